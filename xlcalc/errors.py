@@ -1,0 +1,36 @@
+"""The two ways in which a calculation says no."""
+
+from __future__ import annotations
+
+
+class InputError(ValueError):
+    """An argument is outside what the calculation accepts.
+
+    Parameters
+    ----------
+    argument : str
+        Name of the argument as the caller knows it.
+    value : object
+        The value that was given.
+    valid : str
+        The valid range in words, with its unit.
+    wrong_kind : bool
+        True where the value is of the wrong kind (text for a number, missing), not out of range.
+
+    Examples
+    --------
+    >>> print(InputError("pulses", 7, "a multiple of 6 from 6 to 48"))
+    pulses is 7; valid: a multiple of 6 from 6 to 48
+    """
+
+    def __init__(self, argument: str, value: object, valid: str, *, wrong_kind: bool = False) -> None:
+        self.argument = argument
+        self.value = value
+        self.valid = valid
+        self.wrong_kind = wrong_kind
+        shown = "missing" if value is None else repr(value) if isinstance(value, str) else f"{value}"
+        super().__init__(f"{argument} is {shown}; valid: {valid}")
+
+
+class NoSolutionError(ArithmeticError):
+    """The inputs are valid one by one, but no trustworthy result exists for them; the message says why."""
