@@ -15,7 +15,7 @@ class InputError(ValueError):
     valid : str
         The valid range in words, with its unit.
     wrong_kind : bool
-        True where the value is of the wrong kind (text for a number, missing), not out of range.
+        True where the value is no number at all; without it the type of `value` tells.
 
     Examples
     --------
@@ -23,12 +23,13 @@ class InputError(ValueError):
     pulses is 7; valid: a multiple of 6 from 6 to 48
     """
 
-    def __init__(self, argument: str, value: object, valid: str, *, wrong_kind: bool = False) -> None:
+    def __init__(self, argument: str, value: object, valid: str, *, wrong_kind: bool | None = None) -> None:
         self.argument = argument
         self.value = value
         self.valid = valid
-        self.wrong_kind = wrong_kind
-        shown = "missing" if value is None else repr(value) if isinstance(value, str) else f"{value}"
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        self.wrong_kind = not number if wrong_kind is None else wrong_kind
+        shown = "missing" if value is None else f"{value:.15g}" if isinstance(value, float) else f"{value}"
         super().__init__(f"{argument} is {shown}; valid: {valid}")
 
 

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Value
+from xlcalc.worksheet.arguments import Argument, error_in
+from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
 
 NAME_PATTERN = re.compile(r"HD_[A-Z][A-Z0-9_]*\Z")
 MAX_HELP_LENGTH = 255
 MAX_NAMES_LENGTH = 254
 RESERVED_WORDS = frozenset(
-    "and as boolean byref byte byval call case const currency date declare dim do double each else elseif end "
-    "enum erase error event exit false for function get global gosub goto if implements in integer is let lib "
-    "like long loop lset me mod new next not nothing null object on open option optional or paramarray preserve "
-    "print private property public redim rem resume return rset select set single static step stop string sub "
-    "then to true type until variant wend while with xor caller".split()
+    """
+    and as boolean byref byte byval call case const currency date declare dim do double each else elseif
+    end enum erase error event exit false for function get global gosub goto if implements in integer is
+    let lib like long loop lset me mod new next not nothing null object on open option optional or
+    paramarray preserve print private property public redim rem resume return rset select set single
+    static step stop string sub then to true type until variant wend while with xor caller
+    """.split()
 )
 
 
@@ -93,30 +96,29 @@ class WorksheetFunction:
         while arguments and arguments[-1] is None and len(arguments) > self.min_args:
             arguments.pop()
         if len(arguments) < self.min_args or (self.max_args is not None and len(arguments) > self.max_args):
-            return CellError(ErrorCode.VALUE, f"{self.name} takes {self._count_text()}; {len(arguments)} given")
-        converted: list[object] = []
+            return CellError(
+                ErrorCode.VALUE, f"{self.name} takes {self._count_text()}; {len(arguments)} given"
+            )
+        first_error = next((e for e in map(error_in, arguments) if e is not None), None)
+        if first_error is not None:
+            return first_error
         try:
-            for index, declared in enumerate(self.arguments):
-                if declared.repeats:
-                    for value in arguments[index:]:
-                        error = declared.error_in(value)
-                        if error is not None:
-                            return error
-                        converted.append(declared.convert(value))
-                    break
-                value = arguments[index] if index < len(arguments) else None
-                error = declared.error_in(value)
-                if error is not None:
-                    return error
-                converted.append(declared.convert(value))
+            return _plain(self.implementation(*self._converted(arguments)), self.name)
         except InputError as problem:
-            return CellError(ErrorCode.VALUE if problem.wrong_kind else ErrorCode.NUM, f"{self.name}: {problem}")
-        try:
-            return finite_or_error(self.implementation(*converted), self.name)
-        except InputError as problem:
-            return CellError(ErrorCode.VALUE if problem.wrong_kind else ErrorCode.NUM, f"{self.name}: {problem}")
+            return CellError(
+                ErrorCode.VALUE if problem.wrong_kind else ErrorCode.NUM, f"{self.name}: {problem}"
+            )
         except NoSolutionError as problem:
             return CellError(ErrorCode.NUM, f"{self.name}: {problem}")
+
+    def _converted(self, raw: Sequence[Value]) -> list[object]:
+        padded = [*raw, *[None] * (len(self.arguments) - len(raw))]
+        last = self.arguments[-1] if self.variadic else None
+        single = self.arguments[:-1] if last else self.arguments
+        converted = [argument.convert(value) for argument, value in zip(single, padded, strict=False)]
+        if last:
+            converted += [last.convert(value) for value in padded[len(single) :]]
+        return converted
 
     def _count_text(self) -> str:
         if self.max_args is None:
@@ -124,3 +126,58 @@ class WorksheetFunction:
         if self.min_args == self.max_args:
             return f"{self.min_args} argument{'s' if self.min_args != 1 else ''}"
         return f"{self.min_args} to {self.max_args} arguments"
+
+
+def collect(declared: Iterable[WorksheetFunction]) -> Mapping[str, WorksheetFunction]:
+    """Read-only registry by name, in the order of declaration; refuses a name that is declared twice."""
+    functions: dict[str, WorksheetFunction] = {}
+    for function in declared:
+        if function.name in functions:
+            raise ValueError(f"{function.name} is declared twice")
+        functions[function.name] = function
+    return MappingProxyType(functions)
+
+
+def _check_declaration(function: WorksheetFunction) -> None:
+    """Refuse what one of the hosts could not register."""
+    names = [argument.name for argument in function.arguments]
+    problems = []
+    if not NAME_PATTERN.match(function.name):
+        problems.append("the name must be HD_ and capitals, digits or underscores")
+    if len({name.casefold() for name in names}) != len(names):
+        problems.append("two arguments differ only in case")
+    for name in names:
+        if not re.fullmatch(r"[a-z][a-z0-9_]*", name) or name in RESERVED_WORDS:
+            problems.append(f"argument name {name} is not usable in every host")
+    if len(names) + sum(map(len, names)) > MAX_NAMES_LENGTH:
+        problems.append("the argument names are too long for a function wizard")
+    for text in (function.summary, function.category, *(argument.help for argument in function.arguments)):
+        if len(text) > MAX_HELP_LENGTH:
+            problems.append(f"help text longer than {MAX_HELP_LENGTH} characters: {text[:40]}...")
+    required = [argument.required for argument in function.arguments]
+    if required != sorted(required, reverse=True):
+        problems.append("a required argument follows an optional one")
+    if any(argument.repeats for argument in function.arguments[:-1]):
+        problems.append("only the last argument may repeat")
+    if not function.examples:
+        problems.append("an example is missing")
+    if problems:
+        raise ValueError(f"{function.name}: {'; '.join(problems)}")
+
+
+def _plain(result: float | str | Grid, name: str) -> Value:
+    """Plain Python numbers; a number that is not finite is an error, never a result."""
+    if isinstance(result, str):
+        return result
+    if isinstance(result, list):
+        return [[_plain_cell(cell, name) for cell in row] for row in result]
+    return _plain_cell(result, name)
+
+
+def _plain_cell(cell: Scalar, name: str) -> Scalar:
+    if cell is None or isinstance(cell, str | bool | CellError):
+        return cell
+    number = float(cell)
+    if not math.isfinite(number):
+        return CellError(ErrorCode.NUM, f"{name}: the result is not a finite number")
+    return number

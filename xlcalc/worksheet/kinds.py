@@ -1,0 +1,176 @@
+"""Kinds of cell values: what a raw cell must be, and its checked Python value."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from abc import ABC, abstractmethod
+from dataclasses import dataclass
+
+from xlcalc.errors import InputError
+from xlcalc.worksheet.values import Scalar, Value
+
+
+@dataclass(frozen=True)
+class BadValue:
+    """A raw value that a kind must refuse; `wrong_kind` says whether with #VALUE! or with #NUM!."""
+
+    raw: Value
+    wrong_kind: bool
+
+
+class Kind(ABC):
+    """What a raw cell or range must be."""
+
+    takes_range: bool = False
+
+    @property
+    @abstractmethod
+    def valid(self) -> str:
+        """The valid range in words."""
+
+    @abstractmethod
+    def convert(self, value: Value, name: str) -> object:
+        """Checked value of a raw one that is not blank; raises `InputError` naming `name`."""
+
+    @property
+    @abstractmethod
+    def bad_values(self) -> tuple[BadValue, ...]:
+        """Values that must be refused, for the generated bad-input tests."""
+
+    def show(self, converted: object) -> str:
+        """A converted value as a user would write it."""
+        return f"{converted:g}" if isinstance(converted, float) else str(converted)
+
+
+def as_scalar(raw: Value, name: str, valid: str) -> Scalar:
+    """A single cell; a range of one cell counts as that cell."""
+    if isinstance(raw, list):
+        if len(raw) == 1 and len(raw[0]) == 1:
+            return raw[0][0]
+        size = f"a range of {len(raw)} x {len(raw[0]) if raw else 0} cells"
+        raise InputError(name, size, valid)
+    return raw
+
+
+def is_blank(value: Value) -> bool:
+    """True for a blank cell, an empty text and a range of such cells."""
+    if isinstance(value, list):
+        return all(is_blank(cell) for row in value for cell in row)
+    return value is None or value == ""
+
+
+def closest(text: str, known: list[str]) -> str:
+    """A hint of the form ' (did you mean X?)', or nothing."""
+    match = difflib.get_close_matches(text, known, n=1, cutoff=0.6)
+    return f" (did you mean {match[0]!r}?)" if match else ""
+
+
+@dataclass(frozen=True)
+class Number(Kind):
+    """A finite number between `low` and `high`, both included unless `above` excludes `low`."""
+
+    low: float
+    high: float
+    unit: str = ""
+    above: bool = False
+
+    @property
+    def valid(self) -> str:
+        unit = f" {self.unit}" if self.unit else ""
+        if math.isinf(self.high):
+            return f"a number {'above' if self.above else 'from'} {self.low:.15g}{unit}"
+        if self.above:
+            return f"a number above {self.low:.15g} up to {self.high:.15g}{unit}"
+        return f"a number from {self.low:.15g} to {self.high:.15g}{unit}"
+
+    def convert(self, value: Value, name: str) -> float:
+        number = as_scalar(value, name, self.valid)
+        if isinstance(number, str) or not isinstance(number, int | float):
+            raise InputError(name, repr(number), self.valid)
+        number = float(number)
+        inside = number > self.low if self.above else number >= self.low
+        if not (math.isfinite(number) and inside and number <= self.high):
+            raise InputError(name, number, self.valid)
+        return number
+
+    @property
+    def bad_values(self) -> tuple[BadValue, ...]:
+        out_of_range = [BadValue(self.low if self.above else self.low - 1.0, False)]
+        if math.isfinite(self.high):
+            out_of_range.append(BadValue(self.high * 2 + 1.0, False))
+        return (BadValue("text", True), BadValue([[1.0, 2.0], [3.0, 4.0]], True), *out_of_range)
+
+
+@dataclass(frozen=True)
+class Whole(Kind):
+    """A whole number from `low` to `high` in steps of `step`."""
+
+    low: int
+    high: int
+    step: int = 1
+    unit: str = ""
+
+    @property
+    def valid(self) -> str:
+        what = "a whole number" if self.step == 1 else f"a multiple of {self.step}"
+        return f"{what} from {self.low} to {self.high}" + (f" {self.unit}" if self.unit else "")
+
+    def convert(self, value: Value, name: str) -> int:
+        number = as_scalar(value, name, self.valid)
+        if isinstance(number, str) or not isinstance(number, int | float):
+            raise InputError(name, repr(number), self.valid)
+        fits = math.isfinite(number) and number == int(number) and self.low <= number <= self.high
+        if not fits or int(number) % self.step:
+            raise InputError(name, number, self.valid)
+        return int(number)
+
+    @property
+    def bad_values(self) -> tuple[BadValue, ...]:
+        return (
+            BadValue("text", True),
+            BadValue(float(self.low - self.step), False),
+            BadValue(float(self.high + self.step), False),
+            BadValue(self.low + 0.5, False),
+        )
+
+
+@dataclass(frozen=True)
+class Choice(Kind):
+    """One of a few words, without regard to case; a number counts as its text (edition 2022)."""
+
+    options: tuple[str, ...]
+
+    @property
+    def valid(self) -> str:
+        return "one of " + ", ".join(self.options)
+
+    def convert(self, value: Value, name: str) -> str:
+        given = as_scalar(value, name, self.valid)
+        text = f"{given:.15g}" if isinstance(given, float | int) else str(given)
+        for option in self.options:
+            if option.casefold() == text.strip().casefold():
+                return option
+        valid = self.valid + closest(text, list(self.options))
+        raise InputError(name, given, valid)
+
+    @property
+    def bad_values(self) -> tuple[BadValue, ...]:
+        return (BadValue("no such word", True), BadValue(-1.0, False))
+
+
+@dataclass(frozen=True)
+class Text(Kind):
+    """Any text that is not empty; a number counts as its text."""
+
+    @property
+    def valid(self) -> str:
+        return "a text"
+
+    def convert(self, value: Value, name: str) -> str:
+        given = as_scalar(value, name, self.valid)
+        return f"{given:.15g}" if isinstance(given, float | int) else str(given).strip()
+
+    @property
+    def bad_values(self) -> tuple[BadValue, ...]:
+        return (BadValue([["a", "b"]], True),)

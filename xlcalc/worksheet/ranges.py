@@ -1,0 +1,190 @@
+"""Kinds of ranges: spectra, named values in two columns, and tables with a heading row."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from xlcalc.errors import InputError
+from xlcalc.spectrum import MAX_ORDER, Spectrum
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.kinds import BadValue, Kind, closest, is_blank
+from xlcalc.worksheet.values import Grid, Scalar, Value
+
+
+def as_grid(raw: Value) -> Grid:
+    """A range as rows; a single cell counts as a range of one."""
+    return raw if isinstance(raw, list) else [[raw]]
+
+
+def normalised(heading: Scalar) -> str:
+    """A name or heading without regard to case, spaces and brackets around its unit.
+
+    Examples
+    --------
+    >>> normalised("DC choke (%)"), normalised(" Rating  [kW] "), normalised("source X/R")
+    ('dc choke pct', 'rating kw', 'source x/r')
+    """
+    text = str(heading).casefold().replace("%", " pct ")
+    return " ".join(re.sub(r"[()\[\],:_]", " ", text).split())
+
+
+@dataclass(frozen=True)
+class SpectrumRange(Kind):
+    """A spectrum: rows of order, magnitude, angle in degrees; heading and blank rows are passed over."""
+
+    needs_angle: bool = False
+    takes_range = True
+
+    @property
+    def valid(self) -> str:
+        angle = "angle deg" if self.needs_angle else "[angle deg]"
+        return f"a range with columns order (1 to {MAX_ORDER}), magnitude, {angle}"
+
+    def convert(self, value: Value, name: str) -> Spectrum:
+        rows = [row for row in as_grid(value) if not is_blank([row])]
+        if rows and all(isinstance(cell, str) for cell in rows[0] if cell not in (None, "")):
+            rows = rows[1:]
+        if not rows:
+            raise InputError(name, "without numbers", self.valid)
+        width = len(rows[0])
+        if width < (3 if self.needs_angle else 2):
+            raise InputError(name, f"a range of {width} columns", self.valid)
+        phasors = np.zeros(MAX_ORDER, dtype=np.complex128)
+        seen: set[int] = set()
+        for row in rows:
+            order, magnitude, angle = (self._number(cell, name) for cell in (*row[:3], 0.0)[:3])
+            if order != int(order) or not 1 <= order <= MAX_ORDER:
+                raise InputError(f"order in {name}", order, f"a whole number from 1 to {MAX_ORDER}")
+            if int(order) in seen:
+                raise InputError(f"order in {name}", f"{order:g} twice", "each order once")
+            if magnitude < 0:
+                raise InputError(f"magnitude of order {order:g} in {name}", magnitude, "0 or more")
+            seen.add(int(order))
+            phasors[int(order) - 1] = magnitude * np.exp(1j * math.radians(angle))
+        return Spectrum(phasors)
+
+    def _number(self, cell: Scalar, name: str) -> float:
+        if cell is None or isinstance(cell, str) or not isinstance(cell, int | float):
+            raise InputError(
+                name, "with a blank cell" if cell is None else f"with {cell!r}", self.valid, wrong_kind=True
+            )
+        if not math.isfinite(cell):
+            raise InputError(name, f"with {cell}", self.valid)
+        return float(cell)
+
+    @property
+    def bad_values(self) -> tuple[BadValue, ...]:
+        return (
+            BadValue("text", True),
+            BadValue([[1.0, "text", 0.0]], True),
+            BadValue([[1.0]], True),
+            BadValue([[1.0, 100.0, 0.0], [5.0, -20.0, 0.0]], False),
+            BadValue([[1.0, 100.0, 0.0], [0.5, 20.0, 0.0]], False),
+            BadValue([[1.0, 100.0, 0.0], [1.0, 100.0, 0.0]], True),
+        )
+
+
+@dataclass(frozen=True)
+class NamedValues(Kind):
+    """Two columns, name and value; blank rows and values are passed over, an unknown name is an error."""
+
+    fields: tuple[Argument, ...]
+    takes_range = True
+
+    @property
+    def valid(self) -> str:
+        return "a range of two columns, name and value (names on the function reference sheet)"
+
+    def show(self, converted: object) -> str:
+        return "all defaults"
+
+    @property
+    def defaults(self) -> dict[str, object]:
+        """Values of all names where nothing is given; required ones are absent."""
+        return {f.name: f.default for f in self.fields if not f.required}
+
+    def convert(self, value: Value, name: str) -> dict[str, object]:
+        known = {normalised(f.name): f for f in self.fields}
+        raw: dict[str, Value] = {}
+        for row in as_grid(value):
+            if is_blank([row]):
+                continue
+            if len(row) != 2:
+                raise InputError(name, f"a range of {len(row)} columns", self.valid)
+            key = normalised(row[0]) if row[0] is not None else ""
+            if key not in known:
+                hint = closest(key, list(known))
+                raise InputError(f"name in {name}", str(row[0] or ""), f"one of {', '.join(known)}{hint}")
+            if key in raw:
+                raise InputError(f"name in {name}", f"{key} twice", "each name once")
+            raw[key] = row[1]
+        return {f.name: f.convert(raw.get(key), f"{f.name} in {name}") for key, f in known.items()}
+
+    @property
+    def bad_values(self) -> tuple[BadValue, ...]:
+        first = self.fields[0].name
+        return (
+            BadValue("text", True),
+            BadValue([["no such name", 1.0]], True),
+            BadValue([[first, 1.0, 2.0]], True),
+        )
+
+
+@dataclass(frozen=True)
+class Records(Kind):
+    """A table with a heading row; blank rows are passed over, an unknown or missing column is an error."""
+
+    fields: tuple[Argument, ...]
+    key: str
+    notes: tuple[str, ...] = ("description", "note", "notes")
+    takes_range = True
+
+    @property
+    def valid(self) -> str:
+        return "a table with a heading row (columns on the function reference sheet)"
+
+    def convert(self, value: Value, name: str) -> tuple[dict[str, object], ...]:
+        rows = as_grid(value)
+        headings = [normalised(cell) if not is_blank(cell) else "" for cell in rows[0]]
+        known = {normalised(f.name): f for f in self.fields}
+        for original, heading in zip(rows[0], headings, strict=True):
+            if heading and heading not in known and heading not in self.notes:
+                hint = closest(heading, list(known))
+                raise InputError(f"heading in {name}", str(original), f"one of {', '.join(known)}{hint}")
+            if heading and headings.count(heading) > 1:
+                raise InputError(f"heading in {name}", f"{original} twice", "each column once")
+        missing = [f.name for k, f in known.items() if f.required and k not in headings]
+        if missing:
+            raise InputError(
+                f"column {missing[0]} in {name}", None, "a heading row with this column", wrong_kind=True
+            )
+        records = []
+        seen: set[str] = set()
+        for number, row in enumerate(rows[1:], start=2):
+            if is_blank([row]):
+                continue
+            cells = dict(zip(headings, row, strict=True))
+            where = f"row {number} of {name}"
+            record = {f.name: f.convert(cells.get(k), f"{f.name} in {where}") for k, f in known.items()}
+            key = str(record[self.key])
+            if key.casefold() in seen:
+                raise InputError(f"{self.key} in {where}", key, f"each {self.key} once")
+            seen.add(key.casefold())
+            records.append(record)
+        if not records:
+            raise InputError(name, "without rows", self.valid)
+        return tuple(records)
+
+    @property
+    def bad_values(self) -> tuple[BadValue, ...]:
+        required = [f.name for f in self.fields if f.required]
+        return (
+            BadValue("text", True),
+            BadValue([["no such column"], [1.0]], True),
+            BadValue([list(required[1:]), [1.0 for _ in required[1:]]], True),
+            BadValue([list(required)], True),
+        )
