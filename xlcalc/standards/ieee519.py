@@ -1,0 +1,177 @@
+"""IEEE 519: current limits by order, demand distortion and voltage limits, editions 1992, 2014 and 2022.
+
+Rows of the current tables are half open: a ratio that equals a printed edge belongs to the higher row, so
+that 1000 belongs to the last one. A voltage belongs to the class whose upper edge it equals (69 kV is "up to
+69 kV").
+"""
+
+from __future__ import annotations
+
+import math
+
+from xlcalc.checks import number, whole_number
+from xlcalc.errors import InputError
+from xlcalc.standards.loader import (
+    Limit,
+    Origin,
+    Row,
+    column_number,
+    editions_of,
+    rows_of_edition,
+    weakest,
+)
+
+DEFAULT_EDITION = "2022"
+HIGHEST_KV = 1200.0
+
+
+def editions() -> tuple[str, ...]:
+    """Editions with tables in the package."""
+    return editions_of("ieee519_current")
+
+
+def current_limit(order: int, isc_il: float, kv: float, edition: str = DEFAULT_EDITION) -> Limit:
+    """Limit of one harmonic current, percent of the maximum demand current.
+
+    Parameters
+    ----------
+    order : int
+        2 to 50; 2 and above for the 1992 edition, whose last band is open.
+    isc_il : float
+        Short-circuit current over maximum demand current at the PCC, above 0.
+    kv : float
+        Nominal line-to-line voltage of the PCC, 0.12 to 1200 kV.
+    edition : str
+        "1992", "2014" or "2022".
+
+    Returns
+    -------
+    Limit
+        The even-order rule of the edition is applied: 25 % of the odd limit in 1992 and 2014; in 2022 50 % up
+        to order 6 and no reduction above.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range or the edition is unknown.
+
+    Examples
+    --------
+    Table 2 of the 2014 and 2022 editions (cross-checked in three secondary sources):
+
+    >>> current_limit(5, 15, 0.48, "2014").value, current_limit(13, 60, 13.8, "2014").value
+    (4.0, 4.5)
+    >>> current_limit(4, 15, 0.48, "2014").value, current_limit(4, 15, 0.48, "2022").value
+    (1.0, 2.0)
+    """
+    row = _current_row(isc_il, kv, edition)
+    band = _band(order, edition)
+    parts = [Origin.of_row(band)]
+    value = column_number(row, band["band"])
+    if order % 2 == 0:
+        even = _even_row(order, edition)
+        value *= column_number(even, "factor")
+        parts.append(Origin.of_row(even))
+    return Limit(value, weakest(Origin.of_row(row), parts))
+
+
+def tdd_limit(isc_il: float, kv: float, edition: str = DEFAULT_EDITION) -> Limit:
+    """Limit of the total demand distortion, percent of the maximum demand current.
+
+    Parameters
+    ----------
+    isc_il, kv, edition
+        As in `current_limit`.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range or the edition is unknown.
+
+    Examples
+    --------
+    >>> tdd_limit(1000, 13.8, "2014").value, tdd_limit(999.9, 13.8, "2014").value
+    (20.0, 15.0)
+    """
+    row = _current_row(isc_il, kv, edition)
+    return Limit(column_number(row, "tdd"), Origin.of_row(row))
+
+
+def voltage_limit(kv: float, order: int | None = None, edition: str = DEFAULT_EDITION) -> Limit:
+    """Limit of the voltage distortion at the PCC, percent of the nominal voltage.
+
+    Parameters
+    ----------
+    kv : float
+        Nominal line-to-line voltage of the PCC, above 0 to 1200 kV.
+    order : int, optional
+        2 or above (2 to 50 in 2014 and 2022) for an individual order; None for the total.
+    edition : str
+        "1992", "2014" or "2022". The 1992 edition has no class of 1 kV and below.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range or the edition is unknown.
+
+    Examples
+    --------
+    >>> voltage_limit(0.48).value, voltage_limit(0.48, 5).value, voltage_limit(0.48, edition="1992").value
+    (8.0, 5.0, 5.0)
+    """
+    volts = number("kv", kv, unit="kV", above=0, most=HIGHEST_KV)
+    for row in rows_of_edition("ieee519_voltage", edition):
+        if column_number(row, "kv_above") < volts <= column_number(row, "kv_to"):
+            if order is None:
+                return Limit(column_number(row, "thd"), Origin.of_row(row))
+            _band(order, edition)
+            return Limit(column_number(row, "individual"), Origin.of_row(row))
+    raise InputError("kv", kv, f"above 0 up to {HIGHEST_KV:g} kV")
+
+
+def current_row_text(isc_il: float, kv: float, edition: str = DEFAULT_EDITION) -> str:
+    """The row of the current table that applies, in words.
+
+    Examples
+    --------
+    >>> current_row_text(135, 69, "2014")
+    '100 <= Isc/IL < 1000'
+    """
+    row = _current_row(isc_il, kv, edition)
+    low, high = column_number(row, "isc_il_from"), column_number(row, "isc_il_below")
+    if low == 0:
+        return f"Isc/IL < {high:g}"
+    return f"Isc/IL >= {low:g}" if math.isinf(high) else f"{low:g} <= Isc/IL < {high:g}"
+
+
+def last_order(edition: str = DEFAULT_EDITION) -> float:
+    """Highest order with a limit: 50, or infinity for the 1992 edition."""
+    return max(column_number(row, "h_to") for row in rows_of_edition("ieee519_order_bands", edition))
+
+
+def _current_row(isc_il: float, kv: float, edition: str) -> Row:
+    rows = rows_of_edition("ieee519_current", edition)
+    ratio = number("isc_il", isc_il, above=0)
+    lowest = min(column_number(row, "kv_above") for row in rows)
+    volts = number("kv", kv, unit="kV", least=lowest, most=HIGHEST_KV)
+    classes = [r for r in rows if _in_class(volts, r, lowest)]
+    return next(
+        r for r in classes if column_number(r, "isc_il_from") <= ratio < column_number(r, "isc_il_below")
+    )
+
+
+def _in_class(volts: float, row: Row, lowest: float) -> bool:
+    bottom = column_number(row, "kv_above")
+    return (bottom < volts or volts == bottom == lowest) and volts <= column_number(row, "kv_to")
+
+
+def _band(order: int, edition: str) -> Row:
+    last = last_order(edition)
+    h = whole_number("order", order, least=2, most=None if math.isinf(last) else int(last))
+    rows = rows_of_edition("ieee519_order_bands", edition)
+    return next(r for r in rows if column_number(r, "h_from") <= h <= column_number(r, "h_to"))
+
+
+def _even_row(order: int, edition: str) -> Row:
+    rows = rows_of_edition("ieee519_even_orders", edition)
+    return next(r for r in rows if column_number(r, "h_from") <= order <= column_number(r, "h_to"))

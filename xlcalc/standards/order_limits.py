@@ -1,0 +1,188 @@
+"""Tables of limits by harmonic order: compatibility levels, planning levels, emission limits, own tables.
+
+A row holds ``limit = constant + scale * reference / h`` for the orders it covers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from xlcalc.checks import number, whole_number
+from xlcalc.errors import InputError
+from xlcalc.standards.loader import Limit, Origin, Row, Verified, column_number, read_table
+
+ORDER_TABLES = (
+    "en50160",
+    "iec61000_2_2",
+    "iec61000_2_4",
+    "iec61000_3_2",
+    "iec61000_3_6",
+    "iec61000_3_12",
+)
+
+
+@dataclass(frozen=True)
+class OrderRow:
+    """One row: the orders it covers, and the limit there."""
+
+    column: str
+    quantity: str
+    h_from: int
+    h_to: int
+    parity: str
+    triplen: str
+    constant: float
+    scale: float
+    reference: float
+    unit: str
+    origin: Origin
+
+    @classmethod
+    def of_row(cls, row: Row) -> OrderRow:
+        return cls(
+            column=row["column"],
+            quantity=row["quantity"],
+            h_from=int(row["h_from"]),
+            h_to=int(row["h_to"]),
+            parity=row["parity"],
+            triplen=row["triplen"],
+            constant=column_number(row, "constant"),
+            scale=column_number(row, "scale"),
+            reference=column_number(row, "reference"),
+            unit=row["unit"],
+            origin=Origin.of_row(row),
+        )
+
+    def covers(self, order: int) -> bool:
+        in_parity = self.parity == "any" or (order % 2 == 0) == (self.parity == "even")
+        in_triplen = self.triplen == "any" or (order % 3 == 0) == (self.triplen == "yes")
+        return self.h_from <= order <= self.h_to and in_parity and in_triplen
+
+    def limit(self, order: int = 1) -> Limit:
+        return Limit(self.constant + self.scale * self.reference / order, self.origin, self.unit)
+
+
+@dataclass(frozen=True)
+class OrderTable:
+    """Limits by order, in one or more columns (classes, voltage levels, short-circuit ratios)."""
+
+    rows: tuple[OrderRow, ...]
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(row.column for row in self.rows))
+
+    def limit(self, order: int, column: str) -> Limit | None:
+        """Limit of one order; None where the document gives none for it.
+
+        Parameters
+        ----------
+        order : int
+            2 or above.
+        column : str
+            One of `columns`.
+
+        Raises
+        ------
+        InputError
+            Unknown column, or no whole order of 2 or above.
+        """
+        h = whole_number("order", order, least=2)
+        found = [row for row in self._column(column) if row.quantity == "order" and row.covers(h)]
+        return found[0].limit(h) if found else None
+
+    def total(self, quantity: str, column: str) -> Limit:
+        """Limit of a total such as "THD", "THC" or "PWHC".
+
+        Raises
+        ------
+        InputError
+            Unknown column or quantity.
+        """
+        rows = self._column(column)
+        for row in rows:
+            if row.quantity == quantity:
+                return row.limit()
+        known = dict.fromkeys(row.quantity for row in rows if row.quantity != "order")
+        raise InputError("quantity", quantity, "one of " + ", ".join(known))
+
+    def _column(self, column: str) -> tuple[OrderRow, ...]:
+        if column not in self.columns:
+            raise InputError("column", column, "one of " + ", ".join(self.columns))
+        return tuple(row for row in self.rows if row.column == column)
+
+
+def order_table(name: str, clause: str | None = None) -> OrderTable:
+    """A published table by order.
+
+    Parameters
+    ----------
+    name : str
+        One of `ORDER_TABLES`.
+    clause : str, optional
+        Only the rows of this clause (IEC 61000-3-12 has four tables).
+
+    Raises
+    ------
+    InputError
+        Unknown table or clause.
+
+    Examples
+    --------
+    IEC TR 61000-3-6 planning levels at order 25 (formula rows; computed):
+
+    >>> table = order_table("iec61000_3_6")
+    >>> [round(table.limit(25, column).value, 3) for column in table.columns]
+    [1.092, 0.816]
+    """
+    if name not in ORDER_TABLES:
+        raise InputError("name", name, "one of " + ", ".join(ORDER_TABLES))
+    rows = read_table(name)
+    clauses = tuple(dict.fromkeys(row["clause"] for row in rows))
+    if clause is not None:
+        if clause not in clauses:
+            raise InputError("clause", clause, "one of " + ", ".join(clauses))
+        rows = tuple(row for row in rows if row["clause"] == clause)
+    elif len(clauses) > 1:
+        raise InputError("clause", None, "one of " + ", ".join(clauses), wrong_kind=True)
+    return OrderTable(tuple(OrderRow.of_row(row) for row in rows))
+
+
+def user_table(
+    name: str, limits: Iterable[tuple[int, float]], total: float | None = None, unit: str = "%"
+) -> OrderTable:
+    """A user's own table: pairs of order and limit, and a total distortion.
+
+    Parameters
+    ----------
+    name : str
+        Name of the document the user took the numbers from.
+    limits : iterable of (int, float)
+        Order (2 or above) and limit (above 0), each order once.
+    total : float, optional
+        Limit of the total harmonic distortion.
+
+    Raises
+    ------
+    InputError
+        An order or a limit is outside its range, or an order appears twice.
+    """
+    if not str(name).strip():
+        raise InputError("name", name, "the name of the document the numbers come from")
+    origin = Origin(str(name).strip(), "", "user's own table", Verified.USER)
+    rows: list[OrderRow] = []
+    seen: set[int] = set()
+    for order, value in limits:
+        h = whole_number("order", order, least=2)
+        if h in seen:
+            raise InputError("order", order, "each order once")
+        seen.add(h)
+        limit = number(f"limit of order {h}", value, unit=unit, above=0)
+        rows.append(OrderRow("user", "order", h, h, "any", "any", limit, 0.0, 1.0, unit, origin))
+    if total is not None:
+        thd = number("total", total, unit=unit, above=0)
+        rows.append(OrderRow("user", "THD", 2, 50, "any", "any", thd, 0.0, 1.0, unit, origin))
+    if not rows:
+        raise InputError("limits", "empty", "one order or more")
+    return OrderTable(tuple(rows))
