@@ -188,3 +188,10 @@ class Records(Kind):
             BadValue([list(required[1:]), [1.0 for _ in required[1:]]], True),
             BadValue([list(required)], True),
         )
+
+
+def spectrum_rows(spectrum: Spectrum, magnitude: np.ndarray | None = None) -> Grid:
+    """Rows of order, magnitude and angle in degrees for orders 1..n, ready for cells."""
+    shown = spectrum.magnitude if magnitude is None else magnitude
+    columns = (spectrum.orders.tolist(), shown.tolist(), spectrum.angle_deg.tolist())
+    return [[float(order), size, angle] for order, size, angle in zip(*columns, strict=True)]

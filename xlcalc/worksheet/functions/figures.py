@@ -1,0 +1,106 @@
+"""Figures of merit of a spectrum that stands in a range."""
+
+from __future__ import annotations
+
+from xlcalc.spectrum import Spectrum, phasor_sum
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.kinds import Number
+from xlcalc.worksheet.ranges import SpectrumRange, spectrum_rows
+from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+
+CATEGORY = "Figures of a spectrum"
+
+SPECTRUM = Argument("spectrum", SpectrumRange(), "Spectrum in percent of the fundamental or in amperes")
+
+
+def _sum(*spectra: Spectrum) -> list[list[float]]:
+    return spectrum_rows(phasor_sum(spectra))
+
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_THD",
+        category=CATEGORY,
+        summary="Total harmonic distortion of a spectrum, orders 2 to 50",
+        gives="percent of the fundamental",
+        arguments=(SPECTRUM,),
+        implementation=lambda spectrum: spectrum.thd_pct,
+        examples=(
+            Example(
+                "=HD_THD({1,100,0;5,20,0;7,14.2857,0})", 24.578, "root sum square of 20 and 14.2857, by hand"
+            ),
+        ),
+    ),
+    WorksheetFunction(
+        name="HD_TDD",
+        category=CATEGORY,
+        summary="Total demand distortion of a current spectrum, orders 2 to 50 (IEEE 519)",
+        gives="percent of the maximum demand current",
+        arguments=(
+            Argument("spectrum_amps", SpectrumRange(), "Spectrum of the current in amperes"),
+            Argument(
+                "demand_amps",
+                Number(0, 1e7, "A", above=True),
+                "Maximum demand current IL at the PCC, fundamental, in amperes",
+            ),
+        ),
+        implementation=lambda spectrum, demand: spectrum.tdd_pct(demand),
+        examples=(
+            Example("=HD_TDD({1,80,0;5,6,0;7,8,0},100)", 10.0, "root sum square of 6 and 8 A, by hand"),
+        ),
+    ),
+    WorksheetFunction(
+        name="HD_KFACTOR",
+        category=CATEGORY,
+        summary="K-factor of a load current (UL 1561) for a transformer that carries its rated rms current",
+        gives="a number, 1 for a sine",
+        arguments=(SPECTRUM,),
+        implementation=lambda spectrum: spectrum.k_factor(),
+        examples=(
+            Example(
+                "=HD_KFACTOR({1,0.978,0;5,0.171,0;7,0.108,0;11,0.044,0;13,0.028,0;17,0.015,0;19,0.0098,0})",
+                2.7243,
+                "example spectrum of IEEE C57.110 (recalled, not read in a licensed copy)",
+            ),
+        ),
+        notes="K = sum of (Ih/IR)^2 h^2. IR is the rated rms current of the transformer, taken as the rms value of "
+        "this spectrum; at that loading K equals the harmonic loss factor.",
+    ),
+    WorksheetFunction(
+        name="HD_LOSS_FACTOR",
+        category=CATEGORY,
+        summary="Harmonic loss factor F_HL for winding eddy losses (IEEE C57.110)",
+        gives="a number, 1 for a sine",
+        arguments=(SPECTRUM,),
+        implementation=lambda spectrum: spectrum.loss_factor,
+        examples=(
+            Example(
+                "=HD_LOSS_FACTOR({1,0.978,0;5,0.171,0;7,0.108,0;11,0.044,0;13,0.028,0;17,0.015,0;19,0.0098,0})",
+                2.7243,
+                "example spectrum of IEEE C57.110 (recalled, not read in a licensed copy)",
+            ),
+        ),
+        notes="F_HL = sum of Ih^2 h^2 / sum of Ih^2.",
+    ),
+    WorksheetFunction(
+        name="HD_SPECTRUM_SUM",
+        category=CATEGORY,
+        summary="Phasor sum of spectra in amperes, with their angles",
+        gives="rows of order, amperes, angle in degrees",
+        arguments=(
+            Argument(
+                "spectrum_amps",
+                SpectrumRange(needs_angle=True),
+                "Spectrum of a current in amperes with angles against one common reference; any number of them",
+                repeats=True,
+            ),
+        ),
+        implementation=_sum,
+        shape=Shape(50, ("order", "A", "angle deg")),
+        examples=(
+            Example(
+                "=INDEX(HD_SPECTRUM_SUM({1,3,0},{1,4,90}),1,2)", 5.0, "3 and 4 at a right angle, by hand"
+            ),
+        ),
+    ),
+)

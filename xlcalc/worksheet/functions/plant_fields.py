@@ -1,0 +1,74 @@
+"""Names of the `site` range, columns of the `drives` table and names of the `settings` of the plant functions."""
+
+from __future__ import annotations
+
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.drive_settings import DRIVE_FIELDS, X_OVER_R
+from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
+from xlcalc.worksheet.ranges import NamedValues, Records
+
+EDITIONS = Choice(("1992", "2014", "2022"))
+BUSES = Choice(("main", "second"))
+KVA = Number(0, 1e6, "kVA", above=True)
+IMPEDANCE = Number(0, 50, "%", above=True)
+LOW_VOLTS = Number(0, 50_000, "V", above=True)
+
+SITE = NamedValues(
+    (
+        Argument(
+            "pcc", Choice(("utility side", "main bus")), "Where the limits are judged", default="utility side"
+        ),
+        Argument(
+            "utility kv", Number(0, 1000, "kV", above=True), "Line-to-line voltage of the utility supply"
+        ),
+        Argument(
+            "utility mva", Number(0, 1e6, "MVA", above=True), "Three-phase short-circuit level of the utility"
+        ),
+        Argument("utility x/r", X_OVER_R, "X/R of the utility supply", default=10.0),
+        Argument("transformer kva", KVA, "Rating of the supply transformer"),
+        Argument("transformer z pct", IMPEDANCE, "Impedance of the supply transformer"),
+        Argument("transformer x/r", X_OVER_R, "X/R of the supply transformer", default=6.0),
+        Argument("main bus volts", LOW_VOLTS, "Line-to-line voltage behind the supply transformer"),
+        Argument(
+            "second transformer kva", KVA, "Rating of the transformer behind the main bus; blank: none", None
+        ),
+        Argument("second transformer z pct", IMPEDANCE, "Its impedance", None),
+        Argument("second transformer x/r", X_OVER_R, "Its X/R", default=4.0),
+        Argument("second transformer shift deg", Number(-180, 180, "deg"), "Its phase shift", default=0.0),
+        Argument("second bus volts", LOW_VOLTS, "Line-to-line voltage behind the second transformer", None),
+        Argument(
+            "linear load kw", Number(0, 1e6, "kW"), "Load without harmonics on the main bus", default=0.0
+        ),
+        Argument("linear load pf", Number(0, 1, above=True), "Its power factor, lagging", default=0.85),
+        Argument(
+            "demand amps",
+            Number(0, 1e6, "A", above=True),
+            "Maximum demand current; blank: from the loads",
+            None,
+        ),
+    )
+)
+
+DRIVES = Records(
+    (
+        Argument("tag", Text(), "Name of the drive, each once"),
+        Argument("quantity", Whole(1, 1000), "How many of them", default=1),
+        Argument("rating", Number(0, 1e5, above=True), "Rated shaft output of the drive"),
+        Argument("unit", Choice(("kW", "hp")), "Unit of the rating", default="kW"),
+        Argument("efficiency pct", Number(50, 100, "%"), "Shaft output per DC-link power", default=100.0),
+        Argument("bus", BUSES, "Bus that feeds it", default="main"),
+        Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end"),
+        Argument("line reactor pct", Number(0, 30, "%"), "Line reactor on the rating", default=0.0),
+        Argument("dc choke pct", Number(0, 50, "%"), "DC choke on the rating", default=0.0),
+        Argument("load pct", Number(1, 150, "%"), "Load in percent of rated DC-link power", default=100.0),
+    ),
+    key="tag",
+)
+
+PLANT_SETTINGS = NamedValues(
+    (
+        Argument("edition", EDITIONS, "Edition of IEEE 519", default="2022"),
+        Argument("summation", Choice(("phasor", "arithmetic")), "How the drives add up", default="phasor"),
+        *DRIVE_FIELDS,
+    )
+)
