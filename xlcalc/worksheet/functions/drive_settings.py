@@ -8,6 +8,20 @@ from xlcalc.worksheet.ranges import NamedValues
 
 X_OVER_R = Number(0, 1000, above=True)
 ANGLE = Number(-360, 360, "deg")
+
+
+def ordinal(order: int) -> str:
+    """The order as a word of the trade.
+
+    Examples
+    --------
+    >>> [ordinal(n) for n in (2, 3, 5, 11, 13, 21, 22, 23)]
+    ['2nd', '3rd', '5th', '11th', '13th', '21st', '22nd', '23rd']
+    """
+    ending = "th" if 10 < order % 100 < 20 else {1: "st", 2: "nd", 3: "rd"}.get(order % 10, "th")
+    return f"{order}{ending}"
+
+
 BACKGROUND_ORDERS = tuple(range(2, 26))
 
 DRIVE_FIELDS = (
@@ -35,7 +49,10 @@ DRIVE_FIELDS = (
     Argument("unbalance deg", ANGLE, "Angle of the negative-sequence voltage", default=0.0),
     *(
         Argument(
-            f"background {order}th {unit}", kind, f"Background voltage of order {order}: {what}", default=0.0
+            f"background {ordinal(order)} {unit}",
+            kind,
+            f"Background voltage of order {order}: {what}",
+            default=0.0,
         )
         for order in BACKGROUND_ORDERS
         for unit, kind, what in (

@@ -7,13 +7,14 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.ranges import SpectrumRange, spectrum_rows
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Figures of a spectrum"
 
 SPECTRUM = Argument("spectrum", SpectrumRange(), "Spectrum in percent of the fundamental or in amperes")
 
 
-def _sum(*spectra: Spectrum) -> list[list[float]]:
+def _sum(*spectra: Spectrum) -> Grid:
     return spectrum_rows(phasor_sum(spectra))
 
 
@@ -63,8 +64,8 @@ FUNCTIONS = (
                 "example spectrum of IEEE C57.110 (recalled, not read in a licensed copy)",
             ),
         ),
-        notes="K = sum of (Ih/IR)^2 h^2. IR is the rated rms current of the transformer, taken as the rms value of "
-        "this spectrum; at that loading K equals the harmonic loss factor.",
+        notes="K = sum of (Ih/IR)^2 h^2. IR is the rated rms current of the transformer, taken as the rms "
+        "value of this spectrum; at that loading K equals the harmonic loss factor.",
     ),
     WorksheetFunction(
         name="HD_LOSS_FACTOR",
@@ -91,7 +92,7 @@ FUNCTIONS = (
             Argument(
                 "spectrum_amps",
                 SpectrumRange(needs_angle=True),
-                "Spectrum of a current in amperes with angles against one common reference; any number of them",
+                "Current in amperes with angles against one common reference; any number of spectra",
                 repeats=True,
             ),
         ),

@@ -1,4 +1,4 @@
-"""Names of the `site` range, columns of the `drives` table and names of the `settings` of the plant functions."""
+"""Names and columns that the plant functions understand: `site`, `drives` and `settings`."""
 
 from __future__ import annotations
 

@@ -25,14 +25,14 @@ FUNCTIONS = (
         summary="Inductance per phase of a three-phase line reactor from its percent rating",
         gives="mH",
         arguments=(
-            Argument("pct", Number(0, 100, "%"), "Rating of the reactor in percent"),
+            Argument("pct", Number(0, 100, "%", above=True), "Rating of the reactor in percent"),
             VOLTS,
             AMPS,
             HERTZ,
         ),
-        implementation=lambda pct, volts, amps, hz: 1e3 * reactor.percent_to_henry(pct, volts, amps, hz),
+        implementation=lambda pct, volts, amps, hz: 1e3 * reactor.reactor_henry(pct, volts, amps, hz),
         examples=(
-            Example("=HD_REACTOR_MH(3,460,4,60)", 5.283, "percent-reactor rule: 3 % at 460 V, 60 Hz, 4 A"),
+            Example("=HD_REACTOR_MH(3,460,4,60)", 5.2837, "percent-reactor rule: 3 % at 460 V, 60 Hz, 4 A"),
             Example("=HD_REACTOR_MH(3,460,12,60)", 1.761, "percent-reactor rule: 3 % at 460 V, 60 Hz, 12 A"),
         ),
     ),
@@ -42,13 +42,13 @@ FUNCTIONS = (
         summary="Percent rating of a three-phase line reactor from its inductance per phase",
         gives="percent",
         arguments=(
-            Argument("mh", Number(0, 1e6, "mH"), "Inductance per phase"),
+            Argument("mh", Number(0, 1e6, "mH", above=True), "Inductance per phase"),
             VOLTS,
             AMPS,
             HERTZ,
         ),
-        implementation=lambda mh, volts, amps, hz: reactor.henry_to_percent(mh / 1e3, volts, amps, hz),
-        examples=(Example("=HD_REACTOR_PCT(5.283,460,4,60)", 3.0, "inverse of the percent-reactor rule"),),
+        implementation=lambda mh, volts, amps, hz: reactor.reactor_percent(mh / 1e3, volts, amps, hz),
+        examples=(Example("=HD_REACTOR_PCT(5.2837,460,4,60)", 3.0, "inverse of the percent-reactor rule"),),
     ),
     WorksheetFunction(
         name="HD_OVERLAP_DEG",
@@ -72,9 +72,14 @@ FUNCTIONS = (
         arguments=(
             VOLTS,
             COMMUTATING,
-            Argument("load_pct", Number(0, 200, "%"), "Direct current in percent of rated", default=100.0),
+            Argument(
+                "load_pct",
+                Number(0, 200, "%", above=True),
+                "Direct current in percent of rated",
+                default=100.0,
+            ),
         ),
-        implementation=reactor.mean_dc_volts,
+        implementation=reactor.dc_volts,
         examples=(
             Example(
                 "=HD_DC_VOLTS(480,3)",

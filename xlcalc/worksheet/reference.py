@@ -1,0 +1,73 @@
+"""The function reference, from the registry: Markdown for people, records for programs and sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import groupby
+
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.ranges import NamedValues, Records
+from xlcalc.worksheet.registry import WorksheetFunction
+
+CAUTION = (
+    "Results are estimates of a preliminary study. Verify them by measurement; qualified persons, local codes and "
+    "licensed practice decide."
+)
+
+
+def record(function: WorksheetFunction) -> dict[str, object]:
+    """One function as plain data, for JSON."""
+    return {
+        "name": function.name,
+        "signature": function.signature,
+        "category": function.category,
+        "summary": function.summary,
+        "gives": function.gives,
+        "arguments": [
+            {"name": a.name, "required": a.required, "repeats": a.repeats, "help": a.help, "fields": _fields(a)}
+            for a in function.arguments
+        ],
+        "columns": list(function.shape.columns) if function.shape else [],
+        "rows": function.shape.rows if function.shape else None,
+        "examples": [{"formula": e.formula, "result": e.result, "source": e.source} for e in function.examples],
+        "notes": function.notes,
+    }
+
+
+def markdown(functions: Mapping[str, WorksheetFunction]) -> str:
+    """The whole reference as one Markdown page."""
+    lines = ["# Worksheet functions", "", CAUTION, ""]
+    for category, group in groupby(functions.values(), key=lambda f: f.category):
+        lines += [f"## {category}", ""]
+        for function in group:
+            lines += _function_lines(function)
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def fields_of(argument: Argument) -> tuple[Argument, ...]:
+    """Names or columns that a range argument understands; empty for other arguments."""
+    return argument.kind.fields if isinstance(argument.kind, NamedValues | Records) else ()
+
+
+def _fields(argument: Argument) -> list[dict[str, object]]:
+    return [{"name": f.name, "required": f.required, "help": f.help} for f in fields_of(argument)]
+
+
+def _function_lines(function: WorksheetFunction) -> list[str]:
+    lines = [f"### {function.name}", "", f"`{function.signature}`", "", f"{function.summary}. Gives: {function.gives}."]
+    if function.shape:
+        rows = "as many rows as the input has" if function.shape.rows is None else f"{function.shape.rows} rows"
+        lines[-1] += f" Array of {rows}, columns: {', '.join(function.shape.columns)}."
+    if function.notes:
+        lines += ["", function.notes]
+    lines.append("")
+    for argument in function.arguments:
+        lines.append(f"- `{argument.name}`{' (optional)' if not argument.required else ''}: {argument.help}")
+        for field in fields_of(argument):
+            lines.append(f"  - `{field.name}`{' (required)' if field.required else ''}: {field.help}")
+    if function.arguments:
+        lines.append("")
+    for example in function.examples:
+        source = f" ({example.source})" if example.source else ""
+        lines.append(f"Example: `{example.formula}` gives {example.result}{source}.")
+    return [*lines, ""]
