@@ -1,0 +1,52 @@
+"""What a study asks of a network, whatever its shape."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy.typing as npt
+
+from xlcalc.network.elements import Utility
+from xlcalc.spectrum import ComplexArray
+
+
+class Network(Protocol):
+    """Buses with their impedances and transfers, per phase and free of transformer phase shifts.
+
+    Phase shifts are told separately by `shift_deg`, because they turn positive and negative sequence in
+    opposite directions while impedances are the same for both. Orders may be any array of numbers; results
+    have its shape.
+    """
+
+    @property
+    def utility(self) -> Utility: ...
+
+    @property
+    def buses(self) -> tuple[str, ...]:
+        """Names; the first is the utility's terminal."""
+        ...
+
+    def volts(self, bus: str) -> float:
+        """Nominal line-to-line rms voltage."""
+        ...
+
+    def shift_deg(self, bus: str) -> float:
+        """Angle by which the voltage of the bus leads the utility's (positive sequence)."""
+        ...
+
+    def impedance(self, bus: str, orders: npt.ArrayLike) -> ComplexArray:
+        """Driving-point impedance, ohm at the bus's own voltage."""
+        ...
+
+    def transfer_impedance(self, at: str, source: str, orders: npt.ArrayLike) -> ComplexArray:
+        """Volts at bus `at` per ampere drawn at bus `source`."""
+        ...
+
+    def current_share(self, pcc: str, source: str, orders: npt.ArrayLike) -> ComplexArray:
+        """Amperes into the plant through bus `pcc` per ampere drawn at bus `source`."""
+        ...
+
+
+def short_circuit_va(network: Network, bus: str) -> float:
+    """Three-phase short-circuit level at a bus, from its fundamental impedance, VA."""
+    return network.volts(bus) ** 2 / abs(complex(network.impedance(bus, 1)))

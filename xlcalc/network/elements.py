@@ -1,0 +1,166 @@
+"""The elements of a plant, in volts, volt-amperes and ohms.
+
+Impedances are per phase, positive sequence, with constant resistance and reactance proportional to the order;
+the negative sequence is the same for these static elements.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from xlcalc.checks import number, whole_number
+from xlcalc.errors import InputError
+from xlcalc.spectrum import ComplexArray
+
+MAX_X_OVER_R = 1000.0
+
+
+@dataclass(frozen=True)
+class Utility:
+    """The public supply as an EMF behind its short-circuit impedance.
+
+    Parameters
+    ----------
+    volts : float
+        Nominal line-to-line rms voltage, above 0 V.
+    short_circuit_va : float
+        Three-phase short-circuit level, above 0 VA.
+    x_over_r : float
+        Reactance over resistance at the fundamental, above 0 to 1000.
+    background : tuple of (int, float, float)
+        Harmonic distortion that is present without the plant: order (2 to 50, each once), percent of the
+        nominal voltage (0 to 20 %), angle in degrees of the phase-a cosine.
+    unbalance_pct, unbalance_deg : float
+        Negative-sequence fundamental voltage, 0 to 10 % of nominal, and its angle in phase a.
+
+    Raises
+    ------
+    InputError
+        A field is outside its range.
+    """
+
+    volts: float
+    short_circuit_va: float
+    x_over_r: float = 10.0
+    background: tuple[tuple[int, float, float], ...] = ()
+    unbalance_pct: float = 0.0
+    unbalance_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        number("volts", self.volts, unit="V", above=0)
+        number("short_circuit_va", self.short_circuit_va, unit="VA", above=0)
+        number("x_over_r", self.x_over_r, above=0, most=MAX_X_OVER_R)
+        number("unbalance_pct", self.unbalance_pct, unit="%", least=0, most=10)
+        number("unbalance_deg", self.unbalance_deg, unit="degrees")
+        seen: set[int] = set()
+        for order, pct, deg in self.background:
+            h = whole_number("background order", order, least=2, most=50)
+            if h in seen:
+                raise InputError("background order", order, "each order once")
+            seen.add(h)
+            number(f"background pct of order {h}", pct, unit="%", least=0, most=20)
+            number(f"background deg of order {h}", deg, unit="degrees")
+
+    def impedance(self, orders: npt.ArrayLike) -> ComplexArray:
+        """Ohm per phase at the given orders (any shape)."""
+        return split_impedance(self.volts**2 / self.short_circuit_va, self.x_over_r, orders)
+
+
+@dataclass(frozen=True)
+class Transformer:
+    """A two-winding transformer.
+
+    Parameters
+    ----------
+    rating_va : float
+        Rated power, above 0 VA.
+    impedance_pct : float
+        Short-circuit impedance, above 0 to 50 %.
+    x_over_r : float
+        Reactance over resistance, above 0 to 1000.
+    primary_volts, secondary_volts : float
+        Rated line-to-line rms voltages, above 0 V.
+    phase_shift_deg : float
+        Angle by which the secondary voltage leads the primary (positive sequence): 0 for Dd0 and Yy0, -30
+        for Dy1, 30 for Dy11. From -180 to 180 degrees.
+
+    Raises
+    ------
+    InputError
+        A field is outside its range.
+    """
+
+    rating_va: float
+    impedance_pct: float
+    x_over_r: float
+    primary_volts: float
+    secondary_volts: float
+    phase_shift_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        number("rating_va", self.rating_va, unit="VA", above=0)
+        number("impedance_pct", self.impedance_pct, unit="%", above=0, most=50)
+        number("x_over_r", self.x_over_r, above=0, most=MAX_X_OVER_R)
+        number("primary_volts", self.primary_volts, unit="V", above=0)
+        number("secondary_volts", self.secondary_volts, unit="V", above=0)
+        number("phase_shift_deg", self.phase_shift_deg, unit="degrees", least=-180, most=180)
+
+    @property
+    def ratio(self) -> float:
+        """Primary over secondary voltage."""
+        return self.primary_volts / self.secondary_volts
+
+    def impedance(self, orders: npt.ArrayLike) -> ComplexArray:
+        """Ohm per phase on the secondary side at the given orders (any shape)."""
+        base = self.secondary_volts**2 / self.rating_va
+        return split_impedance(self.impedance_pct / 100.0 * base, self.x_over_r, orders)
+
+
+@dataclass(frozen=True)
+class LinearLoad:
+    """Load that draws fundamental current only, lagging.
+
+    Parameters
+    ----------
+    watts : float
+        Active power, 0 W or more.
+    power_factor : float
+        Above 0 to 1, lagging.
+    bus : str
+        Bus that feeds it.
+
+    Raises
+    ------
+    InputError
+        A field is outside its range.
+    """
+
+    watts: float
+    power_factor: float
+    bus: str = "main"
+
+    def __post_init__(self) -> None:
+        number("watts", self.watts, unit="W", least=0)
+        number("power_factor", self.power_factor, above=0, most=1)
+
+    def current(self, volts: float) -> complex:
+        """Fundamental phase-a current at nominal voltage, A rms; angle against the phase-a voltage."""
+        amps = self.watts / (math.sqrt(3.0) * volts * self.power_factor)
+        return complex(amps * np.exp(-1j * math.acos(self.power_factor)))
+
+
+def split_impedance(ohms: float, x_over_r: float, orders: npt.ArrayLike) -> ComplexArray:
+    """``R + j h X`` of an impedance given by its magnitude at the fundamental and its X/R.
+
+    Examples
+    --------
+    >>> complex(split_impedance(5.0, 0.75, 1))
+    (4+3j)
+    """
+    resistance = ohms / math.hypot(1.0, x_over_r)
+    h = np.asarray(orders, dtype=float)
+    return np.asarray(resistance + 1j * h * resistance * x_over_r, dtype=np.complex128)
