@@ -1,0 +1,284 @@
+"""A workbook file: opened with nothing trusted, its formula cells listed, new cached values written.
+
+`WorkbookPackage` owns the bytes. It evaluates nothing; it gives the evaluating side what a workbook library
+hides (kinds of arrays, old ranges, stored values) and takes back values by cell.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+
+from xlcalc.errors import InputError
+from xlcalc.hosts.headless.cells import FormulaCell, scan_formulas
+from xlcalc.hosts.headless.container import DEFAULT_LIMITS, Container, Limits, Snapshot
+from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
+from xlcalc.hosts.headless.patch import SheetPatch, patch_sheet
+from xlcalc.hosts.headless.reasons_sheet import ReasonRow, reasons_parts
+from xlcalc.hosts.headless.save import check_target, claim, write_in_place
+from xlcalc.hosts.headless.sheetchecks import check_references
+from xlcalc.hosts.headless.sheets import SheetEntry, WorkbookPart, read_workbook_part
+from xlcalc.hosts.headless.sheetscan import SheetScan
+from xlcalc.hosts.headless.xmlparts import check_well_formed, from_utf8, to_utf8
+from xlcalc.hosts.headless.zipcopy import rebuild
+
+_MAX_STAMP = 1000
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet of the workbook.
+
+    Parameters
+    ----------
+    entry : SheetEntry
+        Name, part, state and kind.
+    formulas : tuple of FormulaCell
+        Its formula cells in the order of the file; empty for anything but a worksheet.
+    """
+
+    entry: SheetEntry
+    formulas: list[FormulaCell]
+    data: bytes = field(repr=False, default=b"")
+    encoding: str | None = None
+    scan: SheetScan | None = field(repr=False, default=None)
+
+    @property
+    def name(self) -> str:
+        """Name on the tab."""
+        return self.entry.name
+
+
+class WorkbookPackage:
+    """An .xlsx, .xlsm, .xltx or .xltm file, verified.
+
+    Parameters
+    ----------
+    container : Container
+    workbook : WorkbookPart
+    sheets : tuple of Sheet
+        In the order of the tabs.
+
+    Notes
+    -----
+    Use `WorkbookPackage.open`. The file is read once; later changes of it are noticed when saving over it.
+    """
+
+    def __init__(self, container: Container, workbook: WorkbookPart, sheets: tuple[Sheet, ...]) -> None:
+        self._container = container
+        self.workbook = workbook
+        self.sheets = sheets
+
+    @classmethod
+    def open(cls, path: Path | str, *, limits: Limits = DEFAULT_LIMITS) -> WorkbookPackage:
+        """Read and verify a workbook.
+
+        Parameters
+        ----------
+        path : Path or str
+        limits : Limits, optional
+            Bounds on what is accepted.
+
+        Raises
+        ------
+        WorkbookFileError
+            For a file that is not a sound workbook: another format, encrypted, signed, truncated, damaged, in
+            the strict variant, or made to exhaust or deceive its reader.
+        """
+        container = Container.open(Path(path), limits)
+        workbook = read_workbook_part(container)
+        return cls(container, workbook, tuple(_read_sheet(container, entry) for entry in workbook.sheets))
+
+    @property
+    def path(self) -> Path:
+        """The file as the caller named it."""
+        return self._container.path
+
+    @property
+    def content(self) -> bytes:
+        """The file's bytes as verified: read the workbook from these, not from the path again."""
+        return self._container.data
+
+    @property
+    def date1904(self) -> bool:
+        """Whether dates are counted from 1904."""
+        return self.workbook.date1904
+
+    @property
+    def macro_enabled(self) -> bool:
+        """Whether the package may hold macros."""
+        return self.workbook.macro_enabled
+
+    @property
+    def stamp(self) -> str | None:
+        """The stamp of the last recalculation, if there is one."""
+        return _stamp_of(self._container)
+
+    @cached_property
+    def _by_name(self) -> dict[str, Sheet]:
+        return {sheet.name: sheet for sheet in self.sheets}
+
+    def sheet(self, name: str) -> Sheet:
+        """Sheet by its exact name.
+
+        Raises
+        ------
+        InputError
+            If there is no such sheet.
+        """
+        try:
+            return self._by_name[name]
+        except KeyError:
+            raise InputError("sheet", name, "one of " + ", ".join(self._by_name)) from None
+
+    @contextlib.contextmanager
+    def claim(self, target: Path | str | None = None) -> Iterator[Claim]:
+        """Hold the target (by default the file itself) for a whole run, so that a second run is told at once.
+
+        Raises
+        ------
+        WorkbookFileError
+            If the target cannot be written, is open in a spreadsheet program, or another run holds it.
+        """
+        named = self.path if target is None else Path(target)
+        with claim(named) as real:
+            yield Claim(self, named, real)
+
+    def save(
+        self,
+        target: Path | str,
+        results: Mapping[str, SheetPatch],
+        *,
+        stamp: str,
+        reasons: Sequence[ReasonRow] | None = None,
+        reasons_name: str = "Recalculation",
+    ) -> None:
+        """Write a copy with new cached values; see `Claim.save` for a run that holds its target."""
+        with self.claim(target) as held:
+            held.save(results, stamp=stamp, reasons=reasons, reasons_name=reasons_name)
+
+    def check_target(self, target: Path | str) -> None:
+        """Raise now what a save to this target would raise before writing."""
+        check_target(Path(target))
+
+    def pieces(
+        self,
+        results: Mapping[str, SheetPatch],
+        *,
+        stamp: str,
+        reasons: Sequence[ReasonRow] | None = None,
+        reasons_name: str = "Recalculation",
+    ) -> Iterator[bytes]:
+        """The new file's bytes in pieces.
+
+        Raises
+        ------
+        InputError
+            For a value, cell or sheet that cannot be written (nothing has been yielded then), and for a stamp
+            that is not short printable ASCII.
+        """
+        if not (stamp.isascii() and stamp.isprintable() and 0 < len(stamp) <= _MAX_STAMP):
+            raise InputError("stamp", stamp, f"1 to {_MAX_STAMP} printable ASCII characters")
+        replaced = {
+            sheet.entry.part: content
+            for name, patch in results.items()
+            if (content := self._patched(sheet := self.sheet(name), patch)) is not None
+        }
+        added: dict[str, bytes] = {}
+        if reasons is not None:
+            extra = reasons_parts(self._container, self.workbook, reasons, reasons_name)
+            replaced |= extra.replaced
+            added |= extra.added
+        return rebuild(self._container, replaced, added, stamp.encode("ascii"))
+
+    def _patched(self, sheet: Sheet, patch: SheetPatch) -> bytes | None:
+        try:
+            content = patch_sheet(sheet.data, sheet.formulas, sheet.scan, patch, sheet.name)
+            if content is sheet.data:
+                return None
+            content = from_utf8(content, sheet.encoding)
+            check_well_formed(content)
+        except UnsafePartError as error:
+            raise self._container.fail(f"the sheet {sheet.name!r} cannot be changed: {error}") from None
+        return content
+
+
+class Claim:
+    """A target held by one run."""
+
+    def __init__(self, package: WorkbookPackage, named: Path, real: Path) -> None:
+        self._package = package
+        self._named = named
+        self._real = real
+
+    def save(
+        self,
+        results: Mapping[str, SheetPatch],
+        *,
+        stamp: str,
+        reasons: Sequence[ReasonRow] | None = None,
+        reasons_name: str = "Recalculation",
+    ) -> None:
+        """Write the workbook with new cached values, all of it or nothing.
+
+        Parameters
+        ----------
+        results : mapping of sheet name to SheetPatch
+        stamp : str
+            Short ASCII text with version and date, kept as the comment of the zip archive so that every part
+            stays as it was.
+        reasons : sequence of ReasonRow, optional
+            Also add a sheet that lists them, or refresh the one of an earlier run.
+        reasons_name : str, optional
+            Name of that sheet; a number is added where another sheet has it.
+
+        Raises
+        ------
+        InputError
+            For a value, cell or sheet that cannot be written.
+        WorkbookFileError
+            If the file cannot be written, or was changed by another program since it was opened.
+        """
+        package = self._package
+        pieces = package.pieces(results, stamp=stamp, reasons=reasons, reasons_name=reasons_name)
+        self._check_unchanged()
+        write_in_place(self._named, self._real, pieces)
+
+    def _check_unchanged(self) -> None:
+        container = self._package._container
+        with contextlib.suppress(OSError):
+            if self._real == container.path.resolve() and Snapshot.of(self._real) != container.snapshot:
+                raise WorkbookFileError(
+                    self._named, "another program changed the workbook during this run; start again"
+                )
+
+
+def read_stamp(path: Path | str) -> str | None:
+    """Version and date of the last recalculation of a workbook; None where it never was recalculated.
+
+    Raises
+    ------
+    WorkbookFileError
+        If the file is not a sound package.
+    """
+    return _stamp_of(Container.open(Path(path)))
+
+
+def _stamp_of(container: Container) -> str | None:
+    comment = container.archive.comment
+    return comment.decode("ascii", errors="replace") if comment else None
+
+
+def _read_sheet(container: Container, entry: SheetEntry) -> Sheet:
+    if entry.kind != "worksheet":
+        return Sheet(entry, [])
+    try:
+        data, encoding = to_utf8(container.read(entry.part))
+        check_references(data)
+        formulas, scan = scan_formulas(data)
+    except UnsafePartError as error:
+        raise container.fail(f"the sheet {entry.name!r} is not acceptable: {error}") from None
+    return Sheet(entry, formulas, data if formulas else b"", encoding, scan)

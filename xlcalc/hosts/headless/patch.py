@@ -1,0 +1,194 @@
+"""Writing cached values into a sheet's bytes; everything that is not such a value stays as it was."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from xlcalc.errors import InputError
+from xlcalc.hosts.headless.cachedvalues import encode, same_value, unwritable
+from xlcalc.hosts.headless.cellnames import AreaIndex, CellRange, Position, cell_name
+from xlcalc.hosts.headless.cells import PLAIN_CELL, FormulaCell
+from xlcalc.hosts.headless.edits import (
+    Edit,
+    apply_edits,
+    cell_type,
+    rewritten_cell,
+    value_element,
+    with_attribute,
+)
+from xlcalc.hosts.headless.errors import UnsafePartError
+from xlcalc.hosts.headless.sheetscan import SheetScan, scan_sheet
+from xlcalc.hosts.headless.spills import CellValue, member_edits
+
+
+@dataclass(frozen=True)
+class SheetPatch:
+    """New cached values of one sheet.
+
+    Parameters
+    ----------
+    values : mapping of (row, col) to float, str, bool, CellError or None
+        For formula cells and for cells inside the range of an array formula. None removes the value and keeps
+        the cell. A cell that is not named keeps what it has.
+    spills : mapping of (row, col) to CellRange
+        New range of the dynamic arrays that changed their size, by their formula cell. Cells of the old range
+        that are not in the new one lose their value. A dynamic array that is not named keeps its range, as
+        every other array formula does.
+    """
+
+    values: Mapping[Position, CellValue] = field(default_factory=dict)
+    spills: Mapping[Position, CellRange] = field(default_factory=dict)
+
+
+def patch_sheet(
+    data: bytes, formulas: list[FormulaCell], scan: SheetScan | None, patch: SheetPatch, sheet: str = ""
+) -> bytes:
+    """The sheet with new cached values.
+
+    Only the attribute ``t`` and the element ``<v>`` of the named cells change, and the ``ref`` of dynamic
+    arrays in ``patch.spills``. A cell whose value is the same keeps its bytes.
+
+    Parameters
+    ----------
+    data : bytes
+        The sheet's XML in UTF-8.
+    formulas, scan
+        What `scan_formulas` returned for it.
+    patch : SheetPatch
+        New values.
+    sheet : str
+        Name of the sheet, for messages.
+
+    Raises
+    ------
+    InputError
+        For a value that no cell can hold, for a cell that holds no formula and belongs to no array, for a new
+        range of a formula that is no dynamic array, and where an array would cover something.
+    """
+    by_position = {(cell.row, cell.col): cell for cell in formulas}
+    for position, value in patch.values.items():
+        if reason := unwritable(value):
+            raise InputError(
+                f"{sheet}!{cell_name(*position)}", value, f"a value that a cell can hold ({reason})"
+            )
+    resized = _resized(by_position, patch, sheet)
+    members = _members(by_position, patch, resized, sheet)
+    if (members or resized) and scan is None:
+        scan = scan_sheet(data)
+    edits: list[Edit] = []
+    if scan is None:
+        edits.extend(_plain_edits(data, formulas, patch.values))
+    else:
+        edits.extend(_formula_edits(data, scan, by_position, patch.values, resized))
+        old_ranges = AreaIndex(cell.ref for cell in formulas if cell.kind == "array" and cell.ref is not None)
+        edits.extend(member_edits(data, scan, members, old_ranges))
+    return apply_edits(data, edits) if edits else data
+
+
+def _resized(
+    formulas: Mapping[Position, FormulaCell], patch: SheetPatch, sheet: str
+) -> dict[Position, CellRange]:
+    resized = {}
+    for position, area in patch.spills.items():
+        cell = formulas.get(position)
+        if cell is None or cell.kind != "array" or area[:2] != position:
+            raise InputError(
+                f"{sheet}!{cell_name(*position)}", area.name, "the range of an array formula there"
+            )
+        if area == cell.ref:
+            continue
+        if position not in patch.values:
+            raise InputError(
+                f"{sheet}!{cell_name(*position)}", None, "a value for the formula cell of a new range"
+            )
+        if not cell.dynamic:
+            raise InputError(
+                f"{sheet}!{cell_name(*position)}",
+                area.name,
+                "its own range: this array formula has a fixed size",
+            )
+        resized[position] = area
+    return resized
+
+
+def _members(
+    formulas: Mapping[Position, FormulaCell],
+    patch: SheetPatch,
+    resized: Mapping[Position, CellRange],
+    sheet: str,
+) -> dict[Position, CellValue]:
+    areas = [
+        resized.get(cell.position) or cell.ref
+        for cell in formulas.values()
+        if cell.kind == "array" and (cell.ref or cell.position in resized)
+    ]
+    covered = AreaIndex(area for area in areas if area is not None)
+    members: dict[Position, CellValue] = {}
+    for position, area in resized.items():
+        old = formulas[position].ref
+        if old is None:
+            continue
+        for row in range(old.first_row, old.last_row + 1):
+            for col in range(old.first_col, old.last_col + 1):
+                if not area.contains(row, col) and (row, col) not in formulas:
+                    members[row, col] = None
+    for position, value in patch.values.items():
+        if position in formulas:
+            continue
+        if not covered.covers(*position):
+            raise InputError(
+                f"{sheet}!{cell_name(*position)}",
+                value,
+                "a cell with a formula or inside an array formula's range",
+            )
+        members[position] = value
+    return members
+
+
+def _plain_edits(
+    data: bytes, formulas: list[FormulaCell], values: Mapping[Position, CellValue]
+) -> Iterator[Edit]:
+    """Edits of a plainly written sheet, whose cells `PLAIN_CELL` matches again."""
+    for cell in formulas:
+        position = (cell.row, cell.col)
+        if position not in values:
+            continue
+        value = values[position]
+        if (cell.text is None) if value is None else same_value(cell.cached, value):
+            continue
+        match = PLAIN_CELL.match(data, cell.start)
+        if match is None:
+            raise UnsafePartError(f"the cell {cell.name} cannot be read again")
+        encoded = None if value is None else encode(value)
+        attributes = with_attribute(match[3], b"t", cell_type(encoded, cell.type))
+        yield Edit(
+            match.start(3),
+            match.end(7) if match[7] is not None else match.start(6),
+            b"%b%b%b"
+            % (
+                attributes,
+                data[match.end(3) : match.end(6) if match[7] is not None else match.start(6)],
+                value_element(b"", encoded),
+            ),
+        )
+
+
+def _formula_edits(
+    data: bytes,
+    scan: SheetScan,
+    formulas: Mapping[Position, FormulaCell],
+    values: Mapping[Position, CellValue],
+    resized: Mapping[Position, CellRange],
+) -> Iterator[Edit]:
+    for position, cell in formulas.items():
+        area = resized.get(position)
+        named = position in values
+        value = values.get(position)
+        unchanged = not named or ((cell.text is None) if value is None else same_value(cell.cached, value))
+        if unchanged and area is None:
+            continue
+        span = scan.rows[cell.row].cells[cell.col]
+        encoded = None if value is None else encode(value)
+        new_ref = area.name.encode() if area else None
+        yield Edit(span.start, span.end, rewritten_cell(data, span, scan.prefix, encoded, new_ref))

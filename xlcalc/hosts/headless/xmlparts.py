@@ -1,0 +1,83 @@
+"""Reading the XML parts of a package without ever expanding an entity or leaving the package."""
+
+from __future__ import annotations
+
+import re
+from xml.parsers import expat
+
+from lxml import etree
+
+from xlcalc.hosts.headless.errors import UnsafePartError
+
+_DECLARED = re.compile(rb"""\A<\?xml[^>]*?\sencoding\s*=\s*["']([^"']*)["']""")
+_BOMS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
+_PLAIN_ENCODINGS = {b"utf-8", b"utf8", b"us-ascii", b"ascii"}
+
+
+def check_well_formed(data: bytes) -> None:
+    """Accept a part only if it is well-formed XML without a document type declaration.
+
+    Raises
+    ------
+    UnsafePartError
+        With the reason in words.
+    """
+    parser = expat.ParserCreate()
+
+    def refuse_doctype(*_: object) -> None:
+        raise UnsafePartError("it declares a document type or entities, which a workbook never does")
+
+    parser.StartDoctypeDeclHandler = refuse_doctype
+    try:
+        parser.Parse(data, True)
+    except expat.ExpatError as error:
+        raise UnsafePartError(f"it is not well-formed XML ({error})") from None
+
+
+def to_utf8(data: bytes) -> tuple[bytes, str | None]:
+    """The part as UTF-8 bytes, and the encoding to go back to (None where it is UTF-8 already).
+
+    Raises
+    ------
+    UnsafePartError
+        For an encoding other than UTF-8 and UTF-16, the two that the package format allows.
+    """
+    encoding = _BOMS.get(data[:2])
+    if encoding is not None:
+        try:
+            return data[2:].decode(encoding).encode(), encoding
+        except UnicodeError:
+            raise UnsafePartError("its text is not valid UTF-16") from None
+    declared = _DECLARED.match(data.removeprefix(b"\xef\xbb\xbf"))
+    if b"\0" in data[:4] or (declared and declared[1].lower() not in _PLAIN_ENCODINGS):
+        raise UnsafePartError("its text encoding is neither UTF-8 nor UTF-16")
+    return data, None
+
+
+def from_utf8(data: bytes, encoding: str | None) -> bytes:
+    """Undo `to_utf8`."""
+    if encoding is None:
+        return data
+    bom = next(mark for mark, name in _BOMS.items() if name == encoding)
+    return bom + data.decode().encode(encoding)
+
+
+def parse_small(data: bytes) -> etree._Element:
+    """Tree of a small part (workbook, relationships, content types), parsed with nothing external allowed.
+
+    Raises
+    ------
+    UnsafePartError
+        Where the part is not well-formed or declares entities.
+    """
+    check_well_formed(data)
+    parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False)
+    try:
+        return etree.fromstring(data, parser)
+    except etree.XMLSyntaxError as error:
+        raise UnsafePartError(f"it cannot be read as XML ({error.msg})") from None
+
+
+def local_name(element: etree._Element) -> str:
+    """Tag without its namespace; empty for comments and processing instructions."""
+    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
