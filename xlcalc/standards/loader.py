@@ -137,6 +137,7 @@ def table_names() -> tuple[str, ...]:
     return tuple(sorted(f.name.removesuffix(".csv") for f in folder.iterdir() if f.name.endswith(".csv")))
 
 
+@cache
 def rows_of_edition(name: str, edition: str) -> tuple[Row, ...]:
     """Rows of one edition of a table.
 

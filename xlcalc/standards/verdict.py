@@ -104,6 +104,12 @@ class Judgement:
         return max(self.verdicts, key=lambda verdict: verdict.ratio)
 
     @property
+    def binding_order(self) -> Verdict | None:
+        """The harmonic order with the smallest margin relative to its limit; None where no order is judged."""
+        orders = [verdict for verdict in self.verdicts if verdict.order is not None]
+        return max(orders, key=lambda verdict: verdict.ratio, default=None)
+
+    @property
     def passes(self) -> bool | None:
         """False when any item fails, None when none fails but some have no verdict, else True."""
         results = [verdict.passes for verdict in self.verdicts]
@@ -135,10 +141,12 @@ class Judgement:
 
     @property
     def summary(self) -> str:
-        """Word, binding item and number of exceeded limits in one line."""
+        """Word, number of exceeded limits, binding item and worst order in one line."""
         failed = len(self.failures)
         count = f"{failed} of {len(self.verdicts)} limits exceeded; " if failed else ""
-        return f"{self.word}: {count}binding {self.binding.text}"
+        worst = self.binding_order
+        order = f"; worst order: {worst.text}" if worst is not None and worst is not self.binding else ""
+        return f"{self.word}: {count}binding {self.binding.text}{order}"
 
     def of_quantity(self, quantity: str) -> Judgement:
         """The part of the judgement that concerns one quantity."""

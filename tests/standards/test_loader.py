@@ -1,0 +1,79 @@
+"""Every row of every table says where it comes from and how far it was checked."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from xlcalc.errors import InputError
+from xlcalc.standards.loader import (
+    ORIGIN_COLUMNS,
+    Origin,
+    Verified,
+    column_number,
+    read_table,
+    rows_of_edition,
+    table_names,
+    weakest,
+)
+
+TABLES = table_names()
+
+
+def test_the_expected_tables_are_shipped() -> None:
+    assert set(TABLES) == {
+        "capacitors",
+        "en50160",
+        "iec61000_2_2",
+        "iec61000_2_4",
+        "iec61000_3_12",
+        "iec61000_3_2",
+        "iec61000_3_6",
+        "ieee519_current",
+        "ieee519_even_orders",
+        "ieee519_multiplier",
+        "ieee519_notch",
+        "ieee519_order_bands",
+        "ieee519_statistics",
+        "ieee519_voltage",
+        "summation_exponents",
+        "transformer_k_ratings",
+    }
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_every_row_names_its_origin(name: str) -> None:
+    for row in read_table(name):
+        assert set(ORIGIN_COLUMNS) <= set(row)
+        assert None not in row.values(), "a line with too few or too many cells"
+        assert all(row[column] for column in ("standard", "edition", "clause", "verified", "source")), row
+        origin = Origin.of_row(row)
+        assert bool(origin.confidence) == (origin.verified is Verified.FROM_MEMORY), row
+        assert not any(cell != cell.strip() for cell in row.values()), row
+
+
+def test_rows_cannot_be_changed() -> None:
+    with pytest.raises(TypeError):
+        read_table("ieee519_voltage")[0]["thd"] = "99"  # type: ignore[index]
+
+
+def test_unknown_table_and_edition_are_refused() -> None:
+    with pytest.raises(InputError, match="ieee519_current"):
+        read_table("../loader")
+    with pytest.raises(InputError, match=r"edition is .?2013.?; valid: one of 1992, 2014, 2022"):
+        rows_of_edition("ieee519_current", "2013")
+
+
+def test_the_weakest_part_decides_how_verified_a_number_is() -> None:
+    strong = Origin("S", "1", "Table 1", Verified.CROSS_CHECKED)
+    high = Origin("S", "1", "note", Verified.FROM_MEMORY, "high")
+    moderate = dataclasses.replace(high, confidence="moderate")
+    one = dataclasses.replace(strong, verified=Verified.ONE_SOURCE)
+    assert weakest(strong, [one]).verified is Verified.ONE_SOURCE
+    assert weakest(strong, [one, high, moderate]).confidence == "moderate"
+    assert weakest(strong, [high]).clause == "Table 1"
+
+
+def test_infinity_is_written_inf() -> None:
+    assert column_number({"x": "inf"}, "x") == float("inf")

@@ -1,0 +1,60 @@
+"""The verdict type."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from xlcalc.errors import InputError
+from xlcalc.standards.loader import Limit, Origin, Verified
+from xlcalc.standards.verdict import Judgement, Verdict, joined
+
+ORIGIN = Origin("Standard", "2001", "Table 1", Verified.CROSS_CHECKED)
+MEMORY = dataclasses.replace(ORIGIN, clause="Table 2", verified=Verified.FROM_MEMORY, confidence="high")
+LOW = dataclasses.replace(MEMORY, confidence="low")
+
+
+def verdict(value: float, limit: float, origin: Origin = ORIGIN, order: int | None = 5) -> Verdict:
+    return Verdict.against("current harmonic", order, value, Limit(limit, origin))
+
+
+def test_the_limit_itself_passes() -> None:
+    assert verdict(4.0, 4.0).passes is True
+    assert verdict(4.0001, 4.0).passes is False
+
+
+def test_the_binding_item_has_the_smallest_relative_margin() -> None:
+    """1.4 of 1.5 binds although 9 of 12 has the larger margin in points and 0.2 of 0.3 the smaller."""
+    items = (verdict(9, 12, order=5), verdict(1.4, 1.5, order=17), verdict(0.2, 0.3, order=35))
+    judgement = Judgement(items)
+    assert judgement.binding.order == 17
+    assert judgement.passes is True
+    assert "PASS: binding current harmonic, order 17: 1.40 % against 1.5 %" in judgement.summary
+
+
+def test_one_failure_fails_all() -> None:
+    judgement = Judgement((verdict(1, 2), verdict(3, 2), verdict(1, 2, LOW)))
+    assert judgement.passes is False
+    assert len(judgement.failures) == 1
+    assert judgement.summary.startswith("FAIL: 1 of 3 limits exceeded; binding")
+
+
+def test_low_confidence_gives_no_pass_or_fail_unless_accepted() -> None:
+    assert verdict(1, 2, LOW).passes is None
+    assert verdict(3, 2, LOW).word == "NO VERDICT"
+    assert Judgement((verdict(1, 2), verdict(1, 2, LOW))).passes is None
+    assert dataclasses.replace(verdict(3, 2, LOW), accept_low_confidence=True).passes is False
+
+
+def test_a_verdict_from_an_unverified_row_says_so() -> None:
+    assert Judgement((verdict(1, 2),)).note == ""
+    note = Judgement((verdict(1, 2), verdict(1, 2, MEMORY), verdict(1, 3, MEMORY))).note
+    assert note == "Verify against a licensed copy: Standard-2001 Table 2: from memory (high)."
+
+
+def test_nothing_judged_is_no_pass() -> None:
+    with pytest.raises(InputError, match="one verdict or more"):
+        Judgement(())
+    with pytest.raises(InputError):
+        joined([])

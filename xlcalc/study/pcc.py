@@ -1,0 +1,247 @@
+"""Distortion at the point of common coupling, and its verdict by IEEE 519.
+
+The loads inject the currents they draw from an undistorted bus: attenuation and diversity, which come from
+the distorted bus voltage, are NOT modelled. Linear load draws fundamental current only and is no shunt for
+harmonics. Both assumptions overstate the distortion of a plant without capacitors; a plant with capacitor
+banks needs a network with shunt branches.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from xlcalc.checks import number
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.network.base import Network, short_circuit_va
+from xlcalc.network.elements import LinearLoad, Utility
+from xlcalc.network.sequence import components, frame_turn, natural_sequence
+from xlcalc.network.short_circuit import short_circuit_amps
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
+from xlcalc.standards import ieee519
+from xlcalc.standards.verdict import Judgement, Verdict
+from xlcalc.study.sources import LoadCurrent, Summation, linear_current, summed
+
+CURRENT = "current harmonic"
+TDD = "TDD"
+VOLTAGE = "voltage harmonic"
+VOLTAGE_THD = "voltage THD"
+
+
+@dataclass(frozen=True)
+class PccOptions:
+    """Where and how the distortion is judged.
+
+    Parameters
+    ----------
+    pcc : str
+        Bus that is the point of common coupling.
+    edition : str
+        Edition of IEEE 519: "1992", "2014" or "2022".
+    demand_amps : float, optional
+        Maximum demand current at the PCC, above 0 A; None takes the fundamental of all loads.
+    summation : Summation
+        How the harmonics of the loads, and the background voltage, add up.
+
+    Raises
+    ------
+    InputError
+        Unknown edition or summation, or a demand current of 0 A or less.
+    """
+
+    pcc: str = "utility"
+    edition: str = ieee519.DEFAULT_EDITION
+    demand_amps: float | None = None
+    summation: Summation = Summation.PHASOR
+
+    def __post_init__(self) -> None:
+        if self.edition not in ieee519.editions():
+            raise InputError("edition", self.edition, "one of " + ", ".join(ieee519.editions()))
+        if self.demand_amps is not None:
+            number("demand_amps", self.demand_amps, unit="A", above=0)
+        try:
+            object.__setattr__(self, "summation", Summation(self.summation))
+        except ValueError:
+            raise InputError("summation", self.summation, "one of " + ", ".join(Summation)) from None
+
+
+@dataclass(frozen=True)
+class PccResult:
+    """Currents and voltages at the PCC, orders 1..50.
+
+    Where the supply is unbalanced the three phases differ: every order is judged by its largest phase, TDD
+    and THD by the phase where they are largest.
+
+    Parameters
+    ----------
+    bus : str
+        The PCC.
+    volts : float
+        Nominal line-to-line rms voltage.
+    short_circuit_amps, fundamental_amps, demand_amps : float
+        Three-phase short-circuit current, fundamental of all loads (positive sequence) and maximum demand
+        current I_L, A rms.
+    currents, harmonic_volts : array of complex, shape (3, 50)
+        Amperes into the plant and harmonic volts per phase; the fundamental of `harmonic_volts` is zero.
+    edition : str
+        Edition of IEEE 519.
+    """
+
+    bus: str
+    volts: float
+    short_circuit_amps: float
+    fundamental_amps: float
+    demand_amps: float
+    currents: ComplexArray
+    harmonic_volts: ComplexArray
+    edition: str
+
+    @property
+    def isc_il(self) -> float:
+        return self.short_circuit_amps / self.demand_amps
+
+    @property
+    def kv(self) -> float:
+        return self.volts / 1000.0
+
+    @property
+    def worst_phase(self) -> int:
+        """Index of the phase with the largest TDD."""
+        return int(np.argmax(np.linalg.norm(self.currents[:, 1:], axis=1)))
+
+    @property
+    def current(self) -> Spectrum:
+        """Spectrum of the phase with the largest TDD, A rms."""
+        return Spectrum(self.currents[self.worst_phase])
+
+    @cached_property
+    def current_amps(self) -> FloatArray:
+        """Largest phase current by order, A rms, shape (50,)."""
+        return np.abs(self.currents).max(axis=0)
+
+    @cached_property
+    def current_pct(self) -> FloatArray:
+        """Largest phase current by order, percent of the demand current, shape (50,)."""
+        return 100.0 * self.current_amps / self.demand_amps
+
+    @cached_property
+    def voltage_pct(self) -> FloatArray:
+        """Largest phase voltage by order, percent of nominal, shape (50,); zero at the fundamental."""
+        return np.abs(self._relative_volts).max(axis=0)
+
+    @property
+    def tdd_pct(self) -> float:
+        return self.current.tdd_pct(self.demand_amps)
+
+    @property
+    def thdv_pct(self) -> float:
+        """Orders 2..50 of the voltage, percent of nominal."""
+        return float(np.linalg.norm(self._relative_volts, axis=1).max())
+
+    @property
+    def limit_row(self) -> str:
+        """The row of the current table that applies."""
+        return ieee519.current_row_text(self.isc_il, self.kv, self.edition)
+
+    @cached_property
+    def judgement(self) -> Judgement:
+        """Every order and total against IEEE 519."""
+        ratio, kv, edition = self.isc_il, self.kv, self.edition
+        verdicts = [
+            Verdict.against(TDD, None, self.tdd_pct, ieee519.tdd_limit(ratio, kv, edition)),
+            Verdict.against(VOLTAGE_THD, None, self.thdv_pct, ieee519.voltage_limit(kv, edition=edition)),
+        ]
+        for h in range(2, MAX_ORDER + 1):
+            current = ieee519.current_limit(h, ratio, kv, edition)
+            voltage = ieee519.voltage_limit(kv, h, edition)
+            verdicts.append(Verdict.against(CURRENT, h, self.current_pct[h - 1], current))
+            verdicts.append(Verdict.against(VOLTAGE, h, self.voltage_pct[h - 1], voltage))
+        return Judgement(tuple(verdicts))
+
+    @property
+    def _relative_volts(self) -> ComplexArray:
+        return self.harmonic_volts * (100.0 * math.sqrt(3.0) / self.volts)
+
+
+def assess_pcc(
+    network: Network,
+    loads: Sequence[LoadCurrent],
+    linear_loads: Sequence[LinearLoad] = (),
+    options: PccOptions | None = None,
+) -> PccResult:
+    """Currents, voltages and verdict at the PCC for given load currents.
+
+    Parameters
+    ----------
+    network : Network
+        The plant's network.
+    loads : sequence of LoadCurrent
+        Harmonic sources with their buses.
+    linear_loads : sequence of LinearLoad
+        Loads that draw fundamental current only.
+    options : PccOptions, optional
+        PCC, edition, demand current and summation.
+
+    Raises
+    ------
+    InputError
+        A bus that the network does not have.
+    NoSolutionError
+        No demand current is given and the loads draw none through the PCC.
+    """
+    chosen = options or PccOptions()
+    pcc = chosen.pcc
+    sources = [*loads, *(linear_current(load, network) for load in linear_loads)]
+    counts = [source.quantity for source in sources]
+    currents = summed([source.at(network, pcc) for source in sources], counts, chosen.summation)
+    fundamental = float(abs(components(currents[:, :1])[1, 0]))
+    demand = chosen.demand_amps if chosen.demand_amps is not None else fundamental
+    if demand <= 0.0:
+        raise NoSolutionError(
+            f"no load draws current through the PCC ({pcc}): without a demand current there is no Isc/IL"
+        )
+    background = background_volts(network, pcc)
+    taken = [-source.voltage_at(network, pcc) for source in sources]
+    volts = summed([background, *taken], [1, *counts], chosen.summation)
+    volts[:, 0] = 0.0
+    return PccResult(
+        bus=pcc,
+        volts=network.volts(pcc),
+        short_circuit_amps=short_circuit_amps(short_circuit_va(network, pcc), network.volts(pcc)),
+        fundamental_amps=fundamental,
+        demand_amps=float(demand),
+        currents=currents,
+        harmonic_volts=volts,
+        edition=chosen.edition,
+    )
+
+
+def background_volts(network: Network, bus: str) -> ComplexArray:
+    """Harmonic volts that the utility's background distortion leaves at an unloaded bus, shape (3, 50).
+
+    Orders are taken in their natural sequence. Triplen orders are counted at every bus at their full percent,
+    which overstates them behind a delta winding.
+    """
+    volts = np.zeros((3, MAX_ORDER), dtype=np.complex128)
+    nominal = network.volts(bus) / math.sqrt(3.0)
+    for order, phasor in turned_background(network.utility, -network.shift_deg(bus)):
+        third = np.exp(-2j * np.pi / 3 * natural_sequence(order) * np.arange(3))
+        volts[:, order - 1] = nominal * phasor * third
+    return volts
+
+
+def turned_background(utility: Utility, shift_deg: float) -> tuple[tuple[int, complex], ...]:
+    """Order and per-unit phasor of the utility's background in the frame of a bus.
+
+    `shift_deg` is the angle by which the utility's voltage leads that of the bus.
+    """
+    turned = []
+    for order, pct, deg in utility.background:
+        sequence = natural_sequence(order)
+        turn = complex(frame_turn(order, sequence, shift_deg)) if sequence else 1.0
+        turned.append((order, pct / 100.0 * np.exp(1j * np.radians(deg)) * turn))
+    return tuple(turned)

@@ -1,0 +1,176 @@
+"""Harmonic currents of loads, and how they add up at a point of the network."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from xlcalc.checks import number, whole_number
+from xlcalc.errors import InputError
+from xlcalc.network.base import Network
+from xlcalc.network.elements import LinearLoad
+from xlcalc.network.sequence import to_common_frame
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
+from xlcalc.standards.loader import column_number, read_table
+
+
+class Summation(StrEnum):
+    """How the harmonics of several loads add up; fundamentals always add as phasors."""
+
+    PHASOR = "phasor"
+    ARITHMETIC = "arithmetic"
+    EXPONENTS = "exponents"
+    """Law of IEC TR 61000-3-6: exponent 1 below order 5, 1.4 from 5 to 10, 2 above."""
+
+
+@dataclass(frozen=True)
+class LoadCurrent:
+    """Line currents of one load, or of several identical ones that run in step.
+
+    Parameters
+    ----------
+    tag : str
+        Name of the load.
+    bus : str
+        Bus that feeds it.
+    phases : array of complex, shape (3, 50)
+        rms amperes of ONE unit in phases a, b, c by order, at the voltage of the bus; angles against the
+        phase-a voltage of the bus. Shorter arrays count as zero above their last order.
+    quantity : int
+        Number of identical units.
+
+    Raises
+    ------
+    InputError
+        Wrong shape, numbers that are not finite, or a quantity below 1.
+    """
+
+    tag: str
+    bus: str
+    phases: ComplexArray
+    quantity: int = 1
+
+    def __post_init__(self) -> None:
+        given = np.asarray(self.phases, dtype=np.complex128)
+        if given.ndim != 2 or given.shape[0] != 3 or not 1 <= given.shape[1] <= MAX_ORDER:
+            raise InputError(f"phases of {self.tag}", f"of shape {given.shape}", "3 rows of orders 1 to 50")
+        if not np.all(np.isfinite(given)):
+            raise InputError(f"phases of {self.tag}", "not finite", "finite numbers")
+        whole_number(f"quantity of {self.tag}", self.quantity, least=1)
+        phases = np.zeros((3, MAX_ORDER), dtype=np.complex128)
+        phases[:, : given.shape[1]] = given
+        phases.setflags(write=False)
+        object.__setattr__(self, "phases", phases)
+
+    @classmethod
+    def balanced(cls, tag: str, bus: str, phase_a: Spectrum, quantity: int = 1) -> LoadCurrent:
+        """A balanced load from its phase-a spectrum in amperes: phases b and c a third of a cycle later."""
+        later = [phase_a.rotated(-120.0 * k).phasors for k in range(3)]
+        return cls(tag, bus, np.array(later), quantity)
+
+    @property
+    def spectra(self) -> tuple[Spectrum, Spectrum, Spectrum]:
+        """Phases a, b, c of one unit, A rms at its own bus."""
+        a, b, c = (Spectrum(row) for row in self.phases)
+        return a, b, c
+
+    @property
+    def worst_phase(self) -> int:
+        """Index of the phase with the largest harmonic rms current."""
+        return int(np.argmax(np.linalg.norm(self.phases[:, 1:], axis=1)))
+
+    def at(self, network: Network, pcc: str) -> ComplexArray:
+        """Current of all units through the PCC, A at the PCC's voltage and against its phase-a voltage."""
+        share = network.current_share(pcc, self.bus, ORDERS)
+        return self.quantity * share * self._turned(network, pcc)
+
+    def voltage_at(self, network: Network, pcc: str) -> ComplexArray:
+        """Voltage that all units take from the PCC, V per phase by order."""
+        ohms = network.transfer_impedance(pcc, self.bus, ORDERS)
+        return self.quantity * ohms * self._turned(network, pcc)
+
+    def _turned(self, network: Network, pcc: str) -> ComplexArray:
+        return to_common_frame(self.phases, network.shift_deg(self.bus) - network.shift_deg(pcc))
+
+
+ORDERS = np.arange(1, MAX_ORDER + 1)
+
+
+def linear_current(load: LinearLoad, network: Network) -> LoadCurrent:
+    """The fundamental current of a linear load as a source."""
+    phase_a = Spectrum.from_orders([(1, load.current(network.volts(load.bus)))])
+    return LoadCurrent.balanced(f"linear load on {load.bus}", load.bus, phase_a)
+
+
+def summed(parts: Sequence[ComplexArray], counts: Sequence[int], rule: Summation) -> ComplexArray:
+    """Sum of the contributions of several loads.
+
+    Parameters
+    ----------
+    parts : sequence of complex arrays, shape (3, 50)
+        Contribution of each load, all its units together.
+    counts : sequence of int
+        Units behind each contribution; the exponent law counts each unit as a source.
+    rule : Summation
+        With any rule but PHASOR the harmonics are magnitudes with angle zero; the fundamental keeps its
+        phasor sum, because an overestimated fundamental would raise the demand current and hide distortion.
+
+    Returns
+    -------
+    array of complex, shape (3, 50)
+    """
+    total: ComplexArray = np.zeros((3, MAX_ORDER), dtype=np.complex128)
+    for part in parts:
+        total = total + part
+    if rule is Summation.PHASOR or not parts:
+        return total
+    alpha = np.ones(MAX_ORDER) if rule is Summation.ARITHMETIC else summation_exponents()
+    powers = np.zeros((3, MAX_ORDER))
+    for part, count in zip(parts, counts, strict=True):
+        powers += count * (np.abs(part) / count) ** alpha
+    total[:, 1:] = (powers ** (1.0 / alpha))[:, 1:]
+    return total
+
+
+def summation_exponents() -> FloatArray:
+    """Exponent of orders 1..50 in the summation law of IEC TR 61000-3-6; 1 at the fundamental."""
+    alpha = np.ones(MAX_ORDER)
+    for row in read_table("summation_exponents"):
+        covered = (column_number(row, "h_from") <= ORDERS) & (column_number(row, "h_to") >= ORDERS)
+        alpha[covered] = column_number(row, "alpha")
+    return alpha
+
+
+def combined(values: Sequence[float], order: int, rule: Summation = Summation.EXPONENTS) -> float:
+    """Sum of magnitudes of one order without angles.
+
+    Parameters
+    ----------
+    values : sequence of float
+        Magnitudes, 0 or more.
+    order : int
+        2 to 50.
+    rule : Summation
+        EXPONENTS or ARITHMETIC.
+
+    Raises
+    ------
+    InputError
+        A negative magnitude, an order outside its range, or the phasor rule.
+
+    Examples
+    --------
+    Law of IEC TR 61000-3-6 (exponents from one source; sums computed):
+
+    >>> [round(combined(v, h), 3) for v, h in (([10, 10], 7), ([10, 10], 11), ([5, 3], 5))]
+    [16.407, 14.142, 6.645]
+    """
+    h = whole_number("order", order, least=2, most=MAX_ORDER)
+    if rule is Summation.PHASOR:
+        raise InputError("rule", str(rule), "exponents or arithmetic, which need no angles")
+    alpha = 1.0 if rule is Summation.ARITHMETIC else float(summation_exponents()[h - 1])
+    powers = [number("values", value, least=0) ** alpha for value in values]
+    return float(sum(powers) ** (1.0 / alpha))
