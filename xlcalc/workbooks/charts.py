@@ -1,0 +1,147 @@
+"""Native charts: bars per order with their limits, and curves over one cycle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from openpyxl.chart import BarChart, LineChart, Reference, ScatterChart, Series
+from openpyxl.chart.layout import Layout, ManualLayout
+from openpyxl.chart.shapes import GraphicalProperties
+from openpyxl.chart.text import RichText
+from openpyxl.chart.title import Title, title_maker
+from openpyxl.drawing.line import LineProperties
+from openpyxl.drawing.text import (
+    CharacterProperties,
+    Font,
+    Paragraph,
+    ParagraphProperties,
+    RichTextProperties,
+)
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks import style
+
+WIDTH_CM = 19.0
+HEIGHT_CM = 7.0
+BAR = "4A7C8C"
+LIMIT = "A8321E"
+CURRENT = "2F4858"
+VOLTAGE = "B9A06A"
+GRID = "DDE3E6"
+
+
+@dataclass(frozen=True)
+class Block:
+    """Rows of a sheet that a chart shows: category or x column, first and last row."""
+
+    sheet: Worksheet
+    first_row: int
+    last_row: int
+    x_column: int
+
+    def column(self, number: int) -> Reference:
+        return Reference(self.sheet, min_col=number, min_row=self.first_row, max_row=self.last_row)
+
+    @property
+    def x(self) -> Reference:
+        return self.column(self.x_column)
+
+
+def bars(
+    block: Block, column: int, name: str, title: str, unit: str, limits: tuple[int, str] | None = None
+) -> BarChart:
+    """Bars per order; `limits` is the column of the limits and their name, drawn as dashes over the bars."""
+    chart = BarChart()
+    chart.type = "col"
+    chart.gapWidth = 40
+    series = Series(block.column(column), title=name)
+    series.graphicalProperties = GraphicalProperties(solidFill=BAR)
+    series.invertIfNegative = False
+    chart.append(series)
+    chart.set_categories(block.x)
+    if limits:
+        marks = LineChart()
+        limit = Series(block.column(limits[0]), title=limits[1])
+        limit.graphicalProperties = GraphicalProperties(ln=LineProperties(noFill=True))
+        limit.marker.symbol = "dash"
+        limit.marker.size = 7
+        limit.marker.graphicalProperties = GraphicalProperties(
+            solidFill=LIMIT, ln=LineProperties(solidFill=LIMIT)
+        )
+        limit.smooth = False
+        marks.append(limit)
+        marks.set_categories(block.x)
+        chart += marks
+    chart.x_axis.tickLblSkip = 1
+    chart.y_axis.scaling.min = 0
+    _dress(chart, title, "harmonic order", unit)
+    return chart
+
+
+def curves(block: Block, columns: tuple[tuple[int, str, str], ...], title: str, unit: str) -> ScatterChart:
+    """Curves over one cycle in degrees; `columns` holds column number, name and colour."""
+    chart = ScatterChart()
+    chart.style = 13
+    chart.scatterStyle = "lineMarker"
+    for number, name, colour in columns:
+        series = Series(block.column(number), block.x, title=name)
+        series.marker.symbol = "none"
+        series.smooth = False
+        series.graphicalProperties = GraphicalProperties(ln=LineProperties(solidFill=colour, w=19050))
+        chart.series.append(series)
+    chart.x_axis.scaling.min = 0
+    chart.x_axis.scaling.max = 360
+    chart.x_axis.majorUnit = 60
+    chart.x_axis.tickLblPos = "low"
+    _dress(chart, title, "degrees", unit)
+    chart.y_axis.number_format = "0.0"
+    return chart
+
+
+def place(sheet: Worksheet, chart: BarChart | ScatterChart, cell: str, height_cm: float = HEIGHT_CM) -> None:
+    """Put the chart on the sheet, as wide as the page."""
+    chart.width = WIDTH_CM
+    chart.height = height_cm
+    sheet.add_chart(chart, cell)
+
+
+def _dress(chart: BarChart | ScatterChart, title: str, x_title: str, y_title: str) -> None:
+    chart.title = _title(title, 1000, bold=True)
+    chart.legend.position = "b"
+    chart.legend.overlay = False
+    chart.legend.txPr = _text(800)
+    chart.graphical_properties = GraphicalProperties(ln=LineProperties(solidFill=style.RULE))
+    for axis, text in ((chart.x_axis, x_title), (chart.y_axis, y_title)):
+        axis.delete = False
+        axis.title = _title(text, 800)
+        axis.txPr = _text(800)
+        axis.number_format = "General"
+        axis.majorTickMark = "out"
+        axis.graphicalProperties = GraphicalProperties(ln=LineProperties(solidFill=style.MUTED))
+    chart.x_axis.majorGridlines = None
+    chart.y_axis.majorGridlines.spPr = GraphicalProperties(ln=LineProperties(solidFill=GRID))
+    chart.layout = Layout(
+        manualLayout=ManualLayout(
+            layoutTarget="inner", xMode="edge", yMode="edge", x=0.08, y=0.13, w=0.89, h=0.60
+        )
+    )
+
+
+def _characters(size: int, bold: bool) -> CharacterProperties:
+    return CharacterProperties(sz=size, b=bold, solidFill=style.INK, latin=Font(typeface=style.FONT))
+
+
+def _text(size: int) -> RichText:
+    characters = _characters(size, bold=False)
+    paragraph = Paragraph(pPr=ParagraphProperties(defRPr=characters), endParaRPr=characters)
+    return RichText(bodyPr=RichTextProperties(), p=[paragraph])
+
+
+def _title(text: str, size: int, bold: bool = False) -> Title:
+    title = title_maker(text)
+    title.overlay = False
+    for paragraph in title.tx.rich.p:
+        paragraph.pPr = ParagraphProperties(defRPr=_characters(size, bold))
+        for run in paragraph.r:
+            run.rPr = _characters(size, bold)
+    return title

@@ -1,0 +1,117 @@
+"""Sheet of the drive schedule: an Excel table whose computed columns fill themselves."""
+
+from __future__ import annotations
+
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.table import Table, TableFormula, TableStyleInfo
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks import marks, names, page, schedule, style, validation
+from xlcalc.workbooks.labels import label
+from xlcalc.workbooks.study_data import StudyData
+from xlcalc.worksheet.functions.plant_fields import DRIVES
+from xlcalc.worksheet.ranges import normalised
+
+TOTALS_ROW = 4
+HEADER_ROW = 7
+TEXT_COLUMNS = ("Tag", "Description", "Unit", "Bus")
+
+
+def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
+    """Fill the sheet with the schedule of `data`."""
+    inputs = schedule.input_headings()
+    computed = schedule.calculated()
+    last_row = HEADER_ROW + len(data.drives)
+    width = len(inputs) + len(computed)
+    page.widths(sheet, 10, 26, 9, 8, 6, 11, 8, 8, 9, 9, 8, *[11] * len(computed))
+    page.heading(
+        sheet,
+        "Drives",
+        "One row per drive or group of equal drives. Type or paste below the last row: the table grows and "
+        "its white columns fill themselves.",
+    )
+    _totals(sheet, width)
+    page.headings(sheet, HEADER_ROW, (*inputs, *(column.heading for column in computed)))
+    sheet.row_dimensions[HEADER_ROW].height = 28
+    for row, drive in enumerate(data.drives, start=HEADER_ROW + 1):
+        _row(sheet, row, drive, inputs, computed)
+    _table(sheet, last_row, inputs, computed)
+    book.defined_names[names.TAGS] = DefinedName(names.TAGS, attr_text=f"{names.TABLE}[Tag]")
+    _checks(sheet, last_row, inputs, width)
+    page.set_up(
+        sheet,
+        area=names.area(1, 1, last_row, width),
+        orientation="landscape",
+        title_rows=f"{HEADER_ROW}:{HEADER_ROW}",
+        protect=False,
+    )
+    sheet.freeze_panes = f"B{HEADER_ROW + 1}"
+
+
+def _totals(sheet: Worksheet, width: int) -> None:
+    page.section(sheet, TOTALS_ROW, "Schedule", width)
+    quantity, link, load = (
+        f"{names.TABLE}[{heading}]" for heading in ("Quantity", "Link power (kW)", "Load (%)")
+    )
+    cells = (
+        ("Drives", f"=SUM({quantity})", "0"),
+        ("Link power, rated (kW)", f"=SUMPRODUCT({quantity},{link})", "0"),
+        ("Link power, running (kW)", f"=SUMPRODUCT({quantity},{link},{load})/100", "0"),
+        ("Highest THD (%)", f"=MAX({names.TABLE}[THD (%)])", "0.0"),
+    )
+    row = TOTALS_ROW + 1
+    for column, (text, formula, number_format) in zip((1, 3, 7, 12), cells, strict=True):
+        page.put(sheet, row, column, text, style.SUBTITLE)
+        page.put(sheet, row, column + {1: 1, 3: 3, 7: 3, 12: 2}[column], formula, style.RESULT, number_format)
+
+
+def _row(
+    sheet: Worksheet,
+    row: int,
+    drive: object,
+    inputs: tuple[str, ...],
+    computed: tuple[schedule.Calculated, ...],
+) -> None:
+    given = {normalised(heading): value for heading, value in dict(drive).items()}  # type: ignore[call-overload]
+    for column, heading in enumerate(inputs, start=1):
+        page.put(sheet, row, column, given.get(normalised(heading)), style.INPUT)
+        if heading in TEXT_COLUMNS:
+            cell = sheet.cell(row, column)
+            cell.alignment = cell.alignment.copy(horizontal="left")
+    for column, field in enumerate(computed, start=len(inputs) + 1):
+        page.put(sheet, row, column, field.formula, style.RESULT, field.number_format)
+
+
+def _table(
+    sheet: Worksheet, last_row: int, inputs: tuple[str, ...], computed: tuple[schedule.Calculated, ...]
+) -> None:
+    headings = (*inputs, *(field.heading for field in computed))
+    table = Table(displayName=names.TABLE, ref=names.area(HEADER_ROW, 1, last_row, len(headings)))
+    table.tableStyleInfo = TableStyleInfo(name="TableStyleLight1", showRowStripes=False)
+    table._initialise_columns()
+    for column, heading in zip(table.tableColumns, headings, strict=True):
+        column.name = heading
+    for column, field in zip(table.tableColumns[len(inputs) :], computed, strict=True):
+        column.calculatedColumnFormula = TableFormula(attr_text=field.formula.removeprefix("="))
+    sheet.add_table(table)
+
+
+def _checks(sheet: Worksheet, last_row: int, inputs: tuple[str, ...], width: int) -> None:
+    fields = {label(field.name): field for field in DRIVES.fields}
+    first = HEADER_ROW + 1
+    for column, heading in enumerate(inputs, start=1):
+        if heading in fields:
+            validation.add(sheet, names.area(first, column, last_row, column), fields[heading])
+    marks.errors(sheet, names.area(first, len(inputs) + 1, last_row, width))
+    tags = f"$A${first}:$A${last_row}"
+    marks.formula(sheet, f"A{first}:A{last_row}", f"COUNTIF({tags},$A{first})>1", style.BAD)
+    required = [
+        get_column_letter(column)
+        for column, heading in enumerate(inputs, start=1)
+        if heading in fields and fields[heading].required and heading != "Tag"
+    ]
+    for letter in required:
+        condition = f'AND($A{first}<>"",{letter}{first}="")'
+        marks.formula(sheet, f"{letter}{first}:{letter}{last_row}", condition, style.BAD)

@@ -1,0 +1,49 @@
+"""What a field of the registry is called in a sheet: its name with the unit in brackets."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.ranges import normalised
+
+_UNITS: Final = {
+    "pct": "(%)",
+    "kv": "(kV)",
+    "mva": "(MVA)",
+    "kva": "(kVA)",
+    "kw": "(kW)",
+    "volts": "(volts)",
+    "amps": "(amps)",
+    "deg": "(deg)",
+    "pu": "(pu)",
+    "hz": "(Hz)",
+    "mvar": "(Mvar)",
+}
+_WORDS: Final = {"x/r": "X/R", "dc": "DC", "pcc": "PCC", "pf": "PF", "z": "Z"}
+
+
+def label(name: str) -> str:
+    """Heading of a field, read back as the same field by the functions.
+
+    Examples
+    --------
+    >>> label("transformer z pct"), label("dc choke pct"), label("utility x/r")
+    ('Transformer Z (%)', 'DC choke (%)', 'Utility X/R')
+    """
+    words = name.split()
+    shown = [_UNITS.get(word, word) if i else word for i, word in enumerate(words)]
+    text = " ".join(_WORDS.get(word, word) for word in shown)
+    text = text[0].upper() + text[1:]
+    if normalised(text) != normalised(name):
+        raise ValueError(f"the label {text!r} is not read back as {name!r}")
+    return text
+
+
+def default_text(field: Argument) -> str:
+    """What a blank cell stands for."""
+    if field.required:
+        return "required"
+    if field.default is None:
+        return "may be blank"
+    return f"blank: {field.kind.show(field.default)}"

@@ -1,0 +1,46 @@
+"""Names that the sheets of a template share."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter, quote_sheetname
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.worksheet import Worksheet
+
+SITE_SHEET: Final = "Site"
+DRIVES_SHEET: Final = "Drives"
+PCC_SHEET: Final = "PCC"
+VIEW_SHEET: Final = "Drive view"
+NOTES_SHEET: Final = "Notes"
+REFERENCE_SHEET: Final = "Function reference"
+
+STUDY: Final = "study"
+SITE: Final = "site"
+SETTINGS: Final = "study_settings"
+MAIN_SETTINGS: Final = "drive_settings_main"
+SECOND_SETTINGS: Final = "drive_settings_second"
+EDITION: Final = "study_edition"
+FREQUENCY: Final = "frequency_hz"
+CAPACITORS: Final = "capacitor_mvar"
+TABLE: Final = "Drives"
+TAGS: Final = "drive_tags"
+CHOSEN_TAG: Final = "view_tag"
+
+
+def define(book: Workbook, name: str, sheet: Worksheet, cells: str) -> None:
+    """A workbook name for a range given without dollar signs."""
+    absolute = ":".join(_absolute(cell) for cell in cells.split(":"))
+    book.defined_names[name] = DefinedName(name, attr_text=f"{quote_sheetname(sheet.title)}!{absolute}")
+
+
+def area(first_row: int, first_column: int, last_row: int, last_column: int) -> str:
+    """A1 form of a block of cells."""
+    first, last = get_column_letter(first_column), get_column_letter(last_column)
+    return f"{first}{first_row}:{last}{last_row}"
+
+
+def _absolute(cell: str) -> str:
+    letters = cell.rstrip("0123456789")
+    return f"${letters}${cell[len(letters) :]}"

@@ -1,0 +1,109 @@
+"""Page set-up and protection shared by all sheets; widths are fitted, so A4 and Letter both work."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks import style
+
+FOOTER_CAUTION = "Preliminary study: verify by measurement"
+
+
+def set_up(
+    sheet: Worksheet,
+    *,
+    area: str,
+    orientation: Literal["portrait", "landscape"] = "portrait",
+    title_rows: str | None = None,
+    protect: bool = True,
+) -> None:
+    """Fit to width, margins for A4 and Letter, header, footer, print area; lock all but the inputs."""
+    sheet.sheet_view.showGridLines = False
+    sheet.page_setup.orientation = orientation
+    sheet.page_setup.paperSize = sheet.PAPERSIZE_A4  # type: ignore[assignment]
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    margins = sheet.page_margins
+    margins.left = margins.right = 0.5
+    margins.top = margins.bottom = 0.75
+    margins.header = margins.footer = 0.35
+    sheet.print_options.horizontalCentered = True
+    sheet.oddHeader.left.text = "Drive harmonic study"
+    sheet.oddHeader.right.text = "&A"
+    sheet.oddFooter.left.text = "&F"
+    sheet.oddFooter.center.text = FOOTER_CAUTION
+    sheet.oddFooter.right.text = "Page &P of &N"
+    for part in (
+        sheet.oddHeader.left,
+        sheet.oddHeader.right,
+        sheet.oddFooter.left,
+        sheet.oddFooter.center,
+        sheet.oddFooter.right,
+    ):
+        part.size = 8
+        part.font = style.FONT
+    sheet.print_area = area
+    if title_rows:
+        sheet.print_title_rows = title_rows
+    if protect:
+        sheet.protection.sheet = True
+        sheet.protection.formatColumns = False
+        sheet.protection.formatRows = False
+        sheet.protection.selectLockedCells = False
+
+
+def widths(sheet: Worksheet, *columns: float) -> None:
+    """Column widths from column A on."""
+    for number, width in enumerate(columns, start=1):
+        sheet.column_dimensions[get_column_letter(number)].width = width
+
+
+def heading(sheet: Worksheet, title: str, subtitle: str) -> None:
+    """Title in row 1, what the sheet is for in row 2."""
+    put(sheet, 1, 1, title, style.TITLE)
+    put(sheet, 2, 1, subtitle, style.SUBTITLE)
+    sheet.row_dimensions[1].height = 26
+
+
+def section(sheet: Worksheet, row: int, text: str, columns: int) -> None:
+    """A band over `columns` columns."""
+    for column in range(1, columns + 1):
+        sheet.cell(row, column).style = style.SECTION
+    sheet.cell(row, 1).value = text
+    sheet.row_dimensions[row].height = 17
+
+
+def put(
+    sheet: Worksheet, row: int, column: int, value: object, name: str, number_format: str | None = None
+) -> None:
+    """Value and named style of a cell; a text that begins with = stays text only through `put_text`."""
+    cell = sheet.cell(row, column)
+    cell.value = value  # type: ignore[assignment]
+    cell.style = name
+    if number_format:
+        cell.number_format = number_format
+
+
+def put_text(sheet: Worksheet, row: int, column: int, text: str, name: str) -> None:
+    """A text that is never taken for a formula."""
+    put(sheet, row, column, text, name)
+    cell = sheet.cell(row, column)
+    if text.startswith("="):
+        cell.data_type = "s"
+        cell.quotePrefix = True  # type: ignore[attr-defined]
+
+
+def headings(sheet: Worksheet, row: int, texts: tuple[str, ...], first_column: int = 1) -> None:
+    """A row of column headings."""
+    for column, text in enumerate(texts, start=first_column):
+        put(sheet, row, column, text, style.HEADING)
+
+
+def break_before(sheet: Worksheet, row: int) -> None:
+    """Start a new printed page with this row."""
+    sheet.row_breaks.append(Break(id=row - 1))

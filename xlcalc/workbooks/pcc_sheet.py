@@ -1,0 +1,134 @@
+"""Sheet of results at the point of common coupling: verdict, charts, and the table by order."""
+
+from __future__ import annotations
+
+from openpyxl import Workbook
+from openpyxl.worksheet.formula import ArrayFormula
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks import charts, marks, names, page, schedule, style
+
+COLUMNS = 8
+KEY_ROW = 9
+CURRENT_CHART_ROW = 17
+VOLTAGE_CHART_ROW = 32
+TABLE_ROW = 48
+ORDERS = 50
+HEADINGS = (
+    "order",
+    "line current (A)",
+    "% of demand current",
+    "limit (%)",
+    "margin (%)",
+    "voltage (%)",
+    "limit (%)",
+    "margin (%)",
+)
+FORMATS = ("0", "0.000", "0.000", "0.00", "0.000", "0.000", "0.00", "0.000")
+
+
+def build(book: Workbook, sheet: Worksheet) -> None:
+    """Fill the sheet."""
+    page.widths(sheet, *[12.5] * COLUMNS)
+    page.heading(
+        sheet, "Point of common coupling", "Distortion of all loads together against the published limits."
+    )
+    _verdict(sheet)
+    _key_figures(sheet)
+    _by_order(sheet)
+    _charts(sheet)
+    page.break_before(sheet, TABLE_ROW)
+    last = TABLE_ROW + 1 + ORDERS + 1
+    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS), title_rows="1:2")
+
+
+def quantity(name: str) -> str:
+    """One figure of the plant."""
+    return f'HD_PCC_VALUE({schedule.input_span()},{names.SITE},"{name}",{names.SETTINGS})'
+
+
+def _verdict(sheet: Worksheet) -> None:
+    page.section(sheet, 4, "Verdict", COLUMNS)
+    for row, text, formula, name, height in (
+        (5, "Limits met?", "VERDICT", style.VERDICT, 24),
+        (6, "Binding quantity", "WORST", style.LABEL, 18),
+        (7, "Source of its limit", "SOURCE", style.HELP, 28),
+    ):
+        page.put(sheet, row, 1, text, style.LABEL)
+        for column in range(2, COLUMNS + 1):
+            sheet.cell(row, column).style = style.LABEL
+        sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=2)
+        sheet.merge_cells(start_row=row, end_row=row, start_column=3, end_column=4 if row == 5 else COLUMNS)
+        page.put(sheet, row, 3, f"={quantity(formula)}", name)
+        sheet.row_dimensions[row].height = height
+    page.put(sheet, 5, 5, "IEEE 519, edition", style.LABEL)
+    sheet.merge_cells("E5:G5")
+    page.put(sheet, 5, 8, f"={names.EDITION}", style.RESULT, "0")
+    marks.errors(sheet, "C5:C7")
+    marks.verdict(sheet, "C5")
+
+
+def _key_figures(sheet: Worksheet) -> None:
+    page.headings(sheet, KEY_ROW, ("quantity", "", "", "value", "limit", "margin", "unit", ""))
+    rows = (
+        ("Total demand distortion (TDD)", "TDD", "LIMIT_TDD", "0.00", "% of demand current"),
+        ("Voltage distortion (THD)", "THDV", "LIMIT_THDV", "0.00", "% of nominal voltage"),
+        ("Short-circuit current Isc", "ISC", None, "#,##0", "A"),
+        ("Maximum demand current IL", "IL", None, "#,##0.0", "A"),
+        ("Isc / IL", "ISC_IL", None, "0.0", ""),
+    )
+    for row, (text, value, limit, number_format, unit) in enumerate(rows, start=KEY_ROW + 1):
+        for column in range(1, COLUMNS + 1):
+            sheet.cell(row, column).style = style.LABEL
+        page.put(sheet, row, 1, text, style.LABEL)
+        page.put(sheet, row, 4, f"={quantity(value)}", style.RESULT, number_format)
+        page.put(sheet, row, 5, f"={quantity(limit)}" if limit else None, style.RESULT, number_format)
+        page.put(sheet, row, 6, f"=E{row}-D{row}" if limit else None, style.RESULT, number_format)
+        page.put(sheet, row, 7, unit, style.LABEL)
+    for row in range(KEY_ROW, KEY_ROW + len(rows) + 1):
+        sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=3)
+        sheet.merge_cells(start_row=row, end_row=row, start_column=7, end_column=8)
+    first = KEY_ROW + 1
+    cells = f"D{first}:F{first + len(rows) - 1}"
+    marks.errors(sheet, cells)
+    marks.margins(sheet, cells, f"$F{first}", f"$E{first}")
+
+
+def _by_order(sheet: Worksheet) -> None:
+    page.section(sheet, TABLE_ROW, "Current and voltage by order", COLUMNS)
+    page.headings(sheet, TABLE_ROW + 1, HEADINGS)
+    sheet.row_dimensions[TABLE_ROW + 1].height = 28
+    first = TABLE_ROW + 2
+    last = first + ORDERS
+    for row in range(first, last + 1):
+        for column, number_format in enumerate(FORMATS, start=1):
+            page.put(sheet, row, column, None, style.RESULT, number_format)
+    for column in range(1, COLUMNS + 1):
+        cell = sheet.cell(last, column)
+        cell.style = style.HEADING
+        cell.number_format = FORMATS[column - 1]
+        cell.alignment = cell.alignment.copy(horizontal="right")
+    cells = names.area(first, 1, last, COLUMNS)
+    formula = f"=HD_PCC({schedule.input_span()},{names.SITE},{names.SETTINGS})"
+    sheet[f"A{first}"] = ArrayFormula(cells, formula)
+    marks.errors(sheet, cells)
+    marks.margins(sheet, f"B{first}:E{last}", f"$E{first}", f"$D{first}")
+    marks.margins(sheet, f"F{first}:H{last}", f"$H{first}", f"$G{first}")
+
+
+def _charts(sheet: Worksheet) -> None:
+    second_order = TABLE_ROW + 3
+    block = charts.Block(sheet, second_order, TABLE_ROW + 1 + ORDERS, x_column=1)
+    current = charts.bars(
+        block,
+        3,
+        "current",
+        "Harmonic current at the PCC against its limits",
+        "% of demand current",
+        (4, "limit"),
+    )
+    voltage = charts.bars(
+        block, 6, "voltage", "Harmonic voltage at the PCC against its limits", "% of nominal", (7, "limit")
+    )
+    charts.place(sheet, current, f"A{CURRENT_CHART_ROW}")
+    charts.place(sheet, voltage, f"A{VOLTAGE_CHART_ROW}")

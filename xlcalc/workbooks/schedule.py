@@ -1,0 +1,128 @@
+"""Columns of the drive schedule: the inputs of the registry, and what the sheet computes for each row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from xlcalc.workbooks import names
+from xlcalc.workbooks.labels import label
+from xlcalc.worksheet.functions.plant_fields import DRIVES
+
+DESCRIPTION: Final = "Description"
+HP_KW: Final = 0.745699872
+DRIVE_COLUMNS: Final = {"fundamental": 5, "rms": 6, "fifth at pcc": 8}
+
+
+@dataclass(frozen=True)
+class Calculated:
+    """A column that the sheet computes."""
+
+    heading: str
+    formula: str
+    number_format: str
+    meaning: str
+
+
+def cell(heading: str) -> str:
+    """Structured reference to a column in the row of the formula."""
+    return f"{names.TABLE}[[#This Row],[{heading}]]"
+
+
+def input_headings() -> tuple[str, ...]:
+    """Headings of the inputs, the description after the tag."""
+    first, *rest = (label(field.name) for field in DRIVES.fields)
+    return (first, DESCRIPTION, *rest)
+
+
+def input_span() -> str:
+    """Structured reference to the inputs with their headings, the `drives` argument of the plant functions."""
+    headings = input_headings()
+    return f"{names.TABLE}[[#All],[{headings[0]}]:[{headings[-1]}]]"
+
+
+def per_drive(column: int, tag: str) -> str:
+    """Look-up of one column of the whole schedule by tag."""
+    return f"VLOOKUP({tag},HD_DRIVES({input_span()},{names.SITE},{names.SETTINGS}),{column},FALSE)"
+
+
+def calculated() -> tuple[Calculated, ...]:
+    """Computed columns, left to right; each later one may use the earlier ones."""
+    second = f'{cell("Bus")}="second"'
+    kv = f"IF({second},second_bus_kv,main_bus_kv)"
+    ohms = f"IF({second},second_bus_x_ohm,main_bus_x_ohm)"
+    link = cell("Link power (kW)")
+    load = f'IF({cell("Load (%)")}="",100,{cell("Load (%)")})'
+    drive = ",".join(
+        (
+            cell("Pulses"),
+            cell("Source (%)"),
+            cell("Line reactor (%)"),
+            cell("DC choke (%)"),
+            load,
+            f"IF({second},{names.SECOND_SETTINGS},{names.MAIN_SETTINGS})",
+        )
+    )
+    base_amps = f"{link}/(SQRT(3)*{kv})"
+
+    def unless_blank(formula: str, heading: str = "Link power (kW)") -> str:
+        return f'=IF({cell(heading)}="","",{formula})'
+
+    def millihenry(heading: str) -> str:
+        return (
+            f'=IF(OR({link}="",N({cell(heading)})=0),"",'
+            f"HD_REACTOR_MH({cell(heading)},1000*{kv},{base_amps},{names.FREQUENCY}))"
+        )
+
+    return (
+        Calculated(
+            "Link power (kW)",
+            unless_blank(
+                f'{cell("Rating")}*IF({cell("Unit")}="hp",{HP_KW},1)'
+                f'/IF({cell("Efficiency (%)")}="",1,{cell("Efficiency (%)")}/100)',
+                "Rating",
+            ),
+            "0.0",
+            "rated power of the direct-current link, the base of every percent value of the drive",
+        ),
+        Calculated(
+            "Source (%)",
+            unless_blank(f"HD_SOURCE_PCT({kv}^2/{ohms},{link})"),
+            "0.00",
+            "reactance of the supply up to the bus on the base of the drive",
+        ),
+        Calculated(
+            "THD (%)", unless_blank(f"HD_THD(HD_SPECTRUM({drive}))"), "0.0", "distortion of the line current"
+        ),
+        Calculated(
+            "5th (%)",
+            unless_blank(f"INDEX(HD_SPECTRUM({drive}),5,2)"),
+            "0.0",
+            "5th harmonic in percent of the fundamental",
+        ),
+        Calculated(
+            "True PF", unless_blank(f"HD_TRUE_PF({drive})"), "0.000", "real power over volts times amperes"
+        ),
+        Calculated(
+            "Fundamental (A)",
+            unless_blank(per_drive(DRIVE_COLUMNS["fundamental"], cell("Tag"))),
+            "0.0",
+            "fundamental current of one drive at its bus",
+        ),
+        Calculated(
+            "RMS (A)",
+            unless_blank(per_drive(DRIVE_COLUMNS["rms"], cell("Tag"))),
+            "0.0",
+            "rms current of one drive at its bus",
+        ),
+        Calculated(
+            "5th at PCC (A)",
+            unless_blank(per_drive(DRIVE_COLUMNS["fifth at pcc"], cell("Tag"))),
+            "0.00",
+            "5th harmonic of all drives of the row, in amperes at the PCC",
+        ),
+        Calculated("Reactor (mH)", millihenry("Line reactor (%)"), "0.000", "inductance per phase"),
+        Calculated(
+            "Choke (mH)", millihenry("DC choke (%)"), "0.000", "inductance in the direct-current link"
+        ),
+    )

@@ -1,0 +1,179 @@
+"""Sheet of inputs: study, site and settings as name and value, and what follows from them per bus."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from openpyxl import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks import marks, names, page, style, validation
+from xlcalc.workbooks.labels import default_text, label
+from xlcalc.workbooks.study_data import StudyData
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.drive_settings import DRIVE_SETTINGS
+from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE
+from xlcalc.worksheet.kinds import Number, Text
+from xlcalc.worksheet.ranges import NamedValues, normalised
+
+STUDY = NamedValues(
+    (
+        Argument("title", Text(), "Title of the study", default=None),
+        Argument("prepared by", Text(), "Who answers for it", default=None),
+        Argument("date", Text(), "Date of the study", default=None),
+        Argument("remark", Text(), "Anything a reader should know", default=None),
+        Argument("frequency hz", Number(40, 70, "Hz"), "Supply frequency, for reactors in mH", default=60.0),
+        Argument(
+            "capacitor mvar",
+            Number(0, 1000, "Mvar"),
+            "Capacitors on the main bus, for the resonance check only",
+            default=None,
+        ),
+    )
+)
+
+SHOWN_SETTINGS = (
+    "edition",
+    "summation",
+    "dc capacitance pu",
+    "load kind",
+    "reactor x/r",
+    "choke x/r",
+    "transformer pct",
+    "transformer x/r",
+    "leakage mismatch pct",
+    "unbalance pct",
+    "unbalance deg",
+    "background 5th pct",
+    "background 5th deg",
+    "background 7th pct",
+    "background 7th deg",
+)
+BUS_QUANTITIES = (
+    ("KV", "kv", "Voltage (kV)", "0.000"),
+    ("SC_MVA", "sc_mva", "Fault level (MVA)", "0.00"),
+    ("SC_AMPS", "sc_amps", "Short-circuit current (A)", "0"),
+    ("X_OHM", "x_ohm", "Reactance (ohm)", "0.000000"),
+    ("X_R", "x_r", "X/R", "0.00"),
+)
+COLUMNS = 4
+
+
+def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
+    """Fill the sheet and define its names."""
+    page.widths(sheet, 32, 18, 30, 58)
+    page.heading(sheet, "Site", "Sand-coloured cells are inputs; the rest follows from them.")
+    row = _inputs(book, sheet, 4, "Study", names.STUDY, STUDY.fields, data.study)
+    _name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "frequency hz", names.FREQUENCY)
+    _name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "capacitor mvar", names.CAPACITORS)
+    row = _inputs(book, sheet, row + 1, "Supply", names.SITE, SITE.fields, data.site)
+    second = _row_of(row - len(SITE.fields), SITE.fields, "second transformer kva")
+    settings = shown_settings()
+    row = _inputs(book, sheet, row + 1, "Settings of the study", names.SETTINGS, settings, data.settings)
+    _name_cell(book, sheet, row - len(settings), settings, "edition", names.EDITION)
+    setting_rows = {field.name: row - len(settings) + i for i, field in enumerate(settings)}
+    page_two = row + 1
+    row = _buses(book, sheet, page_two, f"$B${second}")
+    row = _bus_settings(book, sheet, row + 1, setting_rows)
+    page.break_before(sheet, page_two)
+    marks.errors(sheet, names.area(page_two, 2, row - 1, 3))
+    page.set_up(sheet, area=names.area(1, 1, row - 1, COLUMNS), title_rows="1:2")
+    sheet.freeze_panes = "A4"
+
+
+def shown_settings() -> tuple[Argument, ...]:
+    """Settings of the study that the sheet offers, in its order."""
+    known = {field.name: field for field in PLANT_SETTINGS.fields}
+    return tuple(known[name] for name in SHOWN_SETTINGS)
+
+
+def _inputs(
+    book: Workbook,
+    sheet: Worksheet,
+    row: int,
+    title: str,
+    name: str,
+    fields: Sequence[Argument],
+    values: Mapping[str, object],
+) -> int:
+    """A block of named inputs; returns the row after it."""
+    given = {normalised(key): value for key, value in values.items()}
+    page.section(sheet, row, title, COLUMNS)
+    for number, text in ((2, "value"), (3, "valid"), (4, "meaning")):
+        sheet.cell(row, number).value = text
+    first = row + 1
+    for row, field in enumerate(fields, start=first):
+        page.put(sheet, row, 1, label(field.name), style.LABEL)
+        value = given.get(normalised(field.name), None if field.required else field.default)
+        page.put(sheet, row, 2, as_cell(value), style.INPUT)
+        page.put(sheet, row, 3, field.kind.valid, style.HELP)
+        page.put(sheet, row, 4, f"{field.doc} ({default_text(field)})", style.HELP)
+        validation.add(sheet, f"B{row}", field)
+    book_range = names.area(first, 1, row, 2)
+    names.define(book, name, sheet, book_range)
+    return row + 1
+
+
+def as_cell(value: object) -> object:
+    """A word of digits as the number that a drop-down enters."""
+    return int(value) if isinstance(value, str) and value.isdigit() else value
+
+
+def _row_of(first: int, fields: Sequence[Argument], name: str) -> int:
+    return first + [field.name for field in fields].index(name)
+
+
+def _name_cell(
+    book: Workbook, sheet: Worksheet, first: int, fields: Sequence[Argument], field: str, name: str
+) -> None:
+    names.define(book, name, sheet, f"B{_row_of(first, fields, field)}")
+
+
+def _buses(book: Workbook, sheet: Worksheet, row: int, second_kva: str) -> int:
+    page.section(sheet, row, "Buses", COLUMNS)
+    for number, text in ((2, "main bus"), (3, "second bus"), (4, "meaning")):
+        sheet.cell(row, number).value = text
+    for quantity, short, text, number_format in BUS_QUANTITIES:
+        row += 1
+        page.put(sheet, row, 1, text, style.LABEL)
+        page.put(
+            sheet, row, 2, f'=HD_BUS_VALUE({names.SITE},"main","{quantity}")', style.RESULT, number_format
+        )
+        formula = f'=IF({second_kva}="","",HD_BUS_VALUE({names.SITE},"second","{quantity}"))'
+        page.put(sheet, row, 3, formula, style.RESULT, number_format)
+        page.put(
+            sheet, row, 4, "Looking back into the supply; blank without a second transformer", style.HELP
+        )
+        names.define(book, f"main_bus_{short}", sheet, f"B{row}")
+        names.define(book, f"second_bus_{short}", sheet, f"C{row}")
+    row += 1
+    page.put(sheet, row, 1, "Resonance order with capacitors", style.LABEL)
+    resonance = f'=IF(N({names.CAPACITORS})=0,"",HD_RESONANCE_ORDER(main_bus_sc_mva,{names.CAPACITORS}))'
+    page.put(sheet, row, 2, resonance, style.RESULT, "0.0")
+    page.put(sheet, row, 3, None, style.RESULT)
+    note = "The study holds no capacitors: near 5, 7, 11 or 13 its results do not apply"
+    page.put(sheet, row, 4, note, style.HELP)
+    return row + 1
+
+
+def _bus_settings(book: Workbook, sheet: Worksheet, row: int, setting_rows: Mapping[str, int]) -> int:
+    """Settings of a single drive for each bus: those of the study, with the X/R of the bus."""
+    for title, name, x_r in (
+        ("Settings of a drive on the main bus", names.MAIN_SETTINGS, "main_bus_x_r"),
+        ("Settings of a drive on the second bus", names.SECOND_SETTINGS, "second_bus_x_r"),
+    ):
+        page.section(sheet, row, title, COLUMNS)
+        first = row + 1
+        for row, field in enumerate(_drive_fields(setting_rows), start=first):
+            page.put(sheet, row, 1, label(field.name), style.LABEL)
+            source = x_r if field.name == "source x/r" else f"$B${setting_rows[field.name]}"
+            page.put(sheet, row, 2, f'=IF({source}="","",{source})', style.RESULT, "General")
+            page.put(sheet, row, 3, None, style.HELP)
+            page.put(sheet, row, 4, field.doc, style.HELP)
+        names.define(book, name, sheet, names.area(first, 1, row, 2))
+        row += 2
+    return row - 1
+
+
+def _drive_fields(setting_rows: Mapping[str, int]) -> list[Argument]:
+    return [f for f in DRIVE_SETTINGS.fields if f.name == "source x/r" or f.name in setting_rows]

@@ -1,0 +1,88 @@
+"""A study as data files: a TOML file for site and settings, a CSV file for the drive schedule."""
+
+from __future__ import annotations
+
+import csv
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from xlcalc.errors import InputError
+
+SECTIONS = ("study", "site", "settings")
+
+
+@dataclass(frozen=True)
+class StudyData:
+    """Inputs of one workbook, by the names of the `study`, `site` and `settings` ranges and of the schedule.
+
+    `drives` holds one mapping of heading and value per row, in the order of the sheet.
+    """
+
+    site: Mapping[str, object]
+    drives: tuple[Mapping[str, object], ...]
+    study: Mapping[str, object] = field(default_factory=dict)
+    settings: Mapping[str, object] = field(default_factory=dict)
+
+
+def read_study(site_file: Path, schedule_file: Path) -> StudyData:
+    """Inputs from a TOML file with the tables ``[study]``, ``[site]``, ``[settings]`` and a CSV schedule.
+
+    Raises
+    ------
+    InputError
+        A file is missing, not readable as TOML or CSV, or has a table of another name.
+    """
+    try:
+        tables = tomllib.loads(_text(site_file))
+    except tomllib.TOMLDecodeError as problem:
+        raise InputError(str(site_file), str(problem), "a TOML file", wrong_kind=True) from None
+    for name, table in tables.items():
+        if name not in SECTIONS or not isinstance(table, dict):
+            raise InputError(f"table in {site_file.name}", name, f"one of {', '.join(SECTIONS)}")
+    return StudyData(
+        site=tables.get("site", {}),
+        study=tables.get("study", {}),
+        settings=tables.get("settings", {}),
+        drives=read_schedule(schedule_file),
+    )
+
+
+def read_schedule(path: Path) -> tuple[dict[str, object], ...]:
+    """Rows of a CSV file with a heading row; numbers become numbers, blank cells are left out.
+
+    Raises
+    ------
+    InputError
+        The file is missing or no UTF-8 text, a row is longer or shorter than the heading row, or there is none.
+    """
+    lines = _text(path).splitlines()
+    rows = [row for row in csv.reader(lines) if any(cell.strip() for cell in row)]
+    if len(rows) < 2:
+        raise InputError(str(path), "without rows", "a CSV file with a heading row and one row per drive")
+    width = len(rows[0])
+    for number, row in enumerate(rows[1:], start=2):
+        if len(row) != width:
+            raise InputError(
+                f"row {number} of {path.name}", f"{len(row)} cells", f"{width} cells as the headings"
+            )
+    return tuple(
+        {heading: _cell(text) for heading, text in zip(rows[0], row, strict=True) if text.strip()}
+        for row in rows[1:]
+    )
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as problem:
+        reason = problem.strerror if isinstance(problem, OSError) else "no UTF-8 text"
+        raise InputError(str(path), str(reason), "a readable text file", wrong_kind=True) from None
+
+
+def _cell(text: str) -> object:
+    try:
+        return float(text)
+    except ValueError:
+        return text.strip()

@@ -1,0 +1,74 @@
+"""Data validation of input cells, from the kind that the registry declares."""
+
+from __future__ import annotations
+
+import math
+
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.kinds import Choice, Kind, Number, Whole
+from xlcalc.workbooks.labels import default_text, label
+
+MAX_LISTED_STEPS = 10
+JUST_ABOVE = 1e-9
+TITLE_LENGTH = 32
+PROMPT_LENGTH = 250
+
+
+def add(sheet: Worksheet, cells: str, field: Argument) -> None:
+    """Check and explain an input field in `cells`."""
+    rule = _rule(field.kind)
+    rule.allow_blank = True
+    _explain(
+        rule, label(field.name), f"{field.doc}. {field.kind.valid}; {default_text(field)}.", field.kind.valid
+    )
+    attach(sheet, cells, rule)
+
+
+def add_list(sheet: Worksheet, cells: str, source: str, title: str, prompt: str) -> None:
+    """Drop-down of a named range or range."""
+    rule = DataValidation(type="list", formula1=f"={source}", allow_blank=False)
+    _explain(rule, title, prompt, prompt)
+    attach(sheet, cells, rule)
+
+
+def attach(sheet: Worksheet, cells: str, rule: DataValidation) -> None:
+    """Add the rule to the sheet for a range of cells."""
+    rule.add(cells)
+    sheet.add_data_validation(rule)
+
+
+def _rule(kind: Kind) -> DataValidation:
+    if isinstance(kind, Choice):
+        return _list(kind.options)
+    if isinstance(kind, Whole):
+        steps = range(kind.low, kind.high + 1, kind.step)
+        if kind.step > 1 and len(steps) <= MAX_LISTED_STEPS:
+            return _list(tuple(map(str, steps)))
+        return DataValidation(
+            type="whole", operator="between", formula1=str(kind.low), formula2=str(kind.high)
+        )
+    if isinstance(kind, Number):
+        low = kind.low + JUST_ABOVE if kind.above else kind.low
+        if math.isinf(kind.high):
+            return DataValidation(type="decimal", operator="greaterThanOrEqual", formula1=f"{low:.15g}")
+        return DataValidation(
+            type="decimal", operator="between", formula1=f"{low:.15g}", formula2=f"{kind.high:.15g}"
+        )
+    return DataValidation(type="textLength", operator="between", formula1="1", formula2="60")
+
+
+def _list(options: tuple[str, ...]) -> DataValidation:
+    return DataValidation(type="list", formula1=f'"{",".join(options)}"')
+
+
+def _explain(rule: DataValidation, title: str, prompt: str, valid: str) -> None:
+    rule.promptTitle = title[:TITLE_LENGTH]
+    rule.prompt = prompt[:PROMPT_LENGTH]
+    rule.errorTitle = title[:TITLE_LENGTH]
+    rule.error = f"Enter {valid}."[:PROMPT_LENGTH]
+    rule.showInputMessage = True
+    rule.showErrorMessage = True
+    rule.errorStyle = "stop"

@@ -1,0 +1,140 @@
+"""Sheet of one drive of the schedule: its figures, spectrum and waveform."""
+
+from __future__ import annotations
+
+from openpyxl import Workbook
+from openpyxl.worksheet.formula import ArrayFormula
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks import charts, marks, names, page, schedule, style, validation
+
+COLUMNS = 8
+CHOICE_ROW = 4
+FIRST_ROW = 6
+SPECTRUM_CHART_ROW = 19
+WAVEFORM_CHART_ROW = 34
+TABLE_ROW = 51
+ORDERS = 50
+STEPS = 360
+POSITION = f"$C${FIRST_ROW + 1}"
+
+
+def build(book: Workbook, sheet: Worksheet) -> None:
+    """Fill the sheet."""
+    page.widths(sheet, *[12.5] * COLUMNS)
+    page.heading(sheet, "Drive view", "Line current of one drive of the schedule, at its bus.")
+    _choice(book, sheet)
+    _inputs(sheet)
+    _tables(sheet)
+    _figures(sheet)
+    _charts(sheet)
+    page.break_before(sheet, TABLE_ROW)
+    last = TABLE_ROW + 1 + ORDERS
+    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS), title_rows="1:2")
+
+
+def _choice(book: Workbook, sheet: Worksheet) -> None:
+    page.put(sheet, CHOICE_ROW, 1, "Drive (tag)", style.LABEL)
+    page.put(sheet, CHOICE_ROW, 2, None, style.LABEL)
+    page.put(sheet, CHOICE_ROW, 3, f"=INDEX({names.TABLE}[Tag],1)", style.INPUT)
+    page.put(sheet, CHOICE_ROW, 4, "  choose a tag from the list", style.SUBTITLE)
+    names.define(book, names.CHOSEN_TAG, sheet, f"C{CHOICE_ROW}")
+    validation.add_list(
+        sheet, f"C{CHOICE_ROW}", names.TAGS, "Drive", "Choose the tag of a drive of the schedule."
+    )
+
+
+def _picked(heading: str) -> str:
+    return f"INDEX({names.TABLE}[{heading}],{POSITION})"
+
+
+def _inputs(sheet: Worksheet) -> None:
+    _band(sheet, 1, "Drive")
+    rows = (
+        ("Row in the schedule", f"MATCH({names.CHOSEN_TAG},{names.TABLE}[Tag],0)", "0"),
+        ("Description", f'IF({_picked("Description")}="","",{_picked("Description")})', "General"),
+        ("Quantity", _picked("Quantity"), "0"),
+        ("Link power (kW)", _picked("Link power (kW)"), "0.0"),
+        ("Bus", f'IF({_picked("Bus")}="","main",{_picked("Bus")})', "General"),
+        ("Pulses", _picked("Pulses"), "0"),
+        ("Source (%)", _picked("Source (%)"), "0.00"),
+        ("Line reactor (%)", f"N({_picked('Line reactor (%)')})", "0.0"),
+        ("DC choke (%)", f"N({_picked('DC choke (%)')})", "0.0"),
+        ("Load (%)", f'IF({_picked("Load (%)")}="",100,{_picked("Load (%)")})', "0"),
+    )
+    _pairs(sheet, 1, rows)
+
+
+def _figures(sheet: Worksheet) -> None:
+    _band(sheet, 5, "Line current")
+    spectrum = f"$A${TABLE_ROW + 2}:$C${TABLE_ROW + 1 + ORDERS}"
+    orders = tuple((f"{order}th (%)", f"INDEX({spectrum},{order},2)", "0.00") for order in (5, 7, 11, 13))
+    rows = (
+        ("THD, orders to 50 (%)", f"HD_THD({spectrum})", "0.00"),
+        *orders,
+        ("Crest factor", f"HD_CREST({_arguments()})", "0.00"),
+        ("K-factor", f"HD_KFACTOR({spectrum})", "0.00"),
+        ("True power factor", f"HD_TRUE_PF({_arguments()})", "0.000"),
+        ("Displacement power factor", f"HD_DISPLACEMENT_PF({_arguments()})", "0.000"),
+        ("5th at PCC, whole row (A)", _picked("5th at PCC (A)"), "0.00"),
+    )
+    _pairs(sheet, 5, rows)
+
+
+def _arguments() -> str:
+    """Arguments of the drive functions, from the cells of the block of inputs."""
+    bus, pulses, source, reactor, choke, load = (f"$C${FIRST_ROW + offset}" for offset in (5, 6, 7, 8, 9, 10))
+    settings = f'IF({bus}="second",{names.SECOND_SETTINGS},{names.MAIN_SETTINGS})'
+    return ",".join((pulses, source, reactor, choke, load, settings))
+
+
+def _tables(sheet: Worksheet) -> None:
+    page.section(sheet, TABLE_ROW, "Spectrum and waveform", COLUMNS)
+    for first_column, rows, function, headings, formats in (
+        (1, ORDERS, "HD_SPECTRUM", ("order", "% of fundamental", "angle (deg)"), ("0", "0.000", "0.0")),
+        (5, STEPS, "HD_WAVEFORM", ("degrees", "current (pu)", "voltage (pu)"), ("0", "0.000", "0.000")),
+    ):
+        page.headings(sheet, TABLE_ROW + 1, headings, first_column)
+        first = TABLE_ROW + 2
+        last = first + rows - 1
+        for row in range(first, last + 1):
+            for column, number_format in enumerate(formats, start=first_column):
+                page.put(sheet, row, column, None, style.RESULT, number_format)
+        cells = names.area(first, first_column, last, first_column + 2)
+        sheet[cells.split(":")[0]] = ArrayFormula(cells, f"={function}({_arguments()})")
+        marks.errors(sheet, cells)
+    sheet.row_dimensions[TABLE_ROW + 1].height = 28
+
+
+def _charts(sheet: Worksheet) -> None:
+    first = TABLE_ROW + 2
+    orders = charts.Block(sheet, first + 1, first + ORDERS - 1, x_column=1)
+    steps = charts.Block(sheet, first, first + STEPS - 1, x_column=5)
+    spectrum = charts.bars(orders, 2, "line current", "Spectrum of the line current", "% of fundamental")
+    waveform = charts.curves(
+        steps,
+        ((6, "line current", charts.CURRENT), (7, "phase voltage", charts.VOLTAGE)),
+        "Line current and phase voltage over one cycle",
+        "per unit of rated peak",
+    )
+    charts.place(sheet, spectrum, f"A{SPECTRUM_CHART_ROW}")
+    charts.place(sheet, waveform, f"A{WAVEFORM_CHART_ROW}", 8.0)
+
+
+def _band(sheet: Worksheet, column: int, text: str) -> None:
+    for offset in range(3 if column == 1 else 4):
+        sheet.cell(FIRST_ROW, column + offset).style = style.SECTION
+    sheet.cell(FIRST_ROW, column).value = text
+
+
+def _pairs(sheet: Worksheet, column: int, rows: tuple[tuple[str, str, str], ...]) -> None:
+    """Label over two or three columns, then the value."""
+    span = 2 if column == 1 else 3
+    for row, (text, formula, number_format) in enumerate(rows, start=FIRST_ROW + 1):
+        for offset in range(span):
+            sheet.cell(row, column + offset).style = style.LABEL
+        page.put(sheet, row, column, text, style.LABEL)
+        page.put(sheet, row, column + span, f"={formula}", style.RESULT, number_format)
+        sheet.merge_cells(start_row=row, end_row=row, start_column=column, end_column=column + span - 1)
+    value = names.area(FIRST_ROW + 1, column + span, FIRST_ROW + len(rows), column + span)
+    marks.errors(sheet, value)
