@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.standards.loader import Verified, read_table
-from xlcalc.standards.order_limits import ORDER_TABLES, OrderRow, order_table, user_table
+from xlcalc.standards.order_limits import ORDER_TABLES, OrderRow, judge_orders, order_table, user_table
 from xlcalc.standards.verdict import Verdict
 
 
@@ -81,3 +82,14 @@ def _value(table: object, order: int, column: str) -> float:
     limit = table.limit(order, column)  # type: ignore[attr-defined]
     assert limit is not None
     return float(limit.value)
+
+
+def test_a_spectrum_is_judged_where_the_document_gives_limits() -> None:
+    percent = np.zeros(50)
+    percent[[0, 4, 6, 26]] = 100.0, 4.0, 5.5, 9.0
+    judgement = judge_orders(order_table("en50160"), "LV", "voltage harmonic", percent)
+    assert judgement.passes is False
+    assert [v.name for v in judgement.failures] == ["voltage harmonic, order 7", "THD"]
+    assert judgement.of_quantity("THD").binding.value == pytest.approx((4**2 + 5.5**2 + 9**2) ** 0.5)
+    own = judge_orders(user_table("site agreement", [(7, 6.0)]), "user", "voltage harmonic", percent)
+    assert (own.word, len(own.verdicts)) == ("PASS", 1)

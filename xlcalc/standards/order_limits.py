@@ -8,9 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+import numpy.typing as npt
+
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
 from xlcalc.standards.loader import Limit, Origin, Row, Verified, column_number, read_table
+from xlcalc.standards.verdict import Judgement, Verdict
 
 ORDER_TABLES = (
     "en50160",
@@ -147,6 +151,53 @@ def order_table(name: str, clause: str | None = None) -> OrderTable:
     elif len(clauses) > 1:
         raise InputError("clause", None, "one of " + ", ".join(clauses), wrong_kind=True)
     return OrderTable(tuple(OrderRow.of_row(row) for row in rows))
+
+
+def judge_orders(
+    table: OrderTable, column: str, quantity: str, values: npt.ArrayLike, total: str = "THD"
+) -> Judgement:
+    """A spectrum against a table by order, and its root sum square against the table's total.
+
+    Parameters
+    ----------
+    table : OrderTable
+        Published or own table.
+    column : str
+        One of its columns.
+    quantity : str
+        Name for the verdicts, for instance "voltage harmonic".
+    values : array of float, shape (n,)
+        Magnitudes of orders 1..n in the unit of the table; the first is not judged. Orders for which the
+        document gives no limit are not judged either.
+    total : str
+        Name of the total in the table; a table without it gives verdicts by order only.
+
+    Raises
+    ------
+    InputError
+        Unknown column, values that are no row of finite numbers, or nothing to judge.
+
+    Examples
+    --------
+    >>> percent = np.zeros(25)
+    >>> percent[[4, 6]] = 5.5, 2.0
+    >>> judgement = judge_orders(order_table("iec61000_2_4"), "class 2", "voltage harmonic", percent)
+    >>> judgement.word, judgement.binding.name
+    ('PASS', 'voltage harmonic, order 5')
+    """
+    magnitudes = np.abs(np.asarray(values, dtype=float))
+    if magnitudes.ndim != 1 or not np.all(np.isfinite(magnitudes)):
+        raise InputError("values", "no row of finite numbers", "one finite number per order")
+    verdicts = []
+    for order in range(2, magnitudes.size + 1):
+        limit = table.limit(order, column)
+        if limit is not None:
+            verdicts.append(Verdict.against(quantity, order, magnitudes[order - 1], limit))
+    for row in table.rows:
+        if row.column == column and row.quantity == total:
+            rss = float(np.linalg.norm(magnitudes[row.h_from - 1 : row.h_to]))
+            verdicts.append(Verdict.against(total, None, rss, row.limit()))
+    return Judgement(tuple(verdicts))
 
 
 def user_table(

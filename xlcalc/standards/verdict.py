@@ -105,7 +105,7 @@ class Judgement:
 
     @property
     def binding_order(self) -> Verdict | None:
-        """The harmonic order with the smallest margin relative to its limit; None where no order is judged."""
+        """The order with the smallest margin relative to its limit; None where no order is judged."""
         orders = [verdict for verdict in self.verdicts if verdict.order is not None]
         return max(orders, key=lambda verdict: verdict.ratio, default=None)
 

@@ -1,0 +1,125 @@
+"""IEC 61000-3-12: harmonic currents of equipment above 16 A up to 75 A on the public low-voltage network."""
+
+from __future__ import annotations
+
+import math
+from enum import StrEnum
+
+import numpy as np
+import numpy.typing as npt
+
+from xlcalc.checks import number
+from xlcalc.errors import InputError
+from xlcalc.spectrum import FloatArray
+from xlcalc.standards.loader import Limit, weakest
+from xlcalc.standards.order_limits import OrderTable, order_table
+from xlcalc.standards.verdict import Judgement, Verdict
+
+LOWEST_AMPS = 16.0
+HIGHEST_AMPS = 75.0
+LAST_ORDER = 40
+CURRENT = "current harmonic"
+
+
+class Equipment(StrEnum):
+    """Which table applies."""
+
+    UNBALANCED = "Table 2"
+    BALANCED = "Table 3"
+    BALANCED_ABC = "Table 4"
+    BALANCED_DEF = "Table 5"
+
+
+def judge_equipment(
+    current_pct: npt.ArrayLike,
+    reference_amps: float,
+    short_circuit_ratio: float,
+    equipment: Equipment = Equipment.BALANCED,
+) -> Judgement:
+    """Currents of one piece of equipment against the table for its kind.
+
+    Tables 4 and 5 have conditions (level or angle of the 5th and 7th) that the caller must have checked.
+
+    Parameters
+    ----------
+    current_pct : array of float, shape (n,)
+        Orders 1..40 (more are ignored) in percent of the reference current.
+    reference_amps : float
+        Reference current per phase, above 16 to 75 A: the scope of the standard.
+    short_circuit_ratio : float
+        R_sce = short-circuit level over the rating of the equipment, 33 or more.
+    equipment : Equipment
+        Table that applies.
+
+    Returns
+    -------
+    Judgement
+        Every order that the table limits, THC (orders 2..40) and PWHC (orders 14..40 weighted by the order);
+        limits between two rows are interpolated on a straight line.
+
+    Raises
+    ------
+    InputError
+        Outside the scope, or fewer than 40 orders.
+
+    Examples
+    --------
+    >>> currents = np.zeros(40)
+    >>> currents[[4, 6]] = 16.5, 5.0
+    >>> judgement = judge_equipment(currents, 50.0, 93)
+    >>> judgement.word, judgement.binding_order.order, judgement.binding_order.limit
+    ('PASS', 5, 16.5)
+    """
+    amps = number("reference_amps", reference_amps, unit="A")
+    if not LOWEST_AMPS < amps <= HIGHEST_AMPS:
+        raise InputError("reference_amps", reference_amps, "above 16 to 75 A, the scope of IEC 61000-3-12")
+    ratio = number("short_circuit_ratio", short_circuit_ratio, least=33)
+    values = np.abs(np.asarray(current_pct, dtype=float))
+    if values.ndim != 1 or values.size < LAST_ORDER or not np.all(np.isfinite(values)):
+        raise InputError("current_pct", f"{values.size} values", "finite numbers for orders 1 to 40")
+    table = order_table("iec61000_3_12", equipment.value)
+    low, high = _rows_around(table, ratio)
+    verdicts = []
+    for h in range(2, LAST_ORDER + 1):
+        ends = table.limit(h, low), table.limit(h, high)
+        if ends[0] is not None and ends[1] is not None:
+            limit = _interpolated(ratio, low, high, ends[0], ends[1])
+            verdicts.append(Verdict.against(CURRENT, h, values[h - 1], limit))
+    for name, value in (("THC", total_current(values)), ("PWHC", weighted_current(values))):
+        limit = _interpolated(ratio, low, high, table.total(name, low), table.total(name, high))
+        verdicts.append(Verdict.against(name, None, value, limit))
+    return Judgement(tuple(verdicts))
+
+
+def total_current(values: FloatArray) -> float:
+    """THC: root sum square of orders 2..40, from values of orders 1..n."""
+    return float(np.linalg.norm(np.asarray(values, dtype=float)[1:LAST_ORDER]))
+
+
+def weighted_current(values: FloatArray) -> float:
+    """PWHC: root of the sum of h I_h^2, orders 14..40, from values of orders 1..n.
+
+    Examples
+    --------
+    >>> one = np.zeros(40)
+    >>> one[24] = 2.0
+    >>> weighted_current(one)
+    10.0
+    """
+    h = np.arange(14, LAST_ORDER + 1)
+    return math.sqrt(float(np.sum(h * np.asarray(values, dtype=float)[13:LAST_ORDER] ** 2)))
+
+
+def _rows_around(table: OrderTable, ratio: float) -> tuple[str, str]:
+    """Columns of the table on either side of a short-circuit ratio; the last one twice above it."""
+    columns = sorted(table.columns, key=float)
+    low = max((c for c in columns if float(c) <= ratio), key=float)
+    return low, min((c for c in columns if float(c) >= ratio), key=float, default=low)
+
+
+def _interpolated(ratio: float, low: str, high: str, at_low: Limit, at_high: Limit) -> Limit:
+    origin = weakest(at_low.origin, [at_high.origin])
+    if low == high:
+        return Limit(at_low.value, origin)
+    share = (ratio - float(low)) / (float(high) - float(low))
+    return Limit(at_low.value + share * (at_high.value - at_low.value), origin)
