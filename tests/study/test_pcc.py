@@ -148,6 +148,26 @@ def test_judgement_names_the_binding_order_and_the_unverified_rows() -> None:
     assert "IEEE 519-2022 Table 2: one source" in failing.judgement.note
 
 
+def test_higher_limits_are_opt_in_and_need_their_condition() -> None:
+    """5th and 7th at most a quarter of 4 %: the 11th may reach 2.8 % (2014 Table 5), TDD stays at 5 %."""
+    twelve = LoadCurrent.balanced(
+        "twelve",
+        "utility",
+        Spectrum.from_orders([(1, 100), (5, 0.9), (7, 0.8), (11, 2.6), (13, 1.5)]),
+    )
+    weak = Chain(Utility(480, 15 * 100 * 480 * math.sqrt(3), 10))
+    plain = assess_pcc(weak, [twelve], (), PccOptions(edition="2014"))
+    raised = assess_pcc(weak, [twelve], (), PccOptions(edition="2014", raise_other_limits=True))
+    assert plain.held_orders is None
+    assert plain.judgement.failures[0].order == 11
+    limits = [raised.current_limit(h).value for h in (5, 6, 7, 11, 17)]
+    assert limits == pytest.approx([4.0, 1.0, 4.0, 2.8, 2.1])
+    assert raised.judgement.of_quantity("current harmonic").passes is True
+    assert raised.judgement.of_quantity("TDD").binding.limit == 5.0
+    not_held = PccOptions(edition="2014", raise_other_limits=True)
+    assert assess_pcc(weak, [load(100, "utility")], (), not_held).held_orders is None
+
+
 @pytest.mark.parametrize(
     ("call", "argument"),
     [

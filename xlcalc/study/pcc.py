@@ -23,6 +23,8 @@ from xlcalc.network.sequence import components, frame_turn, natural_sequence
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.standards import ieee519
+from xlcalc.standards.ieee519_multiplier import HeldOrders, held_orders_multiplier
+from xlcalc.standards.loader import Limit, weakest
 from xlcalc.standards.verdict import Judgement, Verdict
 from xlcalc.study.sources import LoadCurrent, Summation, linear_current, summed
 
@@ -46,6 +48,9 @@ class PccOptions:
         Maximum demand current at the PCC, above 0 A; None takes the fundamental of all loads.
     summation : Summation
         How the harmonics of the loads, and the background voltage, add up.
+    raise_other_limits : bool
+        Apply the higher limits that IEEE 519 allows on the other orders where the low orders of a higher
+        pulse number are held below a quarter of their limits. The TDD limit stays.
 
     Raises
     ------
@@ -57,6 +62,7 @@ class PccOptions:
     edition: str = ieee519.DEFAULT_EDITION
     demand_amps: float | None = None
     summation: Summation = Summation.PHASOR
+    raise_other_limits: bool = False
 
     def __post_init__(self) -> None:
         if self.edition not in ieee519.editions():
@@ -89,6 +95,8 @@ class PccResult:
         Amperes into the plant and harmonic volts per phase; the fundamental of `harmonic_volts` is zero.
     edition : str
         Edition of IEEE 519.
+    raise_other_limits : bool
+        As in `PccOptions`.
     """
 
     bus: str
@@ -99,6 +107,7 @@ class PccResult:
     currents: ComplexArray
     harmonic_volts: ComplexArray
     edition: str
+    raise_other_limits: bool = False
 
     @property
     def isc_il(self) -> float:
@@ -121,7 +130,7 @@ class PccResult:
     @cached_property
     def current_amps(self) -> FloatArray:
         """Largest phase current by order, A rms, shape (50,)."""
-        return np.abs(self.currents).max(axis=0)
+        return np.asarray(np.abs(self.currents).max(axis=0))
 
     @cached_property
     def current_pct(self) -> FloatArray:
@@ -131,7 +140,7 @@ class PccResult:
     @cached_property
     def voltage_pct(self) -> FloatArray:
         """Largest phase voltage by order, percent of nominal, shape (50,); zero at the fundamental."""
-        return np.abs(self._relative_volts).max(axis=0)
+        return np.asarray(np.abs(self._relative_volts).max(axis=0))
 
     @property
     def tdd_pct(self) -> float:
@@ -156,11 +165,29 @@ class PccResult:
             Verdict.against(VOLTAGE_THD, None, self.thdv_pct, ieee519.voltage_limit(kv, edition=edition)),
         ]
         for h in range(2, MAX_ORDER + 1):
-            current = ieee519.current_limit(h, ratio, kv, edition)
+            current = self.current_limit(h)
             voltage = ieee519.voltage_limit(kv, h, edition)
             verdicts.append(Verdict.against(CURRENT, h, self.current_pct[h - 1], current))
             verdicts.append(Verdict.against(VOLTAGE, h, self.voltage_pct[h - 1], voltage))
         return Judgement(tuple(verdicts))
+
+    def current_limit(self, order: int) -> Limit:
+        """Limit of one order, raised where that was asked for and its condition holds."""
+        limit = ieee519.current_limit(order, self.isc_il, self.kv, self.edition)
+        if self.held_orders is None:
+            return limit
+        factor = self.held_orders.on(order)
+        if factor == 1.0:
+            return limit
+        return Limit(factor * limit.value, weakest(limit.origin, [self.held_orders.origin]))
+
+    @cached_property
+    def held_orders(self) -> HeldOrders | None:
+        """The multiplier in use; None where it was not asked for or its condition fails."""
+        if not self.raise_other_limits:
+            return None
+        by_order = {h: float(self.current_pct[h - 1]) for h in range(2, MAX_ORDER + 1)}
+        return held_orders_multiplier(by_order, self.isc_il, self.kv, self.edition)
 
     @property
     def _relative_volts(self) -> ComplexArray:
@@ -217,6 +244,7 @@ def assess_pcc(
         currents=currents,
         harmonic_volts=volts,
         edition=chosen.edition,
+        raise_other_limits=chosen.raise_other_limits,
     )
 
 
