@@ -1,0 +1,209 @@
+"""What the engine calls: our functions behind a memo, and the internal checks; reasons kept by formula."""
+
+from __future__ import annotations
+
+import marshal
+import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from xlcalc.hosts.headless.cellnames import parse_range
+from xlcalc.hosts.headless.engine import Engine, Raw, error_from_raw, error_to_raw
+from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.references import References
+from xlcalc.hosts.headless.rewrite import ADDRESS, EMPTY, FIRST, FIT, FORMAT, NUMBER, ONE, TEXT
+from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
+
+_REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
+_NA: Raw = error_to_raw(CellError(ErrorCode.NA))
+_PLAIN_FORMAT = re.compile(r'(?:"[^"]*"|[ $()\-])*[#,]*0(?:\.[0#]+)?%?(?:"[^"]*"|[ ()])*\Z')
+_DATE_FORMAT = re.compile(r"(?:yyyy|yy|mm|m|dd|d|hh|h|ss|[ :./-])+\Z")
+_PLAIN_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?%?\s*\Z")
+_DIGITS = 15
+_LARGEST, _SMALLEST = 1e15, 1e-4
+
+Identity = int
+
+
+@dataclass
+class Calls:
+    """What happened while the engine worked: counts, reasons of errors and refusals by formula number."""
+
+    total: int = 0
+    distinct: int = 0
+    reasons: dict[Identity, list[CellError]] = field(default_factory=dict)
+    refusals: dict[Identity, str] = field(default_factory=dict)
+    sizes: dict[Identity, tuple[int, int]] = field(default_factory=dict)
+
+
+class Callbacks:
+    """Registers our functions and the internal ones with an engine.
+
+    Parameters
+    ----------
+    functions : mapping of name to WorksheetFunction
+        Offered under their plain names; the engine hands each the number of the calling formula first.
+    references : References
+        To check addresses given as text.
+    """
+
+    def __init__(
+        self,
+        functions: Mapping[str, WorksheetFunction],
+        references: References,
+    ) -> None:
+        self.calls = Calls()
+        self._functions = functions
+        self._references = references
+        self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...]]] = {}
+
+    def register(self, engine: Engine) -> None:
+        for name, function in self._functions.items():
+            engine.register(name, self._own(name, function), volatile=function.volatile)
+        engine.register(FIRST, _first)
+        engine.register(FIT, self._fitted)
+        for name, check in (
+            (ONE, self._one),
+            (TEXT, self._text),
+            (FORMAT, self._format),
+            (NUMBER, self._number),
+            (ADDRESS, self._address),
+        ):
+            engine.register(name, check)
+
+    def _own(self, name: str, function: WorksheetFunction) -> Callable[..., Raw]:
+        def call(identity: float, *arguments: Raw) -> Raw:
+            self.calls.total += 1
+            try:
+                key = marshal.dumps((name, arguments), 2)
+                known = None if function.volatile else self._memo.get(key)
+                if known is None:
+                    self.calls.distinct += 1
+                    known = self._memo[key] = _encoded(function([_value(item) for item in arguments]))
+            except Exception as problem:
+                reason = f"{name} failed: {type(problem).__name__}: {problem}"
+                known = _encoded(CellError(ErrorCode.VALUE, reason))
+            raw, errors = known
+            if errors:
+                self.calls.reasons.setdefault(int(identity), []).extend(errors)
+            return raw
+
+        return call
+
+    def _refuse(self, identity: float, reason: str) -> Raw:
+        self.calls.refusals[int(identity)] = reason
+        return _REFUSED
+
+    def _one(self, identity: float, value: Raw = None) -> Raw:
+        if isinstance(value, list):
+            return self._refuse(identity, "several values where the file's formula shows one")
+        return 0.0 if value is None else value
+
+    def _fitted(self, identity: float, value: Raw, rows: float, columns: float) -> Raw:
+        """An array as a formula over fixed cells shows it: one row or column repeated, else #N/A."""
+        source = value if isinstance(value, list) else [[value]]
+        height, width = len(source), len(source[0])
+        self.calls.sizes[int(identity)] = (height, width)
+
+        def at(row: int, column: int) -> Raw:
+            row = 0 if height == 1 else row
+            column = 0 if width == 1 else column
+            return _blank_to_zero(source[row][column]) if row < height and column < width else _NA
+
+        return [[at(row, column) for column in range(int(columns))] for row in range(int(rows))]
+
+    def _text(self, identity: float, value: Raw = None) -> Raw:
+        if isinstance(value, list):
+            return [[self._text(identity, item) for item in row] for row in value]
+        if isinstance(value, float):
+            shown = number_text(value)
+            if shown is None:
+                return self._refuse(identity, f"how a spreadsheet writes {value!r} as text is not certain")
+            return shown
+        return "" if value is None else value
+
+    def _format(self, identity: float, text: Raw = None) -> Raw:
+        if isinstance(text, str) and not (_PLAIN_FORMAT.match(text) or _DATE_FORMAT.match(text)):
+            return self._refuse(identity, f"the number format {text!r} is not supported in TEXT")
+        if not isinstance(text, str | dict):
+            return self._refuse(identity, "a number format that is not text")
+        return text
+
+    def _number(self, identity: float, text: Raw = None) -> Raw:
+        if isinstance(text, str) and not _PLAIN_NUMBER.match(text):
+            return self._refuse(identity, f"whether {text!r} is a number depends on the regional settings")
+        return text
+
+    def _address(self, identity: float, text: Raw = None) -> Raw:
+        if not isinstance(text, str):
+            return text
+        sheet, mark, cells = text.rpartition("!")
+        known = not mark or self._references.sheet(sheet.strip("'").replace("''", "'")) is not None
+        if known and parse_range(cells) is None:
+            return self._refuse(identity, f"INDIRECT of {text!r}, which is not an address")
+        return text
+
+
+def number_text(value: float) -> str | None:
+    """A number as a spreadsheet joins it to text, with 15 digits; None where that is not certain.
+
+    Examples
+    --------
+    >>> number_text(0.1 + 0.2), number_text(12.0), number_text(1e20)
+    ('0.3', '12', None)
+    """
+    size = abs(value)
+    if size != 0 and not _SMALLEST <= size < _LARGEST:
+        return None
+    shown = f"{value:.{_DIGITS}g}"
+    return None if "e" in shown else shown if shown != "-0" else "0"
+
+
+def _first(value: Raw = None) -> Raw:
+    return value[0][0] if isinstance(value, list) else value
+
+
+def _blank_to_zero(value: Raw) -> Raw:
+    return 0.0 if value is None else value
+
+
+def _value(raw: Raw) -> Value:
+    """What the engine passes, as the registry takes it."""
+    if isinstance(raw, list):
+        return [[_scalar(cell) for cell in row] for row in raw]
+    return _scalar(raw)
+
+
+def _scalar(raw: Raw) -> Scalar:
+    if isinstance(raw, dict):
+        return error_from_raw(raw)
+    if isinstance(raw, str):
+        return None if raw == EMPTY else raw
+    if raw is None or isinstance(raw, bool | float):
+        return raw
+    return float(raw)
+
+
+def _encoded(value: Value) -> tuple[Raw, tuple[CellError, ...]]:
+    """What the engine takes, and the errors in it that have a reason."""
+    errors: list[CellError] = []
+
+    def plain(item: Scalar) -> Raw:
+        if isinstance(item, CellError):
+            errors.append(item)
+            return error_to_raw(item)
+        if isinstance(item, int | float) and not isinstance(item, bool):
+            if not math.isfinite(item):
+                return plain(CellError(ErrorCode.NUM, "the result is not a finite number"))
+            return float(item)
+        return "" if item is None else item
+
+    raw = [[plain(item) for item in row] for row in _rows(value)] if isinstance(value, list) else plain(value)
+    return raw, tuple(error for error in errors if error.reason)
+
+
+def _rows(value: Grid) -> Grid:
+    if not value or not value[0]:
+        return [[CellError(ErrorCode.NA, "the result has no cells")]]
+    return value

@@ -1,0 +1,78 @@
+"""One formula without a workbook, for the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from xlcalc.errors import InputError
+from xlcalc.hosts.headless.calculation import Calculation
+from xlcalc.hosts.headless.cellnames import CellRange
+from xlcalc.hosts.headless.content import ArrayMark, BookContent, CellFormula, SheetContent
+from xlcalc.hosts.headless.engine import EngineError
+from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.reasons import Reasons
+from xlcalc.worksheet.values import CellError, Value
+
+_SHEET = "Formula"
+_WITHOUT_CELLS = "a formula without references to cells, such as HD_VERSION() or 1+2"
+
+
+def evaluate_formula(
+    text: str, functions: Mapping[str, WorksheetFunction], *, now: datetime | None = None
+) -> Value:
+    """Evaluate one formula that refers to no cells.
+
+    Parameters
+    ----------
+    text : str
+        With or without its equals sign.
+    functions : mapping of name to WorksheetFunction
+    now : datetime, optional
+        What NOW and TODAY give; by default the local time.
+
+    Returns
+    -------
+    Value
+        A scalar, a `CellError` with its reason, or a list of row lists for an array.
+
+    Raises
+    ------
+    InputError
+        For text that is no formula, refers to cells or uses what is not supported; says why.
+
+    Examples
+    --------
+    >>> evaluate_formula("=SUM(1,2)*2", {})
+    6.0
+    """
+    formula = text.strip().removeprefix("=").strip()
+    if not formula:
+        raise InputError("formula", text, _WITHOUT_CELLS)
+    sheet = SheetContent(
+        _SHEET, "", formulas=[CellFormula(1, 1, formula, ArrayMark.DYNAMIC, CellRange(1, 1, 1, 1))]
+    )
+    calculation = Calculation(BookContent((sheet,), {}, {}), functions, now)
+    calculation.prepare()
+    prepared = calculation.prepared[0]
+    if prepared.compiled.refusal:
+        raise InputError("formula", text, f"{_WITHOUT_CELLS}; {prepared.compiled.refusal}")
+    if prepared.compiled.areas or prepared.compiled.moving:
+        raise InputError("formula", text, f"{_WITHOUT_CELLS}; this one refers to cells")
+    try:
+        outcome = calculation.collect(calculation.evaluate())
+    except EngineError as problem:
+        raise InputError("formula", text, f"{_WITHOUT_CELLS}; {problem}") from None
+    if outcome.refused:
+        raise InputError("formula", text, f"{_WITHOUT_CELLS}; {outcome.refused[0]}")
+    values = outcome.values[_SHEET]
+    errors = {
+        (_SHEET, *position): value for position, value in values.items() if isinstance(value, CellError)
+    }
+    reasons = Reasons(errors, dict.fromkeys(errors, 0), calculation.nodes(), calculation.calls.reasons)
+    for cell, error in errors.items():
+        values[cell[1:]] = CellError(error.code, reasons.reason(cell))
+    area = outcome.spills.get(0, prepared.area)
+    if area.area == 1:
+        return values[1, 1]
+    return [[values[row, col] for col in range(1, area.last_col + 1)] for row in range(1, area.last_row + 1)]

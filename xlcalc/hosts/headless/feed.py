@@ -1,0 +1,109 @@
+"""What the engine is given: cells of every sheet, packed as the smallest workbook file it can load.
+
+Loading one file is about three times faster than setting cell after cell.
+"""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from xml.sax.saxutils import escape, quoteattr
+
+from xlcalc.hosts.headless.cellnames import column_letters
+from xlcalc.worksheet.values import CellError
+
+_MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+_OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+_PACKAGE = "http://schemas.openxmlformats.org/package/2006"
+_TYPES = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+_RELATIONSHIPS_TYPE = "application/vnd.openxmlformats-package.relationships+xml"
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """Text of a formula without its equals sign."""
+
+    text: str
+
+
+Content = float | str | bool | CellError | Formula
+
+
+@dataclass(frozen=True)
+class SheetFeed:
+    """One sheet: (row, column, content), 1-based, each cell once."""
+
+    name: str
+    cells: list[tuple[int, int, Content]]
+
+
+def package_bytes(sheets: Sequence[SheetFeed], date_1904: bool) -> bytes:
+    """The smallest workbook package that holds the sheets."""
+    numbers = range(1, len(sheets) + 1)
+    overrides = [("/xl/workbook.xml", "sheet.main")]
+    overrides += [(f"/xl/worksheets/sheet{number}.xml", "worksheet") for number in numbers]
+    content_types = "".join(
+        f'<Override PartName="{part}" ContentType="{_TYPES}.{kind}+xml"/>' for part, kind in overrides
+    )
+    listed = "".join(
+        f'<sheet name={quoteattr(sheet.name)} sheetId="{number}" r:id="rId{number}"/>'
+        for number, sheet in zip(numbers, sheets, strict=True)
+    )
+    targets = [(f"rId{n}", f"{_OFFICE}/worksheet", f"worksheets/sheet{n}.xml") for n in numbers]
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as package:
+        package.writestr(
+            "[Content_Types].xml",
+            f'<Types xmlns="{_PACKAGE}/content-types">'
+            f'<Default Extension="rels" ContentType="{_RELATIONSHIPS_TYPE}"/>'
+            f'<Default Extension="xml" ContentType="application/xml"/>{content_types}</Types>',
+        )
+        package.writestr(
+            "_rels/.rels", _relationships([("rId1", f"{_OFFICE}/officeDocument", "xl/workbook.xml")])
+        )
+        package.writestr(
+            "xl/workbook.xml",
+            f'<workbook xmlns="{_MAIN}" xmlns:r="{_OFFICE}"><workbookPr date1904="{int(date_1904)}"/>'
+            f"<sheets>{listed}</sheets></workbook>",
+        )
+        package.writestr("xl/_rels/workbook.xml.rels", _relationships(targets))
+        for number, sheet in zip(numbers, sheets, strict=True):
+            package.writestr(f"xl/worksheets/sheet{number}.xml", _sheet_xml(sheet))
+    return buffer.getvalue()
+
+
+def _relationships(entries: Iterable[tuple[str, str, str]]) -> str:
+    listed = "".join(
+        f'<Relationship Id="{i}" Type="{kind}" Target="{target}"/>' for i, kind, target in entries
+    )
+    return f'<Relationships xmlns="{_PACKAGE}/relationships">{listed}</Relationships>'
+
+
+def _sheet_xml(sheet: SheetFeed) -> str:
+    parts = [f'<worksheet xmlns="{_MAIN}"><sheetData>']
+    current = 0
+    for row, column, content in sorted(sheet.cells, key=lambda cell: (cell[0], cell[1])):
+        if row != current:
+            if current:
+                parts.append("</row>")
+            parts.append(f'<row r="{row}">')
+            current = row
+        parts.append(_cell_xml(f"{column_letters(column)}{row}", content))
+    if current:
+        parts.append("</row>")
+    parts.append("</sheetData></worksheet>")
+    return "".join(parts)
+
+
+def _cell_xml(address: str, content: Content) -> str:
+    if isinstance(content, Formula):
+        return f'<c r="{address}"><f>{escape(content.text)}</f></c>'
+    if isinstance(content, bool):
+        return f'<c r="{address}" t="b"><v>{int(content)}</v></c>'
+    if isinstance(content, float):
+        return f'<c r="{address}"><v>{content!r}</v></c>'
+    if isinstance(content, CellError):
+        return f'<c r="{address}" t="e"><v>{content.code.value}</v></c>'
+    return f'<c r="{address}" t="str"><v xml:space="preserve">{escape(content)}</v></c>'

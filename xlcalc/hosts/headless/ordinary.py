@@ -1,0 +1,153 @@
+"""The ordinary functions whose behaviour is tested, and how each takes its arguments.
+
+Argument letters: ``n`` one value, ``t`` one value used as text, ``r`` a range or a value, ``a`` a range or
+computed array, ``p`` whatever the whole call stands for, ``f`` a number format, ``v`` a number as text,
+``i`` an address as text. Brackets with ``+`` repeat. A name that is not here is refused even if the engine
+knows it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+_TABLE = """
+one  lift  n       ABS ACOS ACOSH ASIN ASINH ATAN ATANH COS COSH DEGREES EVEN EXP FACT INT LN LOG10
+one  lift  n       ODD RADIANS SIGN SIN SINH SQRT SQRTPI TAN TANH
+one  lift  n       ISBLANK ISERR ISERROR ISLOGICAL ISNA ISNONTEXT ISNUMBER ISTEXT NOT
+one  lift  nn      ATAN2 COMBIN MOD MROUND POWER QUOTIENT ROUND ROUNDDOWN ROUNDUP LOG TRUNC
+one  -     n       N T TYPE ERROR.TYPE ISEVEN ISODD
+one  -     nn      CEILING FLOOR RANDBETWEEN
+one  -     nnn     CEILING.MATH FLOOR.MATH
+one  -     .       PI TRUE FALSE NA TODAY NOW RAND
+one  -     r+      SUM PRODUCT SUMSQ GCD LCM AVERAGE AVERAGEA COUNT COUNTA MAX MIN MAXA MINA
+one  -     r+      MEDIAN MODE MODE.SNGL
+one  -     r+      STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP DEVSQ GEOMEAN HARMEAN AVEDEV SKEW KURT
+one  -     r+      AND OR XOR NPV
+one  -     a+      SUMPRODUCT
+one  -     rr      SUMX2MY2 SUMX2PY2 SUMXMY2 CORREL SLOPE INTERCEPT RSQ
+one  -     rr      COVARIANCE.P COVARIANCE.S PEARSON STEYX
+one  -     rnr     SUMIF AVERAGEIF
+one  -     r(rn)+  SUMIFS AVERAGEIFS MAXIFS MINIFS
+one  -     (rn)+   COUNTIF COUNTIFS
+one  -     r       COUNTBLANK COLUMNS ROWS COLUMN ROW
+one  -     rn      LARGE SMALL PERCENTILE PERCENTILE.INC QUARTILE QUARTILE.INC PERCENTRANK IRR
+one  -     nrn     RANK RANK.EQ FORECAST FORECAST.LINEAR
+one  -     nr+     SUBTOTAL
+one  omit  nrnn    VLOOKUP HLOOKUP
+one  -     nrr     LOOKUP
+one  omit  nrn     MATCH XMATCH
+pass omit  npp     IF
+pass -     (np)+   IFS
+pass omit  pp      IFERROR IFNA
+pass -     np+     CHOOSE
+pass -     n(np)+p SWITCH
+ref  omit  rnn     INDEX
+ref  omit  rnnnn   OFFSET
+ref  -     i       INDIRECT
+ref  omit  nrrpnn  XLOOKUP
+one  -     nnnnt   ADDRESS
+arr  -     a       TRANSPOSE UNIQUE
+arr  -     aap     FILTER
+arr  omit  ann     SORT TAKE DROP
+arr  -     (an)+   SORTBY
+arr  -     nnnn    SEQUENCE
+arr  -     a+      HSTACK VSTACK
+arr  -     an+     CHOOSECOLS CHOOSEROWS
+arr  -     an      TOCOL TOROW
+arr  -     aa      MMULT
+arr  -     a       MINVERSE
+one  -     a       MDETERM
+one  -     n       CHAR
+one  lift  t       LEN LOWER UPPER TRIM
+one  -     t       CODE PROPER CLEAN
+one  lift  tn      LEFT RIGHT
+one  lift  tnn     MID
+one  -     tnnt    REPLACE
+one  -     tn      REPT
+one  -     ttn     FIND SEARCH
+one  -     tt      EXACT
+one  lift  tttn    SUBSTITUTE
+one  -     t+      CONCATENATE
+one  -     r+      CONCAT
+one  -     tnr+    TEXTJOIN
+one  -     nf      TEXT
+one  -     v       VALUE
+one  -     nnn     DATE TIME
+one  lift  n       DAY MONTH YEAR HOUR MINUTE SECOND
+one  -     nn      WEEKDAY EDATE EOMONTH DAYS WEEKNUM
+one  -     n       ISOWEEKNUM
+one  -     nnr     NETWORKDAYS WORKDAY
+one  -     nnnnn   PMT PV FV NPER
+one  -     nnnnnn  RATE
+one  -     nnn     SLN
+one  -     n       IMABS IMREAL IMAGINARY IMARGUMENT
+one  -     n       NORM.S.INV NORMSINV NORMSDIST
+one  -     nn      NORM.S.DIST
+one  -     nnnn    NORM.DIST NORMDIST
+one  -     nnn     NORM.INV NORMINV
+"""
+
+
+@dataclass(frozen=True)
+class Signature:
+    """How a function takes its arguments and what it gives.
+
+    Parameters
+    ----------
+    result : str
+        "one" value, "ref" (cells, perhaps several), "arr" (an array), "pass" (one of its ``p`` arguments).
+    lifts : bool
+        Whether the engine repeats the function over an array given for one value, inside an array formula.
+    omits : bool
+        Whether an empty argument between commas is tested.
+    """
+
+    result: str
+    lifts: bool
+    omits: bool
+    first: str
+    repeated: str
+    last: str
+
+    def letters(self, count: int) -> str | None:
+        """One letter per argument, None where the function does not take so many."""
+        if not self.repeated:
+            return self.first[:count] if count <= len(self.first) else None
+        if count < len(self.first) + len(self.repeated):
+            return None
+        body = count - len(self.first)
+        rounds, rest = divmod(body, len(self.repeated))
+        letters = self.first + self.repeated * rounds
+        if rest == 0:
+            return letters
+        return letters + self.last if rest == len(self.last) else None
+
+
+_SPEC = re.compile(r"(?P<first>[a-z]*?)(?:\((?P<group>[a-z]+)\)\+|(?P<single>[a-z])\+)?(?P<last>[a-z]*)\Z")
+
+
+def _signatures() -> Mapping[str, Signature]:
+    found: dict[str, Signature] = {}
+    for line in _TABLE.strip().splitlines():
+        result, flag, spec, *names = line.split()
+        match = _SPEC.match(spec.replace(".", ""))
+        if match is None:
+            raise ValueError(line)
+        repeated = match["group"] or match["single"] or ""
+        first, last = match["first"], match["last"]
+        if not repeated:
+            first, last = first + last, ""
+        signature = Signature(result, flag == "lift", flag == "omit", first, repeated, last)
+        found.update(dict.fromkeys(names, signature))
+    return MappingProxyType(found)
+
+
+ORDINARY = _signatures()
+"""Allow-list: name in capitals to signature."""
+
+VOLATILE = frozenset({"TODAY", "NOW", "RAND", "RANDBETWEEN"})
+MOVING = frozenset({"OFFSET", "INDIRECT"})
+"""Functions whose cells cannot be told from the text of the formula."""

@@ -1,0 +1,220 @@
+"""Reads what a workbook contains: constants, formulas with their array marks, names, tables.
+
+Values are read as stored, so that a date is its serial number, exactly.
+"""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from collections.abc import Iterator
+from io import BytesIO
+
+from lxml import etree
+from openpyxl.utils.datetime import MAC_EPOCH, WINDOWS_EPOCH, from_ISO8601, to_excel
+
+from xlcalc.hosts.headless.cachedvalues import decode
+from xlcalc.hosts.headless.cellnames import CellRange, parse_cell, parse_range
+from xlcalc.hosts.headless.container import Container, Snapshot
+from xlcalc.hosts.headless.content import ArrayMark, BookContent, CellFormula, Constant, SheetContent
+from xlcalc.hosts.headless.errors import UnsafePartError
+from xlcalc.hosts.headless.package import WorkbookPackage
+from xlcalc.hosts.headless.pattern import shift
+from xlcalc.hosts.headless.sheets import SheetEntry, WorkbookPart, read_relationships
+from xlcalc.hosts.headless.sheetscan import MAIN
+from xlcalc.hosts.headless.structured import Table
+from xlcalc.hosts.headless.xmlparts import parse_small, to_utf8
+from xlcalc.worksheet.values import CellError, ErrorCode
+
+_ROW, _CELL, _VALUE, _FORMULA, _INLINE, _TEXT, _RUN, _ITEM = (
+    f"{{{MAIN}}}{tag}" for tag in ("row", "c", "v", "f", "is", "t", "r", "si")
+)
+_ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
+
+
+def read_book(package: WorkbookPackage) -> BookContent:
+    """Everything that the formulas of a workbook can refer to.
+
+    Raises
+    ------
+    WorkbookFileError
+        For parts that cannot be read.
+    """
+    with zipfile.ZipFile(BytesIO(package.content)) as archive:
+        container = Container(package.path, package.content, Snapshot(0, 0, 0), archive)
+        return _read(container, package.workbook)
+
+
+def _read(container: Container, workbook: WorkbookPart) -> BookContent:
+    strings = _shared_strings(container, workbook)
+    worksheets = [entry for entry in workbook.sheets if entry.kind == "worksheet"]
+    sheets = []
+    tables: dict[str, Table] = {}
+    for entry in worksheets:
+        try:
+            sheets.append(_sheet(container, entry, strings, workbook.date1904))
+            tables.update((table.name.casefold(), table) for table in _tables(container, entry))
+        except (UnsafePartError, etree.XMLSyntaxError, ValueError) as problem:
+            raise container.fail(f"the sheet {entry.name!r} cannot be read: {problem}") from None
+    return BookContent(tuple(sheets), _names(container, workbook), tables, workbook.date1904)
+
+
+def _tree(container: Container, part: str) -> etree._Element:
+    try:
+        return parse_small(to_utf8(container.read(part))[0])
+    except UnsafePartError as problem:
+        raise container.fail(f"the part {part!r} cannot be read: {problem}") from None
+
+
+def _names(container: Container, workbook: WorkbookPart) -> dict[tuple[str, str], str]:
+    found: dict[tuple[str, str], str] = {}
+    for element in _tree(container, workbook.part).iterfind(f"{{{MAIN}}}definedNames/{{{MAIN}}}definedName"):
+        scope = element.get("localSheetId")
+        if scope is not None and not (scope.isdigit() and int(scope) < len(workbook.sheets)):
+            continue
+        sheet = workbook.sheets[int(scope)].name if scope is not None else ""
+        found[sheet, element.get("name", "").casefold()] = (element.text or "").strip()
+    return found
+
+
+def _shared_strings(container: Container, workbook: WorkbookPart) -> list[str]:
+    target = workbook.related("sharedStrings")
+    part = container.find(target) if target else None
+    if part is None:
+        return []
+    strings = []
+    for _, item in etree.iterparse(BytesIO(container.read(part)), tag=_ITEM, **_SAFE):
+        strings.append(_rich_text(item))
+        item.clear()
+    return strings
+
+
+_SAFE = {"resolve_entities": False, "no_network": True, "load_dtd": False, "huge_tree": True}
+
+
+def _rich_text(item: etree._Element) -> str:
+    """Text of a string item, phonetic hints left out."""
+    pieces = [child.text or "" for child in item.iterchildren(_TEXT)]
+    for run in item.iterchildren(_RUN):
+        pieces += [child.text or "" for child in run.iterchildren(_TEXT)]
+    text = "".join(pieces)
+    return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), text) if "_x" in text else text
+
+
+def _tables(container: Container, entry: SheetEntry) -> Iterator[Table]:
+    for relationship in read_relationships(container, entry.part):
+        if relationship.kind != "table" or relationship.external:
+            continue
+        part = container.find(relationship.target)
+        if part is None:
+            raise UnsafePartError(f"its table part {relationship.target!r} is missing")
+        root = _tree(container, part)
+        area = parse_range(root.get("ref", ""))
+        if area is None:
+            raise UnsafePartError(f"a table covers {root.get('ref')!r}")
+        columns = root.iterfind(f"{{{MAIN}}}tableColumns/{{{MAIN}}}tableColumn")
+        yield Table(
+            name=root.get("displayName") or root.get("name") or "",
+            sheet=entry.name,
+            area=area,
+            columns=tuple(_unescape(column.get("name", "")) for column in columns),
+            header_rows=int(root.get("headerRowCount", "1")),
+            totals_rows=int(root.get("totalsRowCount", "0")),
+        )
+
+
+def _unescape(text: str) -> str:
+    return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), text)
+
+
+def _sheet(container: Container, entry: SheetEntry, strings: list[str], date_1904: bool) -> SheetContent:
+    content = SheetContent(entry.name, entry.part)
+    shared: dict[str, tuple[int, int, str]] = {}
+    covered: list[CellRange] = []
+    row_number = 0
+    for _, row in etree.iterparse(BytesIO(container.read(entry.part)), tag=_ROW, **_SAFE):
+        row_number = int(row.get("r", row_number + 1))
+        if row.get("hidden") in ("1", "true"):
+            content.hidden_rows = True
+        column = 0
+        for cell in row.iterchildren(_CELL):
+            position = parse_cell(cell.get("r", "")) or (row_number, column + 1)
+            column = position[1]
+            formula = cell.find(_FORMULA)
+            if formula is not None:
+                found = _formula(cell, formula, position, shared)
+                content.formulas.append(found)
+                if found.area is not None and found.mark is not ArrayMark.PLAIN:
+                    covered.append(found.area)
+                continue
+            value = _constant(cell, strings, date_1904)
+            if value is not None:
+                content.constants.append((*position, value))
+        row.clear()
+    if covered:
+        content.constants = _uncovered(content.constants, covered)
+    return content
+
+
+def _uncovered(
+    constants: list[tuple[int, int, Constant]], areas: list[CellRange]
+) -> list[tuple[int, int, Constant]]:
+    """Constants without the old results of array formulas."""
+    inside = {
+        (row, col)
+        for area in areas
+        if area.area <= len(constants)
+        for row in range(area.first_row, area.last_row + 1)
+        for col in range(area.first_col, area.last_col + 1)
+    }
+    large = [area for area in areas if area.area > len(constants)]
+    return [
+        cell
+        for cell in constants
+        if cell[:2] not in inside and not any(area.contains(cell[0], cell[1]) for area in large)
+    ]
+
+
+def _formula(
+    cell: etree._Element,
+    formula: etree._Element,
+    position: tuple[int, int],
+    shared: dict[str, tuple[int, int, str]],
+) -> CellFormula:
+    text = formula.text or ""
+    kind = formula.get("t", "")
+    area = parse_range(formula.get("ref", ""))
+    if kind == "dataTable":
+        return CellFormula(*position, text, ArrayMark.DATA_TABLE, area)
+    if kind == "array":
+        dynamic = cell.get("cm", "0") != "0"
+        mark = ArrayMark.DYNAMIC if dynamic else ArrayMark.ARRAY
+        return CellFormula(*position, text, mark, area or CellRange(*position, *position))
+    if kind == "shared":
+        index = formula.get("si", "")
+        if text:
+            shared[index] = (*position, text)
+        elif index in shared:
+            row, col, master = shared[index]
+            text = shift(master, position[0] - row, position[1] - col)
+    return CellFormula(*position, text)
+
+
+def _constant(cell: etree._Element, strings: list[str], date_1904: bool) -> Constant | None:
+    kind = cell.get("t", "n")
+    if kind == "inlineStr":
+        inline = cell.find(_INLINE)
+        return None if inline is None else _rich_text(inline)
+    element = cell.find(_VALUE)
+    text = None if element is None else element.text
+    if kind == "s":
+        return strings[int(text)] if text and 0 <= int(text) < len(strings) else None
+    if text is None:
+        return "" if kind == "str" and element is not None else None
+    if kind == "d":
+        epoch = MAC_EPOCH if date_1904 else WINDOWS_EPOCH
+        return float(to_excel(from_ISO8601(text.strip().removesuffix("Z")), epoch))  # type: ignore[no-untyped-call]
+    if kind == "e":
+        code = text.strip()
+        return CellError(ErrorCode(code)) if code in set(ErrorCode) else CellError(ErrorCode.VALUE, code)
+    return decode(kind, text)

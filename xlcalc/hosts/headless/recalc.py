@@ -1,0 +1,206 @@
+"""Recalculates a whole workbook file and writes the values back, everything else untouched."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+
+import xlcalc
+from xlcalc.hosts.headless.cachedvalues import same_value
+from xlcalc.hosts.headless.calculation import Calculation, Outcome, Prepared, positions
+from xlcalc.hosts.headless.cellnames import CellRange, Position, cell_name
+from xlcalc.hosts.headless.content import BookContent
+from xlcalc.hosts.headless.dependents import Cell
+from xlcalc.hosts.headless.engine import EngineError
+from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.hosts.headless.package import WorkbookPackage
+from xlcalc.hosts.headless.patch import SheetPatch
+from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.reader import read_book
+from xlcalc.hosts.headless.reasons import Reasons
+from xlcalc.hosts.headless.reasons_sheet import ReasonRow
+from xlcalc.hosts.headless.report import REFUSED, Issue, RecalculationReport
+from xlcalc.worksheet.values import CellError
+
+__all__ = ["Progress", "RecalculationReport", "recalculate"]
+
+Progress = Callable[[int, int], None]
+
+
+def recalculate(
+    source: Path,
+    target: Path | None,
+    functions: Mapping[str, WorksheetFunction],
+    *,
+    progress: Progress | None = None,
+    reasons_sheet: bool = False,
+    stamp: str | None = None,
+    now: datetime | None = None,
+) -> RecalculationReport:
+    """Evaluate every formula of a workbook and write its values.
+
+    Parameters
+    ----------
+    source : Path
+        An .xlsx or .xlsm file.
+    target : Path or None
+        The file to write; None writes in place. Either way the file appears complete or not at all.
+    functions : mapping of name to WorksheetFunction
+        Offered to the formulas under their names.
+    progress : callable, optional
+        Called with the calls of `functions` done and expected; what it raises stops the run.
+    reasons_sheet : bool
+        Also write the issues into a sheet of the target.
+    stamp : str, optional
+        Short ASCII text kept with the file; by default the version of the package and the time.
+    now : datetime, optional
+        What NOW and TODAY give; by default the local time. RAND gives the same numbers in every run.
+
+    Returns
+    -------
+    RecalculationReport
+        A formula that cannot be evaluated for certain keeps its value, as does everything that depends on it.
+
+    Raises
+    ------
+    WorkbookFileError
+        For a file that is no sound workbook, or cannot be written.
+    """
+    clock = _Stopwatch()
+    package = WorkbookPackage.open(source)
+    with package.claim(target) as held:
+        book = read_book(package)
+        if package.workbook.precision_as_displayed:
+            raise WorkbookFileError(
+                package.path, "it rounds values to what its cells show, which is not supported"
+            )
+        clock.lap("read")
+        calculation = Calculation(book, functions, now)
+        calculation.prepare()
+        clock.lap("prepare")
+        expected = calculation.expected_calls
+        try:
+            engine = calculation.evaluate(_ticker(calculation, expected, progress))
+        except EngineError as problem:
+            raise WorkbookFileError(package.path, f"the formulas cannot be evaluated: {problem}") from None
+        clock.lap("evaluate")
+        outcome = calculation.collect(engine)
+        patches, changed = _patches(package, calculation, outcome)
+        issues = tuple(_issues(book, calculation, outcome))
+        clock.lap("collect")
+        held.save(
+            patches,
+            stamp=stamp or f"xlcalc {xlcalc.__version__} {datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ}",
+            reasons=[_row(issue) for issue in issues] if reasons_sheet else None,
+        )
+        clock.lap("write")
+    calls = calculation.calls
+    refused = sum(issue.refused for issue in issues)
+    return RecalculationReport(
+        target=target if target is not None else source,
+        formulas=len(calculation.prepared),
+        evaluated=len(calculation.prepared) - refused,
+        changed=changed,
+        refused=refused,
+        errors=len(issues) - refused,
+        issues=issues,
+        own_calls=calls.total,
+        distinct_calls=calls.distinct,
+        seconds=clock.laps,
+    )
+
+
+class _Stopwatch:
+    def __init__(self) -> None:
+        self.laps: dict[str, float] = {}
+        self._last = time.perf_counter()
+
+    def lap(self, stage: str) -> None:
+        now = time.perf_counter()
+        self.laps[stage] = now - self._last
+        self._last = now
+
+
+def _ticker(calculation: Calculation, expected: int, progress: Progress | None) -> Callable[[], None] | None:
+    if progress is None:
+        return None
+
+    def tick() -> None:
+        progress(min(calculation.calls.total, expected), expected)
+
+    return tick
+
+
+def _patches(
+    package: WorkbookPackage, calculation: Calculation, outcome: Outcome
+) -> tuple[dict[str, SheetPatch], int]:
+    """New values by sheet, and how many formula cells differ from what the file has."""
+    spills: dict[str, dict[Position, CellRange]] = {}
+    for identity, area in outcome.spills.items():
+        spills.setdefault(calculation.prepared[identity].sheet, {})[area.first_row, area.first_col] = area
+    patches: dict[str, SheetPatch] = {}
+    changed = 0
+    for sheet, values in outcome.values.items():
+        for cell in package.sheet(sheet).formulas:
+            new = values.get(cell.position)
+            changed += new is not None and not same_value(cell.cached, new)
+        patches[sheet] = SheetPatch(values, spills.get(sheet, {}))
+    return patches, changed
+
+
+def _issues(book: BookContent, calculation: Calculation, outcome: Outcome) -> Iterator[Issue]:
+    """Refused cells and error values, sheet by sheet in the order of the cells."""
+    found: dict[str, list[tuple[int, int, Issue]]] = {sheet.name: [] for sheet in book.sheets}
+    reasons, owners = _explain(book, calculation, outcome)
+    for item in calculation.prepared:
+        source = item.source
+        if item.identity in outcome.refused:
+            reason = outcome.refused[item.identity]
+            found[item.sheet].append(
+                (source.row, source.col, _issue(item, source.row, source.col, REFUSED, reason))
+            )
+    for cell, identity in owners.items():
+        sheet, row, col = cell
+        error = reasons.error(cell)
+        item = calculation.prepared[identity]
+        found[sheet].append((row, col, _issue(item, row, col, error.code.value, reasons.reason(cell))))
+    for listed in found.values():
+        for _, _, issue in sorted(listed, key=lambda entry: entry[:2]):
+            yield issue
+
+
+def _explain(
+    book: BookContent, calculation: Calculation, outcome: Outcome
+) -> tuple[Reasons, dict[Cell, int]]:
+    errors: dict[Cell, CellError] = {}
+    for sheet in book.sheets:
+        for row, col, constant in sheet.constants:
+            if isinstance(constant, CellError):
+                errors[sheet.name, row, col] = constant
+    owners: dict[Cell, int] = {}
+    padding: set[Cell] = set()
+    for item in calculation.prepared:
+        if item.identity in outcome.refused:
+            continue
+        area = outcome.spills.get(item.identity, item.area)
+        for row, col in positions(area):
+            value = outcome.values[item.sheet][row, col]
+            if isinstance(value, CellError):
+                cell = (item.sheet, row, col)
+                errors[cell] = value
+                owners[cell] = item.identity
+                if calculation.is_padding(item, row, col):
+                    padding.add(cell)
+    nodes = calculation.nodes() if owners else {}
+    reasons = Reasons(errors, owners, nodes, calculation.calls.reasons)
+    return reasons, {cell: identity for cell, identity in owners.items() if cell not in padding}
+
+
+def _issue(item: Prepared, row: int, col: int, outcome: str, reason: str) -> Issue:
+    return Issue(item.sheet, cell_name(row, col), "=" + item.source.text, outcome, reason)
+
+
+def _row(issue: Issue) -> ReasonRow:
+    return ReasonRow(issue.sheet, issue.cell, issue.formula, issue.outcome, issue.reason)
