@@ -1,0 +1,1 @@
+"""Workbook templates, built from code."""

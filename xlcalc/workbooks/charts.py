@@ -5,24 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from openpyxl.chart import BarChart, LineChart, Reference, ScatterChart, Series
-from openpyxl.chart.layout import Layout, ManualLayout
+from openpyxl.chart.axis import ChartLines, NumericAxis
+from openpyxl.chart.legend import Legend
 from openpyxl.chart.shapes import GraphicalProperties
-from openpyxl.chart.text import RichText
-from openpyxl.chart.title import Title, title_maker
+from openpyxl.chart.text import RichText, Text
+from openpyxl.chart.title import Title
 from openpyxl.drawing.line import LineProperties
+from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, TwoCellAnchor
 from openpyxl.drawing.text import (
     CharacterProperties,
     Font,
     Paragraph,
     ParagraphProperties,
+    RegularTextRun,
     RichTextProperties,
 )
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import style
 
-WIDTH_CM = 19.0
-HEIGHT_CM = 7.0
 BAR = "4A7C8C"
 LIMIT = "A8321E"
 CURRENT = "2F4858"
@@ -89,27 +90,28 @@ def curves(block: Block, columns: tuple[tuple[int, str, str], ...], title: str, 
         series.smooth = False
         series.graphicalProperties = GraphicalProperties(ln=LineProperties(solidFill=colour, w=19050))
         chart.series.append(series)
-    chart.x_axis.scaling.min = 0
-    chart.x_axis.scaling.max = 360
-    chart.x_axis.majorUnit = 60
-    chart.x_axis.tickLblPos = "low"
+    degrees = NumericAxis(axId=10, crossAx=100, majorUnit=60)
+    degrees.axPos = "b"
+    degrees.scaling.min = 0
+    degrees.scaling.max = 360
+    degrees.tickLblPos = "low"
+    chart.x_axis = degrees
     _dress(chart, title, "degrees", unit)
     chart.y_axis.number_format = "0.0"
     return chart
 
 
-def place(sheet: Worksheet, chart: BarChart | ScatterChart, cell: str, height_cm: float = HEIGHT_CM) -> None:
-    """Put the chart on the sheet, as wide as the page."""
-    chart.width = WIDTH_CM
-    chart.height = height_cm
-    sheet.add_chart(chart, cell)
+def place(sheet: Worksheet, chart: BarChart | ScatterChart, row: int, rows: int, columns: int) -> None:
+    """Put the chart over whole cells, so that it is as wide as the page in every program."""
+    start = AnchorMarker(col=0, row=row - 1)
+    end = AnchorMarker(col=columns, row=row - 1 + rows)
+    chart.anchor = TwoCellAnchor(editAs="oneCell", _from=start, to=end)  # type: ignore[assignment]
+    sheet.add_chart(chart)
 
 
 def _dress(chart: BarChart | ScatterChart, title: str, x_title: str, y_title: str) -> None:
     chart.title = _title(title, 1000, bold=True)
-    chart.legend.position = "b"
-    chart.legend.overlay = False
-    chart.legend.txPr = _text(800)
+    chart.legend = _legend()
     chart.graphical_properties = GraphicalProperties(ln=LineProperties(solidFill=style.RULE))
     for axis, text in ((chart.x_axis, x_title), (chart.y_axis, y_title)):
         axis.delete = False
@@ -119,12 +121,7 @@ def _dress(chart: BarChart | ScatterChart, title: str, x_title: str, y_title: st
         axis.majorTickMark = "out"
         axis.graphicalProperties = GraphicalProperties(ln=LineProperties(solidFill=style.MUTED))
     chart.x_axis.majorGridlines = None
-    chart.y_axis.majorGridlines.spPr = GraphicalProperties(ln=LineProperties(solidFill=GRID))
-    chart.layout = Layout(
-        manualLayout=ManualLayout(
-            layoutTarget="inner", xMode="edge", yMode="edge", x=0.08, y=0.13, w=0.89, h=0.60
-        )
-    )
+    chart.y_axis.majorGridlines = ChartLines(spPr=GraphicalProperties(ln=LineProperties(solidFill=GRID)))
 
 
 def _characters(size: int, bold: bool) -> CharacterProperties:
@@ -138,10 +135,16 @@ def _text(size: int) -> RichText:
 
 
 def _title(text: str, size: int, bold: bool = False) -> Title:
-    title = title_maker(text)
-    title.overlay = False
-    for paragraph in title.tx.rich.p:
-        paragraph.pPr = ParagraphProperties(defRPr=_characters(size, bold))
-        for run in paragraph.r:
-            run.rPr = _characters(size, bold)
-    return title
+    characters = _characters(size, bold)
+    run = RegularTextRun(rPr=characters, t=text)
+    paragraph = Paragraph(pPr=ParagraphProperties(defRPr=characters), r=[run])
+    rich = RichText(bodyPr=RichTextProperties(), p=[paragraph])
+    return Title(tx=Text(rich=rich), overlay=False)
+
+
+def _legend() -> Legend:
+    legend = Legend()
+    legend.position = "b"
+    legend.overlay = False
+    legend.txPr = _text(800)
+    return legend

@@ -24,11 +24,11 @@ def build(data: StudyData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
     book = Workbook()
     style.register(book)
-    site = book.active
-    site.title = names.SITE_SHEET
-    drives, pcc, view, notes, reference = (
+    book.remove(book.worksheets[0])
+    site, drives, pcc, view, notes, reference = (
         book.create_sheet(title)
         for title in (
+            names.SITE_SHEET,
             names.DRIVES_SHEET,
             names.PCC_SHEET,
             names.VIEW_SHEET,

@@ -15,7 +15,8 @@ from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.ranges import normalised
 
 TOTALS_ROW = 4
-HEADER_ROW = 7
+TOTALS_COLUMNS = 3
+HEADER_ROW = 10
 TEXT_COLUMNS = ("Tag", "Description", "Unit", "Bus")
 
 
@@ -25,16 +26,16 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     computed = schedule.calculated()
     last_row = HEADER_ROW + len(data.drives)
     width = len(inputs) + len(computed)
-    page.widths(sheet, 10, 26, 9, 8, 6, 11, 8, 8, 9, 9, 8, *[11] * len(computed))
+    page.widths(sheet, 10, 26, 10, 9, 7, 11, 10, 8, 10, 9, 9, *[11] * 4, 14, *[10] * 4)
     page.heading(
         sheet,
         "Drives",
         "One row per drive or group of equal drives. Type or paste below the last row: the table grows and "
         "its white columns fill themselves.",
     )
-    _totals(sheet, width)
+    _totals(sheet)
     page.headings(sheet, HEADER_ROW, (*inputs, *(column.heading for column in computed)))
-    sheet.row_dimensions[HEADER_ROW].height = 28
+    sheet.row_dimensions[HEADER_ROW].height = 38
     for row, drive in enumerate(data.drives, start=HEADER_ROW + 1):
         _row(sheet, row, drive, inputs, computed)
     _table(sheet, last_row, inputs, computed)
@@ -50,8 +51,8 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     sheet.freeze_panes = f"B{HEADER_ROW + 1}"
 
 
-def _totals(sheet: Worksheet, width: int) -> None:
-    page.section(sheet, TOTALS_ROW, "Schedule", width)
+def _totals(sheet: Worksheet) -> None:
+    page.section(sheet, TOTALS_ROW, "Totals", TOTALS_COLUMNS)
     quantity, link, load = (
         f"{names.TABLE}[{heading}]" for heading in ("Quantity", "Link power (kW)", "Load (%)")
     )
@@ -62,9 +63,13 @@ def _totals(sheet: Worksheet, width: int) -> None:
         ("Highest THD (%)", f"=MAX({names.TABLE}[THD (%)])", "0.0"),
     )
     row = TOTALS_ROW + 1
-    for column, (text, formula, number_format) in zip((1, 3, 7, 12), cells, strict=True):
-        page.put(sheet, row, column, text, style.SUBTITLE)
-        page.put(sheet, row, column + {1: 1, 3: 3, 7: 3, 12: 2}[column], formula, style.RESULT, number_format)
+    for text, formula, number_format in cells:
+        for column in (1, 2):
+            sheet.cell(row, column).style = style.LABEL
+        page.put(sheet, row, 1, text, style.LABEL)
+        page.put(sheet, row, 3, formula, style.RESULT, number_format)
+        row += 1
+    marks.errors(sheet, f"C{TOTALS_ROW + 1}:C{row - 1}")
 
 
 def _row(
@@ -76,10 +81,8 @@ def _row(
 ) -> None:
     given = {normalised(heading): value for heading, value in dict(drive).items()}  # type: ignore[call-overload]
     for column, heading in enumerate(inputs, start=1):
-        page.put(sheet, row, column, given.get(normalised(heading)), style.INPUT)
-        if heading in TEXT_COLUMNS:
-            cell = sheet.cell(row, column)
-            cell.alignment = cell.alignment.copy(horizontal="left")
+        name = style.INPUT_TEXT if heading in TEXT_COLUMNS else style.INPUT
+        page.put(sheet, row, column, given.get(normalised(heading)), name)
     for column, field in enumerate(computed, start=len(inputs) + 1):
         page.put(sheet, row, column, field.formula, style.RESULT, field.number_format)
 
@@ -90,7 +93,7 @@ def _table(
     headings = (*inputs, *(field.heading for field in computed))
     table = Table(displayName=names.TABLE, ref=names.area(HEADER_ROW, 1, last_row, len(headings)))
     table.tableStyleInfo = TableStyleInfo(name="TableStyleLight1", showRowStripes=False)
-    table._initialise_columns()
+    table._initialise_columns()  # type: ignore[attr-defined]
     for column, heading in zip(table.tableColumns, headings, strict=True):
         column.name = heading
     for column, field in zip(table.tableColumns[len(inputs) :], computed, strict=True):

@@ -18,7 +18,7 @@ def formula(
     background, ink = colours
     sheet.conditional_formatting.add(
         cells,
-        FormulaRule(
+        FormulaRule(  # type: ignore[no-untyped-call]
             formula=[condition],
             fill=PatternFill("solid", start_color=background, end_color=background),
             font=Font(color=ink),

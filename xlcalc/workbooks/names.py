@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from openpyxl import Workbook
-from openpyxl.utils import get_column_letter, quote_sheetname
+from openpyxl.utils import get_column_letter, quote_sheetname, range_boundaries
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -39,6 +39,30 @@ def area(first_row: int, first_column: int, last_row: int, last_column: int) -> 
     """A1 form of a block of cells."""
     first, last = get_column_letter(first_column), get_column_letter(last_column)
     return f"{first}{first_row}:{last}{last_row}"
+
+
+def pcc(quantity: str) -> str:
+    """Name of the cell that holds a quantity of HD_PCC_VALUE."""
+    return f"pcc_{quantity.lower()}"
+
+
+def bounds(cells: str) -> tuple[int, int, int, int]:
+    """First column, first row, last column, last row of a block of cells.
+
+    Raises
+    ------
+    ValueError
+        The text is no block of cells.
+
+    Examples
+    --------
+    >>> bounds("$B$3:D9")
+    (2, 3, 4, 9)
+    """
+    first_column, first_row, last_column, last_row = range_boundaries(cells)
+    if first_column is None or first_row is None or last_column is None or last_row is None:
+        raise ValueError(f"{cells} is no block of cells")
+    return first_column, first_row, last_column, last_row
 
 
 def _absolute(cell: str) -> str:

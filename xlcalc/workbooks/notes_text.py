@@ -1,48 +1,54 @@
-"""What the notes sheet says: assumptions, cautions and handling."""
+"""What the notes sheet says: cautions, assumptions and handling."""
 
 from __future__ import annotations
 
 from typing import Final
 
 CAUTIONS: Final = (
-    "Results are estimates for a preliminary study. They do not replace measurement: verify distortion at the "
-    "installed plant before anything is accepted, rejected or paid for.",
-    "Only qualified persons should judge and use the results. Local codes, the contract with the utility and "
-    "licensed engineering practice decide, not this workbook.",
-    "Measuring and working on drives, transformers and capacitors means working near dangerous voltages and stored "
-    "energy. Nothing in this workbook says that it is safe to do so.",
-    "The limits are not copied from licensed texts. Where the sheet PCC names a limit as read in one source or kept "
-    "from memory, check it against a licensed copy of the standard before relying on the verdict.",
+    "Results are estimates for a preliminary study. They do not replace measurement: verify distortion at"
+    " the installed plant before anything is accepted, rejected or paid for.",
+    "Only qualified persons should judge and use the results. Local codes, the contract with the utility "
+    "and licensed engineering practice decide, not this workbook.",
+    "Measuring and working on drives, transformers and capacitors means working near dangerous voltages "
+    "and stored energy. Nothing in this workbook says that it is safe to do so.",
+    "The limits are not copied from licensed texts. Where the sheet PCC names a limit as read in one "
+    "source or kept from memory, check it against a licensed copy of the standard before relying on the "
+    "verdict.",
 )
 
 ASSUMPTIONS: Final = (
-    "Every drive is a diode front end of 6, 12, 18 or more pulses with AC reactance and resistance, DC choke, DC "
-    "capacitor and a load of constant power (or current, or resistance), solved for its periodic steady state. The "
-    "waveform is computed; no table of typical spectra is used.",
-    "Percent values of source, line reactor and DC choke refer to the rated link power of the drive: "
-    "100 w L / Zb with Zb = V^2 / P. Link power is shaft rating over efficiency.",
-    "A drive sees the short-circuit reactance of its bus and the background distortion of the settings, but not the "
-    "distortion that other drives make. Real plants attenuate a little more, so this overstates the result.",
-    "Currents of all drives are summed with their angles (setting 'phasor'), or as magnitudes. The spread of "
-    "operating points in a real plant lies between the two.",
+    "Every drive is a diode front end of 6, 12, 18 or more pulses with AC reactance and resistance, DC "
+    "choke, DC capacitor and a load of constant power (or current, or resistance), solved for its "
+    "periodic steady state. The waveform is computed; no table of typical spectra is used.",
+    "Percent values of source, line reactor and DC choke refer to the rated link power of the drive: 100 "
+    "w L / Zb with Zb = V^2 / P. Link power is shaft rating over efficiency.",
+    "A drive sees the short-circuit reactance of its bus and the background distortion of the settings, "
+    "but not the distortion that other drives make. Real plants attenuate a little more, so this "
+    "overstates the result.",
+    "Currents of all drives are summed with their angles (setting 'phasor'), or as magnitudes. The spread"
+    " of operating points in a real plant lies between the two.",
     "Linear load draws fundamental current only and does not shunt harmonics.",
-    "Power-factor capacitors, filters, cables and generators are not part of the model. With capacitors, look at the "
-    "resonance order on the sheet Site first: near a harmonic of the drives the result does not apply.",
-    "Harmonic reactances grow with order in proportion; skin effect and frequency-dependent resistance are left out.",
-    "Limits apply to the demand current over weeks and to statistical values of measurements; the study compares one "
-    "steady operating state with them. Orders run to 50.",
-    "The row figures THD, 5th and True PF of the sheet Drives are those of phase a. They differ between phases only "
-    "where unbalance is set; the sheet PCC always judges the worst phase.",
+    "Power-factor capacitors, filters, cables and generators are not part of the model. With capacitors, "
+    "look at the resonance order on the sheet Site first: near a harmonic of the drives the result does "
+    "not apply.",
+    "Harmonic reactances grow with order in proportion; skin effect and frequency-dependent resistance "
+    "are left out.",
+    "Limits apply to the demand current over weeks and to statistical values of measurements; the study "
+    "compares one steady operating state with them. Orders run to 50.",
+    "The row figures THD, 5th and True PF of the sheet Drives are those of phase a. They differ between "
+    "phases only where unbalance is set; the sheet PCC always judges the worst phase.",
 )
 
 HANDLING: Final = (
-    "Sand-coloured cells are inputs. Sheets other than Drives are protected without a password, so that a formula is "
-    "not overwritten by accident: lift the protection whenever you want to change the layout.",
-    "The sheet Drives is not protected, because a table on a protected sheet does not grow. Type or paste rows "
-    "directly below the last one; delete whole table rows to shorten it. Give every drive its own tag.",
-    "Where the functions are not installed, the workbook shows the numbers of the last calculation. To calculate it "
-    "without a spreadsheet program: xlcalc recalc BOOK.xlsx -o RESULT.xlsx",
-    "Colours: red is beyond a limit or missing, amber has less than a tenth of the limit left, violet has no result.",
-    "The whole schedule and site can be used by your own formulas: site, study_settings and the table Drives are the "
-    "arguments of the HD_ functions listed on the last sheet.",
+    "Sand-coloured cells are inputs. Sheets other than Drives are protected without a password, so that a"
+    " formula is not overwritten by accident: lift the protection whenever you want to change the layout.",
+    "The sheet Drives is not protected, because a table on a protected sheet does not grow. Type or paste"
+    " rows directly below the last one; delete whole table rows to shorten it. Give every drive its own "
+    "tag.",
+    "Where the functions are not installed, the workbook shows the numbers of the last calculation. To "
+    "calculate it without a spreadsheet program: xlcalc recalc BOOK.xlsx -o RESULT.xlsx",
+    "Colours: red is beyond a limit or missing, amber has less than a tenth of the limit left, violet has"
+    " no result.",
+    "The whole schedule and site can be used by your own formulas: site, study_settings and the table "
+    "Drives are the arguments of the HD_ functions listed on the last sheet.",
 )

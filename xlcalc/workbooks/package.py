@@ -30,6 +30,7 @@ def settled(package: bytes) -> bytes:
         zipfile.ZipFile(io.BytesIO(package)) as source,
         zipfile.ZipFile(result, "w", zipfile.ZIP_DEFLATED) as target,
     ):
+        target.comment = source.comment
         for name in source.namelist():
             content = source.read(name)
             if name == "docProps/core.xml":

@@ -5,11 +5,14 @@ from __future__ import annotations
 from typing import Literal
 
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.header_footer import HeaderFooterItem
 from openpyxl.worksheet.pagebreak import Break
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import style
 
+A4 = 9
 FOOTER_CAUTION = "Preliminary study: verify by measurement"
 
 
@@ -24,29 +27,17 @@ def set_up(
     """Fit to width, margins for A4 and Letter, header, footer, print area; lock all but the inputs."""
     sheet.sheet_view.showGridLines = False
     sheet.page_setup.orientation = orientation
-    sheet.page_setup.paperSize = sheet.PAPERSIZE_A4  # type: ignore[assignment]
+    sheet.page_setup.paperSize = A4
     sheet.page_setup.fitToWidth = 1
     sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     margins = sheet.page_margins
     margins.left = margins.right = 0.5
     margins.top = margins.bottom = 0.75
     margins.header = margins.footer = 0.35
     sheet.print_options.horizontalCentered = True
-    sheet.oddHeader.left.text = "Drive harmonic study"
-    sheet.oddHeader.right.text = "&A"
-    sheet.oddFooter.left.text = "&F"
-    sheet.oddFooter.center.text = FOOTER_CAUTION
-    sheet.oddFooter.right.text = "Page &P of &N"
-    for part in (
-        sheet.oddHeader.left,
-        sheet.oddHeader.right,
-        sheet.oddFooter.left,
-        sheet.oddFooter.center,
-        sheet.oddFooter.right,
-    ):
-        part.size = 8
-        part.font = style.FONT
+    _running(sheet.oddHeader, "Drive harmonic study", "", "&A")
+    _running(sheet.oddFooter, "&F", FOOTER_CAUTION, "Page &P of &N")
     sheet.print_area = area
     if title_rows:
         sheet.print_title_rows = title_rows
@@ -55,6 +46,17 @@ def set_up(
         sheet.protection.formatColumns = False
         sheet.protection.formatRows = False
         sheet.protection.selectLockedCells = False
+
+
+def _running(item: HeaderFooterItem | None, left: str, centre: str, right: str) -> None:
+    """Texts of a header or footer."""
+    if item is None:
+        return
+    for part, text in ((item.left, left), (item.center, centre), (item.right, right)):
+        if text:
+            part.text = text
+            part.size = 8
+            part.font = style.FONT
 
 
 def widths(sheet: Worksheet, *columns: float) -> None:
@@ -95,7 +97,7 @@ def put_text(sheet: Worksheet, row: int, column: int, text: str, name: str) -> N
     cell = sheet.cell(row, column)
     if text.startswith("="):
         cell.data_type = "s"
-        cell.quotePrefix = True  # type: ignore[attr-defined]
+        cell.quotePrefix = True
 
 
 def headings(sheet: Worksheet, row: int, texts: tuple[str, ...], first_column: int = 1) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from openpyxl import Workbook
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
@@ -10,8 +12,9 @@ from xlcalc.workbooks import charts, marks, names, page, schedule, style
 
 COLUMNS = 8
 KEY_ROW = 9
-CURRENT_CHART_ROW = 17
-VOLTAGE_CHART_ROW = 32
+CURRENT_CHART_ROW = 18
+VOLTAGE_CHART_ROW = 33
+CHART_ROWS = 14
 TABLE_ROW = 48
 ORDERS = 50
 HEADINGS = (
@@ -27,14 +30,36 @@ HEADINGS = (
 FORMATS = ("0", "0.000", "0.000", "0.00", "0.000", "0.000", "0.00", "0.000")
 
 
+@dataclass(frozen=True)
+class Figure:
+    """A key figure of the PCC and the quantity of its limit."""
+
+    text: str
+    quantity: str
+    limit: str
+    number_format: str
+    unit: str
+
+
+FIGURES = (
+    Figure("Total demand distortion (TDD)", "TDD", "LIMIT_TDD", "0.00", "% of demand current"),
+    Figure("Voltage distortion (THD)", "THDV", "LIMIT_THDV", "0.00", "% of nominal voltage"),
+    Figure("Short-circuit current Isc", "ISC", "", "#,##0", "A"),
+    Figure("Maximum demand current IL", "IL", "", "#,##0.0", "A"),
+    Figure("Isc / IL", "ISC_IL", "", "0.0", "picks the row of the limits"),
+    Figure("Order with the smallest margin", "WORST_ORDER", "", "0", "harmonic order"),
+    Figure("Margin of the binding quantity", "MARGIN", "", "0.0", "% of its limit"),
+)
+
+
 def build(book: Workbook, sheet: Worksheet) -> None:
     """Fill the sheet."""
     page.widths(sheet, *[12.5] * COLUMNS)
     page.heading(
         sheet, "Point of common coupling", "Distortion of all loads together against the published limits."
     )
-    _verdict(sheet)
-    _key_figures(sheet)
+    _verdict(book, sheet)
+    _key_figures(book, sheet)
     _by_order(sheet)
     _charts(sheet)
     page.break_before(sheet, TABLE_ROW)
@@ -47,12 +72,12 @@ def quantity(name: str) -> str:
     return f'HD_PCC_VALUE({schedule.input_span()},{names.SITE},"{name}",{names.SETTINGS})'
 
 
-def _verdict(sheet: Worksheet) -> None:
+def _verdict(book: Workbook, sheet: Worksheet) -> None:
     page.section(sheet, 4, "Verdict", COLUMNS)
     for row, text, formula, name, height in (
         (5, "Limits met?", "VERDICT", style.VERDICT, 24),
-        (6, "Binding quantity", "WORST", style.LABEL, 18),
-        (7, "Source of its limit", "SOURCE", style.HELP, 28),
+        (6, "Binding quantity", "WORST", style.RESULT_TEXT, 18),
+        (7, "Source of its limit", "SOURCE", style.RESULT_TEXT, 30),
     ):
         page.put(sheet, row, 1, text, style.LABEL)
         for column in range(2, COLUMNS + 1):
@@ -60,6 +85,7 @@ def _verdict(sheet: Worksheet) -> None:
         sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=2)
         sheet.merge_cells(start_row=row, end_row=row, start_column=3, end_column=4 if row == 5 else COLUMNS)
         page.put(sheet, row, 3, f"={quantity(formula)}", name)
+        names.define(book, names.pcc(formula), sheet, f"C{row}")
         sheet.row_dimensions[row].height = height
     page.put(sheet, 5, 5, "IEEE 519, edition", style.LABEL)
     sheet.merge_cells("E5:G5")
@@ -68,28 +94,26 @@ def _verdict(sheet: Worksheet) -> None:
     marks.verdict(sheet, "C5")
 
 
-def _key_figures(sheet: Worksheet) -> None:
+def _key_figures(book: Workbook, sheet: Worksheet) -> None:
     page.headings(sheet, KEY_ROW, ("quantity", "", "", "value", "limit", "margin", "unit", ""))
-    rows = (
-        ("Total demand distortion (TDD)", "TDD", "LIMIT_TDD", "0.00", "% of demand current"),
-        ("Voltage distortion (THD)", "THDV", "LIMIT_THDV", "0.00", "% of nominal voltage"),
-        ("Short-circuit current Isc", "ISC", None, "#,##0", "A"),
-        ("Maximum demand current IL", "IL", None, "#,##0.0", "A"),
-        ("Isc / IL", "ISC_IL", None, "0.0", ""),
-    )
-    for row, (text, value, limit, number_format, unit) in enumerate(rows, start=KEY_ROW + 1):
+    for row, figure in enumerate(FIGURES, start=KEY_ROW + 1):
         for column in range(1, COLUMNS + 1):
             sheet.cell(row, column).style = style.LABEL
-        page.put(sheet, row, 1, text, style.LABEL)
-        page.put(sheet, row, 4, f"={quantity(value)}", style.RESULT, number_format)
-        page.put(sheet, row, 5, f"={quantity(limit)}" if limit else None, style.RESULT, number_format)
-        page.put(sheet, row, 6, f"=E{row}-D{row}" if limit else None, style.RESULT, number_format)
-        page.put(sheet, row, 7, unit, style.LABEL)
-    for row in range(KEY_ROW, KEY_ROW + len(rows) + 1):
+        page.put(sheet, row, 1, figure.text, style.LABEL)
+        value, limit = quantity(figure.quantity), quantity(figure.limit)
+        page.put(sheet, row, 4, f"={value}", style.RESULT, figure.number_format)
+        page.put(sheet, row, 5, f"={limit}" if figure.limit else None, style.RESULT, figure.number_format)
+        margin = f"=E{row}-D{row}" if figure.limit else None
+        page.put(sheet, row, 6, margin, style.RESULT, figure.number_format)
+        page.put(sheet, row, 7, figure.unit, style.LABEL)
+        names.define(book, names.pcc(figure.quantity), sheet, f"D{row}")
+        if figure.limit:
+            names.define(book, names.pcc(figure.limit), sheet, f"E{row}")
+    for row in range(KEY_ROW, KEY_ROW + len(FIGURES) + 1):
         sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=3)
         sheet.merge_cells(start_row=row, end_row=row, start_column=7, end_column=8)
     first = KEY_ROW + 1
-    cells = f"D{first}:F{first + len(rows) - 1}"
+    cells = f"D{first}:F{first + len(FIGURES) - 1}"
     marks.errors(sheet, cells)
     marks.margins(sheet, cells, f"$F{first}", f"$E{first}")
 
@@ -104,10 +128,7 @@ def _by_order(sheet: Worksheet) -> None:
         for column, number_format in enumerate(FORMATS, start=1):
             page.put(sheet, row, column, None, style.RESULT, number_format)
     for column in range(1, COLUMNS + 1):
-        cell = sheet.cell(last, column)
-        cell.style = style.HEADING
-        cell.number_format = FORMATS[column - 1]
-        cell.alignment = cell.alignment.copy(horizontal="right")
+        page.put(sheet, last, column, None, style.TOTAL, FORMATS[column - 1])
     cells = names.area(first, 1, last, COLUMNS)
     formula = f"=HD_PCC({schedule.input_span()},{names.SITE},{names.SETTINGS})"
     sheet[f"A{first}"] = ArrayFormula(cells, formula)
@@ -130,5 +151,5 @@ def _charts(sheet: Worksheet) -> None:
     voltage = charts.bars(
         block, 6, "voltage", "Harmonic voltage at the PCC against its limits", "% of nominal", (7, "limit")
     )
-    charts.place(sheet, current, f"A{CURRENT_CHART_ROW}")
-    charts.place(sheet, voltage, f"A{VOLTAGE_CHART_ROW}")
+    charts.place(sheet, current, CURRENT_CHART_ROW, CHART_ROWS, COLUMNS)
+    charts.place(sheet, voltage, VOLTAGE_CHART_ROW, CHART_ROWS, COLUMNS)

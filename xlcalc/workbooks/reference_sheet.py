@@ -51,12 +51,9 @@ def _plant_only() -> tuple[Argument, ...]:
 
 def _function(sheet: Worksheet, row: int, function: WorksheetFunction) -> int:
     """One function; returns the row after it."""
-    page.put(sheet, row, 1, function.name, style.HEADING)
-    page.put(sheet, row, 2, function.signature, style.HEADING)
-    page.put(sheet, row, 3, "", style.HEADING)
-    for column in (1, 2):
-        cell = sheet.cell(row, column)
-        cell.alignment = cell.alignment.copy(horizontal="left")
+    page.put(sheet, row, 1, function.name, style.HEADING_LEFT)
+    page.put(sheet, row, 2, function.signature, style.HEADING_LEFT)
+    page.put(sheet, row, 3, None, style.HEADING_LEFT)
     _fit(sheet, row)
     row = _line(sheet, row + 1, "", function.summary, f"gives {function.gives}")
     if function.shape:

@@ -7,11 +7,11 @@ from typing import Final
 
 from xlcalc.workbooks import names
 from xlcalc.workbooks.labels import label
+from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 DESCRIPTION: Final = "Description"
 HP_KW: Final = 0.745699872
-DRIVE_COLUMNS: Final = {"fundamental": 5, "rms": 6, "fifth at pcc": 8}
 
 
 @dataclass(frozen=True)
@@ -36,14 +36,17 @@ def input_headings() -> tuple[str, ...]:
 
 
 def input_span() -> str:
-    """Structured reference to the inputs with their headings, the `drives` argument of the plant functions."""
+    """Structured reference to the inputs with their headings, the argument `drives`."""
     headings = input_headings()
     return f"{names.TABLE}[[#All],[{headings[0]}]:[{headings[-1]}]]"
 
 
-def per_drive(column: int, tag: str) -> str:
-    """Look-up of one column of the whole schedule by tag."""
-    return f"VLOOKUP({tag},HD_DRIVES({input_span()},{names.SITE},{names.SETTINGS}),{column},FALSE)"
+def per_drive(column: str, tag: str) -> str:
+    """Look-up by tag of the one column of HD_DRIVES whose name begins with `column`."""
+    shape = FUNCTIONS["HD_DRIVES"].shape
+    columns = shape.columns if shape else ()
+    (number,) = (i for i, name in enumerate(columns, start=1) if name.startswith(column))
+    return f"VLOOKUP({tag},HD_DRIVES({input_span()},{names.SITE},{names.SETTINGS}),{number},FALSE)"
 
 
 def calculated() -> tuple[Calculated, ...]:
@@ -105,19 +108,19 @@ def calculated() -> tuple[Calculated, ...]:
         ),
         Calculated(
             "Fundamental (A)",
-            unless_blank(per_drive(DRIVE_COLUMNS["fundamental"], cell("Tag"))),
+            unless_blank(per_drive("fundamental A", cell("Tag"))),
             "0.0",
             "fundamental current of one drive at its bus",
         ),
         Calculated(
             "RMS (A)",
-            unless_blank(per_drive(DRIVE_COLUMNS["rms"], cell("Tag"))),
+            unless_blank(per_drive("rms A", cell("Tag"))),
             "0.0",
             "rms current of one drive at its bus",
         ),
         Calculated(
             "5th at PCC (A)",
-            unless_blank(per_drive(DRIVE_COLUMNS["fifth at pcc"], cell("Tag"))),
+            unless_blank(per_drive("5th at the PCC", cell("Tag"))),
             "0.00",
             "5th harmonic of all drives of the row, in amperes at the PCC",
         ),

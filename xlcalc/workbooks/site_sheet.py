@@ -13,8 +13,9 @@ from xlcalc.workbooks.study_data import StudyData
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import DRIVE_SETTINGS
 from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE
-from xlcalc.worksheet.kinds import Number, Text
+from xlcalc.worksheet.kinds import Choice, Number, Text
 from xlcalc.worksheet.ranges import NamedValues, normalised
+from xlcalc.worksheet.values import Scalar
 
 STUDY = NamedValues(
     (
@@ -49,6 +50,9 @@ SHOWN_SETTINGS = (
     "background 7th pct",
     "background 7th deg",
 )
+TURNS = {"unbalance deg": 2, "background 5th deg": 6, "background 7th deg": 6}
+"""Degrees by which an angle turns per degree of transformer shift: order less sequence."""
+
 BUS_QUANTITIES = (
     ("KV", "kv", "Voltage (kV)", "0.000"),
     ("SC_MVA", "sc_mva", "Fault level (MVA)", "0.00"),
@@ -57,6 +61,7 @@ BUS_QUANTITIES = (
     ("X_R", "x_r", "X/R", "0.00"),
 )
 COLUMNS = 4
+LONGEST_LINE = 60
 
 
 def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
@@ -68,13 +73,14 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     _name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "capacitor mvar", names.CAPACITORS)
     row = _inputs(book, sheet, row + 1, "Supply", names.SITE, SITE.fields, data.site)
     second = _row_of(row - len(SITE.fields), SITE.fields, "second transformer kva")
+    shift = _row_of(row - len(SITE.fields), SITE.fields, "second transformer shift deg")
     settings = shown_settings()
     row = _inputs(book, sheet, row + 1, "Settings of the study", names.SETTINGS, settings, data.settings)
     _name_cell(book, sheet, row - len(settings), settings, "edition", names.EDITION)
     setting_rows = {field.name: row - len(settings) + i for i, field in enumerate(settings)}
     page_two = row + 1
     row = _buses(book, sheet, page_two, f"$B${second}")
-    row = _bus_settings(book, sheet, row + 1, setting_rows)
+    row = _bus_settings(book, sheet, row + 1, setting_rows, f"$B${shift}")
     page.break_before(sheet, page_two)
     marks.errors(sheet, names.area(page_two, 2, row - 1, 3))
     page.set_up(sheet, area=names.area(1, 1, row - 1, COLUMNS), title_rows="1:2")
@@ -105,18 +111,35 @@ def _inputs(
     for row, field in enumerate(fields, start=first):
         page.put(sheet, row, 1, label(field.name), style.LABEL)
         value = given.get(normalised(field.name), None if field.required else field.default)
-        page.put(sheet, row, 2, as_cell(value), style.INPUT)
-        page.put(sheet, row, 3, field.kind.valid, style.HELP)
-        page.put(sheet, row, 4, f"{field.doc} ({default_text(field)})", style.HELP)
+        if isinstance(field.kind, Text):
+            _wide(sheet, row)
+        else:
+            page.put(sheet, row, 3, field.kind.valid, style.HELP)
+            page.put(sheet, row, 4, f"{field.doc} ({default_text(field)})", style.HELP)
+            if len(field.doc) > LONGEST_LINE:
+                sheet.row_dimensions[row].height = 2 * 12
+        cell = sheet.cell(row, 2)
+        cell.style = style.INPUT_TEXT if isinstance(field.kind, Text | Choice) else style.INPUT
+        cell.value = as_cell(value)  # type: ignore[assignment]
         validation.add(sheet, f"B{row}", field)
     book_range = names.area(first, 1, row, 2)
     names.define(book, name, sheet, book_range)
     return row + 1
 
 
-def as_cell(value: object) -> object:
+def _wide(sheet: Worksheet, row: int) -> None:
+    """A text input over the width of the block."""
+    for column in (3, 4):
+        sheet.cell(row, column).style = style.INPUT_TEXT
+    sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=COLUMNS)
+
+
+def as_cell(value: object) -> Scalar:
     """A word of digits as the number that a drop-down enters."""
-    return int(value) if isinstance(value, str) and value.isdigit() else value
+    if value is None or isinstance(value, bool | int | float):
+        return value
+    text = str(value)
+    return int(text) if text.isdigit() else text
 
 
 def _row_of(first: int, fields: Sequence[Argument], name: str) -> int:
@@ -156,18 +179,23 @@ def _buses(book: Workbook, sheet: Worksheet, row: int, second_kva: str) -> int:
     return row + 1
 
 
-def _bus_settings(book: Workbook, sheet: Worksheet, row: int, setting_rows: Mapping[str, int]) -> int:
-    """Settings of a single drive for each bus: those of the study, with the X/R of the bus."""
-    for title, name, x_r in (
-        ("Settings of a drive on the main bus", names.MAIN_SETTINGS, "main_bus_x_r"),
-        ("Settings of a drive on the second bus", names.SECOND_SETTINGS, "second_bus_x_r"),
+def _bus_settings(
+    book: Workbook, sheet: Worksheet, row: int, setting_rows: Mapping[str, int], second_shift: str
+) -> int:
+    """Settings of a single drive for each bus: those of the study, with X/R and phase shift of the bus."""
+    for title, name, x_r, shift in (
+        ("Settings of a drive on the main bus", names.MAIN_SETTINGS, "main_bus_x_r", ""),
+        ("Settings of a drive on the second bus", names.SECOND_SETTINGS, "second_bus_x_r", second_shift),
     ):
         page.section(sheet, row, title, COLUMNS)
         first = row + 1
         for row, field in enumerate(_drive_fields(setting_rows), start=first):
             page.put(sheet, row, 1, label(field.name), style.LABEL)
             source = x_r if field.name == "source x/r" else f"$B${setting_rows[field.name]}"
-            page.put(sheet, row, 2, f'=IF({source}="","",{source})', style.RESULT, "General")
+            turned = (
+                f"MOD({source}-{TURNS[field.name]}*{shift},360)" if shift and field.name in TURNS else source
+            )
+            page.put(sheet, row, 2, f'=IF({source}="","",{turned})', style.RESULT, "General")
             page.put(sheet, row, 3, None, style.HELP)
             page.put(sheet, row, 4, field.doc, style.HELP)
         names.define(book, name, sheet, names.area(first, 1, row, 2))

@@ -55,7 +55,7 @@ def read_schedule(path: Path) -> tuple[dict[str, object], ...]:
     Raises
     ------
     InputError
-        The file is missing or no UTF-8 text, a row is longer or shorter than the heading row, or there is none.
+        The file is missing or no UTF-8 text, has no rows, or a row is longer or shorter than the headings.
     """
     lines = _text(path).splitlines()
     rows = [row for row in csv.reader(lines) if any(cell.strip() for cell in row)]

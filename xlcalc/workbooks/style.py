@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, Literal
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
@@ -31,6 +31,10 @@ RESULT = "hd result"
 HELP = "hd help"
 BODY = "hd body"
 VERDICT = "hd verdict"
+INPUT_TEXT = "hd input text"
+RESULT_TEXT = "hd result text"
+HEADING_LEFT = "hd heading left"
+TOTAL = "hd total"
 
 
 def _fill(colour: str) -> PatternFill:
@@ -50,15 +54,21 @@ def _style(
     colour: str = INK,
     fill: str | None = None,
     border: Border | None = None,
-    horizontal: str | None = None,
+    horizontal: Literal["left", "center", "right"] = "left",
     wrap: bool = False,
+    indent: int = 1,
     unlocked: bool = False,
     number_format: str = "General",
 ) -> NamedStyle:
     style = NamedStyle(
         name=name,
         font=Font(name=FONT, size=size, bold=bold, color=colour),
-        alignment=Alignment(horizontal=horizontal, vertical="center", wrap_text=wrap),
+        alignment=Alignment(
+            horizontal=horizontal,
+            vertical="center",
+            wrap_text=wrap,
+            indent=0 if horizontal == "center" else indent,
+        ),
         number_format=number_format,
         protection=Protection(locked=not unlocked),
     )
@@ -72,13 +82,17 @@ def _style(
 def register(book: Workbook) -> None:
     """Add the named styles of the templates to a workbook."""
     for style in (
-        _style(TITLE, size=16, bold=True, colour=SLATE),
-        _style(SUBTITLE, colour=MUTED),
+        _style(TITLE, size=16, bold=True, colour=SLATE, indent=0),
+        _style(SUBTITLE, colour=MUTED, indent=0),
         _style(SECTION, size=10, bold=True, colour="FFFFFF", fill=SLATE),
         _style(HEADING, bold=True, fill=MIST, border=_box(RULE), horizontal="center", wrap=True),
+        _style(HEADING_LEFT, bold=True, fill=MIST, border=_box(RULE), wrap=True),
+        _style(TOTAL, bold=True, fill=MIST, border=_box(RULE), horizontal="right"),
         _style(LABEL, border=_box(RULE)),
         _style(INPUT, fill=SAND, border=_box(SAND_EDGE), horizontal="right", unlocked=True),
         _style(RESULT, border=_box(RULE), horizontal="right", number_format="0.00"),
+        _style(INPUT_TEXT, fill=SAND, border=_box(SAND_EDGE), unlocked=True),
+        _style(RESULT_TEXT, border=_box(RULE), wrap=True),
         _style(HELP, size=8, colour=MUTED, border=_box(RULE), wrap=True),
         _style(BODY, wrap=True),
         _style(VERDICT, size=12, bold=True, border=_box(RULE), horizontal="center"),

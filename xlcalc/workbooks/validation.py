@@ -7,12 +7,12 @@ import math
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.workbooks.labels import default_text, label
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Choice, Kind, Number, Whole
-from xlcalc.workbooks.labels import default_text, label
 
 MAX_LISTED_STEPS = 10
-JUST_ABOVE = 1e-9
+JUST_ABOVE = 1e-6
 TITLE_LENGTH = 32
 PROMPT_LENGTH = 250
 
@@ -22,7 +22,10 @@ def add(sheet: Worksheet, cells: str, field: Argument) -> None:
     rule = _rule(field.kind)
     rule.allow_blank = True
     _explain(
-        rule, label(field.name), f"{field.doc}. {field.kind.valid}; {default_text(field)}.", field.kind.valid
+        rule,
+        label(field.name),
+        f"{field.doc}. Valid: {field.kind.valid} ({default_text(field)}).",
+        field.kind.valid,
     )
     attach(sheet, cells, rule)
 
@@ -53,11 +56,16 @@ def _rule(kind: Kind) -> DataValidation:
     if isinstance(kind, Number):
         low = kind.low + JUST_ABOVE if kind.above else kind.low
         if math.isinf(kind.high):
-            return DataValidation(type="decimal", operator="greaterThanOrEqual", formula1=f"{low:.15g}")
+            return DataValidation(type="decimal", operator="greaterThanOrEqual", formula1=_plain(low))
         return DataValidation(
-            type="decimal", operator="between", formula1=f"{low:.15g}", formula2=f"{kind.high:.15g}"
+            type="decimal", operator="between", formula1=_plain(low), formula2=_plain(kind.high)
         )
     return DataValidation(type="textLength", operator="between", formula1="1", formula2="60")
+
+
+def _plain(number: float) -> str:
+    """A number without an exponent."""
+    return f"{number:.9f}".rstrip("0").rstrip(".")
 
 
 def _list(options: tuple[str, ...]) -> DataValidation:

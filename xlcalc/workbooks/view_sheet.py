@@ -6,12 +6,12 @@ from openpyxl import Workbook
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import charts, marks, names, page, schedule, style, validation
+from xlcalc.workbooks import charts, marks, names, page, style, validation
 
 COLUMNS = 8
 CHOICE_ROW = 4
 FIRST_ROW = 6
-SPECTRUM_CHART_ROW = 19
+SPECTRUM_CHART_ROW = 18
 WAVEFORM_CHART_ROW = 34
 TABLE_ROW = 51
 ORDERS = 50
@@ -117,8 +117,8 @@ def _charts(sheet: Worksheet) -> None:
         "Line current and phase voltage over one cycle",
         "per unit of rated peak",
     )
-    charts.place(sheet, spectrum, f"A{SPECTRUM_CHART_ROW}")
-    charts.place(sheet, waveform, f"A{WAVEFORM_CHART_ROW}", 8.0)
+    charts.place(sheet, spectrum, SPECTRUM_CHART_ROW, 15, COLUMNS)
+    charts.place(sheet, waveform, WAVEFORM_CHART_ROW, 16, COLUMNS)
 
 
 def _band(sheet: Worksheet, column: int, text: str) -> None:

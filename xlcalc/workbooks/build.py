@@ -1,0 +1,40 @@
+"""Building all templates into a folder, with values in every formula."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+from xlcalc import __version__, resources
+from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.hosts.headless.report import Issue
+from xlcalc.workbooks import drive_study, package
+from xlcalc.workbooks.study_data import read_study
+from xlcalc.worksheet.catalogue import FUNCTIONS
+
+
+def build_all(folder: Path) -> tuple[Path, ...]:
+    """Build every template; the same source gives the same bytes on the same machine.
+
+    Raises
+    ------
+    RuntimeError
+        A formula of a template has no value; the message lists the cells.
+    """
+    path = folder / drive_study.FILE_NAME
+    starter = resources.folder("demo")
+    book = drive_study.build(read_study(starter / "starter_site.toml", starter / "starter_drives.csv"))
+    with tempfile.TemporaryDirectory() as scratch:
+        raw = Path(scratch) / path.name
+        package.save(book, raw)
+        report = recalculate(
+            raw, None, FUNCTIONS, stamp=f"xlcalc {__version__} template", now=package.TEMPLATE_DATE
+        )
+        if report.issues:
+            raise RuntimeError("\n".join(map(_line, report.issues)))
+        path.write_bytes(package.settled(raw.read_bytes()))
+    return (path,)
+
+
+def _line(issue: Issue) -> str:
+    return f"{issue.sheet}!{issue.cell}: {issue.outcome} {issue.reason}"
