@@ -10,8 +10,8 @@ from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.registry import WorksheetFunction
 
 CAUTION = (
-    "Results are estimates of a preliminary study. Verify them by measurement; qualified persons, local codes and "
-    "licensed practice decide."
+    "Results are estimates of a preliminary study. Verify them by measurement; qualified persons, local "
+    "codes and licensed practice decide."
 )
 
 
@@ -24,12 +24,20 @@ def record(function: WorksheetFunction) -> dict[str, object]:
         "summary": function.summary,
         "gives": function.gives,
         "arguments": [
-            {"name": a.name, "required": a.required, "repeats": a.repeats, "help": a.help, "fields": _fields(a)}
+            {
+                "name": a.name,
+                "required": a.required,
+                "repeats": a.repeats,
+                "help": a.help,
+                "fields": _fields(a),
+            }
             for a in function.arguments
         ],
         "columns": list(function.shape.columns) if function.shape else [],
         "rows": function.shape.rows if function.shape else None,
-        "examples": [{"formula": e.formula, "result": e.result, "source": e.source} for e in function.examples],
+        "examples": [
+            {"formula": e.formula, "result": e.result, "source": e.source} for e in function.examples
+        ],
         "notes": function.notes,
     }
 
@@ -54,9 +62,17 @@ def _fields(argument: Argument) -> list[dict[str, object]]:
 
 
 def _function_lines(function: WorksheetFunction) -> list[str]:
-    lines = [f"### {function.name}", "", f"`{function.signature}`", "", f"{function.summary}. Gives: {function.gives}."]
+    lines = [
+        f"### {function.name}",
+        "",
+        f"`{function.signature}`",
+        "",
+        f"{function.summary}. Gives: {function.gives}.",
+    ]
     if function.shape:
-        rows = "as many rows as the input has" if function.shape.rows is None else f"{function.shape.rows} rows"
+        rows = (
+            "as many rows as the input has" if function.shape.rows is None else f"{function.shape.rows} rows"
+        )
         lines[-1] += f" Array of {rows}, columns: {', '.join(function.shape.columns)}."
     if function.notes:
         lines += ["", function.notes]

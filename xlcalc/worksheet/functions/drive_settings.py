@@ -1,12 +1,15 @@
-"""Names that the `settings` range of the drive functions understands."""
+"""Names that the `settings` range of the drive functions understands, and what they mean to the engine."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
 
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.ranges import NamedValues
 
-X_OVER_R = Number(0, 1000, above=True)
+X_OVER_R = Number(0.1, 1000)
 ANGLE = Number(-360, 360, "deg")
 
 
@@ -24,9 +27,10 @@ def ordinal(order: int) -> str:
 
 BACKGROUND_ORDERS = tuple(range(2, 26))
 
+SOURCE_XR_FIELD = Argument("source x/r", X_OVER_R, "X/R of the source", default=10.0)
+
 DRIVE_FIELDS = (
-    Argument("dc capacitance pu", Number(0, 1000, above=True), "w C Zb of the DC link", default=5.0),
-    Argument("source x/r", X_OVER_R, "X/R of the source", default=10.0),
+    Argument("dc capacitance pu", Number(0.001, 1000), "w C Zb of the DC link", default=5.0),
     Argument("reactor x/r", X_OVER_R, "X/R of the line reactor", default=25.0),
     Argument("choke x/r", X_OVER_R, "X/R of the DC choke", default=25.0),
     Argument(
@@ -45,6 +49,9 @@ DRIVE_FIELDS = (
         "What the inverter keeps constant",
         default="power",
     ),
+    Argument("diode drop pct", Number(0, 5, "%"), "Forward drop of a diode, percent of rated V", default=0.0),
+    Argument("diode resistance pct", Number(0, 5, "%"), "Resistance of a diode, drive base", default=0.0),
+    Argument("capacitor resistance pct", Number(0, 20, "%"), "Series resistance of the DC link", default=0.0),
     Argument("unbalance pct", Number(0, 10, "%"), "Negative-sequence voltage of the supply", default=0.0),
     Argument("unbalance deg", ANGLE, "Angle of the negative-sequence voltage", default=0.0),
     *(
@@ -69,4 +76,33 @@ POWER_FACTOR_FIELD = Argument(
     default="source",
 )
 
-DRIVE_SETTINGS = NamedValues((*DRIVE_FIELDS, POWER_FACTOR_FIELD))
+DRIVE_SETTINGS = NamedValues((SOURCE_XR_FIELD, *DRIVE_FIELDS, POWER_FACTOR_FIELD))
+
+
+def front_end_values(settings: Mapping[str, object]) -> dict[str, Any]:
+    """Fields of a `FrontEnd` from the names that concern the drive itself."""
+    return {
+        "dc_capacitance_pu": settings["dc capacitance pu"],
+        "reactor_xr": settings["reactor x/r"],
+        "choke_xr": settings["choke x/r"],
+        "transformer_pct": settings["transformer pct"],
+        "transformer_xr": settings["transformer x/r"],
+        "leakage_mismatch_pct": settings["leakage mismatch pct"],
+        "load_kind": settings["load kind"],
+        "diode_drop_pct": settings["diode drop pct"],
+        "diode_resistance_pct": settings["diode resistance pct"],
+        "capacitor_resistance_pct": settings["capacitor resistance pct"],
+    }
+
+
+def supply_values(settings: Mapping[str, Any]) -> dict[str, Any]:
+    """Unbalance and background distortion of the supply, as a `FrontEnd` and a `Utility` take them."""
+    background = (
+        (order, settings[f"background {ordinal(order)} pct"], settings[f"background {ordinal(order)} deg"])
+        for order in BACKGROUND_ORDERS
+    )
+    return {
+        "unbalance_pct": settings["unbalance pct"],
+        "unbalance_deg": settings["unbalance deg"],
+        "background": tuple((order, pct, deg) for order, pct, deg in background if pct),
+    }

@@ -9,3 +9,76 @@ from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Strength of the supply"
+
+MVA = Number(0, 1e6, "MVA", above=True)
+LEVEL = Argument("sc_mva", MVA, "Three-phase short-circuit level")
+
+
+def _series(*levels_mva: float) -> float:
+    return short_circuit.series_level([1e6 * level for level in levels_mva]) / 1e6
+
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_TRANSFORMER_MVA",
+        category=CATEGORY,
+        summary="Short-circuit level behind a transformer on an infinite source",
+        gives="MVA",
+        arguments=(
+            Argument("kva", Number(0, 1e6, "kVA", above=True), "Rating of the transformer"),
+            Argument("z_pct", Number(0, 50, "%", above=True), "Impedance of the transformer"),
+        ),
+        implementation=lambda kva, z_pct: short_circuit.transformer_level(1e3 * kva, z_pct) / 1e6,
+        examples=(Example("=HD_TRANSFORMER_MVA(1000,5.3)", 18.868, "1000 kVA / 0.053, by hand"),),
+    ),
+    WorksheetFunction(
+        name="HD_SERIES_MVA",
+        category=CATEGORY,
+        summary="Short-circuit level of elements in series, such as utility and transformer",
+        gives="MVA",
+        arguments=(
+            Argument("mva", MVA, "Short-circuit level of one element; any number of them", repeats=True),
+        ),
+        implementation=_series,
+        examples=(Example("=HD_SERIES_MVA(200,50)", 40.0, "1 / (1/200 + 1/50), by hand"),),
+        notes="All elements count with one X/R ratio; HD_BUS_VALUE adds impedances as complex numbers.",
+    ),
+    WorksheetFunction(
+        name="HD_SC_AMPS",
+        category=CATEGORY,
+        summary="Three-phase short-circuit current of a short-circuit level",
+        gives="A",
+        arguments=(
+            Argument("mva", MVA, "Three-phase short-circuit level"),
+            Argument("kv", Number(0, 1000, "kV", above=True), "Line-to-line voltage"),
+        ),
+        implementation=lambda mva, kv: short_circuit.short_circuit_amps(1e6 * mva, 1e3 * kv),
+        examples=(Example("=HD_SC_AMPS(1000,69)", 8367.4, "utility of the IEEE PES 13-bus test system"),),
+    ),
+    WorksheetFunction(
+        name="HD_SOURCE_PCT",
+        category=CATEGORY,
+        summary="Impedance of the supply in percent on the rating of a drive",
+        gives="percent",
+        arguments=(
+            LEVEL,
+            Argument("drive_kva", Number(0, 1e6, "kVA", above=True), "Rated DC-link power of the drive"),
+        ),
+        implementation=lambda sc_mva, drive_kva: source_percent(1e6 * sc_mva, 1e3 * drive_kva),
+        examples=(Example("=HD_SOURCE_PCT(20,200)", 1.0, "200 kVA / 20 MVA, by hand"),),
+    ),
+    WorksheetFunction(
+        name="HD_RESONANCE_ORDER",
+        category=CATEGORY,
+        summary="Order at which a capacitor bank resonates with the supply",
+        gives="harmonic order",
+        arguments=(
+            LEVEL,
+            Argument("cap_mvar", Number(0, 1e5, "Mvar", above=True), "Rating of the capacitor bank"),
+        ),
+        implementation=lambda sc_mva, cap_mvar: short_circuit.resonance_order(1e6 * sc_mva, 1e6 * cap_mvar),
+        examples=(
+            Example("=HD_RESONANCE_ORDER(18.868,0.1)", 13.736, "1000 kVA, 5.3 %, 100 kvar: printed 13.7"),
+        ),
+    ),
+)

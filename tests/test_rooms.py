@@ -1,0 +1,76 @@
+"""Imports run one way, and only the named modules know the libraries that must stay behind one door."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "xlcalc"
+
+ROOMS = {
+    "errors": (),
+    "checks": ("errors",),
+    "spectrum": ("errors", "checks"),
+    "waveform": ("errors", "checks", "spectrum"),
+    "reactor": ("errors", "checks", "spectrum"),
+    "resources": ("errors",),
+    "rectifier": ("errors", "checks", "spectrum", "waveform"),
+    "standards": ("errors", "checks", "spectrum"),
+    "network": ("errors", "checks", "spectrum"),
+    "equipment": ("errors", "checks", "spectrum", "standards"),
+}
+ROOMS["study"] = (*ROOMS, "study")
+ROOMS["worksheet"] = (*ROOMS, "worksheet")
+ROOMS["hosts"] = ("errors", "worksheet")
+ROOMS["workbooks"] = ("errors", "resources", "worksheet", "hosts")
+ROOMS["cli"] = (*ROOMS,)
+ROOMS["__main__"] = ("cli",)
+
+ONE_DOOR = {
+    "formualizer": {"hosts/headless/engine.py"},
+    "numba": {"rectifier/kernels/jit.py"},
+    "typer": {"cli.py"},
+}
+FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")
+
+MODULES = sorted(path for path in PACKAGE.rglob("*.py"))
+
+
+def imported(path: Path) -> set[str]:
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            module = node.module or ""
+            names |= {module} if module != "xlcalc" else {f"xlcalc.{alias.name}" for alias in node.names}
+    return names
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_imports_run_one_way(path):
+    room = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    if room == "__init__":
+        return
+    allowed = {*ROOMS[room], room, "__version__"}
+    for name in imported(path):
+        if name.startswith("xlcalc."):
+            assert name.split(".")[1] in allowed, f"{room} imports {name}"
+
+
+@pytest.mark.parametrize("library", ONE_DOOR)
+def test_library_stays_behind_one_door(library):
+    users = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in MODULES
+        if any(name.split(".")[0] == library for name in imported(path))
+    }
+    assert users == ONE_DOOR[library]
+
+
+def test_licensed_parts_of_xlwings_are_not_imported():
+    for path in MODULES:
+        assert not any(name.startswith(FORBIDDEN) for name in imported(path)), path

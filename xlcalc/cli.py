@@ -1,0 +1,178 @@
+"""The command line: demo, new, recalc, eval, functions.
+
+Exit codes: 0 done, 1 the workbook or formula has errors (listed), 2 unusable arguments or file.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+from xlcalc import __version__, resources
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.hosts.headless.recalc import RecalculationReport, recalculate
+from xlcalc.worksheet.catalogue import FUNCTIONS
+from xlcalc.worksheet.reference import CAUTION, markdown, record
+from xlcalc.worksheet.values import CellError, Value
+
+DONE, HAS_ERRORS, UNUSABLE = 0, 1, 2
+
+app = typer.Typer(
+    help=f"Harmonic studies of AC drives in workbooks. {CAUTION}",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+out = Console(highlight=False, soft_wrap=True)
+err = Console(stderr=True, highlight=False, soft_wrap=True)
+
+Output = Annotated[Path | None, typer.Option("-o", "--output", help="Workbook to write.")]
+Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace a file that is there already.")]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+Reasons = Annotated[bool, typer.Option("--reasons", help="Add a sheet with the reason of every error.")]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        out.print(f"xlcalc {__version__}")
+        raise typer.Exit(DONE)
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Options of the program itself."""
+
+
+@app.command()
+def demo(output: Output = Path("drive_study_demo.xlsx")) -> None:
+    """Study an invented site: fill the template, recalculate it, print the result and name the file."""
+    from xlcalc.workbooks.demo import build_demo
+    from xlcalc.workbooks.summary import read_summary
+
+    target = output or Path("drive_study_demo.xlsx")
+    build_demo(target)
+    with _progress("Recalculating") as step:
+        report = recalculate(target, None, FUNCTIONS, progress=step)
+    _print_summary(read_summary(target))
+    _print_report(report, target)
+    raise typer.Exit(HAS_ERRORS if report.issues else DONE)
+
+
+@app.command()
+def new(
+    template: Annotated[str, typer.Argument(metavar="TEMPLATE", help="Name of a shipped template.")],
+    output: Annotated[Path, typer.Argument(metavar="OUT.xlsx", help="Workbook to write.")],
+    overwrite: Overwrite = False,
+) -> None:
+    """Copy a template to a new workbook."""
+    source = resources.template(template)
+    if output.suffix.lower() != ".xlsx":
+        raise InputError("OUT.xlsx", str(output), "a file name that ends in .xlsx")
+    if output.exists() and not overwrite:
+        raise InputError("OUT.xlsx", str(output), "a name that is free, or --overwrite")
+    output.write_bytes(source.read_bytes())
+    out.print(f"Wrote {output}. Fill in the input cells, then run: xlcalc recalc {output}")
+
+
+@app.command()
+def recalc(
+    book: Annotated[Path, typer.Argument(metavar="BOOK.xlsx", help="Workbook to recalculate.")],
+    output: Output = None,
+    reasons: Reasons = False,
+) -> None:
+    """Evaluate every formula of a workbook and write the values into it, or into a copy with -o."""
+    with _progress("Recalculating") as step:
+        report = recalculate(book, output, FUNCTIONS, progress=step, reasons_sheet=reasons)
+    _print_report(report, output or book)
+    raise typer.Exit(HAS_ERRORS if report.issues else DONE)
+
+
+@app.command("eval")
+def evaluate(
+    formula: Annotated[str, typer.Argument(metavar="FORMULA", help="Such as '=HD_LIMIT_TDD(60,13.8)'.")],
+    as_json: Json = False,
+) -> None:
+    """Evaluate one formula without a workbook."""
+    value = evaluate_formula(formula, FUNCTIONS)
+    if as_json:
+        print(json.dumps(_jsonable(value)))
+    elif isinstance(value, CellError):
+        err.print(f"{value.code}  {value.reason}", markup=False)
+    elif isinstance(value, list):
+        for row in value:
+            print("\t".join(_cell_text(cell) for cell in row))
+    else:
+        print(_cell_text(value))
+    raise typer.Exit(HAS_ERRORS if _has_error(value) else DONE)
+
+
+@app.command()
+def functions(as_json: Json = False) -> None:
+    """Print the worksheet functions with their arguments, units and examples."""
+    if as_json:
+        print(json.dumps([record(function) for function in FUNCTIONS.values()], indent=2))
+    else:
+        print(markdown(FUNCTIONS), end="")
+
+
+@contextmanager
+def _progress(title: str) -> Iterator[Callable[[int, int], None]]:
+    """A progress bar on the terminal; yields the function that moves it."""
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=err, transient=True) as progress:
+        task = progress.add_task(title, total=None)
+        yield lambda done, total: progress.update(task, completed=done, total=total)
+
+
+def _print_report(report: RecalculationReport, target: Path) -> None:
+    for issue in report.issues:
+        err.print(f"{issue.sheet}!{issue.cell}  {issue.outcome}  {issue.reason}", markup=False)
+    out.print(f"{report.evaluated} formulas evaluated, {len(report.issues)} with errors; wrote {target}")
+
+
+def _jsonable(value: Value) -> object:
+    if isinstance(value, CellError):
+        return {"error": str(value.code), "reason": value.reason}
+    if isinstance(value, list):
+        return [[_jsonable(cell) for cell in row] for row in value]
+    return value
+
+
+def _has_error(value: Value) -> bool:
+    if isinstance(value, list):
+        return any(_has_error(cell) for row in value for cell in row)
+    return isinstance(value, CellError)
+
+
+def _cell_text(cell: Value) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, CellError):
+        return str(cell.code)
+    if isinstance(cell, bool):
+        return str(cell).upper()
+    return f"{cell:.10g}" if isinstance(cell, float) else str(cell)
+
+
+def main() -> None:
+    """Entry point; every refusal is one line on standard error, never a traceback."""
+    try:
+        app()
+    except (InputError, NoSolutionError, WorkbookFileError, OSError) as problem:
+        err.print(f"xlcalc: {problem}", markup=False)
+        sys.exit(UNUSABLE)

@@ -1,0 +1,239 @@
+"""Waveform and spectrum of a drive, and what follows from them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from xlcalc.rectifier.closed_form import ideal_spectrum
+from xlcalc.rectifier.drive import FrontEnd, solve_front_end
+from xlcalc.rectifier.inverse import LARGEST_REACTOR_PCT, reactor_for_thd
+from xlcalc.rectifier.result import SteadyState
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.drive_settings import DRIVE_SETTINGS, front_end_values, supply_values
+from xlcalc.worksheet.kinds import Number, Whole
+from xlcalc.worksheet.ranges import spectrum_rows
+from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.values import Grid
+
+CATEGORY = "Waveform and spectrum of a drive"
+WAVEFORM_POINTS = 360
+
+PULSES = Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end")
+SOURCE = Argument("source_pct", Number(0, 50, "%"), "Reactance of the supply on the rated DC-link power")
+REACTOR = Argument(
+    "reactor_pct", Number(0, LARGEST_REACTOR_PCT, "%"), "Line reactor on the rated DC-link power", default=0.0
+)
+CHOKE = Argument(
+    "choke_pct",
+    Number(0, 50, "%"),
+    "DC choke on the rated DC-link power (on the share of a bridge)",
+    default=0.0,
+)
+LOAD = Argument("load_pct", Number(1, 150, "%"), "Load in percent of rated DC-link power", default=100.0)
+SETTINGS = Argument(
+    "settings",
+    DRIVE_SETTINGS,
+    "Names and values of the drive model and the supply",
+    default=MappingProxyType(DRIVE_SETTINGS.defaults),
+)
+PHASE = Argument("phase", Whole(1, 3), "Phase 1, 2 or 3", default=1)
+
+DRIVE_ARGUMENTS = (PULSES, SOURCE, REACTOR, CHOKE, LOAD, SETTINGS, PHASE)
+
+Settings = Mapping[str, Any]
+
+
+def _front_end(
+    pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
+) -> FrontEnd:
+    return FrontEnd(
+        pulses=pulses,
+        source_pct=source,
+        source_xr=settings["source x/r"],
+        reactor_pct=reactor,
+        choke_pct=choke,
+        load_pct=load,
+        **front_end_values(settings),
+        **supply_values(settings),
+    )
+
+
+@lru_cache(maxsize=1024)
+def _solved(front_end: FrontEnd) -> SteadyState:
+    return solve_front_end(front_end)
+
+
+def _state(
+    pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
+) -> SteadyState:
+    return _solved(_front_end(pulses, source, reactor, choke, load, settings))
+
+
+def _spectrum(*arguments: Any) -> Grid:
+    *drive, phase = arguments
+    current = _state(*drive).line_current[phase - 1]
+    return spectrum_rows(current, current.percent)
+
+
+def _waveform(*arguments: Any) -> Grid:
+    *drive, phase = arguments
+    state = _state(*drive)
+    degrees, current, volts = state.waveform(WAVEFORM_POINTS)
+    supply = state.circuit.supply
+    rated_current = math.sqrt(2.0 / 3.0) / supply.volts
+    rated_volts = math.sqrt(2.0 / 3.0) * supply.volts
+    columns = (degrees, current[phase - 1] / rated_current, volts[phase - 1] / rated_volts)
+    return [list(row) for row in np.column_stack(columns).tolist()]
+
+
+def _ideal(pulses: int, overlap_deg: float) -> Grid:
+    current = ideal_spectrum(pulses, overlap_deg)
+    return spectrum_rows(current, current.percent)
+
+
+def _crest(*arguments: Any) -> float:
+    *drive, phase = arguments
+    state = _state(*drive)
+    _, current, _ = state.waveform(10 * WAVEFORM_POINTS)
+    return float(np.max(np.abs(current[phase - 1]))) / float(state.line_rms[phase - 1])
+
+
+def _true_pf(*arguments: Any) -> float:
+    *drive, _ = arguments
+    state = _state(*drive)
+    at_source = arguments[-2]["power factor at"] == "source"
+    return state.source_power_factor if at_source else state.power_factor
+
+
+def _displacement_pf(*arguments: Any) -> float:
+    *drive, _ = arguments
+    state = _state(*drive)
+    at_source = arguments[-2]["power factor at"] == "source"
+    return state.source_displacement_power_factor if at_source else state.displacement_power_factor
+
+
+def _reactor_for_thd(
+    target: float, pulses: int, source: float, choke: float, load: float, settings: Settings
+) -> float:
+    return reactor_for_thd(_front_end(pulses, source, 0.0, choke, load, settings), target)
+
+
+EXAMPLE_SETTINGS = '{"dc capacitance pu",5.21154;"source x/r",4}'
+EXAMPLE = f"6,0.5,3,0,100,{EXAMPLE_SETTINGS}"
+SIMULATED = "ngspice simulation of this drive: 480 V, 60 Hz, 12.5 kW, 750 uF"
+
+MODEL_NOTE = (
+    "The periodic steady state of the diode bridges is computed, in whatever conduction mode. Where no stable "
+    "one is found the result is #NUM! with that reason."
+)
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_SPECTRUM",
+        category=CATEGORY,
+        summary="Spectrum of the line current of a drive, computed from its waveform",
+        gives="order, percent of the fundamental, angle in degrees against the phase-1 source EMF, cosine",
+        arguments=DRIVE_ARGUMENTS,
+        implementation=_spectrum,
+        shape=Shape(50, ("order", "% of fundamental", "angle deg")),
+        examples=(
+            Example(
+                f"=INDEX(HD_SPECTRUM({EXAMPLE}),5,2)",
+                36.02,
+                SIMULATED,
+            ),
+        ),
+        notes=MODEL_NOTE,
+    ),
+    WorksheetFunction(
+        name="HD_WAVEFORM",
+        category=CATEGORY,
+        summary="One cycle of the line current and of the phase voltage at the terminals of a drive",
+        gives="degrees, current per unit of rated fundamental peak, voltage per unit of rated phase peak",
+        arguments=DRIVE_ARGUMENTS,
+        implementation=_waveform,
+        shape=Shape(WAVEFORM_POINTS, ("degrees", "line current pu", "phase voltage pu")),
+        examples=(
+            Example(
+                f"=INDEX(HD_WAVEFORM({EXAMPLE}),91,1)",
+                90.0,
+                "one row per degree, starting at the voltage peak",
+            ),
+        ),
+        notes=MODEL_NOTE,
+    ),
+    WorksheetFunction(
+        name="HD_IDEAL_SPECTRUM",
+        category=CATEGORY,
+        summary="Closed-form spectrum of a converter with smooth direct current, orders to 50",
+        gives="order, percent of the fundamental, angle in degrees against the source voltage (cosine)",
+        arguments=(
+            PULSES,
+            Argument("overlap_deg", Number(0, 60, "deg"), "Commutation overlap", default=0.0),
+        ),
+        implementation=_ideal,
+        shape=Shape(50, ("order", "% of fundamental", "angle deg")),
+        examples=(
+            Example("=INDEX(HD_IDEAL_SPECTRUM(6),5,2)", 20.0, "1/h, textbook"),
+            Example(
+                "=HD_THD(HD_IDEAL_SPECTRUM(12))", 14.1732, "sum of 1/h^2 over 12k+-1 to order 50, by hand"
+            ),
+        ),
+    ),
+    WorksheetFunction(
+        name="HD_CREST",
+        category=CATEGORY,
+        summary="Crest factor of the line current of a drive: peak over rms",
+        gives="a number, 1.414 for a sine",
+        arguments=DRIVE_ARGUMENTS,
+        implementation=_crest,
+        examples=(Example(f"=HD_CREST({EXAMPLE})", 1.6159, SIMULATED),),
+        notes=MODEL_NOTE,
+    ),
+    WorksheetFunction(
+        name="HD_TRUE_PF",
+        category=CATEGORY,
+        summary="True power factor of a drive: power over rms voltage times rms current, summed over phases",
+        gives="a number up to 1",
+        arguments=DRIVE_ARGUMENTS,
+        implementation=_true_pf,
+        examples=(Example(f"=HD_TRUE_PF({EXAMPLE})", 0.9033, SIMULATED),),
+        notes="Of the three phases together, at the source EMF unless 'power factor at' says terminals.",
+    ),
+    WorksheetFunction(
+        name="HD_DISPLACEMENT_PF",
+        category=CATEGORY,
+        summary="Displacement power factor of a drive: cosine of the angle between the fundamentals",
+        gives="a number up to 1",
+        arguments=DRIVE_ARGUMENTS,
+        implementation=_displacement_pf,
+        examples=(Example(f"=HD_DISPLACEMENT_PF({EXAMPLE})", 0.9698, SIMULATED),),
+        notes="Of the positive sequence, at the source EMF unless 'power factor at' says terminals.",
+    ),
+    WorksheetFunction(
+        name="HD_REACTOR_FOR_THD",
+        category=CATEGORY,
+        summary="Smallest line reactor with which a drive meets a total harmonic distortion in every phase",
+        gives="percent of the rated DC-link power, 0 to 30",
+        arguments=(
+            Argument(
+                "target_pct",
+                Number(0, 200, "%", above=True),
+                "Distortion to meet",
+            ),
+            PULSES,
+            SOURCE,
+            CHOKE,
+            LOAD,
+            SETTINGS,
+        ),
+        implementation=_reactor_for_thd,
+        examples=(Example(f"=HD_REACTOR_FOR_THD(39.0552,6,0.5,0,100,{EXAMPLE_SETTINGS})", 3.0, SIMULATED),),
+    ),
+)
