@@ -77,11 +77,13 @@ def patch_sheet(
     if (members or resized) and scan is None:
         scan = scan_sheet(data)
     edits: list[Edit] = []
+    old_ranges = AreaIndex(cell.ref for cell in formulas if cell.kind == "array" and cell.ref is not None)
+    if scan is not None:
+        _check_room(scan, resized, old_ranges, sheet)
     if scan is None:
         edits.extend(_plain_edits(data, formulas, patch.values))
     else:
         edits.extend(_formula_edits(data, scan, by_position, patch.values, resized))
-        old_ranges = AreaIndex(cell.ref for cell in formulas if cell.kind == "array" and cell.ref is not None)
         edits.extend(member_edits(data, scan, members, old_ranges))
     return apply_edits(data, edits) if edits else data
 
@@ -110,6 +112,24 @@ def _resized(
             )
         resized[position] = area
     return resized
+
+
+def _check_room(
+    scan: SheetScan, resized: Mapping[Position, CellRange], old_ranges: AreaIndex, sheet: str
+) -> None:
+    for anchor, area in resized.items():
+        rows = range(area.first_row, area.last_row + 1)
+        for number in rows if area.rows < len(scan.rows) else [n for n in scan.rows if n in rows]:
+            row = scan.rows.get(number)
+            for col, cell in row.cells.items() if row else ():
+                if not area.contains(number, col) or (number, col) == anchor or cell.is_blank:
+                    continue
+                if cell.formula is not None or not old_ranges.covers(number, col):
+                    raise InputError(
+                        f"{sheet}!{cell_name(*anchor)}",
+                        area.name,
+                        f"a range of blank cells ({cell_name(number, col)} holds something)",
+                    )
 
 
 def _members(

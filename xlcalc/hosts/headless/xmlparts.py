@@ -14,15 +14,22 @@ _BOMS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 _PLAIN_ENCODINGS = {b"utf-8", b"utf8", b"us-ascii", b"ascii"}
 
 
-def check_well_formed(data: bytes) -> None:
+def check_well_formed(data: bytes, encoding: str | None = None) -> None:
     """Accept a part only if it is well-formed XML without a document type declaration.
+
+    Parameters
+    ----------
+    data : bytes
+        The part.
+    encoding : str, optional
+        Its encoding where that is not what the part declares.
 
     Raises
     ------
     UnsafePartError
         With the reason in words.
     """
-    parser = expat.ParserCreate()
+    parser = expat.ParserCreate(encoding)
 
     def refuse_doctype(*_: object) -> None:
         raise UnsafePartError("it declares a document type or entities, which a workbook never does")
@@ -65,13 +72,20 @@ def from_utf8(data: bytes, encoding: str | None) -> bytes:
 def parse_small(data: bytes) -> etree._Element:
     """Tree of a small part (workbook, relationships, content types), parsed with nothing external allowed.
 
+    Parameters
+    ----------
+    data : bytes
+        The part in UTF-8, whatever it declares.
+
     Raises
     ------
     UnsafePartError
         Where the part is not well-formed or declares entities.
     """
-    check_well_formed(data)
-    parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False)
+    check_well_formed(data, "utf-8")
+    parser = etree.XMLParser(
+        encoding="utf-8", resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False
+    )
     try:
         return etree.fromstring(data, parser)
     except etree.XMLSyntaxError as error:
