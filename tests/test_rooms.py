@@ -24,7 +24,7 @@ ROOMS = {
 ROOMS["study"] = (*ROOMS, "study")
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
 ROOMS["hosts"] = ("errors", "worksheet")
-ROOMS["workbooks"] = ("errors", "resources", "worksheet", "hosts")
+ROOMS["workbooks"] = ("errors", "resources", "standards", "worksheet", "hosts")
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 

@@ -15,15 +15,20 @@ from typing import Annotated
 import typer
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.table import Table
 
 from xlcalc import __version__, resources
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.hosts.headless.recalc import RecalculationReport, recalculate
+from xlcalc.workbooks.demo import build_demo
+from xlcalc.workbooks.summary import Summary, read_summary
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.reference import CAUTION, markdown, record
 from xlcalc.worksheet.values import CellError, Value
+
+DRIVE_COLUMNS = ("Tag", "Quantity", "Rating", "Unit", "Bus", "Pulses", "Source (%)", "THD (%)", "5th (%)")
 
 DONE, HAS_ERRORS, UNUSABLE = 0, 1, 2
 
@@ -38,6 +43,7 @@ out = Console(highlight=False, soft_wrap=True)
 err = Console(stderr=True, highlight=False, soft_wrap=True)
 
 Output = Annotated[Path | None, typer.Option("-o", "--output", help="Workbook to write.")]
+DemoOutput = Annotated[Path, typer.Option("-o", "--output", help="Workbook to write.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace a file that is there already.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 Reasons = Annotated[bool, typer.Option("--reasons", help="Add a sheet with the reason of every error.")]
@@ -59,17 +65,13 @@ def _options(
 
 
 @app.command()
-def demo(output: Output = Path("drive_study_demo.xlsx")) -> None:
+def demo(output: DemoOutput = Path("drive_study_demo.xlsx")) -> None:
     """Study an invented site: fill the template, recalculate it, print the result and name the file."""
-    from xlcalc.workbooks.demo import build_demo
-    from xlcalc.workbooks.summary import read_summary
-
-    target = output or Path("drive_study_demo.xlsx")
-    build_demo(target)
+    build_demo(output)
     with _progress("Recalculating") as step:
-        report = recalculate(target, None, FUNCTIONS, progress=step)
-    _print_summary(read_summary(target))
-    _print_report(report, target)
+        report = recalculate(output, None, FUNCTIONS, progress=step)
+    _print_summary(read_summary(output))
+    _print_report(report, output)
     raise typer.Exit(HAS_ERRORS if report.issues else DONE)
 
 
@@ -128,6 +130,30 @@ def functions(as_json: Json = False) -> None:
         print(json.dumps([record(function) for function in FUNCTIONS.values()], indent=2))
     else:
         print(markdown(FUNCTIONS), end="")
+
+
+def _print_summary(summary: Summary) -> None:
+    drives = Table(box=None, pad_edge=False)
+    for heading in DRIVE_COLUMNS:
+        drives.add_column(heading, justify="left" if heading in ("Tag", "Bus") else "right")
+    for row in summary.drives:
+        drives.add_row(*(_shown(row[heading]) for heading in DRIVE_COLUMNS))
+    out.print(drives)
+    pcc = summary.pcc
+    shown = {quantity: _shown(value) for quantity, value in pcc.items()}
+    out.print()
+    out.print(f"PCC: Isc/IL {shown['ISC_IL']}, demand current {shown['IL']} A")
+    out.print(f"TDD {shown['TDD']} % (limit {shown['LIMIT_TDD']} %), worst order {shown['WORST_ORDER']}")
+    out.print(f"Voltage THD {shown['THDV']} % (limit {shown['LIMIT_THDV']} %)")
+    out.print(
+        f"Verdict: {shown['VERDICT']}; binding: {shown['WORST']}, {shown['MARGIN']} % of its limit left"
+    )
+    out.print(f"Limit from: {shown['SOURCE']}", markup=False)
+    out.print(CAUTION)
+
+
+def _shown(value: float | str | None) -> str:
+    return "" if value is None else value if isinstance(value, str) else f"{value:.4g}"
 
 
 @contextmanager
