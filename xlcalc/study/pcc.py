@@ -26,7 +26,7 @@ from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import HeldOrders, held_orders_multiplier
 from xlcalc.standards.loader import Limit, weakest
 from xlcalc.standards.verdict import Judgement, Verdict
-from xlcalc.study.sources import LoadCurrent, Summation, linear_current, summed
+from xlcalc.study.sources import LoadCurrent, Summation, linear_current, most_distorted, summed
 
 CURRENT = "current harmonic"
 TDD = "TDD"
@@ -120,7 +120,7 @@ class PccResult:
     @property
     def worst_phase(self) -> int:
         """Index of the phase with the largest TDD."""
-        return int(np.argmax(np.linalg.norm(self.currents[:, 1:], axis=1)))
+        return most_distorted(self.currents)
 
     @property
     def current(self) -> Spectrum:

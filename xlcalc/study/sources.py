@@ -80,7 +80,7 @@ class LoadCurrent:
     @property
     def worst_phase(self) -> int:
         """Index of the phase with the largest harmonic rms current."""
-        return int(np.argmax(np.linalg.norm(self.phases[:, 1:], axis=1)))
+        return most_distorted(self.phases)
 
     def at(self, network: Network, pcc: str) -> ComplexArray:
         """Current of all units through the PCC, A at the PCC's voltage and against its phase-a voltage."""
@@ -97,6 +97,12 @@ class LoadCurrent:
 
 
 ORDERS = np.arange(1, MAX_ORDER + 1)
+
+
+def most_distorted(phases: ComplexArray) -> int:
+    """Index of the phase with the largest harmonic rms; the first of those that are equal to rounding."""
+    rms = np.linalg.norm(phases[:, 1:], axis=1)
+    return int(np.argmax(rms >= rms.max() * (1.0 - 1e-9)))
 
 
 def linear_current(load: LinearLoad, network: Network) -> LoadCurrent:

@@ -1,0 +1,156 @@
+"""Line currents of the drives of a plant, each distinct front end solved once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.network.base import Network
+from xlcalc.network.sequence import frame_turn, natural_sequence
+from xlcalc.rectifier.circuit import MAX_BACKGROUND_ORDER
+from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
+from xlcalc.rectifier.result import SteadyState
+from xlcalc.spectrum import Spectrum
+from xlcalc.study.pcc import turned_background
+from xlcalc.study.plant import Drive, Plant
+from xlcalc.study.sources import LoadCurrent
+
+Progress = Callable[[int, int], None]
+
+BATCH = 8
+"""Front ends solved between two progress reports."""
+
+
+@dataclass(frozen=True)
+class DriveResult:
+    """One drive as the study solved it.
+
+    Parameters
+    ----------
+    drive : Drive
+        The schedule line.
+    source_pct, source_xr : float
+        Reactance of the supply at its bus in percent of the drive's base, and its X/R.
+    load : LoadCurrent or None
+        Line currents of one unit in amperes at its own bus, angles against that bus's voltage; None without
+        a solution.
+    stable : bool
+        True where the solution is the one that a running drive settles to.
+    reason : str
+        Why there is no stable solution, or a remark on it; empty otherwise.
+    """
+
+    drive: Drive
+    source_pct: float
+    source_xr: float
+    load: LoadCurrent | None
+    stable: bool
+    reason: str = ""
+
+    @property
+    def spectrum(self) -> Spectrum | None:
+        """Spectrum of one unit in the phase with the largest distortion, A rms at its own bus."""
+        return None if self.load is None else self.load.spectra[self.load.worst_phase]
+
+    def at(self, network: Network, pcc: str) -> tuple[Spectrum, Spectrum, Spectrum]:
+        """Phases a, b, c of all units together as they flow through the PCC, A rms at the PCC's voltage.
+
+        Raises
+        ------
+        NoSolutionError
+            The drive has no solution.
+        """
+        if self.load is None:
+            raise NoSolutionError(f"drive {self.drive.tag}: {self.reason}")
+        a, b, c = (Spectrum(row) for row in self.load.at(network, pcc))
+        return a, b, c
+
+
+def solve_drives(plant: Plant, progress: Progress | None = None) -> tuple[DriveResult, ...]:
+    """Solve all drives of a plant.
+
+    Parameters
+    ----------
+    plant : Plant
+        Network and drives.
+    progress : callable, optional
+        Called as ``progress(done, total)`` with the number of distinct front ends solved.
+
+    Returns
+    -------
+    tuple of DriveResult
+        In the order of the schedule.
+
+    Raises
+    ------
+    InputError
+        A value does not suit the front end at its bus; the message names the drive.
+    """
+    on_bus = [front_end_on_bus(plant.network, drive) for drive in plant.drives]
+    distinct = list(dict.fromkeys(on_bus))
+    solved: dict[FrontEnd, SteadyState | NoSolutionError] = {}
+    for start in range(0, len(distinct), BATCH):
+        batch = distinct[start : start + BATCH]
+        solved.update(zip(batch, solve_front_ends(batch), strict=True))
+        if progress is not None:
+            progress(len(solved), len(distinct))
+    return tuple(
+        _result(plant.network, drive, front_end, solved[front_end])
+        for drive, front_end in zip(plant.drives, on_bus, strict=True)
+    )
+
+
+def front_end_on_bus(network: Network, drive: Drive) -> FrontEnd:
+    """The drive's front end with source reactance, unbalance and background of its bus.
+
+    Raises
+    ------
+    InputError
+        The front end refuses a value; the message names the drive.
+    """
+    impedance = complex(network.impedance(drive.bus, 1))
+    base = network.volts(drive.bus) ** 2 / drive.rated_watts
+    shift = network.shift_deg(drive.bus)
+    utility = network.utility
+    background = tuple(
+        (order, 100.0 * abs(phasor), math.degrees(np.angle(phasor)))
+        for order, phasor in turned_background(utility, -shift)
+        if natural_sequence(order) and phasor and order <= MAX_BACKGROUND_ORDER
+    )
+    unbalance_turn = math.degrees(np.angle(complex(frame_turn(1, -1, -shift))))
+    try:
+        return replace(
+            drive.front_end,
+            source_pct=100.0 * impedance.imag / base,
+            source_xr=impedance.imag / impedance.real,
+            unbalance_pct=utility.unbalance_pct,
+            unbalance_deg=utility.unbalance_deg + unbalance_turn if utility.unbalance_pct else 0.0,
+            background=background,
+        )
+    except InputError as problem:
+        raise InputError(f"{problem.argument} of drive {drive.tag}", problem.value, problem.valid) from None
+
+
+def _result(
+    network: Network, drive: Drive, front_end: FrontEnd, outcome: SteadyState | NoSolutionError
+) -> DriveResult:
+    if isinstance(outcome, NoSolutionError):
+        return DriveResult(drive, front_end.source_pct, front_end.source_xr, None, False, str(outcome))
+    amps_per_unit = drive.rated_watts / network.volts(drive.bus)
+    per_unit = np.array([spectrum.phasors for spectrum in outcome.line_current], dtype=np.complex128)
+    load = LoadCurrent(drive.tag, drive.bus, amps_per_unit * per_unit, drive.quantity)
+    return DriveResult(
+        drive, front_end.source_pct, front_end.source_xr, load, outcome.stable, _remark(outcome)
+    )
+
+
+def _remark(state: SteadyState) -> str:
+    if not state.stable:
+        return f"the periodic solution is unstable (multiplier {state.multiplier:.3f} per {state.symmetry})"
+    if state.symmetry != state.expected_symmetry:
+        return f"settles to pulses that repeat after {state.symmetry} only: uneven pulses, more orders"
+    return ""
