@@ -1,0 +1,1 @@
+"""Physics of diode front ends: one periodic-steady-state engine for any number of bridges."""

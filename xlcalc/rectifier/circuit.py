@@ -1,0 +1,212 @@
+"""What a diode front end is made of, in SI units."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Literal
+
+from xlcalc.errors import InputError
+
+MAX_BRIDGES = 8
+MAX_BACKGROUND_ORDER = 25
+MAX_UNBALANCE = 0.2
+MAX_BACKGROUND = 0.3
+MAX_REACTANCE = 3.0  # per unit of the load's own impedance
+
+LoadKind = Literal["power", "current", "resistance"]
+
+
+def _require(name: str, value: float, valid: str, ok: bool) -> None:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise InputError(name, value, valid, wrong_kind=True)
+    if not (math.isfinite(value) and ok):
+        raise InputError(name, value, valid)
+
+
+def _positive(name: str, value: float, unit: str) -> None:
+    _require(name, value, f"above 0 {unit}", isinstance(value, (int, float)) and value > 0)
+
+
+def _not_negative(name: str, value: float, unit: str) -> None:
+    _require(name, value, f"0 {unit} or more", isinstance(value, (int, float)) and value >= 0)
+
+
+@dataclass(frozen=True)
+class Supply:
+    """Three-phase source: EMF behind its impedance, no neutral.
+
+    Parameters
+    ----------
+    volts : float
+        Line-to-line rms value of the positive-sequence fundamental EMF, V.
+    hz : float
+        Frequency, Hz.
+    inductance, resistance : float
+        Source impedance per phase, H and ohm.
+    negative_sequence : complex
+        Negative-sequence fundamental in per unit of the positive one: phase a is cos(w t + angle), phase b
+        leads it by 120 degrees. Magnitude up to 0.2.
+    background : tuple of (order, complex)
+        Distortion of the EMF in per unit of the positive-sequence fundamental, orders 2 to 25 in natural
+        sequence (3k+1 positive, 3k-1 negative, 3k zero sequence, which drives no current here). The angle is
+        that of phase a in the cosine convention. Magnitude up to 0.3 each.
+    angle_deg : float
+        Angle of the phase-a positive-sequence EMF at t = 0; moves the time origin.
+    """
+
+    volts: float
+    hz: float
+    inductance: float = 0.0
+    resistance: float = 0.0
+    negative_sequence: complex = 0j
+    background: tuple[tuple[int, complex], ...] = ()
+    angle_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        _positive("volts", self.volts, "V")
+        _positive("hz", self.hz, "Hz")
+        _not_negative("source inductance", self.inductance, "H")
+        _not_negative("source resistance", self.resistance, "ohm")
+        _require("angle_deg", self.angle_deg, "a finite angle in degrees", True)
+        if not abs(self.negative_sequence) <= MAX_UNBALANCE:
+            raise InputError("negative_sequence", self.negative_sequence, "magnitude 0 to 0.2 per unit")
+        seen = set()
+        for order, value in self.background:
+            if not isinstance(order, int) or not 2 <= order <= MAX_BACKGROUND_ORDER or order in seen:
+                raise InputError("background order", order, "whole orders from 2 to 25, each once")
+            seen.add(order)
+            if not abs(value) <= MAX_BACKGROUND:
+                raise InputError(f"background of order {order}", value, "magnitude 0 to 0.3 per unit")
+
+
+@dataclass(frozen=True)
+class Bridge:
+    """One six-pulse diode bridge behind its own transformer winding.
+
+    Parameters
+    ----------
+    shift_deg : float
+        Phase shift of its supply; positive-sequence voltages at the bridge lead the supply by it.
+    inductance, resistance : float
+        Leakage per phase, referred to the supply voltage, H and ohm.
+    choke_inductance, choke_resistance : float
+        DC choke between the bridge and the common dc bus, both rails together, H and ohm.
+    """
+
+    shift_deg: float = 0.0
+    inductance: float = 0.0
+    resistance: float = 0.0
+    choke_inductance: float = 0.0
+    choke_resistance: float = 0.0
+
+    def __post_init__(self) -> None:
+        _require("shift_deg", self.shift_deg, "a finite angle in degrees", True)
+        _not_negative("leakage inductance", self.inductance, "H")
+        _not_negative("leakage resistance", self.resistance, "ohm")
+        _not_negative("choke inductance", self.choke_inductance, "H")
+        _not_negative("choke resistance", self.choke_resistance, "ohm")
+
+
+@dataclass(frozen=True)
+class Reactor:
+    """Line reactor per phase, between the terminals and the bridges: H and ohm."""
+
+    inductance: float = 0.0
+    resistance: float = 0.0
+
+    def __post_init__(self) -> None:
+        _not_negative("reactor inductance", self.inductance, "H")
+        _not_negative("reactor resistance", self.resistance, "ohm")
+
+
+@dataclass(frozen=True)
+class DCLink:
+    """Capacitor of the dc bus, F, and its series resistance, ohm."""
+
+    capacitance: float
+    esr: float = 0.0
+
+    def __post_init__(self) -> None:
+        _positive("capacitance", self.capacitance, "F")
+        _not_negative("capacitor resistance", self.esr, "ohm")
+
+
+@dataclass(frozen=True)
+class Load:
+    """What the inverter takes from the dc bus: constant power (W), current (A) or resistance (ohm)."""
+
+    kind: LoadKind
+    value: float
+
+    def __post_init__(self) -> None:
+        if self.kind not in ("power", "current", "resistance"):
+            raise InputError("load kind", self.kind, "power, current or resistance")
+        _positive(f"load {self.kind}", self.value, {"power": "W", "current": "A"}.get(self.kind, "ohm"))
+
+
+@dataclass(frozen=True)
+class Diode:
+    """Every diode: constant forward voltage, V, and resistance, ohm, while it conducts."""
+
+    forward_volts: float = 0.0
+    on_resistance: float = 0.0
+
+    def __post_init__(self) -> None:
+        _not_negative("diode forward voltage", self.forward_volts, "V")
+        _not_negative("diode resistance", self.on_resistance, "ohm")
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """Diode front end: supply, line reactor, one to eight bridges on one dc bus, load.
+
+    Raises
+    ------
+    InputError
+        No bridge or more than eight; no inductance between supply and a bridge; several bridges of which one
+        has no leakage of its own; a reactance above 300 % of V^2 / P, with P the load power at 1.35 V.
+    """
+
+    supply: Supply
+    dc_link: DCLink
+    load: Load
+    bridges: tuple[Bridge, ...] = (Bridge(),)
+    reactor: Reactor = field(default_factory=Reactor)
+    diode: Diode = field(default_factory=Diode)
+
+    def __post_init__(self) -> None:
+        if not 1 <= len(self.bridges) <= MAX_BRIDGES:
+            raise InputError("bridges", len(self.bridges), f"1 to {MAX_BRIDGES}")
+        shared = self.supply.inductance + self.reactor.inductance
+        if len(self.bridges) == 1 and shared + self.bridges[0].inductance == 0.0:
+            raise InputError("ac inductance", 0.0, "above 0 H in source, reactor and leakage together")
+        if len(self.bridges) > 1:
+            for bridge in self.bridges:
+                if bridge.inductance == 0.0:
+                    raise InputError("leakage inductance", 0.0, "above 0 H for each of several bridges")
+        limit = MAX_REACTANCE * self.base_ohms
+        omega = 2.0 * math.pi * self.supply.hz
+        shares = len(self.bridges)
+        for name, inductance, share in [
+            ("source inductance", self.supply.inductance, 1),
+            ("reactor inductance", self.reactor.inductance, 1),
+            *(("leakage inductance", b.inductance, shares) for b in self.bridges),
+            *(("choke inductance", b.choke_inductance, shares) for b in self.bridges),
+        ]:
+            if omega * inductance > limit * share:
+                raise InputError(
+                    name, inductance, f"at most {limit * share / omega:.4g} H (300 % of V^2 / P)"
+                )
+
+    @property
+    def load_watts(self) -> float:
+        """Load power at a dc voltage of 1.35 times the line voltage, W: base of the per-unit quantities."""
+        volts = 1.35 * self.supply.volts
+        if self.load.kind == "power":
+            return self.load.value
+        return volts * self.load.value if self.load.kind == "current" else volts**2 / self.load.value
+
+    @property
+    def base_ohms(self) -> float:
+        return self.supply.volts**2 / self.load_watts

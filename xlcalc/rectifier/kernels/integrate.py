@@ -1,0 +1,184 @@
+"""One span of the supply angle: Taylor steps from event to event, with the derivative of the end state."""
+
+from __future__ import annotations
+
+from xlcalc.rectifier.kernels.events import bus_derivative, first_zero, guard_sensitivity, immediate
+from xlcalc.rectifier.kernels.jit import Array, Record, kernel
+from xlcalc.rectifier.kernels.layout import ORDER
+from xlcalc.rectifier.kernels.mode import build_mode, complete_currents, switch
+from xlcalc.rectifier.kernels.quadrature import accumulate
+from xlcalc.rectifier.kernels.series import (
+    expand,
+    expand_guards,
+    expand_variation,
+    polynomial,
+    prepare_variation,
+    step_length,
+)
+
+OK = 0
+NO_CONVERGENCE = 1
+COLLAPSE = 2
+CHATTER = 3
+SINGULAR = 4
+
+MAX_STEP = 0.35  # radians: sampled closely enough to see every zero of a guard
+MAX_CHAIN = 60  # switchings at one instant before it counts as chatter
+SCALE = 0.74  # typical direct current in per unit of load power and line voltage
+
+
+@kernel
+def run(
+    net: Record,
+    wk: Record,
+    theta: float,
+    span: float,
+    y: Array,
+    v: Array,
+    mask: Array,
+    phi: Array,
+    gaps: Array,
+    tally: Record,
+) -> int:
+    """Advance the state (y, v, mask) from `theta` by `span`, in place.
+
+    Parameters
+    ----------
+    y, v, mask : arrays (6n,), (1,), (n,)
+        Diode currents, capacitor voltage, conducting diodes of each bridge.
+    phi : array (6n + 1, directions)
+        Derivative of the state; updated where it has columns.
+    gaps : array (4,)
+        First and last event, start and end of the longest stretch between events, relative to `theta`.
+    tally : Tally
+        Integrals over the span; skipped where it has no orders.
+
+    Returns
+    -------
+    int
+        Status.
+    """
+    directions = phi.shape[1]
+    done = 0.0
+    chain = 0
+    pending = False
+    size = y.size
+    for i in range(4):
+        gaps[i] = 0.0
+    gaps[0] = -1.0
+    limit = MAX_STEP if tally.order.size == 0 else min(MAX_STEP, 17.0 / tally.order[-1])
+    while True:
+        m = build_mode(net, mask, wk)
+        if m < 0:
+            return SINGULAR
+        if not expand(net, wk, mask.size, m, theta + done, y, v[0]):
+            return COLLAPSE
+        expand_guards(net, wk, mask, m)
+        j, forced = immediate(wk, mask)
+        if j >= 0 and forced:
+            chain += 1
+            if chain > MAX_CHAIN:
+                return CHATTER
+            switch(mask, y, j)
+            continue
+        if pending:
+            _saltate(wk, m, phi, size)
+            pending = False
+        if j >= 0:
+            chain += 1
+            if chain > MAX_CHAIN:
+                return CHATTER
+            if directions > 0:
+                prepare_variation(net, wk)
+                _event(net, wk, mask, m, phi, j, 0.0, size)
+                pending = True
+            switch(mask, y, j)
+            continue
+        if span - done <= 1e-13:
+            return OK
+        length, j = first_zero(wk, mask, step_length(wk, m, SCALE, min(limit, span - done)))
+        if tally.order.size > 0:
+            accumulate(net, wk, mask, m, theta + done, length, tally)
+        if directions > 0:
+            prepare_variation(net, wk)
+            _advance_derivative(net, wk, m, phi, length)
+            if j >= 0:
+                _event(net, wk, mask, m, phi, j, length, size)
+                pending = True
+        for p in range(m):
+            total = wk.q[ORDER, p]
+            for n in range(ORDER - 1, -1, -1):
+                total = total * length + wk.q[n, p]
+            wk.loop[p] = total
+        complete_currents(mask.size, wk, m, wk.loop, y)
+        v[0] = polynomial(wk.v, length)
+        done += length
+        chain = chain + 1 if length < 1e-12 else 0
+        if j >= 0:
+            if chain > MAX_CHAIN:
+                return CHATTER
+            if gaps[0] < 0.0:
+                gaps[0] = done
+            elif done - gaps[1] > gaps[3] - gaps[2]:
+                gaps[2] = gaps[1]
+                gaps[3] = done
+            gaps[1] = done
+            switch(mask, y, j)
+
+
+@kernel
+def _advance_derivative(net: Record, wk: Record, m: int, phi: Array, length: float) -> None:
+    size = phi.shape[0] - 1
+    for c in range(phi.shape[1]):
+        expand_variation(net, wk, m, phi, c)
+        for r in range(size):
+            phi[r, c] = 0.0
+        for p in range(m):
+            total = wk.dq[ORDER, p]
+            for n in range(ORDER - 1, -1, -1):
+                total = total * length + wk.dq[n, p]
+            phi[wk.loop_diode[p], c] = total
+            k = wk.loop_bridge[p]
+            phi[6 * k + 3 + wk.lower[k], c] += wk.loop_sign[p] * total
+        phi[size, c] = polynomial(wk.dv, length)
+
+
+@kernel
+def _event(
+    net: Record, wk: Record, mask: Array, m: int, phi: Array, j: int, instant: float, size: int
+) -> None:
+    """Sensitivity of the event instant, and the rates of change just before it."""
+    for p in range(m):
+        total = 0.0
+        for n in range(ORDER, 0, -1):
+            total = total * instant + n * wk.q[n, p]
+        wk.loop[p] = total
+    complete_currents(mask.size, wk, m, wk.loop, wk.before)
+    for c in range(phi.shape[1]):
+        bus = bus_derivative(net, wk, m, phi, c, instant)
+        for p in range(m):
+            total = -wk.h[2, p] * bus
+            for q in range(m):
+                total -= wk.g[q, p] * phi[wk.loop_diode[q], c]
+            wk.rate[p, c] = total
+    slope = 0.0
+    for n in range(ORDER, 0, -1):
+        slope = slope * instant + n * wk.guard[j, n]
+    guard_sensitivity(net, wk, mask, m, phi, j, instant)
+    if abs(slope) < 1e-9:
+        slope = -1e-9
+    for c in range(phi.shape[1]):
+        wk.shift[c] = -wk.row[c] / slope
+
+
+@kernel
+def _saltate(wk: Record, m: int, phi: Array, size: int) -> None:
+    """Phi <- Phi + (rate before - rate after) * (sensitivity of the instant)."""
+    for p in range(m):
+        wk.loop[p] = wk.q[1, p]
+    complete_currents(size // 6, wk, m, wk.loop, wk.after)
+    for r in range(size):
+        jump = wk.before[r] - wk.after[r]
+        if jump != 0.0:
+            for c in range(phi.shape[1]):
+                phi[r, c] += jump * wk.shift[c]

@@ -1,0 +1,83 @@
+"""Records that the kernels share: the circuit in per unit, and one workspace per running solution.
+
+Records instead of many arrays keep calls cheap and compilation short. Diode 6k + x carries the upper current
+of phase x of bridge k, 6k + 3 + x the lower one. Two-component vectors are space vectors in the frame of the
+supply (amplitude-invariant Clarke transformation).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+ORDER = 14  # highest power of the Taylor series in the angle
+MAX_BRIDGES = 8
+MAX_LOOPS = 3 * MAX_BRIDGES
+MAX_SOURCES = 26
+
+_TERMS = ORDER + 2
+_F = np.float64
+_I = np.int64
+_C = np.complex128
+
+NET = np.dtype(
+    [
+        ("xs", _F),  # common reactance and resistance: source plus line reactor
+        ("rs", _F),
+        ("xt", _F),  # the part of them ahead of the terminals: source only
+        ("rt", _F),
+        ("susceptance", _F),  # of the dc capacitor
+        ("esr", _F),
+        ("load_current", _F),
+        ("load_conductance", _F),
+        ("load_power", _F),
+        ("drop", _F),  # diode forward voltage and resistance
+        ("rd", _F),
+        ("floor", _F),  # bus voltage below which the load no longer holds its power
+        ("sources", _I),  # used length of the two source arrays
+        ("order", _F, (MAX_SOURCES,)),
+        ("emf", _C, (MAX_SOURCES, 2)),  # peak space-vector components of the source EMF
+        ("bridge", _F, (MAX_BRIDGES, 4)),  # leakage reactance, resistance, choke reactance, resistance
+        ("axis", _F, (MAX_BRIDGES, 3, 2)),  # unit vectors of the phases of each bridge
+    ],
+    align=True,
+)
+
+WORK = np.dtype(
+    [
+        ("loop_diode", _I, (MAX_LOOPS,)),
+        ("loop_bridge", _I, (MAX_LOOPS,)),
+        ("loop_sign", _F, (MAX_LOOPS,)),  # +1 through an upper diode, -1 through a further lower diode
+        ("loop_vector", _F, (MAX_LOOPS, 2)),
+        ("upper", _I, (MAX_BRIDGES,)),  # reference phase of the conducting diodes, -1 while the bridge blocks
+        ("lower", _I, (MAX_BRIDGES,)),
+        ("chol", _F, (MAX_LOOPS, MAX_LOOPS)),
+        ("g", _F, (MAX_LOOPS, MAX_LOOPS)),  # inverse inductance times resistance
+        ("h", _F, (3, MAX_LOOPS)),  # inverse inductance times source (two components) and dc incidence
+        ("q", _F, (_TERMS, MAX_LOOPS)),  # Taylor coefficients of the loop currents
+        ("v", _F, (_TERMS,)),  # capacitor voltage
+        ("s", _F, (_TERMS,)),  # voltage behind the capacitor resistance
+        ("w", _F, (_TERMS,)),  # bus voltage
+        ("inv", _F, (_TERMS,)),  # 1 / bus voltage
+        ("load", _F, (_TERMS,)),  # load current
+        ("emf", _F, (2, _TERMS)),
+        ("ib", _F, (MAX_BRIDGES, 2, _TERMS)),  # space vector of each bridge current
+        ("it", _F, (2, _TERMS)),  # of the line current
+        ("vt", _F, (2, _TERMS)),  # of the voltage ahead of the leakage
+        ("phase", _F, (3, _TERMS)),  # phase voltages at one bridge
+        ("guard", _F, (6 * MAX_BRIDGES, _TERMS)),
+        ("dq", _F, (_TERMS, MAX_LOOPS)),  # one direction of the variational equation
+        ("dv", _F, (_TERMS,)),
+        ("ds", _F, (_TERMS,)),
+        ("dw", _F, (_TERMS,)),
+        ("gain", _F, (_TERMS,)),  # d(bus voltage) / d(voltage behind the capacitor resistance)
+        ("slope", _F, (_TERMS,)),  # d(load current) / d(bus voltage)
+        ("loop", _F, (MAX_LOOPS,)),
+        ("before", _F, (6 * MAX_BRIDGES,)),  # rate of change ahead of an event
+        ("after", _F, (6 * MAX_BRIDGES,)),
+        ("rate", _F, (MAX_LOOPS, MAX_LOOPS + 1)),  # derivative of the loop currents' rate of change
+        ("row", _F, (MAX_LOOPS + 1,)),  # derivative of the guard
+        ("shift", _F, (MAX_LOOPS + 1,)),  # derivative of the event instant
+        ("own", _F, (MAX_BRIDGES, 3)),  # phase currents of each bridge at one instant
+    ],
+    align=True,
+)

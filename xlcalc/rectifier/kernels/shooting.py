@@ -1,0 +1,268 @@
+"""Newton shooting for the periodic steady state, over the smallest symmetry map of the circuit."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from xlcalc.rectifier.kernels.integrate import NO_CONVERGENCE, OK, SCALE, run
+from xlcalc.rectifier.kernels.jit import Array, Record, kernel
+from xlcalc.rectifier.kernels.mode import build_mode, complete_currents
+
+SECTOR = np.pi / 3.0
+MAX_ITERATIONS = 60
+RESIDUAL = 1e-11
+LARGEST_VOLT_STEP = 0.1
+LARGEST_AMP_STEP = 1.5 * SCALE
+
+
+@kernel
+def turn_back(y: Array, mask: Array, sectors: int) -> None:
+    """State `sectors` times 60 degrees later, expressed at the first angle.
+
+    Per sector each upper diode takes the lower one of the phase before, and the other way round.
+    """
+    old = np.zeros(6)
+    for _ in range(sectors % 6):
+        for k in range(mask.size):
+            for d in range(6):
+                old[d] = y[6 * k + d]
+            bits = mask[k]
+            mask[k] = 0
+            for x in range(3):
+                y[6 * k + x] = old[3 + (x + 2) % 3]
+                y[6 * k + 3 + x] = old[(x + 2) % 3]
+                mask[k] |= (bits >> (3 + (x + 2) % 3) & 1) << x
+                mask[k] |= (bits >> ((x + 2) % 3) & 1) << (3 + x)
+
+
+@kernel
+def turn_back_rows(phi: Array, bridges: int, sectors: int) -> None:
+    """The same permutation of the rows of the derivative."""
+    old = np.zeros(6)
+    for _ in range(sectors % 6):
+        for k in range(bridges):
+            for c in range(phi.shape[1]):
+                for d in range(6):
+                    old[d] = phi[6 * k + d, c]
+                for x in range(3):
+                    phi[6 * k + x, c] = old[3 + (x + 2) % 3]
+                    phi[6 * k + 3 + x, c] = old[(x + 2) % 3]
+
+
+@kernel
+def cold_start(net: Record, theta: float, y: Array, v: Array, mask: Array) -> None:
+    """Direct current through the diodes of the highest line voltage, capacitor near its mean."""
+    bridges = mask.size
+    reactance = net.xs + net.bridge[0, 0] / bridges
+    load = net.load_power + 1.35 * net.load_current + 1.35**2 * net.load_conductance
+    v[0] = 0.5 * (1.35 + np.sqrt(max(1.35**2 - 3.82 * reactance * load, 0.0)))
+    current = load / v[0] / bridges
+    emf = np.zeros(3)
+    for k in range(bridges):
+        for d in range(6):
+            y[6 * k + d] = 0.0
+        for x in range(3):
+            emf[x] = 0.0
+            for s in range(net.sources):
+                turn = np.exp(1j * net.order[s] * theta)
+                for i in range(2):
+                    emf[x] += (net.emf[s, i] * turn).real * net.axis[k, x, i]
+        high = 0
+        low = 0
+        for x in range(1, 3):
+            high = x if emf[x] > emf[high] else high
+            low = x if emf[x] < emf[low] else low
+        mask[k] = (1 << high) | (1 << (3 + low))
+        y[6 * k + high] = current
+        y[6 * k + 3 + low] = current
+
+
+@kernel
+def shoot(
+    net: Record,
+    wk: Record,
+    sectors: int,
+    warm_maps: int,
+    theta: Array,
+    y: Array,
+    v: Array,
+    mask: Array,
+    jacobian: Array,
+    report: Array,
+    empty: Array,
+    tally_none: Record,
+) -> int:
+    """Bring (y, v, mask) at angle theta[0] onto the periodic orbit.
+
+    `jacobian` receives the derivative of the map in the reduced basis, `report` the residual, the number of
+    iterations and the size of the basis. Returns the status.
+    """
+    span = sectors * SECTOR
+    gaps = np.zeros(4)
+    for _ in range(warm_maps):
+        status = run(net, wk, theta[0], span, y, v, mask, empty, gaps, tally_none)
+        if status != OK:
+            return status
+        turn_back(y, mask, sectors)
+    status = _move_section(net, wk, span, theta, y, v, mask, gaps, empty, tally_none)
+    if status != OK:
+        return status
+    y0 = y.copy()
+    v0 = v.copy()
+    mask0 = mask.copy()
+    last = 1e9
+    plain = 0
+    strayed = 0
+    for iteration in range(MAX_ITERATIONS):
+        m = build_mode(net, mask, wk)
+        phi = np.zeros((y.size + 1, m + 1))
+        for p in range(m):
+            phi[wk.loop_diode[p], p] = 1.0
+            k = wk.loop_bridge[p]
+            phi[6 * k + 3 + wk.lower[k], p] += wk.loop_sign[p]
+        phi[y.size, m] = 1.0
+        _copy(y, v, mask, y0, v0, mask0)
+        status = run(net, wk, theta[0], span, y, v, mask, phi, gaps, tally_none)
+        report[1] = iteration + 1
+        if status != OK:
+            return status
+        turn_back(y, mask, sectors)
+        turn_back_rows(phi, mask.size, sectors)
+        residual = abs(v[0] - v0[0])
+        for r in range(y.size):
+            residual = max(residual, abs(y[r] - y0[r]) / SCALE)
+        report[0] = residual
+        same = True
+        for k in range(mask.size):
+            same = same and mask[k] == mask0[k]
+        if not same:
+            strayed += 1
+            if strayed % 2 == 0:
+                status = _move_section(net, wk, span, theta, y, v, mask, gaps, empty, tally_none)
+                if status != OK:
+                    return status
+            continue
+        build_mode(net, mask, wk)
+        for p in range(m):
+            for c in range(m + 1):
+                jacobian[p, c] = phi[wk.loop_diode[p], c]
+        for c in range(m + 1):
+            jacobian[m, c] = phi[y.size, c]
+        report[2] = m + 1
+        if residual < RESIDUAL:
+            _copy(y0, v0, mask0, y, v, mask)
+            return OK
+        if residual > 2.0 * last and plain < 3:
+            plain += 1
+            last = residual
+            continue
+        last = residual
+        _newton_step(wk, m, mask, jacobian, y, v, y0, v0)
+    return NO_CONVERGENCE
+
+
+@kernel
+def _copy(y: Array, v: Array, mask: Array, to_y: Array, to_v: Array, to_mask: Array) -> None:
+    to_v[0] = v[0]
+    for r in range(y.size):
+        to_y[r] = y[r]
+    for k in range(mask.size):
+        to_mask[k] = mask[k]
+
+
+@kernel
+def _move_section(
+    net: Record,
+    wk: Record,
+    span: float,
+    theta: Array,
+    y: Array,
+    v: Array,
+    mask: Array,
+    gaps: Array,
+    empty: Array,
+    tally_none: Record,
+) -> int:
+    """Put the start of the period into the middle of the longest stretch without events."""
+    if gaps[0] < 0.0:
+        return OK
+    wrap = span - gaps[1] + gaps[0]
+    middle = 0.5 * (gaps[2] + gaps[3])
+    if wrap > gaps[3] - gaps[2]:
+        middle = gaps[1] + 0.5 * wrap
+    status = run(net, wk, theta[0], middle, y, v, mask, empty, gaps, tally_none)
+    theta[0] += middle
+    return status
+
+
+@kernel
+def _newton_step(
+    wk: Record, m: int, mask: Array, jacobian: Array, y: Array, v: Array, y0: Array, v0: Array
+) -> None:
+    """Replace (y, v), the end of the period, by the Newton estimate of its fixed point."""
+    size = m + 1
+    a = np.zeros((size, size + 1))
+    for p in range(size):
+        for q in range(size):
+            a[p, q] = (1.0 if p == q else 0.0) - jacobian[p, q]
+        a[p, size] = y[wk.loop_diode[p]] - y0[wk.loop_diode[p]] if p < m else v[0] - v0[0]
+    _eliminate(a)
+    factor = 1.0
+    for p in range(size):
+        limit = LARGEST_AMP_STEP if p < m else LARGEST_VOLT_STEP
+        if abs(a[p, size]) * factor > limit:
+            factor = limit / abs(a[p, size])
+    for p in range(m):
+        wk.loop[p] = y0[wk.loop_diode[p]] + factor * a[p, size]
+    v[0] = v0[0] + factor * a[m, size]
+    complete_currents(mask.size, wk, m, wk.loop, y)
+    _clip(mask, y)
+
+
+@kernel
+def _eliminate(a: Array) -> None:
+    """Gauss elimination with row pivoting on the augmented system; the last column becomes the solution."""
+    n = a.shape[0]
+    for p in range(n):
+        best = p
+        for r in range(p + 1, n):
+            if abs(a[r, p]) > abs(a[best, p]):
+                best = r
+        if best != p:
+            for c in range(n + 1):
+                a[p, c], a[best, c] = a[best, c], a[p, c]
+        if a[p, p] == 0.0:
+            a[p, p] = 1e-12
+        for r in range(p + 1, n):
+            factor = a[r, p] / a[p, p]
+            for c in range(p, n + 1):
+                a[r, c] -= factor * a[p, c]
+    for p in range(n - 1, -1, -1):
+        for c in range(p + 1, n):
+            a[p, n] -= a[p, c] * a[c, n]
+        a[p, n] /= a[p, p]
+
+
+@kernel
+def _clip(mask: Array, y: Array) -> None:
+    """No diode current below zero; upper and lower sums of a bridge agree."""
+    for k in range(mask.size):
+        negative = False
+        upper = 0.0
+        lower = 0.0
+        for d in range(6):
+            if y[6 * k + d] < 0.0:
+                negative = True
+                y[6 * k + d] = 0.0
+            if d < 3:
+                upper += y[6 * k + d]
+            else:
+                lower += y[6 * k + d]
+        if not negative:
+            continue
+        if lower <= 0.0 or upper <= 0.0:
+            for d in range(6):
+                y[6 * k + d] = 0.0
+            continue
+        for d in range(3, 6):
+            y[6 * k + d] *= upper / lower

@@ -1,0 +1,94 @@
+"""From a circuit to the record of the kernels: per unit of line voltage and load power."""
+
+from __future__ import annotations
+
+import cmath
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from xlcalc.rectifier.circuit import Circuit
+from xlcalc.rectifier.kernels.layout import NET
+
+FLOOR = 0.5  # of the line voltage: no bridge on a healthy supply has its bus below it
+PHASE_PEAK = math.sqrt(2.0 / 3.0)
+
+
+@dataclass(frozen=True)
+class Packed:
+    """One circuit for the kernels."""
+
+    net: npt.NDArray[np.void]
+    bridges: int
+    sectors: int
+
+    @property
+    def shape_key(self) -> tuple[int, int]:
+        """Circuits with equal keys fit into one batch."""
+        return self.bridges, self.sectors
+
+
+def smallest_map(circuit: Circuit) -> int:
+    """Sectors of 60 degrees after which the circuit repeats itself up to a renaming of phases and rails."""
+    odd = all(order % 2 for order, value in circuit.supply.background if value and order % 3)
+    if circuit.supply.negative_sequence:
+        return 3 if odd else 6
+    return 1 if odd else 2
+
+
+def pack(circuit: Circuit) -> Packed:
+    supply = circuit.supply
+    load = circuit.load
+    omega = 2.0 * math.pi * supply.hz
+    ohms = circuit.base_ohms
+    per_ohm = omega / ohms
+    record = np.zeros(1, NET)
+    net = record[0]
+    net["xs"] = per_ohm * (supply.inductance + circuit.reactor.inductance)
+    net["rs"] = (supply.resistance + circuit.reactor.resistance) / ohms
+    net["xt"] = per_ohm * supply.inductance
+    net["rt"] = supply.resistance / ohms
+    net["susceptance"] = omega * circuit.dc_link.capacitance * ohms
+    net["esr"] = circuit.dc_link.esr / ohms
+    if load.kind == "power":
+        net["load_power"] = 1.0
+    elif load.kind == "current":
+        net["load_current"] = 1.0 / 1.35
+    else:
+        net["load_conductance"] = 1.0 / 1.35**2
+    net["drop"] = circuit.diode.forward_volts / supply.volts
+    net["rd"] = circuit.diode.on_resistance / ohms
+    net["floor"] = FLOOR
+    emf = emf_vectors(circuit)
+    net["sources"] = len(emf)
+    for s, (order, vector) in enumerate(sorted(emf.items())):
+        net["order"][s] = order
+        net["emf"][s] = vector
+    for k, bridge in enumerate(circuit.bridges):
+        net["bridge"][k] = (
+            per_ohm * bridge.inductance,
+            bridge.resistance / ohms,
+            per_ohm * bridge.choke_inductance,
+            bridge.choke_resistance / ohms,
+        )
+        for x in range(3):
+            angle = math.radians(120.0 * x - bridge.shift_deg)
+            net["axis"][k, x] = math.cos(angle), math.sin(angle)
+    return Packed(record, len(circuit.bridges), smallest_map(circuit))
+
+
+def emf_vectors(circuit: Circuit) -> dict[int, tuple[complex, complex]]:
+    """Peak space-vector components of the source EMF by order, per unit of the line voltage."""
+    supply = circuit.supply
+    origin = math.radians(supply.angle_deg)
+    turn = cmath.exp(1j * origin)
+    positive = PHASE_PEAK * turn
+    negative = PHASE_PEAK * supply.negative_sequence * turn
+    emf = {1: (positive + negative, -1j * positive + 1j * negative)}
+    for order, value in supply.background:
+        if order % 3 and value:
+            phasor = PHASE_PEAK * value * cmath.exp(1j * order * origin)
+            emf[order] = (phasor, (-1j if order % 3 == 1 else 1j) * phasor)
+    return emf

@@ -1,0 +1,149 @@
+"""Periodic steady state of diode front ends: one circuit, or thousands at once."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.rectifier.circuit import Circuit, Load
+from xlcalc.rectifier.result import OrbitPoint, SteadyState
+
+if TYPE_CHECKING:
+    from xlcalc.rectifier.packing import Packed
+
+__all__ = ["SteadyState", "solve", "solve_many"]
+
+CHUNK = 128
+SETTLING_CYCLES = 400
+
+
+def solve(circuit: Circuit, max_order: int = 50, *, accept_unstable: bool = False) -> SteadyState:
+    """Periodic steady state of one circuit.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    max_order : int
+        Highest order of the spectra, 1 to 200.
+    accept_unstable : bool
+        Return the symmetric solution even where it is unstable (`stable` is then False), without looking for
+        a longer-period one.
+
+    Raises
+    ------
+    InputError
+        `max_order` outside its range.
+    NoSolutionError
+        The circuit cannot supply the load, or no stable periodic solution was found; the message says which.
+    """
+    result = solve_many([circuit], max_order, accept_unstable=accept_unstable)[0]
+    if isinstance(result, NoSolutionError):
+        raise result
+    return result
+
+
+def solve_many(
+    circuits: Iterable[Circuit],
+    max_order: int = 50,
+    *,
+    accept_unstable: bool = False,
+    workers: int | None = None,
+) -> list[SteadyState | NoSolutionError]:
+    """The same for many circuits, in parallel; equal ones are solved once, a failure takes only its own place."""
+    from xlcalc.rectifier.packing import pack
+
+    if isinstance(max_order, bool) or not isinstance(max_order, int) or not 1 <= max_order <= 200:
+        raise InputError("max_order", max_order, "a whole number from 1 to 200")
+    asked = list(circuits)
+    distinct = list(dict.fromkeys(asked))
+    groups: dict[tuple[int, int], list[tuple[Circuit, Packed]]] = {}
+    for circuit in distinct:
+        packed = pack(circuit)
+        groups.setdefault(packed.shape_key, []).append((circuit, packed))
+    count = workers or os.cpu_count() or 1
+    chunks = []
+    for members in groups.values():
+        size = max(1, min(CHUNK, -(-len(members) // count)))
+        chunks += [members[i : i + size] for i in range(0, len(members), size)]
+
+    def work(chunk: list[tuple[Circuit, Packed]]) -> list[SteadyState | NoSolutionError]:
+        return _solve_chunk(chunk, max_order, accept_unstable)
+
+    if len(chunks) == 1:
+        parts = [work(chunks[0])]
+    else:
+        with ThreadPoolExecutor(max_workers=count) as pool:
+            parts = list(pool.map(work, chunks))
+    solved: dict[Circuit, SteadyState | NoSolutionError] = {}
+    for chunk, results in zip(chunks, parts, strict=True):
+        for (circuit, _), result in zip(chunk, results, strict=True):
+            solved[circuit] = result
+    return [solved[circuit] for circuit in asked]
+
+
+def _solve_chunk(
+    chunk: Sequence[tuple[Circuit, Packed]], max_order: int, accept_unstable: bool
+) -> list[SteadyState | NoSolutionError]:
+    from xlcalc.rectifier.batch import Attempt, run_batch
+
+    circuits = [circuit for circuit, _ in chunk]
+    results = run_batch(circuits, [packed for _, packed in chunk], max_order, Attempt())
+    for i, (circuit, packed) in enumerate(chunk):
+        result = results[i]
+        if isinstance(result, NoSolutionError):
+            result = _insist(circuit, packed, max_order, result)
+        if isinstance(result, SteadyState) and not result.stable and not accept_unstable:
+            result = _longer_period(circuit, packed, max_order, result)
+        results[i] = result
+    return results
+
+
+def _insist(
+    circuit: Circuit, packed: Packed, max_order: int, first: NoSolutionError
+) -> SteadyState | NoSolutionError:
+    """Try again from longer settling, and from the solution with a resistance in the place of the load."""
+    from xlcalc.rectifier.batch import Attempt, run_batch
+    from xlcalc.rectifier.packing import pack
+
+    for cycles in (0, 40):
+        result = run_batch([circuit], [packed], max_order, Attempt(6 * cycles))[0]
+        if isinstance(result, SteadyState):
+            return result
+    volts = 1.3 * circuit.supply.volts
+    eased = replace(circuit, load=Load("resistance", volts**2 / circuit.load_watts))
+    easy = run_batch([eased], [pack(eased)], 1, Attempt())[0]
+    if isinstance(easy, SteadyState):
+        scale = eased.load_watts / circuit.load_watts
+        point = easy.orbit_point
+        start = OrbitPoint(point.theta, point.currents * scale, point.volts, point.conducting)
+        for cycles in (0, 2, 40):
+            result = run_batch([circuit], [packed], max_order, Attempt(6 * cycles, (start,)))[0]
+            if isinstance(result, SteadyState):
+                return result
+    return first
+
+
+def _longer_period(
+    circuit: Circuit, packed: Packed, max_order: int, symmetric: SteadyState
+) -> SteadyState | NoSolutionError:
+    """Stable solution of a longer map, started beside the unstable symmetric one."""
+    from xlcalc.rectifier.batch import Attempt, run_batch
+
+    point = symmetric.orbit_point
+    start = OrbitPoint(point.theta, point.currents, point.volts * 1.01, point.conducting)
+    for sectors in (2, 3, 6):
+        if sectors <= packed.sectors or sectors % packed.sectors:
+            continue
+        attempt = Attempt(6 * SETTLING_CYCLES, (start,), sectors)
+        result = run_batch([circuit], [packed], max_order, attempt)[0]
+        if isinstance(result, SteadyState) and result.stable:
+            return result
+    return NoSolutionError(
+        f"the symmetric periodic solution is unstable (multiplier {symmetric.multiplier:.3f} per "
+        f"{symmetric.symmetry}) and no stable solution of a longer period up to one cycle was found: "
+        "the current does not repeat from cycle to cycle"
+    )
