@@ -53,7 +53,7 @@ def solve_many(
     accept_unstable: bool = False,
     workers: int | None = None,
 ) -> list[SteadyState | NoSolutionError]:
-    """The same for many circuits, in parallel; equal ones are solved once, a failure takes only its own place."""
+    """The same for many circuits, in parallel; equal ones are solved once, a failure takes its own place."""
     from xlcalc.rectifier.packing import pack
 
     if isinstance(max_order, bool) or not isinstance(max_order, int) or not 1 <= max_order <= 200:
