@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.base import short_circuit_va
 from xlcalc.network.chain import series_plant
 from xlcalc.network.elements import LinearLoad, Transformer, Utility
@@ -137,6 +137,24 @@ def test_a_shift_by_a_multiple_of_sixty_degrees_only_renames_phases_and_polarity
         currents.append(run_study(Plant(series_plant(utility, supply), DRIVES[:1])).require_pcc().currents)
     assert abs(currents[0][0, 2]) > 0.01 * abs(currents[0][0, 0])
     np.testing.assert_allclose(currents[1], currents[0], atol=1e-6 * abs(currents[0][0, 0]))
+
+
+def test_a_drive_without_a_solution_is_named_and_leaves_no_verdict() -> None:
+    """80 % of reactor cannot carry full power: no partial sum passes for a result."""
+    starved = Drive("P-4", 100e3, dataclasses.replace(SIX, reactor_pct=80.0))
+    study = run_study(dataclasses.replace(PLANT, drives=(*DRIVES, starved)), PccOptions("main"))
+    assert study.pcc is None
+    assert [result.drive.tag for result in study.unsolved] == ["P-4"]
+    assert study.summary == "NO VERDICT: no stable solution for P-4"
+    with pytest.raises(NoSolutionError, match=r"drive P-4: the circuit cannot supply this load"):
+        study.require_pcc()
+    with pytest.raises(NoSolutionError, match="P-4"):
+        study.pcc_table()
+    with pytest.raises(NoSolutionError, match="P-4"):
+        study.unsolved[0].at(NETWORK, "main")
+    table = study.drive_table()
+    assert np.isnan(table.loc["P-4", "thd_pct"])
+    assert table["thd_pct"].notna().sum() == 3
 
 
 @pytest.mark.parametrize(

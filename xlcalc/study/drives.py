@@ -132,7 +132,8 @@ def front_end_on_bus(network: Network, drive: Drive) -> FrontEnd:
             background=background,
         )
     except InputError as problem:
-        raise InputError(f"{problem.argument} of drive {drive.tag}", problem.value, problem.valid) from None
+        named = f"{problem.argument} of drive {drive.tag}"
+        raise InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind) from None
 
 
 def _result(
