@@ -1,4 +1,4 @@
-"""P. S. Bimbhra, *Power Electronics*: overlap examples 6.26 and 6.28, through a public transcription."""
+"""P. S. Bimbhra, *Power Electronics*: overlap examples 6.26 and 6.28, through a second-hand public copy."""
 
 from __future__ import annotations
 
