@@ -158,7 +158,10 @@ class Calculation:
             if area != item.area:
                 outcome.spills[item.identity] = area
             target = outcome.values.setdefault(item.sheet, {})
-            for position, value in zip(positions(area), values[item.sheet].every(area), strict=True):
+            found = values[item.sheet].every(area)
+            if item.source.mark is ArrayMark.ARRAY and item.identity not in self.calls.sizes:
+                found = found[:1] * area.area
+            for position, value in zip(positions(area), found, strict=True):
                 target[position] = _stored(value)
         return outcome
 

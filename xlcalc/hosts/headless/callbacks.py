@@ -9,15 +9,16 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from xlcalc.hosts.headless.cellnames import parse_range
+from xlcalc.hosts.headless.elementwise import each
 from xlcalc.hosts.headless.engine import Engine, Raw, error_from_raw, error_to_raw
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.references import References
-from xlcalc.hosts.headless.rewrite import ADDRESS, EMPTY, FIRST, FIT, FORMAT, NUMBER, ONE, TEXT
+from xlcalc.hosts.headless.rewrite import ADDRESS, EACH, EMPTY, FIRST, FIT, FORMAT, NUMBER, ONE, TEXT
 from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
 
 _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
 _NA: Raw = error_to_raw(CellError(ErrorCode.NA))
-_PLAIN_FORMAT = re.compile(r'(?:"[^"]*"|[ $()\-])*[#,]*0(?:\.[0#]+)?%?(?:"[^"]*"|[ ()])*\Z')
+_PLAIN_FORMAT = re.compile(r'(?:"[^"]*"|[ $()\-])*[#,]*0+(?:\.[0#]+)?%?(?:"[^"]*"|[ ()])*\Z')
 _DATE_FORMAT = re.compile(r"(?:yyyy|yy|mm|m|dd|d|hh|h|ss|[ :./-])+\Z")
 _PLAIN_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?%?\s*\Z")
 _DIGITS = 15
@@ -69,6 +70,7 @@ class Callbacks:
             (FORMAT, self._format),
             (NUMBER, self._number),
             (ADDRESS, self._address),
+            (EACH, self._each),
         ):
             engine.register(name, check)
 
@@ -112,6 +114,12 @@ class Callbacks:
             return _blank_to_zero(source[row][column]) if row < height and column < width else _NA
 
         return [[at(row, column) for column in range(int(columns))] for row in range(int(rows))]
+
+    def _each(self, identity: float, name: str, *arguments: Raw) -> Raw:
+        try:
+            return each(name, arguments)
+        except Exception as problem:
+            return self._refuse(identity, f"{name} over an array failed: {problem}")
 
     def _text(self, identity: float, value: Raw = None) -> Raw:
         if isinstance(value, list):

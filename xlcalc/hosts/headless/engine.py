@@ -185,6 +185,13 @@ class Engine:
         if failure:
             raise EngineError(str(failure[0]))
 
+    def evaluate_here(self) -> None:
+        """Evaluate everything in the calling thread; for small work that nobody interrupts."""
+        try:
+            self._book.evaluate_all()
+        except Exception as problem:
+            raise EngineError(str(problem)) from None
+
     def cancel(self) -> None:
         """Stop the evaluation that is running; safe from any thread, none of its values may be used."""
         with contextlib.suppress(Exception):

@@ -33,8 +33,9 @@ one  -     rnr     SUMIF AVERAGEIF
 one  -     r(rn)+  SUMIFS AVERAGEIFS MAXIFS MINIFS
 one  -     (rn)+   COUNTIF COUNTIFS
 one  -     r       COUNTBLANK COLUMNS ROWS COLUMN ROW
-one  -     rn      LARGE SMALL PERCENTILE PERCENTILE.INC QUARTILE QUARTILE.INC PERCENTRANK IRR
-one  -     nrn     RANK RANK.EQ FORECAST FORECAST.LINEAR
+one  -     rn      LARGE SMALL PERCENTILE PERCENTILE.INC QUARTILE QUARTILE.INC IRR
+one  -     nrn     RANK RANK.EQ
+one  -     nrr     FORECAST FORECAST.LINEAR
 one  -     nr+     SUBTOTAL
 one  omit  nrnn    VLOOKUP HLOOKUP
 one  -     nrr     LOOKUP
@@ -77,7 +78,7 @@ one  -     nf      TEXT
 one  -     v       VALUE
 one  -     nnn     DATE TIME
 one  lift  n       DAY MONTH YEAR HOUR MINUTE SECOND
-one  -     nn      WEEKDAY EDATE EOMONTH DAYS WEEKNUM
+one  -     nn      WEEKDAY EDATE EOMONTH WEEKNUM
 one  -     n       ISOWEEKNUM
 one  -     nnr     NETWORKDAYS WORKDAY
 one  -     nnnnn   PMT PV FV NPER
@@ -100,7 +101,7 @@ class Signature:
     result : str
         "one" value, "ref" (cells, perhaps several), "arr" (an array), "pass" (one of its ``p`` arguments).
     lifts : bool
-        Whether the engine repeats the function over an array given for one value, inside an array formula.
+        Whether the function is repeated over an array given for one value, inside an array formula.
     omits : bool
         Whether an empty argument between commas is tested.
     """

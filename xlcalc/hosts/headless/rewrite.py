@@ -44,11 +44,12 @@ from xlcalc.hosts.headless.syntax import (
 EMPTY = "\ue0f0empty"
 """Text that stands for an empty argument of our functions on its way through the engine."""
 
-FIRST, ONE, FIT, TEXT, FORMAT, NUMBER, ADDRESS = (
-    f"_XLC_{word}" for word in ("FIRST", "ONE", "FIT", "TEXT", "FORMAT", "NUMBER", "ADDRESS")
+FIRST, ONE, FIT, TEXT, FORMAT, NUMBER, ADDRESS, EACH = (
+    f"_XLC_{word}" for word in ("FIRST", "ONE", "FIT", "TEXT", "FORMAT", "NUMBER", "ADDRESS", "EACH")
 )
 """Internal functions: top left of an array of ours; one value or refusal; fitted to an area; a number as text
-would show it; checks of a number format, of a number written as text, of an address written as text."""
+would show it; checks of a number format, of a number written as text, of an address written as text; a
+function repeated over arrays."""
 
 _CHECKS = {"t": TEXT, "f": FORMAT, "v": NUMBER, "i": ADDRESS}
 _LOCAL = "_xlpm."
@@ -97,6 +98,8 @@ class Rewriter:
             parts, _ = self._visit(tree, "any" if state.array else "one", state)
         except Refusal as problem:
             return Compiled((), tuple(state.areas), refusal=str(problem))
+        except RecursionError:
+            return Compiled((), tuple(state.areas), refusal="the formula is nested too deep")
         compiled = Compiled(
             joined(parts),
             tuple(state.areas),
@@ -247,6 +250,9 @@ class Rewriter:
             if letter == "p" or (letter in "ntfv" and shape != "one"):
                 shapes.append(shape)
         parts.append(")")
+        if signature.lifts and shapes:
+            parts[0] = f"{EACH}("
+            parts[1:1] = [Identity(), f',"{name}",']
         return self._fit((parts, _result_shape(signature, shapes)), context)
 
     def _argument(
@@ -255,10 +261,12 @@ class Rewriter:
         if letter == "p":
             return self._visit(argument, context, state)
         if letter in "ra":
-            inner = "any" if state.array or letter == "a" else "range"
-            return self._visit(argument, inner, state)
-        parts, shape = self._visit(argument, "any" if context == "any" and state.array else "one", state)
-        if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n")):
+            piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)
+            if name in ("ROW", "COLUMN") and context == "any" and piece[1] != "one":
+                raise Refusal(f"{name} of several cells in an array formula")
+            return piece
+        parts, shape = self._visit(argument, "any" if context == "any" else "one", state)
+        if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n" and state.array)):
             raise Refusal(f"an array for one value of {name}")
         if letter == "i":
             return [f"{ADDRESS}(", Identity(), ",", *parts, ")"], shape
@@ -276,7 +284,7 @@ class Rewriter:
             if isinstance(argument, Omitted):
                 parts.append(f'"{EMPTY}"')
             else:
-                parts += self._visit(argument, "any" if state.array else "range", state)[0]
+                parts += self._visit(argument, "any" if context == "any" else "range", state)[0]
         parts.append(")")
         function = self._functions[name]
         state.own_calls.append(name)
@@ -293,7 +301,7 @@ class Rewriter:
             if not isinstance(variable, Reference):
                 raise Refusal("LET with a variable that is no name")
             name = variable.text[len(_LOCAL) :] if variable.text.lower().startswith(_LOCAL) else variable.text
-            inner, shape = self._visit(value, "any" if state.array else "range", state)
+            inner, shape = self._visit(value, "any" if context == "any" else "range", state)
             state.locals[name.casefold()] = shape if shape in ("one", "own") else "ref"
             parts += [name, ",", *inner, ","]
         result, shape = self._visit(arguments[-1], context, state)

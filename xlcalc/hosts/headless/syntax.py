@@ -10,6 +10,7 @@ from xlcalc.hosts.headless.refusal import Refusal
 
 MAX_LENGTH = 8192
 MAX_DEPTH = 64
+MAX_CHAIN = 240
 """Limits that spreadsheet programs document for formulas."""
 
 _PRECEDENCE = {
@@ -142,7 +143,11 @@ class _Reader:
         if depth > MAX_DEPTH * 2:
             raise Refusal(f"the formula is nested more than {MAX_DEPTH} deep")
         left = self._operand(depth + 1)
+        links = 0
         while self._more():
+            links += 1
+            if links > MAX_CHAIN:
+                raise Refusal(f"an expression of more than {MAX_CHAIN} operands")
             token = self.peek()
             if token.kind == "postfix":
                 self.position += 1
