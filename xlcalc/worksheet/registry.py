@@ -43,7 +43,7 @@ class Shape:
     columns: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WorksheetFunction:
     """One worksheet function as every host sees it.
 

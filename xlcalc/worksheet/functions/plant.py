@@ -241,8 +241,8 @@ FUNCTIONS = (
         examples=(
             Example(
                 f"=INDEX(HD_PCC({EXAMPLE_DRIVES},{EXAMPLE_SITE}),5,4)",
-                10.0,
-                "IEEE 519-2022 Table 2, Isc/IL from 50 to 100 (secondary sources)",
+                12.0,
+                "IEEE 519-2022 Table 2, Isc/IL from 100 to 1000 (secondary sources)",
             ),
         ),
         notes="Drives are solved on the impedance of their bus and added up; the distorted bus voltage "
@@ -265,8 +265,8 @@ FUNCTIONS = (
         examples=(
             Example(
                 f'=HD_PCC_VALUE({EXAMPLE_DRIVES},{EXAMPLE_SITE},"LIMIT_TDD")',
-                12.0,
-                "IEEE 519-2022 Table 2, Isc/IL from 50 to 100 (secondary sources)",
+                15.0,
+                "IEEE 519-2022 Table 2, Isc/IL from 100 to 1000 (secondary sources)",
             ),
         ),
         notes="TDD, THDV and their limits in percent; ISC and IL in A at the PCC; MARGIN: how far the "

@@ -124,7 +124,9 @@ def _reactor_for_thd(
     return reactor_for_thd(_front_end(pulses, source, 0.0, choke, load, settings), target)
 
 
-EXAMPLE_SETTINGS = '{"dc capacitance pu",5.21154;"source x/r",4}'
+EXAMPLE_SETTINGS = (
+    '{"dc capacitance pu",5.21154;"source x/r",4;"diode drop pct",0.00625;"diode resistance pct",0.005425}'
+)
 EXAMPLE = f"6,0.5,3,0,100,{EXAMPLE_SETTINGS}"
 SIMULATED = "ngspice simulation of this drive: 480 V, 60 Hz, 12.5 kW, 750 uF"
 
