@@ -6,6 +6,7 @@ from openpyxl import Workbook
 from openpyxl.workbook.properties import CalcProperties
 
 from xlcalc.workbooks import (
+    arrays_sheet,
     drives_sheet,
     names,
     notes_sheet,
@@ -25,7 +26,7 @@ def build(data: StudyData) -> Workbook:
     book = Workbook()
     style.register(book)
     book.remove(book.worksheets[0])
-    site, drives, pcc, view, notes, reference = (
+    site, drives, pcc, view, notes, reference, arrays = (
         book.create_sheet(title)
         for title in (
             names.SITE_SHEET,
@@ -34,6 +35,7 @@ def build(data: StudyData) -> Workbook:
             names.VIEW_SHEET,
             names.NOTES_SHEET,
             names.REFERENCE_SHEET,
+            names.ARRAYS_SHEET,
         )
     )
     for sheet in book.worksheets:
@@ -45,6 +47,7 @@ def build(data: StudyData) -> Workbook:
     view_sheet.build(book, view)
     notes_sheet.build(notes)
     reference_sheet.build(reference)
+    arrays_sheet.build(book, arrays, view_sheet.arguments())
     book.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
     book.properties.title = "Drive harmonic study"
     book.properties.creator = "xlcalc"

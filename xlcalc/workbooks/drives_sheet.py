@@ -26,7 +26,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     computed = schedule.calculated()
     last_row = HEADER_ROW + len(data.drives)
     width = len(inputs) + len(computed)
-    page.widths(sheet, 10, 26, 10, 9, 7, 11, 10, 8, 10, 9, 9, *[11] * 4, 14, *[10] * 4)
+    page.widths(sheet, 10, 26, 10, 9, 7, 11, 10, 8, 11, 10, 9, *[11] * 4, 9, 14, *[10] * 4)
     page.heading(
         sheet,
         "Drives",
@@ -67,6 +67,7 @@ def _totals(sheet: Worksheet) -> None:
         for column in (1, 2):
             sheet.cell(row, column).style = style.LABEL
         page.put(sheet, row, 1, text, style.LABEL)
+        sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=2)
         page.put(sheet, row, 3, formula, style.RESULT, number_format)
         row += 1
     marks.errors(sheet, f"C{TOTALS_ROW + 1}:C{row - 1}")

@@ -14,6 +14,7 @@ DRIVES_SHEET: Final = "Drives"
 PCC_SHEET: Final = "PCC"
 VIEW_SHEET: Final = "Drive view"
 NOTES_SHEET: Final = "Notes"
+ARRAYS_SHEET: Final = "Arrays"
 REFERENCE_SHEET: Final = "Function reference"
 
 STUDY: Final = "study"

@@ -12,7 +12,7 @@ from xlcalc.workbooks.notes_text import ASSUMPTIONS, CAUTIONS, HANDLING
 
 TEMPLATE_VERSION = "1"
 COLUMNS = 4
-WIDTHS = (30, 14, 40, 30)
+WIDTHS = (30, 34, 38, 14)
 CHARACTERS_PER_LINE = 122
 LINE_HEIGHT = 12.5
 LIMIT_TABLES = ("ieee519_current", "ieee519_even_orders", "ieee519_order_bands", "ieee519_voltage")
@@ -47,16 +47,14 @@ def _texts(sheet: Worksheet, row: int, title: str, texts: tuple[str, ...]) -> in
 def _sources(sheet: Worksheet, row: int) -> int:
     page.section(sheet, row, "Limits: where the numbers come from", COLUMNS)
     row += 1
-    page.headings(
-        sheet, row, ("document and edition", "table or clause", "verification", "rows of this state")
-    )
+    page.headings(sheet, row, ("document and edition", "table or clause", "verification", "rows"))
     for (standard, edition, clause, verified, source), count in _origins().items():
         row += 1
         page.put(sheet, row, 1, f"{standard}-{edition}", style.LABEL)
         page.put(sheet, row, 2, clause, style.HELP)
         page.put(sheet, row, 3, f"{verified}: {source}", style.HELP)
         page.put(sheet, row, 4, count, style.LABEL)
-        sheet.row_dimensions[row].height = LINE_HEIGHT * max(1, math.ceil(len(clause) / 16))
+        sheet.row_dimensions[row].height = LINE_HEIGHT * max(1, math.ceil(len(clause) / 44))
     return row + 2
 
 

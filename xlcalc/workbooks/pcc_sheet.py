@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from openpyxl import Workbook
-from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import charts, marks, names, page, schedule, style
+from xlcalc.workbooks import arrays_sheet, charts, marks, names, page, schedule, style
 
 COLUMNS = 8
 KEY_ROW = 9
@@ -16,17 +15,8 @@ CURRENT_CHART_ROW = 18
 VOLTAGE_CHART_ROW = 33
 CHART_ROWS = 14
 TABLE_ROW = 48
+TABLE_ROW_HEIGHT = 12
 ORDERS = 50
-HEADINGS = (
-    "order",
-    "line current (A)",
-    "% of demand current",
-    "limit (%)",
-    "margin (%)",
-    "voltage (%)",
-    "limit (%)",
-    "margin (%)",
-)
 FORMATS = ("0", "0.000", "0.000", "0.00", "0.000", "0.000", "0.00", "0.000")
 
 
@@ -64,7 +54,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     _charts(sheet)
     page.break_before(sheet, TABLE_ROW)
     last = TABLE_ROW + 1 + ORDERS + 1
-    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS), title_rows="1:2")
+    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS))
 
 
 def quantity(name: str) -> str:
@@ -120,19 +110,17 @@ def _key_figures(book: Workbook, sheet: Worksheet) -> None:
 
 def _by_order(sheet: Worksheet) -> None:
     page.section(sheet, TABLE_ROW, "Current and voltage by order", COLUMNS)
-    page.headings(sheet, TABLE_ROW + 1, HEADINGS)
+    page.headings(sheet, TABLE_ROW + 1, arrays_sheet.PCC.headings)
     sheet.row_dimensions[TABLE_ROW + 1].height = 28
     first = TABLE_ROW + 2
     last = first + ORDERS
     for row in range(first, last + 1):
+        sheet.row_dimensions[row].height = TABLE_ROW_HEIGHT
+        name = style.TOTAL if row == last else style.RESULT
         for column, number_format in enumerate(FORMATS, start=1):
-            page.put(sheet, row, column, None, style.RESULT, number_format)
-    for column in range(1, COLUMNS + 1):
-        page.put(sheet, last, column, None, style.TOTAL, FORMATS[column - 1])
-    cells = names.area(first, 1, last, COLUMNS)
-    formula = f"=HD_PCC({schedule.input_span()},{names.SITE},{names.SETTINGS})"
-    sheet[f"A{first}"] = ArrayFormula(cells, formula)
-    marks.errors(sheet, cells)
+            source = arrays_sheet.PCC.cell(row - first + 1, column)
+            page.put(sheet, row, column, f"={source}", name, number_format)
+    marks.errors(sheet, names.area(first, 1, last, COLUMNS))
     marks.margins(sheet, f"B{first}:E{last}", f"$E{first}", f"$D{first}")
     marks.margins(sheet, f"F{first}:H{last}", f"$H{first}", f"$G{first}")
 

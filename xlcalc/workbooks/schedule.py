@@ -11,6 +11,7 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 DESCRIPTION: Final = "Description"
+RESULTS: Final = "drive_results"
 HP_KW: Final = 0.745699872
 
 
@@ -41,12 +42,16 @@ def input_span() -> str:
     return f"{names.TABLE}[[#All],[{headings[0]}]:[{headings[-1]}]]"
 
 
+def result_columns() -> tuple[str, ...]:
+    """Columns of HD_DRIVES, as the registry declares them."""
+    shape = FUNCTIONS["HD_DRIVES"].shape
+    return shape.columns if shape else ()
+
+
 def per_drive(column: str, tag: str) -> str:
     """Look-up by tag of the one column of HD_DRIVES whose name begins with `column`."""
-    shape = FUNCTIONS["HD_DRIVES"].shape
-    columns = shape.columns if shape else ()
-    (number,) = (i for i, name in enumerate(columns, start=1) if name.startswith(column))
-    return f"VLOOKUP({tag},HD_DRIVES({input_span()},{names.SITE},{names.SETTINGS}),{number},FALSE)"
+    (number,) = (i for i, name in enumerate(result_columns(), start=1) if name.startswith(column))
+    return f"VLOOKUP({tag},{RESULTS},{number},FALSE)"
 
 
 def calculated() -> tuple[Calculated, ...]:

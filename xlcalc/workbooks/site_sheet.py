@@ -54,11 +54,23 @@ TURNS = {"unbalance deg": 2, "background 5th deg": 6, "background 7th deg": 6}
 """Degrees by which an angle turns per degree of transformer shift: order less sequence."""
 
 BUS_QUANTITIES = (
-    ("KV", "kv", "Voltage (kV)", "0.000"),
-    ("SC_MVA", "sc_mva", "Fault level (MVA)", "0.00"),
-    ("SC_AMPS", "sc_amps", "Short-circuit current (A)", "0"),
-    ("X_OHM", "x_ohm", "Reactance (ohm)", "0.000000"),
-    ("X_R", "x_r", "X/R", "0.00"),
+    ("KV", "kv", "Voltage (kV)", "0.000", "Line to line"),
+    (
+        "SC_MVA",
+        "sc_mva",
+        "Fault level (MVA)",
+        "0.00",
+        "Three-phase short circuit, looking back into the supply",
+    ),
+    (
+        "SC_AMPS",
+        "sc_amps",
+        "Short-circuit current (A)",
+        "0",
+        "Three-phase short circuit, drives and motors left out",
+    ),
+    ("X_OHM", "x_ohm", "Reactance (ohm)", "0.000000", "At the voltage of the bus and the supply frequency"),
+    ("X_R", "x_r", "X/R", "0.00", "Of the impedance looking back into the supply"),
 )
 COLUMNS = 4
 LONGEST_LINE = 60
@@ -116,8 +128,7 @@ def _inputs(
         else:
             page.put(sheet, row, 3, field.kind.valid, style.HELP)
             page.put(sheet, row, 4, f"{field.doc} ({default_text(field)})", style.HELP)
-            if len(field.doc) > LONGEST_LINE:
-                sheet.row_dimensions[row].height = 2 * 12
+            _fit(sheet, row, field)
         cell = sheet.cell(row, 2)
         cell.style = style.INPUT_TEXT if isinstance(field.kind, Text | Choice) else style.INPUT
         cell.value = as_cell(value)  # type: ignore[assignment]
@@ -125,6 +136,12 @@ def _inputs(
     book_range = names.area(first, 1, row, 2)
     names.define(book, name, sheet, book_range)
     return row + 1
+
+
+def _fit(sheet: Worksheet, row: int, field: Argument) -> None:
+    """Room for a meaning of two lines."""
+    if len(field.doc) > LONGEST_LINE:
+        sheet.row_dimensions[row].height = 2 * 12
 
 
 def _wide(sheet: Worksheet, row: int) -> None:
@@ -156,7 +173,7 @@ def _buses(book: Workbook, sheet: Worksheet, row: int, second_kva: str) -> int:
     page.section(sheet, row, "Buses", COLUMNS)
     for number, text in ((2, "main bus"), (3, "second bus"), (4, "meaning")):
         sheet.cell(row, number).value = text
-    for quantity, short, text, number_format in BUS_QUANTITIES:
+    for quantity, short, text, number_format, meaning in BUS_QUANTITIES:
         row += 1
         page.put(sheet, row, 1, text, style.LABEL)
         page.put(
@@ -164,9 +181,7 @@ def _buses(book: Workbook, sheet: Worksheet, row: int, second_kva: str) -> int:
         )
         formula = f'=IF({second_kva}="","",HD_BUS_VALUE({names.SITE},"second","{quantity}"))'
         page.put(sheet, row, 3, formula, style.RESULT, number_format)
-        page.put(
-            sheet, row, 4, "Looking back into the supply; blank without a second transformer", style.HELP
-        )
+        page.put(sheet, row, 4, meaning, style.HELP)
         names.define(book, f"main_bus_{short}", sheet, f"B{row}")
         names.define(book, f"second_bus_{short}", sheet, f"C{row}")
     row += 1
@@ -198,6 +213,7 @@ def _bus_settings(
             page.put(sheet, row, 2, f'=IF({source}="","",{turned})', style.RESULT, "General")
             page.put(sheet, row, 3, None, style.HELP)
             page.put(sheet, row, 4, field.doc, style.HELP)
+            _fit(sheet, row, field)
         names.define(book, name, sheet, names.area(first, 1, row, 2))
         row += 2
     return row - 1

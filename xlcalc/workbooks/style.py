@@ -35,6 +35,7 @@ INPUT_TEXT = "hd input text"
 RESULT_TEXT = "hd result text"
 HEADING_LEFT = "hd heading left"
 TOTAL = "hd total"
+ARRAY = "hd array"
 
 
 def _fill(colour: str) -> PatternFill:
@@ -88,6 +89,7 @@ def register(book: Workbook) -> None:
         _style(HEADING, bold=True, fill=MIST, border=_box(RULE), horizontal="center", wrap=True),
         _style(HEADING_LEFT, bold=True, fill=MIST, border=_box(RULE), wrap=True),
         _style(TOTAL, bold=True, fill=MIST, border=_box(RULE), horizontal="right"),
+        _style(ARRAY, size=8, horizontal="right", number_format="0.0000"),
         _style(LABEL, border=_box(RULE)),
         _style(INPUT, fill=SAND, border=_box(SAND_EDGE), horizontal="right", unlocked=True),
         _style(RESULT, border=_box(RULE), horizontal="right", number_format="0.00"),

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from openpyxl import Workbook
-from openpyxl.worksheet.formula import ArrayFormula
+from openpyxl.utils import quote_sheetname
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import charts, marks, names, page, style, validation
+from xlcalc.workbooks import arrays_sheet, charts, marks, names, page, style, validation
 
 COLUMNS = 8
 CHOICE_ROW = 4
 FIRST_ROW = 6
-SPECTRUM_CHART_ROW = 18
-WAVEFORM_CHART_ROW = 34
-TABLE_ROW = 51
+SPECTRUM_CHART_ROW = 19
+WAVEFORM_CHART_ROW = 33
+TABLE_ROW = 47
+TABLE_ROW_HEIGHT = 12
 ORDERS = 50
 STEPS = 360
 POSITION = f"$C${FIRST_ROW + 1}"
@@ -22,7 +23,7 @@ POSITION = f"$C${FIRST_ROW + 1}"
 def build(book: Workbook, sheet: Worksheet) -> None:
     """Fill the sheet."""
     page.widths(sheet, *[12.5] * COLUMNS)
-    page.heading(sheet, "Drive view", "Line current of one drive of the schedule, at its bus.")
+    page.heading(sheet, "Drive view", "Line current of one drive at its bus. Choose its tag from the list.")
     _choice(book, sheet)
     _inputs(sheet)
     _tables(sheet)
@@ -30,14 +31,15 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     _charts(sheet)
     page.break_before(sheet, TABLE_ROW)
     last = TABLE_ROW + 1 + ORDERS
-    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS), title_rows="1:2")
+    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS))
 
 
 def _choice(book: Workbook, sheet: Worksheet) -> None:
     page.put(sheet, CHOICE_ROW, 1, "Drive (tag)", style.LABEL)
     page.put(sheet, CHOICE_ROW, 2, None, style.LABEL)
     page.put(sheet, CHOICE_ROW, 3, f"=INDEX({names.TABLE}[Tag],1)", style.INPUT)
-    page.put(sheet, CHOICE_ROW, 4, "  choose a tag from the list", style.SUBTITLE)
+    description = _picked("Description")
+    page.put(sheet, CHOICE_ROW, 5, f'=IF({description}="","",{description})', style.SUBTITLE)
     names.define(book, names.CHOSEN_TAG, sheet, f"C{CHOICE_ROW}")
     validation.add_list(
         sheet, f"C{CHOICE_ROW}", names.TAGS, "Drive", "Choose the tag of a drive of the schedule."
@@ -52,7 +54,6 @@ def _inputs(sheet: Worksheet) -> None:
     _band(sheet, 1, "Drive")
     rows = (
         ("Row in the schedule", f"MATCH({names.CHOSEN_TAG},{names.TABLE}[Tag],0)", "0"),
-        ("Description", f'IF({_picked("Description")}="","",{_picked("Description")})', "General"),
         ("Quantity", _picked("Quantity"), "0"),
         ("Link power (kW)", _picked("Link power (kW)"), "0.0"),
         ("Bus", f'IF({_picked("Bus")}="","main",{_picked("Bus")})', "General"),
@@ -67,42 +68,47 @@ def _inputs(sheet: Worksheet) -> None:
 
 def _figures(sheet: Worksheet) -> None:
     _band(sheet, 5, "Line current")
-    spectrum = f"$A${TABLE_ROW + 2}:$C${TABLE_ROW + 1 + ORDERS}"
+    spectrum = arrays_sheet.SPECTRUM.name
+    harmonics = f"$B${TABLE_ROW + 3}:$B${TABLE_ROW + 1 + ORDERS}"
     orders = tuple((f"{order}th (%)", f"INDEX({spectrum},{order},2)", "0.00") for order in (5, 7, 11, 13))
     rows = (
         ("THD, orders to 50 (%)", f"HD_THD({spectrum})", "0.00"),
         *orders,
-        ("Crest factor", f"HD_CREST({_arguments()})", "0.00"),
+        ("Largest harmonic, order", f"MATCH(MAX({harmonics}),{harmonics},0)+1", "0"),
+        ("Crest factor", f"HD_CREST({arguments()})", "0.00"),
         ("K-factor", f"HD_KFACTOR({spectrum})", "0.00"),
-        ("True power factor", f"HD_TRUE_PF({_arguments()})", "0.000"),
-        ("Displacement power factor", f"HD_DISPLACEMENT_PF({_arguments()})", "0.000"),
+        ("True power factor", f"HD_TRUE_PF({arguments()})", "0.000"),
+        ("Displacement power factor", f"HD_DISPLACEMENT_PF({arguments()})", "0.000"),
         ("5th at PCC, whole row (A)", _picked("5th at PCC (A)"), "0.00"),
     )
     _pairs(sheet, 5, rows)
 
 
-def _arguments() -> str:
+def arguments() -> str:
     """Arguments of the drive functions, from the cells of the block of inputs."""
-    bus, pulses, source, reactor, choke, load = (f"$C${FIRST_ROW + offset}" for offset in (5, 6, 7, 8, 9, 10))
+    sheet = quote_sheetname(names.VIEW_SHEET)
+    bus, pulses, source, reactor, choke, load = (
+        f"{sheet}!$C${FIRST_ROW + offset}" for offset in (4, 5, 6, 7, 8, 9)
+    )
     settings = f'IF({bus}="second",{names.SECOND_SETTINGS},{names.MAIN_SETTINGS})'
     return ",".join((pulses, source, reactor, choke, load, settings))
 
 
 def _tables(sheet: Worksheet) -> None:
     page.section(sheet, TABLE_ROW, "Spectrum and waveform", COLUMNS)
-    for first_column, rows, function, headings, formats in (
-        (1, ORDERS, "HD_SPECTRUM", ("order", "% of fundamental", "angle (deg)"), ("0", "0.000", "0.0")),
-        (5, STEPS, "HD_WAVEFORM", ("degrees", "current (pu)", "voltage (pu)"), ("0", "0.000", "0.000")),
+    for first_column, block, formats in (
+        (1, arrays_sheet.SPECTRUM, ("0", "0.000", "0.0")),
+        (5, arrays_sheet.WAVEFORM, ("0", "0.000", "0.000")),
     ):
-        page.headings(sheet, TABLE_ROW + 1, headings, first_column)
+        page.headings(sheet, TABLE_ROW + 1, block.headings, first_column)
         first = TABLE_ROW + 2
-        last = first + rows - 1
+        last = first + block.rows - 1
         for row in range(first, last + 1):
-            for column, number_format in enumerate(formats, start=first_column):
-                page.put(sheet, row, column, None, style.RESULT, number_format)
-        cells = names.area(first, first_column, last, first_column + 2)
-        sheet[cells.split(":")[0]] = ArrayFormula(cells, f"={function}({_arguments()})")
-        marks.errors(sheet, cells)
+            sheet.row_dimensions[row].height = TABLE_ROW_HEIGHT
+            for column, number_format in enumerate(formats):
+                source = block.cell(row - first + 1, column + 1)
+                page.put(sheet, row, first_column + column, f"={source}", style.RESULT, number_format)
+        marks.errors(sheet, names.area(first, first_column, last, first_column + 2))
     sheet.row_dimensions[TABLE_ROW + 1].height = 28
 
 
@@ -117,8 +123,8 @@ def _charts(sheet: Worksheet) -> None:
         "Line current and phase voltage over one cycle",
         "per unit of rated peak",
     )
-    charts.place(sheet, spectrum, SPECTRUM_CHART_ROW, 15, COLUMNS)
-    charts.place(sheet, waveform, WAVEFORM_CHART_ROW, 16, COLUMNS)
+    charts.place(sheet, spectrum, SPECTRUM_CHART_ROW, 13, COLUMNS)
+    charts.place(sheet, waveform, WAVEFORM_CHART_ROW, 13, COLUMNS)
 
 
 def _band(sheet: Worksheet, column: int, text: str) -> None:
