@@ -18,9 +18,9 @@ def ideal_spectrum(pulses: int, overlap_deg: float = 0.0, max_order: int = MAX_O
     """Spectrum of the line current per unit of direct current, all bridges together.
 
     Without overlap |I_h / I_1| = 1/h at h = kp - 1 and kp + 1 and nothing between. With overlap the current
-    commutates along (1 - cos x)/(1 - cos u), x = 0..u, as it does between two phases of a stiff supply behind a
-    reactance; each order is then the ideal one times the Fourier integral of the commutation's rate of change,
-    F_h = (1 - exp(-j h u) (cos u + j h sin u)) / ((1 - h^2) (1 - cos u)).
+    commutates along (1 - cos x)/(1 - cos u), x = 0..u, as it does between two phases of a stiff supply behind
+    a reactance. Each order is then the ideal one times the Fourier integral of the commutation's rate of
+    change, F_h = (1 - exp(-j h u) (cos u + j h sin u)) / ((1 - h^2) (1 - cos u)).
 
     Parameters
     ----------

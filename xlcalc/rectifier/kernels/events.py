@@ -7,7 +7,8 @@ from xlcalc.rectifier.kernels.layout import ORDER
 from xlcalc.rectifier.kernels.series import polynomial
 
 TOLERANCE = 1e-10
-SLOPE_TOLERANCE = 1e-8
+NOTHING = 1e-18
+SOON = 1e-7  # radians: the sign of a guard that starts at zero is taken this much later
 SAMPLES = 6
 
 
@@ -21,10 +22,8 @@ def immediate(wk: Record, mask: Array) -> tuple[int, bool]:
             continue
         if start < -TOLERANCE:
             return j, True
-        slope = wk.guard[j, 1]
-        if slope < -SLOPE_TOLERANCE or (
-            slope < SLOPE_TOLERANCE and wk.guard[j, 2] < -SLOPE_TOLERANCE and mask[j // 6] >> (j % 6) & 1
-        ):
+        soon = ((wk.guard[j, 3] * SOON + wk.guard[j, 2]) * SOON + wk.guard[j, 1]) * SOON
+        if soon < -NOTHING:
             own = j
     return own, False
 

@@ -169,7 +169,7 @@ def step_length(wk: Record, m: int, scale: float, limit: float) -> float:
     """Largest step for which the last two Taylor terms stay below 1e-12 of the scale."""
     length = limit
     for n in range(ORDER - 1, ORDER + 1):
-        top = abs(wk.v[n])
+        top = max(abs(wk.v[n]), abs(wk.emf[0, n]), abs(wk.emf[1, n]))
         for p in range(m):
             top = max(top, abs(wk.q[n, p]) / scale)
         if top > 0.0:

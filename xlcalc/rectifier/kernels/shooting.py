@@ -98,7 +98,7 @@ def shoot(
     iterations and the size of the basis. Returns the status.
     """
     span = sectors * SECTOR
-    gaps = np.zeros(4)
+    gaps = np.full(4, -1.0)
     for _ in range(warm_maps):
         status = run(net, wk, theta[0], span, y, v, mask, empty, gaps, tally_none)
         if status != OK:
