@@ -29,6 +29,7 @@ LIMIT = "A8321E"
 CURRENT = "2F4858"
 VOLTAGE = "B9A06A"
 GRID = "DDE3E6"
+TICK_SIZE = 700
 
 
 @dataclass(frozen=True)
@@ -116,7 +117,7 @@ def _dress(chart: BarChart | ScatterChart, title: str, x_title: str, y_title: st
     for axis, text in ((chart.x_axis, x_title), (chart.y_axis, y_title)):
         axis.delete = False
         axis.title = _title(text, 800)
-        axis.txPr = _text(800)
+        axis.txPr = _text(TICK_SIZE)
         axis.number_format = "General"
         axis.majorTickMark = "out"
         axis.graphicalProperties = GraphicalProperties(ln=LineProperties(solidFill=style.MUTED))
@@ -131,7 +132,7 @@ def _characters(size: int, bold: bool) -> CharacterProperties:
 def _text(size: int) -> RichText:
     characters = _characters(size, bold=False)
     paragraph = Paragraph(pPr=ParagraphProperties(defRPr=characters), endParaRPr=characters)
-    return RichText(bodyPr=RichTextProperties(), p=[paragraph])
+    return RichText(bodyPr=RichTextProperties(rot=0, vert="horz"), p=[paragraph])
 
 
 def _title(text: str, size: int, bold: bool = False) -> Title:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.workbook.defined_name import DefinedName
@@ -33,6 +35,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
         "One row per drive or group of equal drives. Type or paste below the last row: the table grows and "
         "its white columns fill themselves.",
     )
+    page.study_title(sheet)
     _totals(sheet)
     page.headings(sheet, HEADER_ROW, (*inputs, *(column.heading for column in computed)))
     sheet.row_dimensions[HEADER_ROW].height = 38
@@ -76,11 +79,11 @@ def _totals(sheet: Worksheet) -> None:
 def _row(
     sheet: Worksheet,
     row: int,
-    drive: object,
+    drive: Mapping[str, object],
     inputs: tuple[str, ...],
     computed: tuple[schedule.Calculated, ...],
 ) -> None:
-    given = {normalised(heading): value for heading, value in dict(drive).items()}  # type: ignore[call-overload]
+    given = {normalised(heading): value for heading, value in drive.items()}
     for column, heading in enumerate(inputs, start=1):
         name = style.INPUT_TEXT if heading in TEXT_COLUMNS else style.INPUT
         page.put(sheet, row, column, given.get(normalised(heading)), name)

@@ -50,5 +50,9 @@ HANDLING: Final = (
     "Colours: red is beyond a limit or missing, amber has less than a tenth of the limit left, violet has"
     " no result.",
     "The whole schedule and site can be used by your own formulas: site, study_settings and the table "
-    "Drives are the arguments of the HD_ functions listed on the last sheet.",
+    "Drives are the arguments of the HD_ functions listed on the sheet Function reference.",
+    "A drive without a repeating current shows #NUM!, and so does everything at the PCC: a load of constant "
+    "power behind a choke and a small DC capacitor can oscillate. Check its data, the DC capacitance and the "
+    "kind of load. xlcalc recalc --reasons writes the reason of every error into a sheet of the workbook.",
+    "Array results stand on the sheet Arrays; it holds up to 500 rows of drives.",
 )

@@ -10,7 +10,7 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import style
+from xlcalc.workbooks import names, style
 
 A4 = 9
 FOOTER_CAUTION = "Preliminary study: verify by measurement"
@@ -70,6 +70,11 @@ def heading(sheet: Worksheet, title: str, subtitle: str) -> None:
     put(sheet, 1, 1, title, style.TITLE)
     put(sheet, 2, 1, subtitle, style.SUBTITLE)
     sheet.row_dimensions[1].height = 26
+
+
+def study_title(sheet: Worksheet) -> None:
+    """Title of the study in row 3."""
+    put(sheet, 3, 1, f'=IF({names.TITLE}="","",{names.TITLE})', style.STRONG)
 
 
 def section(sheet: Worksheet, row: int, text: str, columns: int) -> None:

@@ -17,7 +17,8 @@ CHART_ROWS = 14
 TABLE_ROW = 48
 TABLE_ROW_HEIGHT = 12
 ORDERS = 50
-FORMATS = ("0", "0.000", "0.000", "0.00", "0.000", "0.000", "0.00", "0.000")
+FORMATS = ("0_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)")
+WITHOUT_LIMIT = (4, 5, 7, 8)
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     page.heading(
         sheet, "Point of common coupling", "Distortion of all loads together against the published limits."
     )
+    page.study_title(sheet)
     _verdict(book, sheet)
     _key_figures(book, sheet)
     _by_order(sheet)
@@ -116,10 +118,11 @@ def _by_order(sheet: Worksheet) -> None:
     last = first + ORDERS
     for row in range(first, last + 1):
         sheet.row_dimensions[row].height = TABLE_ROW_HEIGHT
-        name = style.TOTAL if row == last else style.RESULT
+        name = style.TOTAL if row == last else style.FIGURE
         for column, number_format in enumerate(FORMATS, start=1):
             source = arrays_sheet.PCC.cell(row - first + 1, column)
-            page.put(sheet, row, column, f"={source}", name, number_format)
+            formula = None if row == first and column in WITHOUT_LIMIT else f"={source}"
+            page.put(sheet, row, column, formula, name, number_format)
     marks.errors(sheet, names.area(first, 1, last, COLUMNS))
     marks.margins(sheet, f"B{first}:E{last}", f"$E{first}", f"$D{first}")
     marks.margins(sheet, f"F{first}:H{last}", f"$H{first}", f"$G{first}")

@@ -16,9 +16,10 @@ from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.registry import WorksheetFunction
 
 COLUMNS = 3
-WIDTHS = (27, 82, 26)
+WIDTHS = (26, 76, 34)
 LINE_HEIGHT = 11.5
-CHARACTERS = {2: 92, 3: 28}
+CHARACTERS = {2: 84, 3: 38}
+SIGNATURE_CHARACTERS = 66
 
 
 def build(sheet: Worksheet, functions: Mapping[str, WorksheetFunction] = FUNCTIONS) -> None:
@@ -54,7 +55,8 @@ def _function(sheet: Worksheet, row: int, function: WorksheetFunction) -> int:
     page.put(sheet, row, 1, function.name, style.HEADING_LEFT)
     page.put(sheet, row, 2, function.signature, style.HEADING_LEFT)
     page.put(sheet, row, 3, None, style.HEADING_LEFT)
-    _fit(sheet, row)
+    lines = math.ceil(len(function.signature) / SIGNATURE_CHARACTERS)
+    sheet.row_dimensions[row].height = LINE_HEIGHT * lines + 5
     row = _line(sheet, row + 1, "", function.summary, f"gives {function.gives}")
     if function.shape:
         row = _line(sheet, row, "columns", ", ".join(function.shape.columns), _rows_text(function.shape.rows))

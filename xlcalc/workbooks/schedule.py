@@ -8,11 +8,11 @@ from typing import Final
 from xlcalc.workbooks import names
 from xlcalc.workbooks.labels import label
 from xlcalc.worksheet.catalogue import FUNCTIONS
+from xlcalc.worksheet.functions.plant import WATTS_PER_UNIT
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 DESCRIPTION: Final = "Description"
 RESULTS: Final = "drive_results"
-HP_KW: Final = 0.745699872
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ def calculated() -> tuple[Calculated, ...]:
         Calculated(
             "Link power (kW)",
             unless_blank(
-                f'{cell("Rating")}*IF({cell("Unit")}="hp",{HP_KW},1)'
+                f'{cell("Rating")}*IF({cell("Unit")}="hp",{WATTS_PER_UNIT["hp"] / 1000:.9g},1)'
                 f'/IF({cell("Efficiency (%)")}="",1,{cell("Efficiency (%)")}/100)',
                 "Rating",
             ),

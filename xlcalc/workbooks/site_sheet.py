@@ -33,23 +33,7 @@ STUDY = NamedValues(
     )
 )
 
-SHOWN_SETTINGS = (
-    "edition",
-    "summation",
-    "dc capacitance pu",
-    "load kind",
-    "reactor x/r",
-    "choke x/r",
-    "transformer pct",
-    "transformer x/r",
-    "leakage mismatch pct",
-    "unbalance pct",
-    "unbalance deg",
-    "background 5th pct",
-    "background 5th deg",
-    "background 7th pct",
-    "background 7th deg",
-)
+SHOWN_BACKGROUND = ("background 5th", "background 7th")
 TURNS = {"unbalance deg": 2, "background 5th deg": 6, "background 7th deg": 6}
 """Degrees by which an angle turns per degree of transformer shift: order less sequence."""
 
@@ -81,6 +65,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     page.widths(sheet, 32, 18, 30, 58)
     page.heading(sheet, "Site", "Sand-coloured cells are inputs; the rest follows from them.")
     row = _inputs(book, sheet, 4, "Study", names.STUDY, STUDY.fields, data.study)
+    _name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "title", names.TITLE)
     _name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "frequency hz", names.FREQUENCY)
     _name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "capacitor mvar", names.CAPACITORS)
     row = _inputs(book, sheet, row + 1, "Supply", names.SITE, SITE.fields, data.site)
@@ -100,9 +85,13 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
 
 
 def shown_settings() -> tuple[Argument, ...]:
-    """Settings of the study that the sheet offers, in its order."""
-    known = {field.name: field for field in PLANT_SETTINGS.fields}
-    return tuple(known[name] for name in SHOWN_SETTINGS)
+    """Settings that the sheet offers: all but the X/R of the buses and the rarer background orders."""
+    return tuple(
+        field
+        for field in PLANT_SETTINGS.fields
+        if field.name != "source x/r"
+        and (not field.name.startswith("background") or field.name.startswith(SHOWN_BACKGROUND))
+    )
 
 
 def _inputs(

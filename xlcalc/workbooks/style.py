@@ -36,6 +36,8 @@ RESULT_TEXT = "hd result text"
 HEADING_LEFT = "hd heading left"
 TOTAL = "hd total"
 ARRAY = "hd array"
+STRONG = "hd strong"
+FIGURE = "hd figure"
 
 
 def _fill(colour: str) -> PatternFill:
@@ -88,7 +90,9 @@ def register(book: Workbook) -> None:
         _style(SECTION, size=10, bold=True, colour="FFFFFF", fill=SLATE),
         _style(HEADING, bold=True, fill=MIST, border=_box(RULE), horizontal="center", wrap=True),
         _style(HEADING_LEFT, bold=True, fill=MIST, border=_box(RULE), wrap=True),
-        _style(TOTAL, bold=True, fill=MIST, border=_box(RULE), horizontal="right"),
+        _style(TOTAL, bold=True, fill=MIST, border=_box(RULE), horizontal="right", indent=0),
+        _style(STRONG, bold=True, indent=0),
+        _style(FIGURE, border=_box(RULE), horizontal="right", indent=0),
         _style(ARRAY, size=8, horizontal="right", number_format="0.0000"),
         _style(LABEL, border=_box(RULE)),
         _style(INPUT, fill=SAND, border=_box(SAND_EDGE), horizontal="right", unlocked=True),

@@ -24,6 +24,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     """Fill the sheet."""
     page.widths(sheet, *[12.5] * COLUMNS)
     page.heading(sheet, "Drive view", "Line current of one drive at its bus. Choose its tag from the list.")
+    page.study_title(sheet)
     _choice(book, sheet)
     _inputs(sheet)
     _tables(sheet)
@@ -97,8 +98,8 @@ def arguments() -> str:
 def _tables(sheet: Worksheet) -> None:
     page.section(sheet, TABLE_ROW, "Spectrum and waveform", COLUMNS)
     for first_column, block, formats in (
-        (1, arrays_sheet.SPECTRUM, ("0", "0.000", "0.0")),
-        (5, arrays_sheet.WAVEFORM, ("0", "0.000", "0.000")),
+        (1, arrays_sheet.SPECTRUM, ("0_)", "0.000_)", "0.0_)")),
+        (5, arrays_sheet.WAVEFORM, ("0_)", "0.000_)", "0.000_)")),
     ):
         page.headings(sheet, TABLE_ROW + 1, block.headings, first_column)
         first = TABLE_ROW + 2
@@ -107,7 +108,7 @@ def _tables(sheet: Worksheet) -> None:
             sheet.row_dimensions[row].height = TABLE_ROW_HEIGHT
             for column, number_format in enumerate(formats):
                 source = block.cell(row - first + 1, column + 1)
-                page.put(sheet, row, first_column + column, f"={source}", style.RESULT, number_format)
+                page.put(sheet, row, first_column + column, f"={source}", style.FIGURE, number_format)
         marks.errors(sheet, names.area(first, first_column, last, first_column + 2))
     sheet.row_dimensions[TABLE_ROW + 1].height = 28
 
