@@ -29,45 +29,59 @@ BACKGROUND_ORDERS = tuple(range(2, 26))
 
 SOURCE_XR_FIELD = Argument("source x/r", X_OVER_R, "X/R of the source", default=10.0)
 
-DRIVE_FIELDS = (
-    Argument("dc capacitance pu", Number(0.001, 1000), "w C Zb of the DC link", default=5.0),
-    Argument("reactor x/r", X_OVER_R, "X/R of the line reactor", default=25.0),
-    Argument("choke x/r", X_OVER_R, "X/R of the DC choke", default=25.0),
-    Argument(
-        "transformer pct",
-        Number(0, 50, "%"),
-        "Leakage reactance of the phase-shifting transformer, per bridge on its share of the rating",
-        default=5.0,
-    ),
-    Argument("transformer x/r", X_OVER_R, "X/R of the phase-shifting transformer", default=15.0),
-    Argument(
-        "leakage mismatch pct", Number(0, 100, "%"), "Difference of leakage between bridges", default=0.0
-    ),
-    Argument(
-        "load kind",
-        Choice(("power", "current", "resistance")),
-        "What the inverter keeps constant",
-        default="power",
-    ),
-    Argument("diode drop pct", Number(0, 5, "%"), "Forward drop of a diode, percent of rated V", default=0.0),
-    Argument("diode resistance pct", Number(0, 5, "%"), "Resistance of a diode, drive base", default=0.0),
-    Argument("capacitor resistance pct", Number(0, 20, "%"), "Series resistance of the DC link", default=0.0),
-    Argument("unbalance pct", Number(0, 10, "%"), "Negative-sequence voltage of the supply", default=0.0),
-    Argument("unbalance deg", ANGLE, "Angle of the negative-sequence voltage", default=0.0),
-    *(
+PLANT_CAPACITOR_RESISTANCE_PCT = 0.5
+"""Damping that a DC link with electrolytic capacitors has at least; common practice, no source."""
+
+
+def drive_fields(capacitor_resistance_pct: float) -> tuple[Argument, ...]:
+    """Names that every function with a drive model understands; the default damping differs."""
+    return (
+        Argument("dc capacitance pu", Number(0.001, 1000), "w C Zb of the DC link", default=5.0),
+        Argument("reactor x/r", X_OVER_R, "X/R of the line reactor", default=25.0),
+        Argument("choke x/r", X_OVER_R, "X/R of the DC choke", default=25.0),
         Argument(
-            f"background {ordinal(order)} {unit}",
-            kind,
-            f"Background voltage of order {order}: {what}",
-            default=0.0,
-        )
-        for order in BACKGROUND_ORDERS
-        for unit, kind, what in (
-            ("pct", Number(0, 20, "%"), "percent"),
-            ("deg", ANGLE, "angle, cosine reference"),
-        )
-    ),
-)
+            "transformer pct",
+            Number(0, 300, "%"),
+            "Leakage reactance of the phase-shifting transformer, per bridge on its share of the rating",
+            default=5.0,
+        ),
+        Argument("transformer x/r", X_OVER_R, "X/R of the phase-shifting transformer", default=15.0),
+        Argument(
+            "leakage mismatch pct", Number(0, 100, "%"), "Difference of leakage between bridges", default=0.0
+        ),
+        Argument(
+            "load kind",
+            Choice(("power", "current", "resistance")),
+            "What the inverter keeps constant",
+            default="power",
+        ),
+        Argument(
+            "diode drop pct", Number(0, 5, "%"), "Forward drop of a diode, percent of rated V", default=0.0
+        ),
+        Argument("diode resistance pct", Number(0, 5, "%"), "Resistance of a diode, drive base", default=0.0),
+        Argument(
+            "capacitor resistance pct",
+            Number(0, 20, "%"),
+            "Series resistance of the DC link, drive base",
+            default=capacitor_resistance_pct,
+        ),
+        Argument("unbalance pct", Number(0, 20, "%"), "Negative-sequence voltage of the supply", default=0.0),
+        Argument("unbalance deg", ANGLE, "Angle of the negative-sequence voltage", default=0.0),
+        *(
+            Argument(
+                f"background {ordinal(order)} {unit}",
+                kind,
+                f"Background voltage of order {order}: {what}",
+                default=0.0,
+            )
+            for order in BACKGROUND_ORDERS
+            for unit, kind, what in (
+                ("pct", Number(0, 30, "%"), "percent"),
+                ("deg", ANGLE, "angle, cosine reference"),
+            )
+        ),
+    )
+
 
 POWER_FACTOR_FIELD = Argument(
     "power factor at",
@@ -76,7 +90,7 @@ POWER_FACTOR_FIELD = Argument(
     default="source",
 )
 
-DRIVE_SETTINGS = NamedValues((SOURCE_XR_FIELD, *DRIVE_FIELDS, POWER_FACTOR_FIELD))
+DRIVE_SETTINGS = NamedValues((SOURCE_XR_FIELD, *drive_fields(0.0), POWER_FACTOR_FIELD))
 
 
 def front_end_values(settings: Mapping[str, object]) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import DRIVE_FIELDS, X_OVER_R
+from xlcalc.worksheet.functions.drive_settings import PLANT_CAPACITOR_RESISTANCE_PCT, X_OVER_R, drive_fields
 from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
 from xlcalc.worksheet.ranges import NamedValues, Records
 
@@ -58,9 +58,9 @@ DRIVES = Records(
         Argument("efficiency pct", Number(50, 100, "%"), "Shaft output per DC-link power", default=100.0),
         Argument("bus", BUSES, "Bus that feeds it", default="main"),
         Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end"),
-        Argument("line reactor pct", Number(0, 30, "%"), "Line reactor on the rating", default=0.0),
-        Argument("dc choke pct", Number(0, 50, "%"), "DC choke on the rating", default=0.0),
-        Argument("load pct", Number(1, 150, "%"), "Load in percent of rated DC-link power", default=100.0),
+        Argument("line reactor pct", Number(0, 300, "%"), "Line reactor on the rating", default=0.0),
+        Argument("dc choke pct", Number(0, 300, "%"), "DC choke on the rating", default=0.0),
+        Argument("load pct", Number(1, 200, "%"), "Load in percent of rated DC-link power", default=100.0),
     ),
     key="tag",
 )
@@ -69,6 +69,6 @@ PLANT_SETTINGS = NamedValues(
     (
         Argument("edition", EDITIONS, "Edition of IEEE 519", default="2022"),
         Argument("summation", Choice(("phasor", "arithmetic")), "How the drives add up", default="phasor"),
-        *DRIVE_FIELDS,
+        *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT),
     )
 )

@@ -12,7 +12,7 @@ import numpy as np
 
 from xlcalc.rectifier.closed_form import ideal_spectrum
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
-from xlcalc.rectifier.inverse import LARGEST_REACTOR_PCT, reactor_for_thd
+from xlcalc.rectifier.inverse import reactor_for_thd
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import DRIVE_SETTINGS, front_end_values, supply_values
@@ -25,17 +25,15 @@ CATEGORY = "Waveform and spectrum of a drive"
 WAVEFORM_POINTS = 360
 
 PULSES = Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end")
-SOURCE = Argument("source_pct", Number(0, 50, "%"), "Reactance of the supply on the rated DC-link power")
-REACTOR = Argument(
-    "reactor_pct", Number(0, LARGEST_REACTOR_PCT, "%"), "Line reactor on the rated DC-link power", default=0.0
-)
+SOURCE = Argument("source_pct", Number(0, 300, "%"), "Reactance of the supply on the rated DC-link power")
+REACTOR = Argument("reactor_pct", Number(0, 300, "%"), "Line reactor on the rated DC-link power", default=0.0)
 CHOKE = Argument(
     "choke_pct",
-    Number(0, 50, "%"),
+    Number(0, 300, "%"),
     "DC choke on the rated DC-link power (on the share of a bridge)",
     default=0.0,
 )
-LOAD = Argument("load_pct", Number(1, 150, "%"), "Load in percent of rated DC-link power", default=100.0)
+LOAD = Argument("load_pct", Number(1, 200, "%"), "Load in percent of rated DC-link power", default=100.0)
 SETTINGS = Argument(
     "settings",
     DRIVE_SETTINGS,
@@ -131,8 +129,9 @@ EXAMPLE = f"6,0.5,3,0,100,{EXAMPLE_SETTINGS}"
 SIMULATED = "ngspice simulation of this drive: 480 V, 60 Hz, 12.5 kW, 750 uF"
 
 MODEL_NOTE = (
-    "The periodic steady state of the diode bridges is computed, in whatever conduction mode. Where no stable "
-    "one is found the result is #NUM! with that reason."
+    "The periodic steady state of the diode bridges is computed, in whatever conduction mode. Where no "
+    "stable one is found the result is #NUM! with that reason; a little resistance of the DC capacitor "
+    "(setting 'capacitor resistance pct', 0.5 is common) then gives the damping that real drives have."
 )
 
 FUNCTIONS = (
