@@ -116,6 +116,29 @@ def test_absurd_references_are_refused(cells: str, tail: str) -> None:
 
 
 @pytest.mark.parametrize(
+    "cell",
+    [
+        '<c r="A1"><f>1</f><v>1</v><v>2</v></c>',
+        '<c r="A1"><f>1</f><f>2</f><v>1</v></c>',
+        '<c r="A1"><f>1</f><v><v>1</v></v></c>',
+        '<c r="A1"><f>1<c/></f></c>',
+    ],
+)
+def test_cells_that_can_be_read_in_two_ways_are_refused(cell: str) -> None:
+    sheet = f'<worksheet xmlns="{MAIN}"><sheetData><row r="1">{cell}</row></sheetData></worksheet>'
+    with pytest.raises(UnsafePartError):
+        scan_formulas(sheet.encode())
+
+
+def test_another_root_is_refused() -> None:
+    sheet = (
+        f'<x:book xmlns:x="{MAIN}"><x:sheetData><x:row><x:c><x:f>1</x:f></x:c></x:row></x:sheetData></x:book>'
+    )
+    with pytest.raises(UnsafePartError, match="not the part of a worksheet"):
+        scan_formulas(sheet.encode())
+
+
+@pytest.mark.parametrize(
     "inside",
     [
         '<sheetData><row r="1048577"/></sheetData>',

@@ -1,7 +1,7 @@
 """A real spreadsheet program opens the results (LibreOffice, where it is installed).
 
-LibreOffice shows cached numbers and texts of ordinary formulas as they stand. It computes logicals, errors and
-array formulas anew when it opens a file, so for those the values written here are the true ones.
+LibreOffice shows cached numbers and texts of ordinary formulas as they stand. It computes logicals, errors
+and array formulas anew when it opens a file, so for those the values written here are the true ones.
 """
 
 from __future__ import annotations

@@ -78,7 +78,7 @@ def encode(value: float | int | str | bool | CellError) -> Encoded:
 
 def encode_number(value: float) -> bytes:
     """Shortest text that reads back as the same number, whole numbers below 1E15 without a point."""
-    if -_WHOLE_BELOW < value < _WHOLE_BELOW and value == int(value):
+    if value.is_integer() and -_WHOLE_BELOW < value < _WHOLE_BELOW:
         return str(int(value)).encode()
     return float.__repr__(value).encode()
 

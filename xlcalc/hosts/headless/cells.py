@@ -100,6 +100,10 @@ class _FormulaMarks(NamedTuple):
     shared_index: int | None
 
 
+_NO_MARKS = ("", False)
+_NORMAL = _FormulaMarks("normal", None, None)
+
+
 def scan_formulas(data: bytes) -> tuple[list[FormulaCell], SheetScan | None]:
     """Formula cells of a sheet in the order of the file.
 
@@ -146,27 +150,18 @@ def _scan_plain(data: bytes) -> list[FormulaCell] | None:
     if start < 0 or end < 0:
         return None
     found: list[FormulaCell] = []
-    append = found.append
+    append, new = found.append, tuple.__new__
+    columns: dict[bytes, int] = {}
     for match in PLAIN_CELL.finditer(data, start, end):
         letters, digits, rest, formula, _, _, element, value = match.groups()
-        col, row = column_number(letters.decode()), int(digits)
+        row = int(digits)
+        col = columns.get(letters) or columns.setdefault(letters, column_number(letters.decode()))
         if not col or row > MAX_ROW:
             raise UnsafePartError(f"cell reference {(letters + digits).decode()!r} lies outside a worksheet")
-        type_, dynamic = _cell_marks(rest)
-        kind, ref, shared_index = _formula_marks(formula)
-        append(
-            FormulaCell(
-                row,
-                col,
-                kind,
-                ref,
-                shared_index,
-                dynamic,
-                type_,
-                None if element is None else _unescape(value or b""),
-                match.start(),
-            )
-        )
+        type_, dynamic = _cell_marks(rest) if rest else _NO_MARKS
+        kind, ref, shared_index = _formula_marks(formula) if formula else _NORMAL
+        text = None if element is None else _unescape(value) if value else ""
+        append(new(FormulaCell, (row, col, kind, ref, shared_index, dynamic, type_, text, match.start())))
     return found if len(found) == sum(1 for _ in _PLAIN_FORMULA_START.finditer(data)) else None
 
 
@@ -178,7 +173,7 @@ def _cell_marks(rest: bytes) -> tuple[str, bool]:
 
 @lru_cache(maxsize=65536)
 def _formula_marks(rest: bytes) -> _FormulaMarks:
-    return _marks(_attributes(rest)) if rest else _FormulaMarks("normal", None, None)
+    return _marks(_attributes(rest))
 
 
 def _marks(attributes: dict[str, str]) -> _FormulaMarks:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from math import isfinite
+from typing import Any
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.cachedvalues import encode, same_value, unwritable
+from xlcalc.hosts.headless.cachedvalues import decode, encode, encode_number, same_value, unwritable
 from xlcalc.hosts.headless.cellnames import AreaIndex, CellRange, Position, cell_name
 from xlcalc.hosts.headless.cells import PLAIN_CELL, FormulaCell
 from xlcalc.hosts.headless.edits import (
@@ -20,6 +22,8 @@ from xlcalc.hosts.headless.edits import (
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.sheetscan import SheetScan, scan_sheet
 from xlcalc.hosts.headless.spills import CellValue, member_edits
+
+_NOT_NAMED: Any = object()
 
 
 @dataclass(frozen=True)
@@ -68,6 +72,8 @@ def patch_sheet(
     """
     by_position = {(cell.row, cell.col): cell for cell in formulas}
     for position, value in patch.values.items():
+        if type(value) is float and isfinite(value):
+            continue
         if reason := unwritable(value):
             raise InputError(
                 f"{sheet}!{cell_name(*position)}", value, f"a value that a cell can hold ({reason})"
@@ -76,15 +82,12 @@ def patch_sheet(
     members = _members(by_position, patch, resized, sheet)
     if (members or resized) and scan is None:
         scan = scan_sheet(data)
-    edits: list[Edit] = []
-    old_ranges = AreaIndex(cell.ref for cell in formulas if cell.kind == "array" and cell.ref is not None)
-    if scan is not None:
-        _check_room(scan, resized, old_ranges, sheet)
     if scan is None:
-        edits.extend(_plain_edits(data, formulas, patch.values))
-    else:
-        edits.extend(_formula_edits(data, scan, by_position, patch.values, resized))
-        edits.extend(member_edits(data, scan, members, old_ranges))
+        return _patched_plainly(data, formulas, patch.values)
+    old_ranges = AreaIndex(cell.ref for cell in formulas if cell.kind == "array" and cell.ref is not None)
+    _check_room(scan, resized, old_ranges, sheet)
+    edits = list(_formula_edits(data, scan, by_position, patch.values, resized))
+    edits.extend(member_edits(data, scan, members, old_ranges))
     return apply_edits(data, edits) if edits else data
 
 
@@ -166,32 +169,44 @@ def _members(
     return members
 
 
-def _plain_edits(
-    data: bytes, formulas: list[FormulaCell], values: Mapping[Position, CellValue]
-) -> Iterator[Edit]:
-    """Edits of a plainly written sheet, whose cells `PLAIN_CELL` matches again."""
+def _patched_plainly(data: bytes, formulas: list[FormulaCell], values: Mapping[Position, CellValue]) -> bytes:
+    """New bytes of a plainly written sheet, whose cells `PLAIN_CELL` matches again."""
+    pieces: list[bytes] = []
+    copied = 0
+    match_at = PLAIN_CELL.match
     for cell in formulas:
-        position = (cell.row, cell.col)
-        if position not in values:
+        value = values.get((cell[0], cell[1]), _NOT_NAMED)
+        if value is _NOT_NAMED:
             continue
-        value = values[position]
-        if (cell.text is None) if value is None else same_value(cell.cached, value):
+        old_type, old_text = cell.type, cell.text
+        plain_number = type(value) is float and not old_type
+        if plain_number:
+            text = encode_number(value)
+            if old_text is not None and (old_text == text.decode() or decode("", old_text) == value):
+                continue
+            element = b"<v>%b</v>" % text
+        elif (old_text is None) if value is None else same_value(cell.cached, value):
             continue
-        match = PLAIN_CELL.match(data, cell.start)
+        match = match_at(data, cell.start)
         if match is None:
             raise UnsafePartError(f"the cell {cell.name} cannot be read again")
-        encoded = None if value is None else encode(value)
-        attributes = with_attribute(match[3], b"t", cell_type(encoded, cell.type))
-        yield Edit(
-            match.start(3),
-            match.end(7) if match[7] is not None else match.start(6),
-            b"%b%b%b"
-            % (
-                attributes,
-                data[match.end(3) : match.end(6) if match[7] is not None else match.start(6)],
-                value_element(b"", encoded),
-            ),
-        )
+        if not plain_number:
+            encoded = None if value is None else encode(value)
+            element = value_element(b"", encoded)
+            pieces.append(data[copied : match.start(3)])
+            pieces.append(with_attribute(match[3], b"t", cell_type(encoded, old_type)))
+            copied = match.end(3)
+        if match[7] is None:
+            start = end = match.start(6)
+        else:
+            start, end = match.span(7)
+        pieces.append(data[copied:start])
+        pieces.append(element)
+        copied = end
+    if not pieces:
+        return data
+    pieces.append(data[copied:])
+    return b"".join(pieces)
 
 
 def _formula_edits(

@@ -83,7 +83,10 @@ def _registered(container: Container, workbook: WorkbookPart, types_part: str, n
 
     def sheet_element(prefix: str, data: bytes) -> str:
         root = parse_small(data)
-        used = [int(e.get("sheetId", "0")) for e in root.iterfind(f"{{{MAIN}}}sheets/{{{MAIN}}}sheet")]
+        ids = [e.get("sheetId", "") for e in root.iterfind(f"{{{MAIN}}}sheets/{{{MAIN}}}sheet")]
+        if not all(text.isascii() and text.isdigit() and len(text) < 9 for text in ids):
+            raise UnsafePartError("the number of a sheet cannot be read")
+        used = [int(text) for text in ids]
         bound = next((p for p, uri in root.nsmap.items() if p and uri == RELATIONSHIPS), None)
         declared = "" if bound else f' xmlns:r="{RELATIONSHIPS}"'
         return (

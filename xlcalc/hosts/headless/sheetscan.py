@@ -137,9 +137,11 @@ class _Reader:
         path = self.path
         depth = len(path)
         path.append(name)
+        if depth == 0 and name != _WORKSHEET:
+            raise UnsafePartError("it is not the part of a worksheet")
         if depth == 2 and name == _COL:
             self._column(attributes)
-        elif depth == 1 and name == _SHEET_DATA and path[0] == _WORKSHEET:
+        elif depth == 1 and name == _SHEET_DATA:
             start = self.parser.CurrentByteIndex
             tag = self.data[start + 1 : tag_end(self.data, start)]
             self.scan.prefix = tag[: tag.index(b"sheetData")]
@@ -153,6 +155,8 @@ class _Reader:
             self.part_start = self.parser.CurrentByteIndex
             self.part_attributes = attributes
             self.collected = []
+        elif depth == 5 and self.collected is not None and path[4] != _INLINE:
+            raise UnsafePartError("a formula or a value holds other elements")
 
     def text(self, text: str) -> None:
         if self.collected is not None:
@@ -164,6 +168,8 @@ class _Reader:
         depth = len(path)
         if self.row is not None:
             if depth == 4 and self.collected is not None:
+                if name in self.parts:
+                    raise UnsafePartError("a cell holds two formulas or two values")
                 span = (self.part_start, self._end_of(self.part_start))
                 self.parts[name] = (*span, self.part_attributes, "".join(self.collected))
                 self.collected = None

@@ -39,6 +39,8 @@ def check_well_formed(data: bytes, encoding: str | None = None) -> None:
         parser.Parse(data, True)
     except expat.ExpatError as error:
         raise UnsafePartError(f"it is not well-formed XML ({error})") from None
+    except (LookupError, ValueError):
+        raise UnsafePartError("its text encoding is neither UTF-8 nor UTF-16") from None
 
 
 def to_utf8(data: bytes) -> tuple[bytes, str | None]:
