@@ -1,4 +1,4 @@
-"""Functions of single values repeated over arrays, as array formulas ask for; the engine repeats few itself."""
+"""Functions of single values repeated over arrays, as array formulas ask; the engine repeats few itself."""
 
 from __future__ import annotations
 

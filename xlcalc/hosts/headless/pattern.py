@@ -15,6 +15,7 @@ _BEFORE = r"(?<![\w.$\\?])"
 _AFTER = r"(?![\w.(\[!?\\])"
 _CELL = rf"(\$?{_COLUMN}\$?{_ROW})"
 _SCAN = re.compile(rf"{_STRING}|{_QUOTED}|{_BRACKETS}|{_BEFORE}{_CELL}{_AFTER}")
+_PLAIN_SCAN = re.compile(rf"{_BEFORE}{_CELL}{_AFTER}")
 _SHIFT = re.compile(
     rf"{_STRING}|{_QUOTED}|{_BRACKETS}|{_BEFORE}{_CELL}{_AFTER}"
     rf"|{_BEFORE}(?P<columns>\$?{_COLUMN}:\$?{_COLUMN}){_AFTER}|{_BEFORE}(?P<rows>\$?{_ROW}:\$?{_ROW}){_AFTER}"
@@ -32,6 +33,9 @@ def split_pattern(text: str) -> tuple[str, list[str]]:
     >>> split_pattern('A1+SUM($B$2:B9)&"A1"')
     ('\\x01+SUM(\\x01:\\x01)&"A1"', ['A1', '$B$2', 'B9'])
     """
+    if '"' not in text and "'" not in text and "[" not in text:
+        pieces = _PLAIN_SCAN.split(text)
+        return SLOT.join(pieces[::2]), pieces[1::2]
     cells: list[str] = []
 
     def take(match: re.Match[str]) -> str:

@@ -7,19 +7,20 @@ from __future__ import annotations
 
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from io import BytesIO
 
 from lxml import etree
 from openpyxl.utils.datetime import MAC_EPOCH, WINDOWS_EPOCH, from_ISO8601, to_excel
 
 from xlcalc.hosts.headless.cachedvalues import decode
-from xlcalc.hosts.headless.cellnames import CellRange, parse_cell, parse_range
+from xlcalc.hosts.headless.cellnames import CellRange, column_number, parse_cell, parse_range
 from xlcalc.hosts.headless.container import Container, Snapshot
 from xlcalc.hosts.headless.content import ArrayMark, BookContent, CellFormula, Constant, SheetContent
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.package import WorkbookPackage
 from xlcalc.hosts.headless.pattern import shift
+from xlcalc.hosts.headless.plaincells import PlainCell, attributes, plain_cells, plain_text
 from xlcalc.hosts.headless.sheets import SheetEntry, WorkbookPart, read_relationships
 from xlcalc.hosts.headless.sheetscan import MAIN
 from xlcalc.hosts.headless.structured import Table
@@ -128,32 +129,67 @@ def _unescape(text: str) -> str:
 
 
 def _sheet(container: Container, entry: SheetEntry, strings: list[str], date_1904: bool) -> SheetContent:
-    content = SheetContent(entry.name, entry.part)
+    data, _ = to_utf8(container.read(entry.part))
+    text = data.decode()
+    content = SheetContent(entry.name, entry.part, hidden_rows=_HIDDEN_ROW.search(text) is not None)
+    plain = plain_cells(text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text)
+    cells = _from_plain(plain) if plain is not None else _from_tree(data)
+    values = _Values(strings, date_1904)
     shared: dict[str, tuple[int, int, str]] = {}
     covered: list[CellRange] = []
-    row_number = 0
-    for _, row in etree.iterparse(BytesIO(container.read(entry.part)), tag=_ROW, **_SAFE):
-        row_number = int(row.get("r", row_number + 1))
-        if row.get("hidden") in ("1", "true"):
-            content.hidden_rows = True
-        column = 0
-        for cell in row.iterchildren(_CELL):
-            position = parse_cell(cell.get("r", "")) or (row_number, column + 1)
-            column = position[1]
-            formula = cell.find(_FORMULA)
-            if formula is not None:
-                found = _formula(cell, formula, position, shared)
-                content.formulas.append(found)
-                if found.area is not None and found.mark is not ArrayMark.PLAIN:
-                    covered.append(found.area)
-                continue
-            value = _constant(cell, strings, date_1904)
-            if value is not None:
-                content.constants.append((*position, value))
-        row.clear()
+    for row, col, cell, formula, written, value in cells:
+        if formula is None:
+            constant = values.constant(cell.get("t", "n"), value)
+            if constant is not None:
+                content.constants.append((row, col, constant))
+            continue
+        found = _formula((row, col), cell, formula, written or "", shared)
+        content.formulas.append(found)
+        if found.area is not None:
+            covered.append(found.area)
     if covered:
         content.constants = _uncovered(content.constants, covered)
     return content
+
+
+Cell = tuple[int, int, Mapping[str, str], Mapping[str, str] | None, str | None, str | None]
+"""Row, column, attributes, attributes of the formula, its text, text of the value."""
+
+_NONE: Mapping[str, str] = {}
+_HIDDEN_ROW = re.compile(r"""<(?:[\w.-]+:)?row\s[^<>]*\shidden\s*=\s*["'](?:1|true)["']""")
+
+
+def _from_plain(cells: list[PlainCell]) -> Iterator[Cell]:
+    for letters, digits, cell, formula, text, value in cells:
+        yield (
+            int(digits),
+            column_number(letters),
+            attributes(cell) if cell else _NONE,
+            None if formula is None else attributes(formula),
+            text and plain_text(text),
+            value and plain_text(value),
+        )
+
+
+def _from_tree(data: bytes) -> Iterator[Cell]:
+    row_number = 0
+    for _, row in etree.iterparse(BytesIO(data), tag=_ROW, **_SAFE):
+        row_number = int(row.get("r", row_number + 1))
+        column = 0
+        for cell in row.iterchildren(_CELL):
+            _, column = parse_cell(cell.get("r", "")) or (row_number, column + 1)
+            formula = cell.find(_FORMULA)
+            inline, value = cell.find(_INLINE), cell.find(_VALUE)
+            text = _rich_text(inline) if inline is not None else None if value is None else value.text or ""
+            yield (
+                row_number,
+                column,
+                cell.attrib,
+                None if formula is None else formula.attrib,
+                None if formula is None else formula.text,
+                text,
+            )
+        row.clear()
 
 
 def _uncovered(
@@ -176,45 +212,52 @@ def _uncovered(
 
 
 def _formula(
-    cell: etree._Element,
-    formula: etree._Element,
     position: tuple[int, int],
+    cell: Mapping[str, str],
+    formula: Mapping[str, str],
+    text: str,
     shared: dict[str, tuple[int, int, str]],
 ) -> CellFormula:
-    text = formula.text or ""
     kind = formula.get("t", "")
-    area = parse_range(formula.get("ref", ""))
-    if kind == "dataTable":
-        return CellFormula(*position, text, ArrayMark.DATA_TABLE, area)
-    if kind == "array":
+    if kind in ("array", "dataTable"):
+        area = parse_range(formula.get("ref", "")) or CellRange(*position, *position)
+        if kind == "dataTable":
+            return CellFormula(*position, text, ArrayMark.DATA_TABLE, area)
         dynamic = cell.get("cm", "0") != "0"
-        mark = ArrayMark.DYNAMIC if dynamic else ArrayMark.ARRAY
-        return CellFormula(*position, text, mark, area or CellRange(*position, *position))
+        return CellFormula(*position, text, ArrayMark.DYNAMIC if dynamic else ArrayMark.ARRAY, area)
     if kind == "shared":
         index = formula.get("si", "")
         if text:
             shared[index] = (*position, text)
         elif index in shared:
-            row, col, master = shared[index]
-            text = shift(master, position[0] - row, position[1] - col)
+            row, col, first = shared[index]
+            text = shift(first, position[0] - row, position[1] - col)
     return CellFormula(*position, text)
 
 
-def _constant(cell: etree._Element, strings: list[str], date_1904: bool) -> Constant | None:
-    kind = cell.get("t", "n")
-    if kind == "inlineStr":
-        inline = cell.find(_INLINE)
-        return None if inline is None else _rich_text(inline)
-    element = cell.find(_VALUE)
-    text = None if element is None else element.text
-    if kind == "s":
-        return strings[int(text)] if text and 0 <= int(text) < len(strings) else None
-    if text is None:
-        return "" if kind == "str" and element is not None else None
-    if kind == "d":
-        epoch = MAC_EPOCH if date_1904 else WINDOWS_EPOCH
-        return float(to_excel(from_ISO8601(text.strip().removesuffix("Z")), epoch))  # type: ignore[no-untyped-call]
-    if kind == "e":
-        code = text.strip()
-        return CellError(ErrorCode(code)) if code in set(ErrorCode) else CellError(ErrorCode.VALUE, code)
-    return decode(kind, text)
+class _Values:
+    """Constants from the type and text of a cell."""
+
+    def __init__(self, strings: list[str], date_1904: bool) -> None:
+        self._strings = strings
+        self._epoch = MAC_EPOCH if date_1904 else WINDOWS_EPOCH
+
+    def constant(self, kind: str, text: str | None) -> Constant | None:
+        if text is None:
+            return None
+        if kind == "n":
+            return float(text) if text else None
+        if kind == "s":
+            return self._strings[int(text)] if text and 0 <= int(text) < len(self._strings) else None
+        if kind == "inlineStr":
+            return text
+        if kind == "d":
+            date = from_ISO8601(text.strip().removesuffix("Z"))  # type: ignore[no-untyped-call]
+            return float(to_excel(date, self._epoch))  # type: ignore[no-untyped-call]
+        if kind == "e":
+            code = text.strip()
+            return CellError(ErrorCode(code)) if code in _CODES else CellError(ErrorCode.VALUE, code)
+        return decode(kind, text)
+
+
+_CODES = {code.value for code in ErrorCode}
