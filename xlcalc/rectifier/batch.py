@@ -7,29 +7,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from xlcalc.errors import NoSolutionError
+from xlcalc.rectifier.buffers import Buffers
 from xlcalc.rectifier.circuit import Circuit
-from xlcalc.rectifier.kernels import entries
 from xlcalc.rectifier.kernels.integrate import CHATTER, COLLAPSE, NO_CONVERGENCE, OK, SINGULAR
-from xlcalc.rectifier.kernels.layout import WORK
 from xlcalc.rectifier.kernels.quadrature import (
     DC_POWER,
     DC_VOLTS,
     LINE_SQUARE,
     LOSS,
-    MEANS,
     SOURCE_POWER,
     TERMINAL_SQUARE,
 )
 from xlcalc.rectifier.packing import Packed, pack
-from xlcalc.rectifier.result import ComplexArray, FloatArray, OrbitPoint, SteadyState
-
-IntArray = npt.NDArray[np.int64]
+from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint, SteadyState
 
 SECTOR = math.pi / 3.0
-START_ANGLE = 0.11
 WARM_SECTORS = 12
 
 REASONS = {
@@ -59,79 +53,61 @@ def wanted_orders(sectors: int, max_order: int) -> IntArray:
 def run_batch(
     circuits: Sequence[Circuit], packed: Sequence[Packed], max_order: int, attempt: Attempt
 ) -> list[SteadyState | NoSolutionError]:
-    """Solve circuits of one shape (`Packed.shape_key`) in one kernel call, which frees other threads."""
+    """Solve circuits of one shape (`Packed.shape_key`) in one kernel call."""
     count = len(circuits)
     n = packed[0].bridges
     sectors = attempt.sectors or packed[0].sectors
     orders = wanted_orders(sectors, max_order)
-    theta = np.full((count, 1), START_ANGLE)
-    y = np.zeros((count, 6 * n))
-    v = np.zeros((count, 1))
-    mask = np.zeros((count, n), np.int64)
-    if attempt.start is not None:
-        for i, point in enumerate(attempt.start):
-            theta[i, 0], y[i], v[i], mask[i] = point.theta, point.currents, point.volts, point.conducting
-    jacobian = np.zeros((count, 3 * n + 1, 3 * n + 1))
-    report = np.zeros((count, 3))
-    current = np.zeros((count, n, 3, orders.size), np.complex128)
-    square = np.zeros((count, n, 3))
-    mean = np.zeros((count, MEANS))
-    extreme = np.zeros((count, 2 + 3 * n))
-    extreme[:, 0] = np.inf
-    status = np.zeros(count, np.int64)
-    entries.batch(
-        np.concatenate([p.net for p in packed]),
-        np.zeros(1, WORK),
-        n,
-        sectors,
-        -(-attempt.warm_sectors // sectors),
-        attempt.start is not None,
-        orders,
-        theta,
-        y,
-        v,
-        mask,
-        jacobian,
-        report,
-        current,
-        square,
-        mean,
-        extreme,
-        status,
-    )
-    full, squares, means = _full_cycle(current, square, mean, orders, sectors, max_order)
-    peaks = _full_cycle_peaks(extreme[:, 2:].reshape(count, n, 3), sectors)
-    multipliers = _multipliers(jacobian, report, status)
+    if attempt.start is None:
+        buffers = Buffers.cold(count, n, orders.size)
+    else:
+        buffers = Buffers.from_points(attempt.start, orders.size)
+    nets = np.concatenate([p.net for p in packed])
+    warm_maps = -(-attempt.warm_sectors // sectors)
+    buffers.run(nets, sectors, warm_maps, attempt.start is not None, orders)
+
+    watts = np.array([circuit.load_watts for circuit in circuits])
+    volts = np.array([circuit.supply.volts for circuit in circuits])
+    amps = watts / volts
+    full, squares, means = _full_cycle(buffers, orders, sectors, max_order)
+    phasors = full * amps[:, None, None, None]
+    line_rms = amps[:, None] * np.sqrt(means[:, LINE_SQUARE : LINE_SQUARE + 3])
+    zero = np.array([_zero_sequence_square(circuit) for circuit in circuits])
+    terminal_rms = volts[:, None] * np.sqrt(means[:, TERMINAL_SQUARE : TERMINAL_SQUARE + 3] + zero[:, None])
+    bridge_rms = amps[:, None, None] * np.sqrt(squares)
+    peaks = amps[:, None, None] * _full_cycle_peaks(buffers.extreme[:, 2:].reshape(count, n, 3), sectors)
+    dc_volts = np.stack([means[:, DC_VOLTS], buffers.extreme[:, 0], buffers.extreme[:, 1]], axis=1)
+    dc_volts *= volts[:, None]
+    power = means[:, [DC_POWER, SOURCE_POWER, LOSS]] * watts[:, None]
+    multipliers = _multipliers(buffers)
     results: list[SteadyState | NoSolutionError] = []
     for i, circuit in enumerate(circuits):
-        if status[i] != OK:
-            results.append(NoSolutionError(REASONS[int(status[i])]))
+        if buffers.status[i] != OK:
+            results.append(NoSolutionError(REASONS[int(buffers.status[i])]))
             continue
-        watts = circuit.load_watts
-        volts = circuit.supply.volts
-        amps = watts / volts
-        zero = [abs(value) ** 2 / 3.0 for order, value in circuit.supply.background if order % 3 == 0]
+        mean, low, high = dc_volts[i].tolist()
+        load, source, loss = power[i].tolist()
         results.append(
             SteadyState(
                 circuit=circuit,
-                bridge_phasors=full[i] * amps,
-                line_rms=amps * np.sqrt(means[i, LINE_SQUARE : LINE_SQUARE + 3]),
-                terminal_rms=volts * np.sqrt(means[i, TERMINAL_SQUARE : TERMINAL_SQUARE + 3] + sum(zero)),
-                bridge_rms=amps * np.sqrt(squares[i]),
-                bridge_peak=amps * peaks[i],
-                dc_volts_mean=volts * float(means[i, DC_VOLTS]),
-                dc_volts_min=volts * float(extreme[i, 0]),
-                dc_volts_max=volts * float(extreme[i, 1]),
-                dc_watts=watts * float(means[i, DC_POWER]),
-                source_watts=watts * float(means[i, SOURCE_POWER]),
-                loss_watts=watts * float(means[i, LOSS]),
+                bridge_phasors=phasors[i],
+                line_rms=line_rms[i],
+                terminal_rms=terminal_rms[i],
+                bridge_rms=bridge_rms[i],
+                bridge_peak=peaks[i],
+                dc_volts_mean=mean,
+                dc_volts_min=low,
+                dc_volts_max=high,
+                dc_watts=load,
+                source_watts=source,
+                loss_watts=loss,
                 multiplier=float(multipliers[i]),
                 stable=bool(abs(multipliers[i]) < 1.0),
                 sectors=sectors,
                 expected_sectors=packed[i].sectors,
-                iterations=int(report[i, 1]),
-                residual=float(report[i, 0]),
-                orbit_point=OrbitPoint(float(theta[i, 0]), y[i].copy(), v[i].copy(), mask[i].copy()),
+                iterations=int(buffers.report[i, 1]),
+                residual=float(buffers.report[i, 0]),
+                orbit_point=buffers.point(i),
             )
         )
     return results
@@ -139,50 +115,44 @@ def run_batch(
 
 def trace_orbit(circuit: Circuit, point: OrbitPoint, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Line currents (3, n) in A, terminal voltages (3, n) in V without zero sequence, at the given angles."""
-    grid = np.zeros((angle.size, 5))
-    grid[:, 0] = angle + 2.0 * math.pi * np.ceil((point.theta - angle) / (2.0 * math.pi))
-    status = entries.trace(
-        pack(circuit).net,
-        np.zeros(1, WORK),
-        point.theta,
-        point.currents,
-        point.volts,
-        point.conducting,
-        grid,
-    )
-    if status != OK:
-        raise NoSolutionError(REASONS[int(status)])
+    grid = np.zeros((1, angle.size, 5))
+    grid[0, :, 0] = angle + 2.0 * math.pi * np.ceil((point.theta - angle) / (2.0 * math.pi))
+    buffers = Buffers.tracing([point], grid)
+    buffers.run(pack(circuit).net, 6, 0, True, np.ones(1, np.int64))
+    if buffers.status[0] != OK:
+        raise NoSolutionError(REASONS[int(buffers.status[0])])
     phases = np.array([[1.0, 0.0], [-0.5, math.sqrt(0.75)], [-0.5, -math.sqrt(0.75)]])
     amps = circuit.load_watts / circuit.supply.volts
-    return amps * (phases @ grid[:, 1:3].T), circuit.supply.volts * (phases @ grid[:, 3:5].T)
+    return amps * (phases @ grid[0, :, 1:3].T), circuit.supply.volts * (phases @ grid[0, :, 3:5].T)
+
+
+def _zero_sequence_square(circuit: Circuit) -> float:
+    """Mean square of the zero-sequence voltage, per unit of the line voltage."""
+    return sum(abs(value) ** 2 / 3.0 for order, value in circuit.supply.background if order % 3 == 0)
 
 
 def _full_cycle(
-    current: ComplexArray,
-    square: FloatArray,
-    mean: FloatArray,
-    orders: IntArray,
-    sectors: int,
-    max_order: int,
+    buffers: Buffers, orders: IntArray, sectors: int, max_order: int
 ) -> tuple[ComplexArray, FloatArray, FloatArray]:
     """From integrals over one map to rms phasors of every order and means over the cycle.
 
     The symmetry is i_x(theta + 60 deg) = -i_{x+1}(theta), phases counted cyclically.
     """
     repeats = 6 // sectors
-    phasors = np.zeros_like(current)
-    squares = np.zeros_like(square)
-    means = mean.copy()
+    phasors = np.zeros_like(buffers.current)
+    squares = np.zeros_like(buffers.square)
+    means = buffers.mean.copy()
     means[:, :6] = 0.0
     for r in range(repeats):
         turned = sectors * r
         rename = [(x + turned) % 3 for x in range(3)]
-        phasors += (-1.0) ** turned * np.exp(-1j * orders * turned * SECTOR) * current[:, :, rename, :]
-        squares += square[:, :, rename]
+        turn = (-1.0) ** turned * np.exp(-1j * orders * turned * SECTOR)
+        phasors += turn * buffers.current[:, :, rename, :]
+        squares += buffers.square[:, :, rename]
         for first in (LINE_SQUARE, TERMINAL_SQUARE):
-            means[:, first : first + 3] += mean[:, [first + x for x in rename]] / repeats
-    full = np.zeros((*current.shape[:3], max_order), np.complex128)
-    full[..., orders - 1] = phasors * (2.0 / (2.0 * math.pi) / math.sqrt(2.0))
+            means[:, first : first + 3] += buffers.mean[:, [first + x for x in rename]] / repeats
+    full = np.zeros((*phasors.shape[:3], max_order), np.complex128)
+    full[..., orders - 1] = phasors / (math.pi * math.sqrt(2.0))
     return full, squares / (2.0 * math.pi), means / (sectors * SECTOR)
 
 
@@ -192,13 +162,14 @@ def _full_cycle_peaks(peak: FloatArray, sectors: int) -> FloatArray:
     return highest
 
 
-def _multipliers(jacobian: FloatArray, report: FloatArray, status: IntArray) -> FloatArray:
+def _multipliers(buffers: Buffers) -> FloatArray:
     """Dominant eigenvalue of each map: signed where real, magnitude where complex."""
-    result = np.zeros(status.size)
-    sizes = report[:, 2].astype(int)
-    for size in np.unique(sizes[status == OK]):
-        chosen = np.flatnonzero((status == OK) & (sizes == size))
-        eigen = np.linalg.eigvals(jacobian[chosen, :size, :size]).astype(np.complex128)
+    result = np.zeros(buffers.status.size)
+    sizes = buffers.report[:, 2].astype(int)
+    solved = buffers.status == OK
+    for size in np.unique(sizes[solved]):
+        chosen = np.flatnonzero(solved & (sizes == size))
+        eigen = np.linalg.eigvals(buffers.jacobian[chosen, :size, :size]).astype(np.complex128)
         top = eigen[np.arange(chosen.size), np.argmax(np.abs(eigen), axis=1)]
         real = np.abs(top.imag) <= 1e-9 * np.abs(top)
         result[chosen] = np.where(real, top.real, np.abs(top))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +13,7 @@ from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.kernels.layout import NET
 
 FLOOR = 0.5  # of the line voltage: no bridge on a healthy supply has its bus below it
+EASY_VOLTS = 1.3  # bus voltage at which the easing resistance takes the load's power
 PHASE_PEAK = math.sqrt(2.0 / 3.0)
 
 
@@ -28,6 +29,14 @@ class Packed:
     def shape_key(self) -> tuple[int, int]:
         """Circuits with equal keys fit into one batch."""
         return self.bridges, self.sectors
+
+    def eased(self, share: float) -> Packed:
+        """The same with that share of the load replaced by a resistance, which is always stable."""
+        net = self.net.copy()
+        for name in ("load_power", "load_current", "load_conductance"):
+            net[name] *= 1.0 - share
+        net["load_conductance"] += share / EASY_VOLTS**2
+        return replace(self, net=net)
 
 
 def smallest_map(circuit: Circuit) -> int:

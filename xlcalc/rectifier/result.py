@@ -16,6 +16,7 @@ from xlcalc.spectrum import Spectrum
 
 FloatArray = npt.NDArray[np.float64]
 ComplexArray = npt.NDArray[np.complex128]
+IntArray = npt.NDArray[np.int64]
 PerPhase = tuple[Spectrum, Spectrum, Spectrum]
 
 _STEP = 2.0 * math.pi / 3.0

@@ -5,11 +5,10 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.rectifier.circuit import Circuit, Load
+from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
 
 if TYPE_CHECKING:
@@ -105,26 +104,30 @@ def _solve_chunk(
 def _insist(
     circuit: Circuit, packed: Packed, max_order: int, first: NoSolutionError
 ) -> SteadyState | NoSolutionError:
-    """Try again from longer settling, and from the solution with a resistance in the place of the load."""
+    """Try again from longer settling, then follow the solution from a resistance to the load asked for."""
     from xlcalc.rectifier.batch import Attempt, run_batch
-    from xlcalc.rectifier.packing import pack
 
     for cycles in (0, 40):
         result = run_batch([circuit], [packed], max_order, Attempt(6 * cycles))[0]
         if isinstance(result, SteadyState):
             return result
-    volts = 1.3 * circuit.supply.volts
-    eased = replace(circuit, load=Load("resistance", volts**2 / circuit.load_watts))
-    easy = run_batch([eased], [pack(eased)], 1, Attempt())[0]
-    if isinstance(easy, SteadyState):
-        scale = eased.load_watts / circuit.load_watts
-        point = easy.orbit_point
-        start = OrbitPoint(point.theta, point.currents * scale, point.volts, point.conducting)
-        for cycles in (0, 2, 40):
-            result = run_batch([circuit], [packed], max_order, Attempt(6 * cycles, (start,)))[0]
-            if isinstance(result, SteadyState):
-                return result
-    return first
+    start = None
+    share, step = 0.0, 0.25
+    result = run_batch([circuit], [packed.eased(1.0)], max_order, Attempt())[0]
+    while isinstance(result, SteadyState) and share < 1.0:
+        start = result.orbit_point
+        following = min(share + step, 1.0)
+        trial = run_batch([circuit], [packed.eased(1.0 - following)], max_order, Attempt(0, (start,)))[0]
+        if isinstance(trial, SteadyState):
+            result, share, step = trial, following, 1.5 * step
+        else:
+            step /= 2.0
+            if step < 1e-3:
+                return NoSolutionError(
+                    "the circuit cannot supply this load: followed upwards from a resistance in its place, "
+                    f"the periodic steady state ends at {share:.0%} of it (multiplier {result.multiplier:.3f})"
+                )
+    return result if isinstance(result, SteadyState) else first
 
 
 def _longer_period(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xlcalc.rectifier.kernels.events import bus_derivative, first_zero, guard_sensitivity, immediate
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
-from xlcalc.rectifier.kernels.layout import ORDER
+from xlcalc.rectifier.kernels.layout import DC, ORDER
 from xlcalc.rectifier.kernels.mode import build_mode, complete_currents, switch
 from xlcalc.rectifier.kernels.quadrature import accumulate
 from xlcalc.rectifier.kernels.series import (
@@ -157,7 +157,7 @@ def _event(
     for c in range(phi.shape[1]):
         bus = bus_derivative(net, wk, m, phi, c, instant)
         for p in range(m):
-            total = -wk.h[2, p] * bus
+            total = -wk.g[DC, p] * bus
             for q in range(m):
                 total -= wk.g[q, p] * phi[wk.loop_diode[q], c]
             wk.rate[p, c] = total

@@ -13,6 +13,8 @@ ORDER = 14  # highest power of the Taylor series in the angle
 MAX_BRIDGES = 8
 MAX_LOOPS = 3 * MAX_BRIDGES
 MAX_SOURCES = 26
+SOURCE = MAX_LOOPS  # rows of `g`
+DC = SOURCE + 2
 
 _TERMS = ORDER + 2
 _F = np.float64
@@ -51,8 +53,8 @@ WORK = np.dtype(
         ("upper", _I, (MAX_BRIDGES,)),  # reference phase of the conducting diodes, -1 while the bridge blocks
         ("lower", _I, (MAX_BRIDGES,)),
         ("chol", _F, (MAX_LOOPS, MAX_LOOPS)),
-        ("g", _F, (MAX_LOOPS, MAX_LOOPS)),  # inverse inductance times resistance
-        ("h", _F, (3, MAX_LOOPS)),  # inverse inductance times source (two components) and dc incidence
+        # inverse inductance times resistance (row = source loop), source (two rows), dc incidence (one row)
+        ("g", _F, (MAX_LOOPS + 3, MAX_LOOPS)),
         ("q", _F, (_TERMS, MAX_LOOPS)),  # Taylor coefficients of the loop currents
         ("v", _F, (_TERMS,)),  # capacitor voltage
         ("s", _F, (_TERMS,)),  # voltage behind the capacitor resistance

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
+from xlcalc.rectifier.kernels.layout import DC, SOURCE
 
 
 @kernel
@@ -44,11 +45,11 @@ def build_mode(net: Record, mask: Array, wk: Record) -> int:
     for p in range(m):
         for q in range(m):
             wk.g[q, p] = _resistance(net, wk, p, q)
-        wk.h[0, p] = 1.5 * wk.loop_vector[p, 0]
-        wk.h[1, p] = 1.5 * wk.loop_vector[p, 1]
-        wk.h[2, p] = 1.0 if wk.loop_sign[p] > 0 else 0.0
-    _substitute(wk.chol, wk.g, m, m)
-    _substitute(wk.chol, wk.h, m, 3)
+        wk.g[SOURCE, p] = 1.5 * wk.loop_vector[p, 0]
+        wk.g[SOURCE + 1, p] = 1.5 * wk.loop_vector[p, 1]
+        wk.g[DC, p] = 1.0 if wk.loop_sign[p] > 0 else 0.0
+    _substitute(wk, m, 0, m)
+    _substitute(wk, m, SOURCE, DC + 1)
     return m
 
 
@@ -93,8 +94,10 @@ def _factor(net: Record, wk: Record, m: int) -> bool:
 
 
 @kernel
-def _substitute(chol: Array, rows: Array, m: int, count: int) -> None:
-    for c in range(count):
+def _substitute(wk: Record, m: int, first: int, last: int) -> None:
+    chol = wk.chol
+    rows = wk.g
+    for c in range(first, last):
         for p in range(m):
             for r in range(p):
                 rows[c, p] -= chol[p, r] * rows[c, r]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
-from xlcalc.rectifier.kernels.layout import ORDER
+from xlcalc.rectifier.kernels.layout import DC, ORDER, SOURCE
 from xlcalc.rectifier.kernels.mode import may_conduct
 
 
@@ -66,7 +66,9 @@ def expand(net: Record, wk: Record, bridges: int, m: int, theta: float, y: Array
         wk.v[n + 1] = (dc - wk.load[n]) / net.susceptance * step
         against = wk.w[n] + (2.0 * net.drop if n == 0 else 0.0)
         for p in range(m):
-            value = wk.h[0, p] * wk.emf[0, n] + wk.h[1, p] * wk.emf[1, n] - wk.h[2, p] * against
+            value = (
+                wk.g[SOURCE, p] * wk.emf[0, n] + wk.g[SOURCE + 1, p] * wk.emf[1, n] - wk.g[DC, p] * against
+            )
             for q in range(m):
                 value -= wk.g[q, p] * wk.q[n, q]
             wk.q[n + 1, p] = value * step
@@ -232,7 +234,7 @@ def expand_variation(net: Record, wk: Record, m: int, phi: Array, c: int) -> Non
         step = 1.0 / (n + 1.0)
         wk.dv[n + 1] = (dc - load) / net.susceptance * step
         for p in range(m):
-            value = -wk.h[2, p] * wk.dw[n]
+            value = -wk.g[DC, p] * wk.dw[n]
             for q in range(m):
                 value -= wk.g[q, p] * wk.dq[n, q]
             wk.dq[n + 1, p] = value * step

@@ -104,9 +104,7 @@ def shoot(
         if status != OK:
             return status
         turn_back(y, mask, sectors)
-    status = _move_section(net, wk, span, theta, y, v, mask, gaps, empty, tally_none)
-    if status != OK:
-        return status
+    move = True
     y0 = y.copy()
     v0 = v.copy()
     mask0 = mask.copy()
@@ -114,6 +112,13 @@ def shoot(
     plain = 0
     strayed = 0
     for iteration in range(MAX_ITERATIONS):
+        if move:
+            middle = _quiet_angle(gaps, span)
+            status = run(net, wk, theta[0], middle, y, v, mask, empty, gaps, tally_none)
+            if status != OK:
+                return status
+            theta[0] += middle
+            move = False
         m = build_mode(net, mask, wk)
         phi = np.zeros((y.size + 1, m + 1))
         for p in range(m):
@@ -137,10 +142,7 @@ def shoot(
             same = same and mask[k] == mask0[k]
         if not same:
             strayed += 1
-            if strayed % 2 == 0:
-                status = _move_section(net, wk, span, theta, y, v, mask, gaps, empty, tally_none)
-                if status != OK:
-                    return status
+            move = strayed % 2 == 0
             continue
         build_mode(net, mask, wk)
         for p in range(m):
@@ -171,28 +173,14 @@ def _copy(y: Array, v: Array, mask: Array, to_y: Array, to_v: Array, to_mask: Ar
 
 
 @kernel
-def _move_section(
-    net: Record,
-    wk: Record,
-    span: float,
-    theta: Array,
-    y: Array,
-    v: Array,
-    mask: Array,
-    gaps: Array,
-    empty: Array,
-    tally_none: Record,
-) -> int:
-    """Put the start of the period into the middle of the longest stretch without events."""
+def _quiet_angle(gaps: Array, span: float) -> float:
+    """Middle of the longest stretch without events, from the start of the span; 0 without events."""
     if gaps[0] < 0.0:
-        return OK
+        return 0.0
     wrap = span - gaps[1] + gaps[0]
-    middle = 0.5 * (gaps[2] + gaps[3])
     if wrap > gaps[3] - gaps[2]:
-        middle = gaps[1] + 0.5 * wrap
-    status = run(net, wk, theta[0], middle, y, v, mask, empty, gaps, tally_none)
-    theta[0] += middle
-    return status
+        return float(gaps[1] + 0.5 * wrap)
+    return float(0.5 * (gaps[2] + gaps[3]))
 
 
 @kernel

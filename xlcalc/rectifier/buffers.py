@@ -1,0 +1,103 @@
+"""The arrays that one call of the compiled batch kernel reads and fills."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from xlcalc.rectifier.kernels.entries import batch
+from xlcalc.rectifier.kernels.layout import WORK
+from xlcalc.rectifier.kernels.quadrature import MEANS
+from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint
+
+START_ANGLE = 0.11  # radians, away from the switching instants of the usual circuits
+
+
+@dataclass(frozen=True)
+class Buffers:
+    """First axis: the circuit. See `kernels.entries.batch` for the shapes."""
+
+    theta: FloatArray
+    currents: FloatArray
+    volts: FloatArray
+    conducting: IntArray
+    jacobian: FloatArray
+    report: FloatArray
+    current: ComplexArray
+    square: FloatArray
+    mean: FloatArray
+    extreme: FloatArray
+    grid: FloatArray
+    status: IntArray
+
+    @classmethod
+    def cold(cls, count: int, bridges: int, orders: int) -> Buffers:
+        """For `count` circuits that start from the kernel's own guess."""
+        n = bridges
+        extreme = np.zeros((count, 2 + 3 * n))
+        extreme[:, 0] = np.inf
+        return cls(
+            np.full((count, 1), START_ANGLE),
+            np.zeros((count, 6 * n)),
+            np.zeros((count, 1)),
+            np.zeros((count, n), np.int64),
+            np.zeros((count, 3 * n + 1, 3 * n + 1)),
+            np.zeros((count, 3)),
+            np.zeros((count, n, 3, orders), np.complex128),
+            np.zeros((count, n, 3)),
+            np.zeros((count, MEANS)),
+            extreme,
+            np.zeros((count, 0, 5)),
+            np.zeros(count, np.int64),
+        )
+
+    @classmethod
+    def tracing(cls, points: Sequence[OrbitPoint], grid: FloatArray) -> Buffers:
+        """For the waveform over one cycle from known points; `grid` (circuits, angles, 5)."""
+        blank = cls.from_points(points, 1)
+        return cls(**{**vars(blank), "grid": grid})
+
+    @classmethod
+    def from_points(cls, points: Sequence[OrbitPoint], orders: int) -> Buffers:
+        """For circuits that start from the given points."""
+        blank = cls.cold(len(points), points[0].conducting.size, orders)
+        for i, point in enumerate(points):
+            blank.theta[i, 0] = point.theta
+            blank.currents[i] = point.currents
+            blank.volts[i] = point.volts
+            blank.conducting[i] = point.conducting
+        return blank
+
+    def run(
+        self, nets: npt.NDArray[np.void], sectors: int, warm_maps: int, given: bool, orders: IntArray
+    ) -> None:
+        """Call the kernel; the interpreter lock is free meanwhile."""
+        batch(
+            nets,
+            np.zeros(1, WORK),
+            self.conducting.shape[1],
+            sectors,
+            warm_maps,
+            given,
+            orders,
+            self.theta,
+            self.currents,
+            self.volts,
+            self.conducting,
+            self.jacobian,
+            self.report,
+            self.current,
+            self.square,
+            self.mean,
+            self.extreme,
+            self.grid,
+            self.status,
+        )
+
+    def point(self, i: int) -> OrbitPoint:
+        return OrbitPoint(
+            float(self.theta[i, 0]), self.currents[i].copy(), self.volts[i].copy(), self.conducting[i].copy()
+        )
