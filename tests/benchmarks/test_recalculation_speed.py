@@ -1,6 +1,6 @@
 """How long a recalculation takes against openpyxl's own load and save of the same file, in one run.
 
-Run alone with ``pytest -s tests/benchmarks/test_recalculation_speed.py``; XLCALC_BENCHMARK_ROWS sets the size.
+XLCALC_BENCHMARK_ROWS in the environment sets the size.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class Total:
 
 
 def _write(path: Path, rows: int) -> int:
-    """Eight formulas a row, a quarter of them calls of our function, one chain through all rows, two sheets."""
+    """Eight formulas a row, a quarter of them calls of our function, one chain through all rows."""
     with xlsxwriter.Workbook(str(path), {"constant_memory": False}) as book:
         site, sheet = book.add_worksheet("Site"), book.add_worksheet("Data")
         site.write("A1", 480.0)
@@ -78,7 +78,8 @@ def test_ratio_to_load_and_save(tmp_path: Path, capsys: pytest.CaptureFixture[st
     with capsys.disabled():
         print(
             f"\n{formulas} formulas, {report.own_calls} calls of ours ({report.distinct_calls} distinct): "
-            f"recalculated in {ours:.2f} s ({stages}); openpyxl load and save {theirs:.2f} s; ratio {ours / theirs:.2f}"
+            f"recalculated in {ours:.2f} s ({stages}); "
+            f"openpyxl load and save {theirs:.2f} s; ratio {ours / theirs:.2f}"
         )
     assert report.evaluated == formulas
     assert not report.issues

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -37,6 +38,15 @@ DATA = {
     "F": list("abcdefghij"),
     "H": [4, 2],
     "I": [7, 6],
+}
+NAMES = {
+    "Numbers": "Data!$A$1:$A$10",
+    "Tags": "Data!$B$1:$B$10",
+    "Letters": "Data!$E$1:$F$10",
+    "Corner": "Data!$A$1",
+    "Factor": "1.5",
+    "Greeting": '"hello"',
+    "Half": "Data!$A$1/2",
 }
 FORMULA_COLUMN = 11
 FIRST_ROW = 3
@@ -83,6 +93,8 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Result]:
     for index, formula in enumerate(ARRAYS):
         area = _array_range(index)
         arrays[area.partition(":")[0]] = ArrayFormula(area, "=" + formula)
+    for name, text in NAMES.items():
+        book.defined_names[name] = DefinedName(name, attr_text=text)
     source = folder / "book.xlsx"
     book.save(source)
     report = recalculate(source, folder / "ours.xlsx", {})

@@ -12,7 +12,7 @@ from xlcalc.hosts.headless.callbacks import Callbacks, Calls
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.content import ArrayMark, BookContent, SheetContent
 from xlcalc.hosts.headless.dependents import Node
-from xlcalc.hosts.headless.engine import Engine, EngineValue, Unfit
+from xlcalc.hosts.headless.engine import Engine, EngineError, EngineValue, Unfit
 from xlcalc.hosts.headless.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.overrides import register_overrides
 from xlcalc.hosts.headless.prepared import Prepared, Preparer
@@ -95,12 +95,26 @@ class Calculation:
             engine.set_clock(self._now)
         self._callbacks.register(engine)
         register_overrides(engine)
+        feeds = self._feeds()
+        try:
+            engine.load(feeds)
+        except EngineError:
+            self._refuse_faulty(engine.faulty(feeds))
+            engine.load(self._feeds())
+        engine.evaluate(on_tick)
+        return engine
+
+    def _feeds(self) -> list[SheetFeed]:
         by_sheet: dict[str, list[Prepared]] = {sheet.name: [] for sheet in self._book.sheets}
         for item in self._kept():
             by_sheet[item.sheet].append(item)
-        engine.load([_feed(sheet, by_sheet[sheet.name]) for sheet in self._book.sheets])
-        engine.evaluate(on_tick)
-        return engine
+        return [_feed(sheet, by_sheet[sheet.name]) for sheet in self._book.sheets]
+
+    def _refuse_faulty(self, faulty: list[tuple[str, int, int, str]]) -> None:
+        at = {(item.sheet, item.source.row, item.source.col): item.identity for item in self._kept()}
+        for sheet, row, col, problem in faulty:
+            self._refusals.add(at[sheet, row, col], f"the engine cannot take the formula: {problem}")
+        self._refusals.spread()
 
     def collect(self, engine: Engine) -> Outcome:
         """Values that are certain; the rest refused, with everything that depends on it."""

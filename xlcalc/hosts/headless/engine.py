@@ -12,7 +12,7 @@ from typing import Any
 
 import formualizer
 
-from xlcalc.hosts.headless.feed import SheetFeed, package_bytes
+from xlcalc.hosts.headless.feed import Formula, SheetFeed, package_bytes
 from xlcalc.worksheet.values import CellError, ErrorCode
 
 _CODES = {
@@ -125,6 +125,22 @@ class Engine:
     ) -> None:
         """Offer a function to the formulas; `override` replaces one that the engine has itself."""
         self._functions.append((name, callback, volatile, override))
+
+    @staticmethod
+    def faulty(sheets: Sequence[SheetFeed]) -> list[tuple[str, int, int, str]]:
+        """Sheet, row, column and problem of the formulas that `load` cannot take, found one by one."""
+        found: list[tuple[str, int, int, str]] = []
+        book = formualizer.Workbook(mode=formualizer.WorkbookMode.Ephemeral)
+        for sheet in sheets:
+            book.add_sheet(sheet.name)
+        for sheet in sheets:
+            for row, column, content in sheet.cells:
+                if isinstance(content, Formula):
+                    try:
+                        book.set_formula(sheet.name, row, column, "=" + content.text)
+                    except Exception as problem:
+                        found.append((sheet.name, row, column, str(problem)))
+        return found
 
     def set_clock(self, local_time: datetime) -> None:
         """Fix what NOW and TODAY give."""

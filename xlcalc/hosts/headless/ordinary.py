@@ -39,7 +39,8 @@ one  -     nrr     FORECAST FORECAST.LINEAR
 one  -     nr+     SUBTOTAL
 one  omit  nrnn    VLOOKUP HLOOKUP
 one  -     nrr     LOOKUP
-one  omit  nrn     MATCH XMATCH
+one  omit  nrn     MATCH
+one  omit  nrnn    XMATCH
 pass omit  npp     IF
 pass -     (np)+   IFS
 pass omit  pp      IFERROR IFNA
@@ -53,7 +54,7 @@ one  -     nnnnt   ADDRESS
 arr  -     a       TRANSPOSE UNIQUE
 arr  -     aap     FILTER
 arr  omit  ann     SORT TAKE DROP
-arr  -     (an)+   SORTBY
+arr  -     aan     SORTBY
 arr  -     nnnn    SEQUENCE
 arr  -     a+      HSTACK VSTACK
 arr  -     an+     CHOOSECOLS CHOOSEROWS
@@ -148,6 +149,9 @@ def _signatures() -> Mapping[str, Signature]:
 
 ORDINARY = _signatures()
 """Allow-list: name in capitals to signature."""
+
+EXACT_ONLY = {"XLOOKUP": 4, "XMATCH": 2}
+"""Where the way of matching stands among the arguments of a function that is right only for exact matches."""
 
 VOLATILE = frozenset({"TODAY", "NOW", "RAND", "RANDBETWEEN"})
 MOVING = frozenset({"OFFSET", "INDIRECT"})

@@ -43,6 +43,22 @@ class Slot:
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """Two cell addresses with a colon, put into the order of rows and columns that the engine asks for."""
+
+    first: int
+    last: int
+
+    def at(self, cells: Sequence[str]) -> str:
+        first, last = cells[self.first], cells[self.last]
+        (top, left), (bottom, right) = cell_position(first), cell_position(last)
+        if top <= bottom and left <= right:
+            return f"{first}:{last}"
+        rows, columns = sorted((top, bottom)), sorted((left, right))
+        return f"{column_letters(columns[0])}{rows[0]}:{column_letters(columns[1])}{rows[1]}"
+
+
+@dataclass(frozen=True, slots=True)
 class Identity:
     """The number of the formula, handed to callbacks so that they can name the cell."""
 
@@ -84,7 +100,7 @@ class Crossing:
         return f"{self.prefix}{column_letters(col)}{row}"
 
 
-Part = str | Slot | Identity | OwnRow | Crossing
+Part = str | Slot | Span | Identity | OwnRow | Crossing
 
 
 @dataclass(frozen=True)
@@ -106,6 +122,8 @@ class Compiled:
                 out.append(part)
             elif isinstance(part, Slot):
                 out.append(cells[part.index])
+            elif isinstance(part, Span):
+                out.append(part.at(cells))
             elif isinstance(part, Identity):
                 out.append(str(place.identity))
             elif isinstance(part, OwnRow):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_letters, column_number
 
@@ -48,6 +49,7 @@ def split_pattern(text: str) -> tuple[str, list[str]]:
     return _SCAN.sub(take, text), cells
 
 
+@lru_cache(maxsize=65536)
 def cell_position(address: str) -> tuple[int, int]:
     """Row and column of an address such as ``$B$7``."""
     match = _CORNER.match(address)

@@ -5,6 +5,7 @@ Values are read as stored, so that a date is its serial number, exactly.
 
 from __future__ import annotations
 
+import math
 import re
 import zipfile
 from collections.abc import Iterator, Mapping
@@ -55,7 +56,7 @@ def _read(container: Container, workbook: WorkbookPart) -> BookContent:
         try:
             sheets.append(_sheet(container, entry, strings, workbook.date1904))
             tables.update((table.name.casefold(), table) for table in _tables(container, entry))
-        except (UnsafePartError, etree.XMLSyntaxError, ValueError) as problem:
+        except (UnsafePartError, etree.XMLSyntaxError, ValueError, IndexError) as problem:
             raise container.fail(f"the sheet {entry.name!r} cannot be read: {problem}") from None
     return BookContent(tuple(sheets), _names(container, workbook), tables, workbook.date1904)
 
@@ -246,9 +247,9 @@ class _Values:
         if text is None:
             return None
         if kind == "n":
-            return float(text) if text else None
+            return _number(text) if text else None
         if kind == "s":
-            return self._strings[int(text)] if text and 0 <= int(text) < len(self._strings) else None
+            return self._strings[range(len(self._strings))[int(text)]] if text else None
         if kind == "inlineStr":
             return text
         if kind == "d":
@@ -258,6 +259,13 @@ class _Values:
             code = text.strip()
             return CellError(ErrorCode(code)) if code in _CODES else CellError(ErrorCode.VALUE, code)
         return decode(kind, text)
+
+
+def _number(text: str) -> float:
+    number = float(text)
+    if not math.isfinite(number):
+        raise ValueError(f"{text!r} is no number that a cell can hold")
+    return number
 
 
 _CODES = {code.value for code in ErrorCode}

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_number
 from xlcalc.hosts.headless.content import BookContent
-from xlcalc.hosts.headless.parts import AreaPattern, OwnRow, Part, Slot
+from xlcalc.hosts.headless.parts import AreaPattern, OwnRow, Part, Slot, Span
 from xlcalc.hosts.headless.pattern import SLOT, cell_position, split_pattern
 from xlcalc.hosts.headless.refusal import Refusal
 from xlcalc.hosts.headless.structured import Table, parse_structured, resolve
@@ -16,7 +16,6 @@ from xlcalc.hosts.headless.structured import Table, parse_structured, resolve
 _SHEET = re.compile(r"(?:'((?:[^']|'')*)'|([^'!\[\]]*(?:\[[^\]]*\])?[^'!\[\]]*))!")
 _COLUMNS = re.compile(r"\$?([A-Za-z]{1,3}):\$?([A-Za-z]{1,3})\Z")
 _ROWS = re.compile(r"\$?([1-9]\d{0,6}):\$?([1-9]\d{0,6})\Z")
-_PLAIN_SHEET = re.compile(r"[A-Za-z_][A-Za-z_]*\Z")
 
 
 @dataclass(frozen=True)
@@ -49,8 +48,6 @@ Resolved = Area | Name | Constant
 
 def sheet_prefix(sheet: str) -> str:
     """A sheet name as it stands before a cell."""
-    if _PLAIN_SHEET.match(sheet):
-        return f"{sheet}!"
     return "'" + sheet.replace("'", "''") + "'!"
 
 
@@ -87,6 +84,8 @@ class References:
         Refusal
             Where the text cannot be resolved for certain.
         """
+        if text.startswith("[0]!"):
+            return self._name(text[4:], "", sheet, text), 0
         match = _SHEET.match(text)
         target, rest = sheet, text
         if match:
@@ -119,18 +118,10 @@ class References:
         if key in (SLOT, f"{SLOT}:{SLOT}"):
             several = len(cells) == 2
             if first_slot is None:
-                corners = [cell_position(cell) for cell in cells]
-                if any(cell.count("$") != 2 for cell in cells):
-                    raise Refusal("a defined name with a relative reference")
-                pattern = AreaPattern(sheet, corners[0], corners[-1])
-                return Area((prefix + rest,), prefix, pattern, several and corners[0] != corners[-1]), len(
-                    cells
-                )
+                return _fixed(cells, sheet, prefix), len(cells)
+            part: Part = Span(first_slot, first_slot + 1) if several else Slot(first_slot)
             pattern = AreaPattern(sheet, first_slot, first_slot + len(cells) - 1)
-            parts: tuple[Part, ...] = (prefix, Slot(first_slot))
-            if several:
-                parts += (":", Slot(first_slot + 1))
-            return Area(parts, prefix, pattern, several), len(cells)
+            return Area((prefix, part), prefix, pattern, several), len(cells)
         whole = _whole(rest, sheet)
         if whole is None:
             return None
@@ -176,6 +167,15 @@ class References:
         if table is not None:
             return self._structured(f"{table.name}[]", sheet, (0, 0))
         raise Refusal(f"the workbook has no name {text!r}")
+
+
+def _fixed(cells: list[str], sheet: str, prefix: str) -> Area:
+    """Cells of a defined name, which must be absolute: a relative one moves with the cell that uses the name."""
+    if any(cell.count("$") != 2 for cell in cells):
+        raise Refusal("a defined name with a relative reference")
+    text = Span(0, 1).at(cells) if len(cells) == 2 else cells[0]
+    first, last = cell_position(cells[0]), cell_position(cells[-1])
+    return Area((prefix + text,), prefix, AreaPattern(sheet, first, last), first != last)
 
 
 def _whole(text: str, sheet: str) -> AreaPattern | None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from xlcalc.hosts.headless.content import ArrayMark
 from xlcalc.hosts.headless.engine import syntax_problem
-from xlcalc.hosts.headless.ordinary import MOVING, ORDINARY, VOLATILE, Signature
+from xlcalc.hosts.headless.ordinary import EXACT_ONLY, MOVING, ORDINARY, VOLATILE, Signature
 from xlcalc.hosts.headless.parts import (
     AreaPattern,
     Compiled,
@@ -174,7 +174,7 @@ class Rewriter:
         except Refusal as problem:
             raise Refusal(f"the name {name.name}: {problem}") from None
         state.slot, state.names, state.locals = outer
-        return ["(", *parts, ")"], shape
+        return (parts if isinstance(tree, Reference) else ["(", *parts, ")"]), shape
 
     def _operand(self, node: Node, context: str, state: _State) -> Piece:
         """An operand of arithmetic: arrays only where an array is computed."""
@@ -232,6 +232,8 @@ class Rewriter:
         letters = signature.letters(len(node.arguments))
         if letters is None:
             raise Refusal(f"{name} with {len(node.arguments)} arguments is not supported")
+        if not _exact(name, node.arguments):
+            raise Refusal(f"{name} with a way of matching other than exact")
         if name == "SUBTOTAL" and self._hidden_rows:
             raise Refusal("SUBTOTAL in a workbook with hidden rows")
         state.volatile |= name in VOLATILE
@@ -307,6 +309,14 @@ class Rewriter:
         result, shape = self._visit(arguments[-1], context, state)
         state.locals = outer
         return [*parts, *result, ")"], shape
+
+
+def _exact(name: str, arguments: tuple[Node, ...]) -> bool:
+    index = EXACT_ONLY.get(name, len(arguments))
+    if index >= len(arguments):
+        return True
+    way = arguments[index]
+    return isinstance(way, Omitted) or (isinstance(way, Literal) and way.text == "0")
 
 
 def _is_text(node: Node) -> bool:

@@ -1,4 +1,4 @@
-"""Formulas on which engines differ: what a spreadsheet shows, or an honest refusal; re-run before the pin moves.
+"""Formulas on which engines differ: what a spreadsheet shows, or a refusal; re-run before the pin moves.
 
 Expected values marked documented are from the vendors' function descriptions, as collected in the project's
 notes on spreadsheet hosts; the others are the engine's own, pinned so that a change is noticed.
@@ -39,6 +39,8 @@ REFUSED = [
     ("SUM(A1:A3*B1:B3)", "arithmetic on a range"),
     ("A1:A3*SUM(B1:B3*2)", "arithmetic on a range"),
     ("B4+1", "regional settings"),
+    ('XLOOKUP(2,B1:B3,A1:A3,"none",-1)', "way of matching"),
+    ("XMATCH(2,B1:B3,1)", "way of matching"),
     ("1E400", "not a finite number"),
 ]
 DATA = {"A1": 1.0, "A2": True, "A3": 3.0, "B1": 2.0, "B2": 3.0, "B3": 4.0, "B4": "1,234.5"}
