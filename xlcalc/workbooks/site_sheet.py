@@ -187,6 +187,7 @@ def _bus_settings(
     book: Workbook, sheet: Worksheet, row: int, setting_rows: Mapping[str, int], second_shift: str
 ) -> int:
     """Settings of a single drive for each bus: those of the study, with X/R and phase shift of the bus."""
+    defaults = PLANT_SETTINGS.defaults
     for title, name, x_r, shift in (
         ("Settings of a drive on the main bus", names.MAIN_SETTINGS, "main_bus_x_r", ""),
         ("Settings of a drive on the second bus", names.SECOND_SETTINGS, "second_bus_x_r", second_shift),
@@ -199,13 +200,20 @@ def _bus_settings(
             turned = (
                 f"MOD({source}-{TURNS[field.name]}*{shift},360)" if shift and field.name in TURNS else source
             )
-            page.put(sheet, row, 2, f'=IF({source}="","",{turned})', style.RESULT, "General")
+            blank = x_r if field.name == "source x/r" else _literal(defaults[field.name])
+            formula = f'=IF({source}="",{blank},{turned})'
+            page.put(sheet, row, 2, formula, style.RESULT, "General")
             page.put(sheet, row, 3, None, style.HELP)
             page.put(sheet, row, 4, field.doc, style.HELP)
             _fit(sheet, row, field)
         names.define(book, name, sheet, names.area(first, 1, row, 2))
         row += 2
     return row - 1
+
+
+def _literal(value: object) -> str:
+    """A default as a constant of a formula."""
+    return f"{value:.15g}" if isinstance(value, float | int) else f'"{value}"'
 
 
 def _drive_fields(setting_rows: Mapping[str, int]) -> list[Argument]:
