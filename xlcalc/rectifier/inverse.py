@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.optimize import brentq
 
 from xlcalc.checks import number
 from xlcalc.errors import NoSolutionError
@@ -59,6 +58,7 @@ def reactor_for_thd(front_end: FrontEnd, target_pct: float) -> float:
 
 def _first_crossing(front_end: FrontEnd, target: float, fails: float, meets: float) -> float:
     """Reactor between one that fails and one that meets the target, on the side that meets it."""
+    from scipy.optimize import brentq
 
     def excess(reactor: float) -> float:
         return min(_distortions(front_end, [reactor])[0], 1e3) - target

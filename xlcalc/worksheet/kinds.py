@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 from abc import ABC, abstractmethod
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from xlcalc.errors import InputError
@@ -60,10 +61,18 @@ def is_blank(value: Value) -> bool:
     return value is None or value == ""
 
 
-def closest(text: str, known: list[str]) -> str:
-    """A hint of the form ' (did you mean X?)', or nothing."""
-    match = difflib.get_close_matches(text, known, n=1, cutoff=0.6)
-    return f" (did you mean {match[0]!r}?)" if match else ""
+def one_of(names: Sequence[str], given: str, shown: int = 14) -> str:
+    """The valid range of a name: a hint first where the given one is close to a valid one.
+
+    Examples
+    --------
+    >>> one_of(["edition", "summation"], "edtion")
+    "did you mean 'edition'? One of edition, summation"
+    """
+    match = difflib.get_close_matches(given, names, n=1, cutoff=0.6)
+    hint = f"did you mean {match[0]!r}? One of " if match else "one of "
+    more = ", ... (see the function reference)" if len(names) > shown else ""
+    return hint + ", ".join(names[:shown]) + more
 
 
 @dataclass(frozen=True)
@@ -151,8 +160,7 @@ class Choice(Kind):
         for option in self.options:
             if option.casefold() == text.strip().casefold():
                 return option
-        valid = self.valid + closest(text, list(self.options))
-        raise InputError(name, given, valid)
+        raise InputError(name, given, one_of(self.options, text))
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:

@@ -11,7 +11,7 @@ import numpy as np
 from xlcalc.errors import InputError
 from xlcalc.spectrum import MAX_ORDER, Spectrum
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import BadValue, Kind, closest, is_blank
+from xlcalc.worksheet.kinds import BadValue, Kind, is_blank, one_of
 from xlcalc.worksheet.values import Grid, Scalar, Value
 
 
@@ -117,8 +117,7 @@ class NamedValues(Kind):
                 raise InputError(name, f"a range of {len(row)} columns", self.valid)
             key = normalised(row[0]) if row[0] is not None else ""
             if key not in known:
-                hint = closest(key, list(known))
-                raise InputError(f"name in {name}", str(row[0] or ""), f"one of {', '.join(known)}{hint}")
+                raise InputError(f"name in {name}", str(row[0] or ""), one_of(list(known), key))
             if key in raw:
                 raise InputError(f"name in {name}", f"{key} twice", "each name once")
             raw[key] = row[1]
@@ -153,8 +152,7 @@ class Records(Kind):
         known = {normalised(f.name): f for f in self.fields}
         for original, heading in zip(rows[0], headings, strict=True):
             if heading and heading not in known and heading not in self.notes:
-                hint = closest(heading, list(known))
-                raise InputError(f"heading in {name}", str(original), f"one of {', '.join(known)}{hint}")
+                raise InputError(f"heading in {name}", str(original), one_of(list(known), heading))
             if heading and headings.count(heading) > 1:
                 raise InputError(f"heading in {name}", f"{original} twice", "each column once")
         missing = [f.name for k, f in known.items() if f.required and k not in headings]
