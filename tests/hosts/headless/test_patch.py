@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.cellnames import CellRange
+from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.cells import scan_formulas
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.patch import SheetPatch, patch_sheet
@@ -227,3 +229,40 @@ def test_cells_are_not_added_to_a_sheet_out_of_order() -> None:
     with pytest.raises(UnsafePartError, match="out of order"):
         body(rows, {(4, 2): 9.0})
     assert "<v>9</v>" in body(rows, {(2, 2): 9.0})
+
+
+@settings(max_examples=150, deadline=None)
+@given(data=st.data())
+def test_reading_few_rows_and_reading_all_rows_give_the_same_bytes(data: st.DataObject) -> None:
+    """The quick way through a plain sheet against the thorough one, which a comment switches on."""
+    top, left = data.draw(st.integers(1, 6)), data.draw(st.integers(1, 4))
+    corner = (top, left)
+    old = CellRange(top, left, top + data.draw(st.integers(0, 3)), left + data.draw(st.integers(0, 2)))
+    new = CellRange(top, left, top + data.draw(st.integers(0, 4)), left + data.draw(st.integers(0, 3)))
+    source = data.draw(st.randoms(use_true_random=False))
+    rows = []
+    for row in range(1, 12):
+        cells = ""
+        for col in range(1, 9):
+            if (row, col) == corner:
+                formula = f'<f t="array" ref="{old.name}">m</f>'
+                cells += f'<c r="{cell_name(row, col)}" cm="1">{formula}<v>1</v></c>'
+            elif old.contains(row, col):
+                cells += source.choice(["", f'<c r="{cell_name(row, col)}"><v>3</v></c>'])
+            elif not new.contains(row, col):
+                kind = source.choice(["", "", "<v>5</v>", "<f>1</f>"])
+                cells += f'<c r="{cell_name(row, col)}">{kind}</c>' if kind else ""
+        tag = f'<row r="{row}"' + source.choice(["", ' spans="1:8"'])
+        if cells or source.random() < 0.5:
+            rows.append(f"{tag}>{cells}</row>" if cells else f"{tag}/>")
+    values = {
+        (row, col): float(row * col)
+        for row in range(new.first_row, new.last_row + 1)
+        for col in range(new.first_col, new.last_col + 1)
+    } | {corner: 9.0}
+    sheet = OPEN + "".join(rows) + CLOSE
+    quick = patched(sheet, values, {corner: new})
+    thorough = patched(sheet + "<!-- thorough -->", values, {corner: new})
+    assert quick + "<!-- thorough -->" == thorough
+    formulas, _ = scan_formulas(quick.encode())
+    assert {cell.position: cell.ref for cell in formulas}[corner] == new

@@ -135,9 +135,18 @@ def scan_formulas(data: bytes) -> tuple[list[FormulaCell], SheetScan | None]:
             for col, cell in row.cells.items()
             if cell.formula is not None
         ]
-    if len({(cell.row, cell.col) for cell in formulas}) != len(formulas):
+    if _any_twice(formulas):
         raise UnsafePartError("a formula cell occurs twice")
     return formulas, scan
+
+
+def _any_twice(formulas: list[FormulaCell]) -> bool:
+    row, col = 0, 0
+    for cell in formulas:
+        if cell[0] < row or (cell[0] == row and cell[1] <= col):
+            return len({(cell.row, cell.col) for cell in formulas}) != len(formulas)
+        row, col = cell[0], cell[1]
+    return False
 
 
 def _scan_plain(data: bytes) -> list[FormulaCell] | None:

@@ -22,7 +22,7 @@ class Edit(NamedTuple):
 
 
 def apply_edits(data: bytes, edits: Iterable[Edit]) -> bytes:
-    """Make all changes; insertions at one place keep their order.
+    """Make all changes; insertions at one place keep their order and come before what is replaced there.
 
     Examples
     --------
@@ -31,7 +31,7 @@ def apply_edits(data: bytes, edits: Iterable[Edit]) -> bytes:
     """
     pieces: list[bytes] = []
     position = 0
-    for edit in sorted(edits, key=lambda item: item.start):
+    for edit in sorted(edits, key=lambda item: (item.start, item.end)):
         if edit.start < position:
             raise ValueError("edits overlap")
         pieces.append(data[position : edit.start])

@@ -20,7 +20,8 @@ from xlcalc.hosts.headless.edits import (
     with_attribute,
 )
 from xlcalc.hosts.headless.errors import UnsafePartError
-from xlcalc.hosts.headless.sheetscan import SheetScan, scan_sheet
+from xlcalc.hosts.headless.rowscan import scan_rows
+from xlcalc.hosts.headless.sheetscan import SheetScan
 from xlcalc.hosts.headless.spills import CellValue, member_edits
 
 _NOT_NAMED: Any = object()
@@ -80,15 +81,27 @@ def patch_sheet(
             )
     resized = _resized(by_position, patch, sheet)
     members = _members(by_position, patch, resized, sheet)
-    if (members or resized) and scan is None:
-        scan = scan_sheet(data)
+    plain = scan is None
     if scan is None:
-        return _patched_plainly(data, formulas, patch.values)
+        if not members and not resized:
+            return _patched_plainly(data, formulas, patch.values, [])
+        scan = scan_rows(data, _rows_of(members, resized))
     old_ranges = AreaIndex(cell.ref for cell in formulas if cell.kind == "array" and cell.ref is not None)
     _check_room(scan, resized, old_ranges, sheet)
-    edits = list(_formula_edits(data, scan, by_position, patch.values, resized))
-    edits.extend(member_edits(data, scan, members, old_ranges))
+    edits = member_edits(data, scan, members, old_ranges)
+    if plain:
+        edits.extend(_formula_edits(data, scan, {p: by_position[p] for p in resized}, patch.values, resized))
+        others = {position: value for position, value in patch.values.items() if position not in resized}
+        return _patched_plainly(data, formulas, others, edits)
+    edits.extend(_formula_edits(data, scan, by_position, patch.values, resized))
     return apply_edits(data, edits) if edits else data
+
+
+def _rows_of(members: Mapping[Position, CellValue], resized: Mapping[Position, CellRange]) -> set[int]:
+    rows = {row for row, _ in members}
+    for area in resized.values():
+        rows.update(range(area.first_row, area.last_row + 1))
+    return rows
 
 
 def _resized(
@@ -169,10 +182,13 @@ def _members(
     return members
 
 
-def _patched_plainly(data: bytes, formulas: list[FormulaCell], values: Mapping[Position, CellValue]) -> bytes:
-    """New bytes of a plainly written sheet, whose cells `PLAIN_CELL` matches again."""
-    pieces: list[bytes] = []
+def _patched_plainly(
+    data: bytes, formulas: list[FormulaCell], values: Mapping[Position, CellValue], others: list[Edit]
+) -> bytes:
+    """New bytes of a plainly written sheet, whose cells `PLAIN_CELL` matches again, other edits woven in."""
+    result = bytearray()
     copied = 0
+    waiting = sorted(others, key=lambda edit: (edit.start, edit.end))[::-1]
     match_at = PLAIN_CELL.match
     for cell in formulas:
         value = values.get((cell[0], cell[1]), _NOT_NAMED)
@@ -187,26 +203,35 @@ def _patched_plainly(data: bytes, formulas: list[FormulaCell], values: Mapping[P
             element = b"<v>%b</v>" % text
         elif (old_text is None) if value is None else same_value(cell.cached, value):
             continue
+        while waiting and waiting[-1].start <= cell.start:
+            edit = waiting.pop()
+            result += data[copied : edit.start]
+            result += edit.new
+            copied = edit.end
         match = match_at(data, cell.start)
         if match is None:
             raise UnsafePartError(f"the cell {cell.name} cannot be read again")
         if not plain_number:
             encoded = None if value is None else encode(value)
             element = value_element(b"", encoded)
-            pieces.append(data[copied : match.start(3)])
-            pieces.append(with_attribute(match[3], b"t", cell_type(encoded, old_type)))
+            result += data[copied : match.start(3)]
+            result += with_attribute(match[3], b"t", cell_type(encoded, old_type))
             copied = match.end(3)
         if match[7] is None:
             start = end = match.start(6)
         else:
             start, end = match.span(7)
-        pieces.append(data[copied:start])
-        pieces.append(element)
+        result += data[copied:start]
+        result += element
         copied = end
-    if not pieces:
+    if not result and not waiting:
         return data
-    pieces.append(data[copied:])
-    return b"".join(pieces)
+    for edit in reversed(waiting):
+        result += data[copied : edit.start]
+        result += edit.new
+        copied = edit.end
+    result += data[copied:]
+    return bytes(result)
 
 
 def _formula_edits(
