@@ -12,9 +12,9 @@ from xlcalc.workbooks import arrays_sheet, charts, marks, names, page, schedule,
 COLUMNS = 8
 KEY_ROW = 9
 CURRENT_CHART_ROW = 18
-VOLTAGE_CHART_ROW = 33
-CHART_ROWS = 14
-TABLE_ROW = 48
+VOLTAGE_CHART_ROW = 31
+CHART_ROWS = 12
+TABLE_ROW = 44
 TABLE_ROW_HEIGHT = 12
 ORDERS = 50
 FORMATS = ("0_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)")

@@ -12,8 +12,9 @@ COLUMNS = 8
 CHOICE_ROW = 4
 FIRST_ROW = 6
 SPECTRUM_CHART_ROW = 19
-WAVEFORM_CHART_ROW = 33
-TABLE_ROW = 47
+WAVEFORM_CHART_ROW = 32
+CHART_ROWS = 12
+TABLE_ROW = 45
 TABLE_ROW_HEIGHT = 12
 ORDERS = 50
 STEPS = 360
@@ -124,8 +125,8 @@ def _charts(sheet: Worksheet) -> None:
         "Line current and phase voltage over one cycle",
         "per unit of rated peak",
     )
-    charts.place(sheet, spectrum, SPECTRUM_CHART_ROW, 13, COLUMNS)
-    charts.place(sheet, waveform, WAVEFORM_CHART_ROW, 13, COLUMNS)
+    charts.place(sheet, spectrum, SPECTRUM_CHART_ROW, CHART_ROWS, COLUMNS)
+    charts.place(sheet, waveform, WAVEFORM_CHART_ROW, CHART_ROWS, COLUMNS)
 
 
 def _band(sheet: Worksheet, column: int, text: str) -> None:
