@@ -39,6 +39,7 @@ def test_the_expected_tables_are_shipped() -> None:
         "ieee519_voltage",
         "summation_exponents",
         "transformer_k_ratings",
+        "transformer_loading",
     }
 
 

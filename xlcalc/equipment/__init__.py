@@ -1,0 +1,1 @@
+"""What harmonics do to the equipment of a plant: heating, loading, stress, power and added energy."""

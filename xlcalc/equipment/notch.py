@@ -1,0 +1,216 @@
+"""Commutation notches at the bus ahead of a converter: depth and area, and the classes of IEEE 519-1992."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from xlcalc.checks import number
+from xlcalc.errors import InputError
+from xlcalc.spectrum import FloatArray
+from xlcalc.standards.loader import Limit, Origin, column_number, read_table
+from xlcalc.standards.verdict import Judgement, Verdict
+
+DEPTH = "notch depth"
+AREA = "notch area"
+AREA_UNIT = "V us"
+CONDUCTS = 1e-3
+"""Share of the largest current above which a phase counts as conducting."""
+
+_FEWEST_POINTS = 720
+
+
+@dataclass(frozen=True)
+class Notch:
+    """One commutation notch in a line-to-line voltage.
+
+    Parameters
+    ----------
+    depth_pct : float
+        Deviation over the voltage that would be there without the commutation, percent, the largest ratio in
+        the notch. The divider L_s / (L_s + L_r).
+    crest_depth_pct : float
+        Largest deviation over the crest of the nominal voltage, percent. For diodes, whose commutation starts
+        at the zero crossing, far below `depth_pct`.
+    area_vs : float
+        Time integral of the deviation, V s.
+    width_s : float
+        Duration, s.
+    """
+
+    depth_pct: float
+    crest_depth_pct: float
+    area_vs: float
+    width_s: float
+
+
+def textbook_notch(source_henry: float, reactor_henry: float, dc_amps: float, notch_volts: float) -> Notch:
+    """Notch of a controlled converter with smooth direct current (IEEE 519-1992; recalled).
+
+    ``V_N = e L_s / (L_s + L_r)``, ``t_N = 2 (L_s + L_r) I_d / e``, ``A_N = V_N t_N = 2 I_d L_s``. It
+    takes e as constant; for diodes e starts near zero, so that of this result only the divider ratio and the
+    area, which holds for any shape of e, carry over.
+
+    Parameters
+    ----------
+    source_henry, reactor_henry : float
+        Inductance per phase on either side of the bus, 0 H or more, not both zero.
+    dc_amps : float
+        Direct current, above 0 A.
+    notch_volts : float
+        e, the line-to-line voltage just before the notch, above 0 V.
+
+    Returns
+    -------
+    Notch
+        `crest_depth_pct` is relative to e, the only voltage known here.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range.
+
+    Examples
+    --------
+    25 uH and 75 uH, 100 A, 600 V: a quarter deep, 2 x 100 A x 25 uH, 33.3 us (by hand)
+
+    >>> notch = textbook_notch(25e-6, 75e-6, 100.0, 600.0)
+    >>> round(notch.depth_pct, 9), round(1e6 * notch.area_vs), round(1e6 * notch.width_s, 1)
+    (25.0, 5000, 33.3)
+    """
+    source = number("source_henry", source_henry, unit="H", least=0)
+    reactor = number("reactor_henry", reactor_henry, unit="H", least=0)
+    current = number("dc_amps", dc_amps, unit="A", above=0)
+    before = number("notch_volts", notch_volts, unit="V", above=0)
+    total = source + reactor
+    if total == 0.0:
+        raise InputError("source_henry", source_henry, "source_henry and reactor_henry not both zero")
+    depth = 100.0 * source / total
+    return Notch(depth, depth, 2.0 * current * source, 2.0 * total * current / before)
+
+
+def notches(
+    emf: FloatArray, volts: FloatArray, currents: FloatArray, hz: float, nominal_volts: float
+) -> tuple[Notch, ...]:
+    """Notches in the computed waveform of a bus ahead of one six-pulse bridge, in the order of the cycle.
+
+    A commutation is where all three phases conduct; its deviation is the difference between the EMF and the
+    bus in the line-to-line voltage of the two phases that change.
+
+    Parameters
+    ----------
+    emf, volts, currents : array of float, shape (3, n)
+        EMF of the source and bus voltage to neutral (V), line current of the bridge (A): one cycle of n
+        equally spaced points, 720 or more. The width is known to one point; 20 000 points are recommended.
+    hz : float
+        Fundamental frequency, above 0 to 1000 Hz.
+    nominal_volts : float
+        Nominal line-to-line rms voltage, above 0 V.
+
+    Returns
+    -------
+    tuple of Notch
+        Empty where the current of each pulse ends before the next begins: the bus is then flattened at its
+        crests, but not notched.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range or of another shape.
+    """
+    frequency = number("hz", hz, unit="Hz", above=0, most=1000)
+    nominal = number("nominal_volts", nominal_volts, unit="V", above=0)
+    shape = np.shape(currents)
+    if len(shape) != 2 or shape[0] != 3 or shape[1] < _FEWEST_POINTS:
+        raise InputError("currents", f"of shape {shape}", f"3 rows of {_FEWEST_POINTS} points or more")
+    for name, wave in (("emf", emf), ("volts", volts)):
+        if np.shape(wave) != shape:
+            raise InputError(name, f"of shape {np.shape(wave)}", f"of shape {shape}, as the currents")
+    threshold = CONDUCTS * float(np.max(np.abs(currents)))
+    commutating = np.all(np.abs(currents) > threshold, axis=0)
+    if np.all(commutating) or not np.any(commutating):
+        return ()
+    start = int(np.flatnonzero(~commutating)[0])
+    cycle = [np.roll(wave, -start, axis=1) for wave in (emf, volts, currents)]
+    edges = np.flatnonzero(np.diff(np.roll(commutating, -start).astype(int))) + 1
+    bounds = [*edges.tolist(), shape[1]] if len(edges) % 2 else edges.tolist()
+    step = 1.0 / (frequency * shape[1])
+    crest = math.sqrt(2.0) * nominal
+    intervals = list(pairwise(bounds))[::2]
+    return tuple(_notch([wave[:, a:b] for wave in cycle], step, crest) for a, b in intervals if b - a > 1)
+
+
+def deepest(found: tuple[Notch, ...]) -> Notch:
+    """Largest depth, area and width of several notches, each by itself; all zero where there is none."""
+    if not found:
+        return Notch(0.0, 0.0, 0.0, 0.0)
+    return Notch(
+        max(notch.depth_pct for notch in found),
+        max(notch.crest_depth_pct for notch in found),
+        max(notch.area_vs for notch in found),
+        max(notch.width_s for notch in found),
+    )
+
+
+def notch_classes() -> tuple[str, ...]:
+    """Classes of the table: special (hospitals, airports), general, dedicated (converter load only)."""
+    return tuple(row["system_class"] for row in read_table("ieee519_notch"))
+
+
+def judge_notch(notch: Notch, system_class: str, nominal_volts: float) -> Judgement:
+    """Depth and area against one class; the limit of the area is scaled by the voltage over 480 V.
+
+    Parameters
+    ----------
+    notch : Notch
+        From `notches` or `textbook_notch`.
+    system_class : str
+        One of `notch_classes`.
+    nominal_volts : float
+        Line-to-line rms voltage of the bus, above 0 V.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range.
+
+    Examples
+    --------
+    >>> judgement = judge_notch(Notch(25.0, 25.0, 5e-3, 3.3e-5), "general", 480.0)
+    >>> judgement.word, [verdict.limit for verdict in judgement.verdicts]
+    ('FAIL', [20.0, 22800.0])
+    """
+    volts = number("nominal_volts", nominal_volts, unit="V", above=0)
+    for row in read_table("ieee519_notch"):
+        if row["system_class"] == system_class:
+            origin = Origin.of_row(row)
+            area = column_number(row, "area_vus") * volts / column_number(row, "at_volts")
+            return Judgement(
+                (
+                    Verdict.against(
+                        DEPTH, None, notch.depth_pct, Limit(column_number(row, "depth_pct"), origin)
+                    ),
+                    Verdict.against(AREA, None, 1e6 * notch.area_vs, Limit(area, origin, AREA_UNIT)),
+                )
+            )
+    raise InputError("system_class", system_class, "one of " + ", ".join(notch_classes()))
+
+
+def _notch(cut: list[FloatArray], step: float, crest: float) -> Notch:
+    emf, volts, currents = cut
+    change = currents[:, -1] - currents[:, 0]
+    leaving, entering = int(np.argmin(np.abs(currents[:, -1]))), int(np.argmin(np.abs(currents[:, 0])))
+    if leaving == entering:
+        leaving, entering = int(np.argmin(change)), int(np.argmax(change))
+    before = emf[entering] - emf[leaving]
+    deviation = before - (volts[entering] - volts[leaving])
+    largest = int(np.argmax(np.abs(deviation)))
+    return Notch(
+        100.0 * float(np.abs(deviation[largest] / before[largest])),
+        100.0 * float(np.abs(deviation[largest])) / crest,
+        abs(float(np.sum(deviation))) * step,
+        deviation.size * step,
+    )
