@@ -46,7 +46,11 @@ class Network(Protocol):
         """Amperes into the plant through bus `pcc` per ampere drawn at bus `source`."""
         ...
 
+    def short_circuit_impedance(self, bus: str, machines: bool = False) -> complex:
+        """Fundamental ohm behind a fault at the bus: of the supply alone, or with the plant's machines."""
+        ...
+
 
 def short_circuit_va(network: Network, bus: str) -> float:
-    """Three-phase short-circuit level at a bus, from its fundamental impedance, VA."""
-    return network.volts(bus) ** 2 / abs(complex(network.impedance(bus, 1)))
+    """Three-phase short-circuit level that the supply gives at a bus, VA."""
+    return network.volts(bus) ** 2 / abs(network.short_circuit_impedance(bus))

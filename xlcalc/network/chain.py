@@ -88,6 +88,9 @@ class Chain:
         share = 1.0 / self._ratio(pcc, source) if downstream else 0.0
         return np.full(np.shape(orders), share, dtype=np.complex128)
 
+    def short_circuit_impedance(self, bus: str, machines: bool = False) -> complex:
+        return complex(self.impedance(bus, 1))
+
     def _ratio(self, upstream: str, downstream: str) -> float:
         between = self.stages[self._depth(upstream) : self._depth(downstream)]
         return float(np.prod([stage.transformer.ratio for stage in between]))

@@ -1,7 +1,7 @@
 """The elements of a plant, in volts, volt-amperes and ohms.
 
-Impedances are per phase, positive sequence, with constant resistance and reactance proportional to the order;
-the negative sequence is the same for these static elements.
+Impedances are per phase, positive sequence, with reactance proportional to the order; the negative sequence
+is the same for these static elements. Resistance is constant unless a resistance exponent says otherwise.
 """
 
 from __future__ import annotations
@@ -66,9 +66,10 @@ class Utility:
             number(f"background pct of order {h}", pct, unit="%", least=0, most=20)
             number(f"background deg of order {h}", deg, unit="degrees")
 
-    def impedance(self, orders: npt.ArrayLike) -> ComplexArray:
+    def impedance(self, orders: npt.ArrayLike, resistance_exponent: float = 0.0) -> ComplexArray:
         """Ohm per phase at the given orders (any shape)."""
-        return split_impedance(self.volts**2 / self.short_circuit_va, self.x_over_r, orders)
+        ohms = self.volts**2 / self.short_circuit_va
+        return split_impedance(ohms, self.x_over_r, orders, resistance_exponent)
 
 
 @dataclass(frozen=True)
@@ -115,10 +116,10 @@ class Transformer:
         """Primary over secondary voltage."""
         return self.primary_volts / self.secondary_volts
 
-    def impedance(self, orders: npt.ArrayLike) -> ComplexArray:
+    def impedance(self, orders: npt.ArrayLike, resistance_exponent: float = 0.0) -> ComplexArray:
         """Ohm per phase on the secondary side at the given orders (any shape)."""
         base = self.secondary_volts**2 / self.rating_va
-        return split_impedance(self.impedance_pct / 100.0 * base, self.x_over_r, orders)
+        return split_impedance(self.impedance_pct / 100.0 * base, self.x_over_r, orders, resistance_exponent)
 
 
 @dataclass(frozen=True)
@@ -154,8 +155,10 @@ class LinearLoad:
         return complex(amps * np.exp(-1j * math.acos(self.power_factor)))
 
 
-def split_impedance(ohms: float, x_over_r: float, orders: npt.ArrayLike) -> ComplexArray:
-    """``R + j h X`` of an impedance given by its magnitude at the fundamental and its X/R.
+def split_impedance(
+    ohms: float, x_over_r: float, orders: npt.ArrayLike, resistance_exponent: float = 0.0
+) -> ComplexArray:
+    """``R h^a + j h X`` of an impedance given by its magnitude at the fundamental and its X/R.
 
     Examples
     --------
@@ -163,5 +166,18 @@ def split_impedance(ohms: float, x_over_r: float, orders: npt.ArrayLike) -> Comp
     (4+3j)
     """
     resistance = ohms / math.hypot(1.0, x_over_r)
+    return series_impedance(resistance, resistance * x_over_r, orders, resistance_exponent)
+
+
+def series_impedance(
+    resistance: float, reactance: float, orders: npt.ArrayLike, resistance_exponent: float = 0.0
+) -> ComplexArray:
+    """``R h^a + j h X``: a = 0 is a constant resistance, 0.5 full skin effect, 1 a constant X/R.
+
+    Examples
+    --------
+    >>> complex(series_impedance(1.0, 2.0, 4, 0.5))
+    (2+8j)
+    """
     h = np.asarray(orders, dtype=float)
-    return np.asarray(resistance + 1j * h * resistance * x_over_r, dtype=np.complex128)
+    return np.asarray(resistance * h**resistance_exponent + 1j * h * reactance, dtype=np.complex128)

@@ -112,7 +112,7 @@ def front_end_on_bus(network: Network, drive: Drive) -> FrontEnd:
     InputError
         The front end refuses a value; the message names the drive.
     """
-    impedance = complex(network.impedance(drive.bus, 1))
+    impedance = network.short_circuit_impedance(drive.bus, machines=True)
     base = network.volts(drive.bus) ** 2 / drive.rated_watts
     shift = network.shift_deg(drive.bus)
     utility = network.utility

@@ -1,0 +1,56 @@
+"""Vector groups of transformers: the phase shift that IEC 60076-1 writes as a clock number."""
+
+from __future__ import annotations
+
+import re
+
+from xlcalc.errors import InputError
+
+_GROUP = re.compile(r"^(D|YN|Y|ZN|Z)(d|yn|y|zn|z)(\d{1,2})$")
+_VALID = "a vector group such as Dyn11, Yd1 or Dd0"
+
+
+def phase_shift_deg(group: str) -> float:
+    """Angle by which the secondary voltage leads the primary one (positive sequence).
+
+    The clock number counts steps of 30 degrees by which the low-voltage winding lags.
+
+    Parameters
+    ----------
+    group : str
+        Primary winding in capitals (D, Y, YN, Z, ZN), secondary in small letters, clock number 0 to 11.
+
+    Returns
+    -------
+    float
+        Degrees, above -180 to 180.
+
+    Raises
+    ------
+    InputError
+        Not a vector group, or a clock number that these two windings cannot have: a delta and a star differ
+        by odd numbers, two windings of one kind by even ones, and a zigzag counts as the other kind of star.
+
+    Examples
+    --------
+    >>> [phase_shift_deg(group) for group in ("Dd0", "Dy1", "Dyn11", "Dyn5", "YNd1")]
+    [0.0, -30.0, 30.0, -150.0, -30.0]
+    """
+    found = _GROUP.match(group.strip()) if isinstance(group, str) else None
+    if found is None:
+        raise InputError("vector_group", group, _VALID, wrong_kind=True)
+    primary, secondary, clock = found.group(1)[0], found.group(2)[0].upper(), int(found.group(3))
+    if clock > 11:
+        raise InputError("vector_group", group, "a clock number from 0 to 11", wrong_kind=True)
+    if clock % 2 != _odd(primary, secondary):
+        parity = "an odd" if _odd(primary, secondary) else "an even"
+        raise InputError(
+            "vector_group", group, f"{parity} clock number for these two windings", wrong_kind=True
+        )
+    return 0.0 - 30.0 * clock if clock < 6 else 360.0 - 30.0 * clock
+
+
+def _odd(primary: str, secondary: str) -> bool:
+    """A winding contributes 30 degrees where its legs carry line-to-line voltages or a zigzag of them."""
+    quarter = {"D": 1, "Y": 0, "Z": 1}
+    return (quarter[primary] + quarter[secondary]) % 2 == 1
