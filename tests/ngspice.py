@@ -57,7 +57,7 @@ def simulate(
         ["ngspice", "-b", "-r", str(raw), str(deck)], capture_output=True, text=True, cwd=folder, check=False
     )
     seconds = time.perf_counter() - begin
-    if not raw.exists():
+    if not raw.exists() or b"Binary:\n" not in raw.read_bytes():
         raise RuntimeError(f"ngspice wrote no result: {done.stdout[-500:]} {done.stderr[-500:]}")
     values = _read_raw(raw)
     instant = values[0]

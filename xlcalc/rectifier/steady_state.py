@@ -125,7 +125,7 @@ def _insist(
             if step < 1e-3:
                 return NoSolutionError(
                     "the circuit cannot supply this load: followed upwards from a resistance in its place, "
-                    f"the periodic steady state ends at {share:.0%} of it (multiplier {result.multiplier:.3f})"
+                    f"the steady state ends at {share:.0%} of it (multiplier {result.multiplier:.3f})"
                 )
     return result if isinstance(result, SteadyState) else first
 

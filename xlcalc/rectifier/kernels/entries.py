@@ -36,7 +36,7 @@ def _build_batch(fingerprint: int) -> Callable[..., Any]:
         grid: Array,
         status: Array,
     ) -> None:
-        """Solve circuits of equal shape, or draw their waveforms; the first axis of every array is the circuit.
+        """Solve circuits of equal shape, or draw their waveforms; first axis of every array: the circuit.
 
         nets (b,) of dtype NET, work (1,) of dtype WORK, orders (h,) wanted.
         In and out: theta (b, 1), y (b, 6n), v (b, 1), mask (b, n). Out: jacobian (b, 3n+1, 3n+1),
