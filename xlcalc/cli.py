@@ -152,8 +152,14 @@ def _print_summary(summary: Summary) -> None:
     out.print(CAUTION)
 
 
+def _margin(value: float | str | None) -> str:
+    if not isinstance(value, float):
+        return _shown(value)
+    return f"{abs(value):.1f} % {'below' if value >= 0 else 'above'} its limit"
+
+
 def _shown(value: float | str | None) -> str:
-    return "" if value is None else value if isinstance(value, str) else f"{value:.4g}"
+    return "" if value is None else value if isinstance(value, str) else f"{round(value, 3):.4g}"
 
 
 @contextmanager
