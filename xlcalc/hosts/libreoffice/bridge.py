@@ -1,0 +1,86 @@
+"""What happens between a Calc cell and a worksheet function; runs inside LibreOffice's Python.
+
+Calc hands numbers, texts, ranges as tuples of row tuples, and None for an argument left out. It takes back a
+number, a text, rows, NaN for #NUM! and an exception for #VALUE!. Errors in arguments never arrive here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from xlcalc.worksheet.catalogue import FUNCTIONS
+from xlcalc.worksheet.ranges import as_grid
+from xlcalc.worksheet.registry import WorksheetFunction
+from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
+
+MEMO_SIZE = 4096
+
+Cell = float | str | bool
+Rows = tuple[tuple[Cell, ...], ...]
+Raw = Any
+
+
+class ErrorValue(RuntimeError):
+    """Raised to make Calc show #VALUE!."""
+
+
+class Bridge:
+    """Offers the functions of the registry as methods of a UNO component, equal calls computed once."""
+
+    def __init__(self) -> None:
+        self._memo: dict[tuple[object, ...], Value] = {}
+
+    def method(self, name: str) -> Callable[..., Cell | Rows]:
+        """Method of the component class for a function by name."""
+        function = FUNCTIONS[name]
+        variadic, array = function.variadic, function.shape is not None
+
+        def call(component: object, *arguments: Raw) -> Cell | Rows:
+            given = (*arguments[:-1], *arguments[-1]) if variadic else arguments
+            result = self._result(function, given)
+            return _rows(function, given, result) if array else _single(result)
+
+        return call
+
+    def _result(self, function: WorksheetFunction, given: tuple[Raw, ...]) -> Value:
+        key = (function.name, *given, *map(type, given))
+        if function.volatile or key not in self._memo:
+            if len(self._memo) >= MEMO_SIZE:
+                self._memo.clear()
+            self._memo[key] = function([_value(item) for item in given])
+        return self._memo[key]
+
+
+def _value(raw: Raw) -> Value:
+    if isinstance(raw, tuple):
+        return [[_scalar(cell) for cell in row] for row in raw]
+    return _scalar(raw)
+
+
+def _scalar(raw: Raw) -> Scalar:
+    if raw is None or raw == "":
+        return None
+    return raw if isinstance(raw, str | bool) else float(raw)
+
+
+def _single(result: Value) -> Cell:
+    if isinstance(result, CellError):
+        if result.code is ErrorCode.NUM:
+            return math.nan
+        raise ErrorValue(result.reason)
+    assert not isinstance(result, list)
+    return "" if result is None else result
+
+
+def _rows(function: WorksheetFunction, given: Sequence[Raw], result: Value) -> Rows:
+    """An array result; an error fills every cell of it, so that no cell of it can be taken for a value."""
+    if isinstance(result, CellError):
+        wrong = _single(result)
+        assert function.shape is not None
+        longest = max((len(item) for item in given if isinstance(item, tuple)), default=1)
+        row = (wrong,) * len(function.shape.columns)
+        return (row,) * (function.shape.rows or longest)
+    grid: Grid = as_grid(result)
+    return tuple(tuple(_single(cell) for cell in row) for row in grid)

@@ -1,0 +1,94 @@
+"""Plain function names in an opened workbook; runs inside LibreOffice's Python once a document is loaded.
+
+The import of an .xlsx file knows only built-in functions: HD_THD(...) arrives as an unknown name. Entering such
+a formula again resolves it, because the formula language of the program knows the add-in.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Any
+
+SPREADSHEET = "com.sun.star.sheet.SpreadsheetDocument"
+FORMULA_CELLS = 16
+
+_QUOTED = re.compile(r"""("(?:[^"]|"")*"|'(?:[^']|'')*')""")
+
+
+class Names:
+    """Finds calls of our functions that stand under a plain or prefixed name."""
+
+    def __init__(self, functions: Iterable[str]) -> None:
+        names = "|".join(sorted(map(re.escape, functions), key=len, reverse=True))
+        self._call = re.compile(rf"(?<![\w.$])(?:_xl(?:fn|udf|l)\.)*({names})(?=\s*\()", re.IGNORECASE)
+
+    def resolved(self, formula: str) -> str | None:
+        """The formula with plain names in capitals, None where it has no unresolved call.
+
+        Examples
+        --------
+        >>> Names(["HD_THD"]).resolved('=_xludf.hd_thd(A1)&"hd_thd(1)"')
+        '=HD_THD(A1)&"hd_thd(1)"'
+        """
+        parts = _QUOTED.split(formula)
+        parts[::2] = [self._call.sub(lambda call: call[1].upper(), part) for part in parts[::2]]
+        found = any(self._call.search(part) for part in parts[::2])
+        return "".join(parts) if found else None
+
+
+def resolve_names(document: Any, functions: Iterable[str]) -> int:
+    """Enter again every formula with an unresolved call; gives the number of cells and arrays entered."""
+    if document is None or not document.supportsService(SPREADSHEET):
+        return 0
+    names = Names(functions)
+    modified = document.isModified()
+    document.lockControllers()
+    document.addActionLock()
+    try:
+        count = sum(_resolve_sheet(document.Sheets.getByIndex(n), names) for n in range(document.Sheets.Count))
+    finally:
+        document.removeActionLock()
+        document.unlockControllers()
+    if count:
+        document.getUndoManager().clear()
+        document.setModified(modified)
+    return count
+
+
+def _resolve_sheet(sheet: Any, names: Names) -> int:
+    pending = [
+        (area.StartColumn + column, area.StartRow + row, text)
+        for area, formulas in _formula_areas(sheet)
+        for row, line in enumerate(formulas)
+        for column, text in enumerate(line)
+        if names.resolved(text) is not None
+    ]
+    if not pending:
+        return 0
+    done: set[tuple[int, int]] = set()
+    count = 0
+    for column, row, text in pending:
+        if (column, row) in done:
+            continue
+        cell = sheet.getCellByPosition(column, row)
+        if text.startswith("{"):
+            array = sheet.createCursorByRange(cell)
+            array.collapseToCurrentArray()
+            area = array.getRangeAddress()
+            done |= {
+                (c, r)
+                for c in range(area.StartColumn, area.EndColumn + 1)
+                for r in range(area.StartRow, area.EndRow + 1)
+            }
+            array.setArrayFormula(names.resolved(text.strip("{}")) or "")
+        else:
+            cell.setFormula(names.resolved(text) or "")
+        count += 1
+    return count
+
+
+def _formula_areas(sheet: Any) -> list[tuple[Any, Any]]:
+    ranges = sheet.queryContentCells(FORMULA_CELLS)
+    found = (ranges.getByIndex(n) for n in range(ranges.Count))
+    return [(area.getRangeAddress(), area.getFormulaArray()) for area in found]
