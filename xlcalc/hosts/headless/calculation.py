@@ -18,7 +18,7 @@ from xlcalc.hosts.headless.overrides import register_overrides
 from xlcalc.hosts.headless.prepared import Prepared, Preparer
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.references import References, sheet_prefix
-from xlcalc.hosts.headless.refusals import Refusals
+from xlcalc.hosts.headless.refusals import Refusals, touch
 from xlcalc.hosts.headless.rewrite import Rewriter
 from xlcalc.hosts.headless.sheetvalues import SheetValues
 from xlcalc.worksheet.values import CellError, ErrorCode
@@ -141,6 +141,7 @@ class Calculation:
                 elif problem:
                     self._refusals.add(item.identity, _UNFIT_REASONS.get(problem, problem))
         self._refusals.add_circular(circular)
+        self._refuse_overlapping(spills)
         self._refuse_regional(doubtful)
         self._refusals.spread(spills)
         for identity in self._refusals.reasons:
@@ -176,6 +177,20 @@ class Calculation:
                 stored[position] = value
                 problem = problem or _doubt(value)
         return problem
+
+    def _refuse_overlapping(self, spills: Mapping[int, CellRange]) -> None:
+        """Refuse dynamic arrays that grew into the old cells of a refused array."""
+        grown = [i for i, area in spills.items() if area != self.prepared[i].area]
+        kept_arrays = [
+            item
+            for item in (self.prepared[i] for i in self._refusals.reasons)
+            if item.source.mark is not ArrayMark.PLAIN
+        ]
+        for identity in grown:
+            sheet, area = self.prepared[identity].sheet, spills[identity]
+            for other in kept_arrays:
+                if other.identity != identity and touch((sheet, area), (other.sheet, other.area)):
+                    self._refusals.add(identity, f"its array would cover cells of {other.address}")
 
     def _refuse_regional(self, shown_as_errors: list[Prepared]) -> None:
         """Refuse #VALUE! where a cell that the formula uses holds text that some region reads as a number."""

@@ -19,12 +19,13 @@ def each(name: str, arguments: Sequence[Raw]) -> Raw:
     """Apply an ordinary function to every place of its arguments, one by one, in an engine of its own.
 
     One row or column is repeated along the other arguments; a place that some argument lacks is #N/A.
+    Raises OverflowError for more than `MAX_CELLS` places.
     """
     grids = [item if isinstance(item, list) else [[item]] for item in arguments]
     rows = max(len(grid) for grid in grids)
     columns = max(len(grid[0]) for grid in grids)
     if rows * columns > MAX_CELLS:
-        return error_to_raw(CellError(ErrorCode.NUM))
+        raise OverflowError(f"more than {MAX_CELLS} cells")
     cells: list[tuple[int, int, Content]] = []
     present: set[tuple[int, int]] = set()
     for row in range(rows):

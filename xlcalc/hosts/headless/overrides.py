@@ -11,6 +11,8 @@ import numpy.typing as npt
 from xlcalc.hosts.headless.engine import Engine, Raw, error_to_raw
 from xlcalc.worksheet.values import CellError, ErrorCode
 
+_MAX_CELLS = 1_000_000
+_TOO_LARGE: Raw = {"type": "Error", "kind": "NImpl"}
 _DIV0 = error_to_raw(CellError(ErrorCode.DIV0))
 _NUM = error_to_raw(CellError(ErrorCode.NUM))
 _VALUE = error_to_raw(CellError(ErrorCode.VALUE))
@@ -72,6 +74,8 @@ def _product(left: Raw = None, right: Raw = None) -> Raw:
     first, second = _matrix(left), _matrix(right)
     if first is None or second is None or first.shape[1] != second.shape[0]:
         return _first_error(left, right) or _VALUE
+    if first.shape[0] * second.shape[1] > _MAX_CELLS:
+        return _TOO_LARGE
     return (first @ second).tolist()
 
 

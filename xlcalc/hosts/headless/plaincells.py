@@ -12,7 +12,8 @@ from xlcalc.hosts.headless.sheetscan import MAIN
 
 _CELL = re.compile(
     r'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"([^<>]*?)'
-    r"(?:/>|>(?:<f(?=[\s/>])([^<>]*?)(?:/>|>([^<]*)</f>))?(?:<v(?=[\s/>])[^<>]*?(?:/>|>([^<]*)</v>))?</c>)"
+    r"(?:/>|>(?:<f(?=[\s/>])([^<>]*?)(?:/>|>([^<]*)</f>))?(?:<v(?=[\s/>])[^<>]*?(?:/>|>([^<]*)</v>))?"
+    r"(?:<is><t(?:\s[^<>]*)?>([^<]*)</t></is>)?</c>)"
 )
 _ANY_CELL = re.compile(r"<c[\s/>]")
 _MAIN_ONLY = re.compile(rf"""<worksheet\s[^<>]*xmlns=["']{re.escape(MAIN)}["']""")
@@ -22,7 +23,7 @@ _CHARACTER = re.compile(r"&#(x[0-9A-Fa-f]+|[0-9]+);")
 
 
 class PlainCell(NamedTuple):
-    """Address, attributes of cell and formula, formula and value as written; None where absent."""
+    """Address, attributes of cell and formula, formula, value and inline text as written, or None."""
 
     letters: str
     digits: str
@@ -30,6 +31,7 @@ class PlainCell(NamedTuple):
     formula_attributes: str | None
     formula: str | None
     value: str | None
+    inline: str | None
 
 
 def plain_cells(text: str) -> list[PlainCell] | None:

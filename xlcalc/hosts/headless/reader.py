@@ -56,7 +56,7 @@ def _read(container: Container, workbook: WorkbookPart) -> BookContent:
         try:
             sheets.append(_sheet(container, entry, strings, workbook.date1904))
             tables.update((table.name.casefold(), table) for table in _tables(container, entry))
-        except (UnsafePartError, etree.XMLSyntaxError, ValueError, IndexError) as problem:
+        except (UnsafePartError, etree.XMLSyntaxError, ValueError) as problem:
             raise container.fail(f"the sheet {entry.name!r} cannot be read: {problem}") from None
     return BookContent(tuple(sheets), _names(container, workbook), tables, workbook.date1904)
 
@@ -161,14 +161,14 @@ _HIDDEN_ROW = re.compile(r"""<(?:[\w.-]+:)?row\s[^<>]*\shidden\s*=\s*["'](?:1|tr
 
 
 def _from_plain(cells: list[PlainCell]) -> Iterator[Cell]:
-    for letters, digits, cell, formula, text, value in cells:
+    for letters, digits, cell, formula, text, value, inline in cells:
         yield (
             int(digits),
             column_number(letters),
             attributes(cell) if cell else _NONE,
             None if formula is None else attributes(formula),
             text and plain_text(text),
-            value and plain_text(value),
+            _unescape(plain_text(inline)) if inline is not None else value and plain_text(value),
         )
 
 
@@ -249,7 +249,7 @@ class _Values:
         if kind == "n":
             return _number(text) if text else None
         if kind == "s":
-            return self._strings[range(len(self._strings))[int(text)]] if text else None
+            return self._string(int(text)) if text else None
         if kind == "inlineStr":
             return text
         if kind == "d":
@@ -259,6 +259,11 @@ class _Values:
             code = text.strip()
             return CellError(ErrorCode(code)) if code in _CODES else CellError(ErrorCode.VALUE, code)
         return decode(kind, text)
+
+    def _string(self, index: int) -> str:
+        if not 0 <= index < len(self._strings):
+            raise ValueError(f"it refers to text number {index} of {len(self._strings)}")
+        return self._strings[index]
 
 
 def _number(text: str) -> float:

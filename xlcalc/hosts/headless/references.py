@@ -170,7 +170,7 @@ class References:
 
 
 def _fixed(cells: list[str], sheet: str, prefix: str) -> Area:
-    """Cells of a defined name, which must be absolute: a relative one moves with the cell that uses the name."""
+    """Cells of a defined name, which must be absolute: a relative one moves with the cell that uses it."""
     if any(cell.count("$") != 2 for cell in cells):
         raise Refusal("a defined name with a relative reference")
     text = Span(0, 1).at(cells) if len(cells) == 2 else cells[0]

@@ -54,7 +54,7 @@ class Refusals:
         for identity, cause in following(nodes, set(self.reasons)).items():
             origin = self._prepared[cause].address
             node, covered = nodes[identity], nodes[cause].covers
-            if node.moving and not any(_touch(area, covered) for area in node.areas):
+            if node.moving and not any(touch(area, covered) for area in node.areas):
                 self.add(identity, f"it can refer to any cell, and {origin} kept its old value")
             else:
                 self.add(identity, f"it depends on {origin}, which kept its old value")
@@ -65,7 +65,8 @@ def _around(first: CellRange, second: CellRange) -> CellRange:
     return CellRange(top, left, max(first.last_row, second.last_row), max(first.last_col, second.last_col))
 
 
-def _touch(first: tuple[str, CellRange], second: tuple[str, CellRange]) -> bool:
+def touch(first: tuple[str, CellRange], second: tuple[str, CellRange]) -> bool:
+    """Whether two areas, each with its sheet, have a cell in common."""
     (sheet, a), (other, b) = first, second
     return (
         sheet == other

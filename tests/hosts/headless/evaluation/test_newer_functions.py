@@ -7,6 +7,7 @@ Expected values are worked out by hand from the descriptions of the functions in
 from __future__ import annotations
 
 import re
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -80,8 +81,6 @@ def test_array(formula: str, expected: list[object] | None, recalculated) -> Non
 
 
 def test_random_and_clock(recalculated) -> None:
-    from datetime import datetime
-
     cells = {
         "A1": "=NOW()",
         "A2": "=TODAY()",
