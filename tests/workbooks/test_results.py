@@ -115,7 +115,7 @@ def test_reactors_in_millihenry_give_back_their_percent(demo_book: tuple[Path, R
     assert checked > 8
 
 
-@pytest.mark.parametrize("tag", ["M-110", "M-203"])
+@pytest.mark.parametrize("tag", ["M-101", "M-203"])
 def test_unbalance_and_background_reach_a_drive_behind_a_shifting_transformer(
     filled: Filler, tag: str
 ) -> None:
@@ -136,12 +136,12 @@ def test_unbalance_and_background_reach_a_drive_behind_a_shifting_transformer(
             "background 7th pct": 1,
             "background 7th deg": -50,
         },
-        drives=tuple(row for row in study.drives if row["Tag"] in ("M-110", "M-203")),
+        drives=tuple(row for row in study.drives if row["Tag"] in ("M-101", "M-203")),
     )
     path, report = filled(data)
     assert report.issues == ()
     book = load_workbook(path, data_only=True)
-    bus = {"M-110": "main", "M-203": "second"}[tag]
+    bus = {"M-101": "main", "M-203": "second"}[tag]
     settings = named(book, f"drive_settings_{bus}")
     (drive,) = (d for d in read_summary(path).drives if d["Tag"] == tag)
     thds = []

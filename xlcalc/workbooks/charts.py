@@ -75,6 +75,7 @@ def bars(
         marks.set_categories(block.x)
         chart += marks
     chart.x_axis.tickLblSkip = 1
+    chart.x_axis.axPos = "b"
     chart.y_axis.scaling.min = 0
     _dress(chart, title, "harmonic order", unit)
     return chart

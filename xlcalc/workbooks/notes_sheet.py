@@ -45,6 +45,7 @@ def _texts(sheet: Worksheet, row: int, title: str, texts: tuple[str, ...]) -> in
 
 
 def _sources(sheet: Worksheet, row: int) -> int:
+    page.break_before(sheet, row)
     page.section(sheet, row, "Limits: where the numbers come from", COLUMNS)
     row += 1
     page.headings(sheet, row, ("document and edition", "table or clause", "verification", "rows"))

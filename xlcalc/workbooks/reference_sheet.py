@@ -18,7 +18,7 @@ from xlcalc.worksheet.registry import WorksheetFunction
 COLUMNS = 3
 WIDTHS = (26, 76, 34)
 LINE_HEIGHT = 11.5
-CHARACTERS = {2: 84, 3: 38}
+CHARACTERS = {2: 94, 3: 40}
 SIGNATURE_CHARACTERS = 66
 
 

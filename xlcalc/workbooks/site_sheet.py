@@ -202,7 +202,8 @@ def _bus_settings(
             )
             blank = x_r if field.name == "source x/r" else _literal(defaults[field.name])
             formula = f'=IF({source}="",{blank},{turned})'
-            page.put(sheet, row, 2, formula, style.RESULT, "General")
+            shown = "0.00" if field.name == "source x/r" else "General"
+            page.put(sheet, row, 2, formula, style.RESULT, shown)
             page.put(sheet, row, 3, None, style.HELP)
             page.put(sheet, row, 4, field.doc, style.HELP)
             _fit(sheet, row, field)

@@ -32,7 +32,7 @@ def add(sheet: Worksheet, cells: str, field: Argument) -> None:
 
 def add_list(sheet: Worksheet, cells: str, source: str, title: str, prompt: str) -> None:
     """Drop-down of a named range or range."""
-    rule = DataValidation(type="list", formula1=f"={source}", allow_blank=False)
+    rule = DataValidation(type="list", formula1=source, allow_blank=False)
     _explain(rule, title, prompt, prompt)
     attach(sheet, cells, rule)
 
