@@ -26,7 +26,7 @@ from xlcalc.workbooks.demo import build_demo
 from xlcalc.workbooks.summary import Summary, read_summary
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.reference import CAUTION, markdown, record
-from xlcalc.worksheet.values import CellError, Value
+from xlcalc.worksheet.values import CellError, ErrorCode, Value
 
 DRIVE_COLUMNS = ("Tag", "Quantity", "Rating", "Unit", "Bus", "Pulses", "Source (%)", "THD (%)", "5th (%)")
 
@@ -110,7 +110,12 @@ def evaluate(
     as_json: Json = False,
 ) -> None:
     """Evaluate one formula without a workbook."""
-    value = evaluate_formula(formula, FUNCTIONS)
+    try:
+        value = evaluate_formula(formula, FUNCTIONS)
+    except InputError as problem:
+        if as_json:
+            print(json.dumps({"error": str(ErrorCode.VALUE), "reason": str(problem)}))
+        raise
     if as_json:
         print(json.dumps(_jsonable(value)))
     elif isinstance(value, CellError):

@@ -1,0 +1,5 @@
+"""``python -m xlcalc`` is the command ``xlcalc``."""
+
+from xlcalc.cli import main
+
+main()
