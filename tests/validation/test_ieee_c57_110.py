@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from xlcalc.equipment.transformer import added_load_watts, permitted_dry
 from xlcalc.spectrum import Spectrum
 
 SPECTRUM = Spectrum.from_orders(
@@ -15,8 +16,14 @@ def test_harmonic_loss_factor() -> None:
     assert SPECTRUM.loss_factor == pytest.approx(2.724, rel=3e-3)
 
 
-@pytest.mark.parametrize(("eddy_pu", "current_pu"), [(0.15, 0.9035), (0.10, 0.9298), (0.05, 0.9613)])
-def test_permitted_current_of_a_dry_transformer(eddy_pu: float, current_pu: float) -> None:
+@pytest.mark.parametrize(("eddy_pu", "percent"), [(0.15, 90.35), (0.10, 92.98), (0.05, 96.13)])
+def test_permitted_current_of_a_dry_transformer(eddy_pu: float, percent: float) -> None:
     """sqrt((1 + P_EC-R) / (1 + F_HL P_EC-R))."""
-    permitted = ((1 + eddy_pu) / (1 + SPECTRUM.loss_factor * eddy_pu)) ** 0.5
-    assert permitted == pytest.approx(current_pu, rel=3e-3)
+    assert permitted_dry(SPECTRUM, eddy_pu).value == pytest.approx(percent, abs=0.006)
+
+
+def test_added_loss_from_the_printed_sums() -> None:
+    """sum I_h^2 = 1.00043, sum I_h^2 h^2 = 2.72549, less the fundamental's 0.956484 in both."""
+    ohmic, eddy = 1.00043 - 0.956484, 2.72549 - 0.956484
+    expected = 1000.0 * (ohmic + 0.15 * eddy)
+    assert added_load_watts(SPECTRUM, 1.0, 1000.0, 0.15) == pytest.approx(expected, abs=0.02)

@@ -13,7 +13,7 @@ from xlcalc.spectrum import Spectrum
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table
 from xlcalc.standards.verdict import Judgement, Verdict
 
-WAVEFORM_POINTS = 20_000
+WAVEFORM_POINTS = 4_000
 
 RMS_VOLTAGE = "rms voltage"
 PEAK_VOLTAGE = "peak voltage"

@@ -46,7 +46,8 @@ def skin_ratio(radius_over_depth: npt.ArrayLike) -> FloatArray:
     if not np.all(np.isfinite(ratio)) or np.any(ratio < 0.0):
         raise InputError("radius_over_depth", radius_over_depth, "0 or more")
     ka = (1.0 - 1.0j) * np.maximum(ratio, 1e-6)
-    return np.asarray(np.real(ka / 2.0 * jve(0, ka) / jve(1, ka)), dtype=np.float64)
+    exact = np.real(ka / 2.0 * jve(0, ka) / jve(1, ka))
+    return np.asarray(np.maximum(exact, 1.0), dtype=np.float64)
 
 
 @dataclass(frozen=True)

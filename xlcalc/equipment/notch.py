@@ -17,8 +17,8 @@ from xlcalc.standards.verdict import Judgement, Verdict
 DEPTH = "notch depth"
 AREA = "notch area"
 AREA_UNIT = "V us"
-CONDUCTS = 1e-3
-"""Share of the largest current above which a phase counts as conducting."""
+CONDUCTS = 1e-6
+"""Share of the largest current above which a phase counts as conducting; computed waveforms have zeros."""
 
 _FEWEST_POINTS = 720
 

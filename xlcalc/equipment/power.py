@@ -152,7 +152,7 @@ class ThreePhasePower:
     Raises
     ------
     InputError
-        A phase voltage without a fundamental, no current, or, with three wires, currents whose sum is not zero.
+        A phase voltage without a fundamental, no current, or a sum of currents with three wires.
     """
 
     voltages: Phases

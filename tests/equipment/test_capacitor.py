@@ -1,0 +1,93 @@
+"""Capacitor banks: stress against a waveform that is differentiated in time, limits by edition."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from xlcalc.equipment.capacitor import (
+    CapacitorBank,
+    CapacitorStress,
+    capacitor_standards,
+    capacitor_stress,
+    judge_capacitor,
+)
+from xlcalc.errors import InputError
+from xlcalc.spectrum import Spectrum
+
+BANK = CapacitorBank(rated_volts=480.0, rated_var=100e3, rated_hz=60.0)
+
+voltages = st.lists(st.tuples(st.floats(0.0, 40.0), st.floats(-180.0, 180.0)), min_size=12, max_size=12).map(
+    lambda harmonics: Spectrum.from_polar(
+        [460.0, *(size for size, _ in harmonics)], [0.0, *(angle for _, angle in harmonics)]
+    )
+)
+
+
+@settings(max_examples=25)
+@given(volts=voltages)
+def test_current_is_the_capacitance_times_the_slope_of_the_voltage(volts: Spectrum) -> None:
+    """i = C dv/dt by a spectral derivative of the sampled waveform, star connection."""
+    count = 512
+    omega = 2 * math.pi * 60.0
+    farad = BANK.rated_var / (omega * BANK.rated_volts**2)
+    phase_volts = volts.samples(count) / math.sqrt(3.0)
+    slope = np.fft.irfft(np.fft.rfft(phase_volts) * 1j * np.arange(count // 2 + 1) * omega, count)
+    assert BANK.current(volts).samples(count) == pytest.approx(farad * slope, abs=1e-6)
+
+
+@settings(max_examples=25)
+@given(volts=voltages)
+def test_stress_against_the_sampled_waveform(volts: Spectrum) -> None:
+    stress = capacitor_stress(BANK, volts)
+    wave = volts.samples(4_000)
+    assert stress.rms_voltage_pct == pytest.approx(100 * math.sqrt(np.mean(wave**2)) / 480.0)
+    assert stress.peak_voltage_pct == pytest.approx(100 * wave.max() / (math.sqrt(2) * 480.0)) or (
+        stress.peak_voltage_pct == pytest.approx(-100 * wave.min() / (math.sqrt(2) * 480.0))
+    )
+    worst = capacitor_stress(BANK, volts, angles_known=False)
+    assert worst.peak_voltage_pct >= stress.peak_voltage_pct - 1e-9
+    by_order = np.sum(volts.magnitude * BANK.current(volts).magnitude) / (480.0 * BANK.rated_amps)
+    assert stress.kvar_pct >= 100 * by_order - 1e-9
+
+
+def test_frequency_raises_the_current() -> None:
+    volts = Spectrum.from_orders([(1, 480.0)])
+    at_50 = capacitor_stress(BANK, volts, 50.0)
+    assert at_50.rms_current_pct == pytest.approx(100 * 50 / 60)
+    assert at_50.rms_voltage_pct == pytest.approx(100.0)
+
+
+def test_edition_decides_on_the_current() -> None:
+    stress = CapacitorStress(105.0, 115.0, 150.0, 130.0)
+    assert {name: judge_capacitor(stress, name).word for name in capacitor_standards()} == {
+        "IEEE 18-2002": "FAIL",
+        "IEEE 18-1992": "PASS",
+        "IEC 60831-1": "FAIL",
+    }
+    assert [v.quantity for v in judge_capacitor(stress, "IEC 60831-1").verdicts] == [
+        "rms voltage",
+        "rms current",
+    ]
+    assert "from memory (moderate)" in judge_capacitor(stress, "IEC 60831-1").note
+
+
+@pytest.mark.parametrize(
+    ("call", "argument"),
+    [
+        (lambda: CapacitorBank(0.0, 1e5), "rated_volts"),
+        (lambda: CapacitorBank(480.0, 0.0), "rated_var"),
+        (lambda: CapacitorBank(480.0, 1e5, 0.0), "rated_hz"),
+        (lambda: BANK.current(Spectrum.from_orders([(1, 1.0)]), 0.0), "hz"),
+        (lambda: judge_capacitor(CapacitorStress(1, 1, 1, 1), "IEEE 18-2001"), "standard"),
+        (lambda: CapacitorStress(1, 1, 1, 1).of("heat"), "quantity"),
+    ],
+)
+def test_bad_input_names_the_argument(call: object, argument: str) -> None:
+    with pytest.raises(InputError) as caught:
+        call()  # type: ignore[operator]
+    assert caught.value.argument == argument
