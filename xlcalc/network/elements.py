@@ -33,8 +33,8 @@ class Utility:
         Reactance over resistance at the fundamental, above 0 to 1000.
     background : tuple of (int, float, float)
         Harmonic distortion that is present without the plant: order (2 to 50, each once), percent of the
-        nominal voltage (0 to 20 %), angle in degrees of the phase-a cosine. Triplens and orders above 25
-        count in the voltage of the buses; they do not act on the drives.
+        nominal voltage (0 to 20 %), angle in degrees of the phase-a cosine. Triplens count in
+        the voltage of the buses; they do not act on the drives.
     unbalance_pct, unbalance_deg : float
         Negative-sequence fundamental voltage, 0 to 10 % of nominal, and its angle in phase a.
 

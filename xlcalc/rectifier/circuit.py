@@ -9,9 +9,10 @@ from typing import Literal
 from xlcalc.errors import InputError
 
 MAX_BRIDGES = 8
-MAX_BACKGROUND_ORDER = 25
+MAX_BACKGROUND_ORDER = 50
 MAX_UNBALANCE = 0.2
 MAX_BACKGROUND = 0.3
+MAX_COMPONENT = 1.0
 MAX_REACTANCE = 3.0  # per unit of the load's own impedance
 
 LoadKind = Literal["power", "current", "resistance"]
@@ -48,9 +49,13 @@ class Supply:
         Negative-sequence fundamental in per unit of the positive one: phase a is cos(w t + angle), phase b
         leads it by 120 degrees. Magnitude up to 0.2.
     background : tuple of (order, complex)
-        Distortion of the EMF in per unit of the positive-sequence fundamental, orders 2 to 25 in natural
+        Distortion of the EMF in per unit of the positive-sequence fundamental, orders 2 to 50 in natural
         sequence (3k+1 positive, 3k-1 negative, 3k zero sequence, which drives no current here). The angle is
         that of phase a in the cosine convention. Magnitude up to 0.3 each.
+    components : tuple of (order, sequence, complex)
+        More of the EMF in per unit of the positive-sequence fundamental, on top of `background`: orders 2 to
+        50 in either sequence (1 or -1), each pair once, magnitude up to 1. This is how the voltage that other
+        loads distort reaches the drive, whatever its sequence.
     angle_deg : float
         Angle of the phase-a positive-sequence EMF at t = 0; moves the time origin.
     """
@@ -62,6 +67,7 @@ class Supply:
     negative_sequence: complex = 0j
     background: tuple[tuple[int, complex], ...] = ()
     angle_deg: float = 0.0
+    components: tuple[tuple[int, int, complex], ...] = ()
 
     def __post_init__(self) -> None:
         _positive("volts", self.volts, "V")
@@ -74,10 +80,25 @@ class Supply:
         seen = set()
         for order, value in self.background:
             if not isinstance(order, int) or not 2 <= order <= MAX_BACKGROUND_ORDER or order in seen:
-                raise InputError("background order", order, "whole orders from 2 to 25, each once")
+                raise InputError("background order", order, "whole orders from 2 to 50, each once")
             seen.add(order)
             if not abs(value) <= MAX_BACKGROUND:
                 raise InputError(f"background of order {order}", value, "magnitude 0 to 0.3 per unit")
+        pairs = [(order, sequence) for order, sequence, _ in self.components]
+        for order, sequence, value in self.components:
+            valid = 2 <= order <= MAX_BACKGROUND_ORDER and sequence in (1, -1)
+            if not valid or pairs.count((order, sequence)) > 1:
+                raise InputError(
+                    "components", (order, sequence), "orders 2 to 50, sequence 1 or -1, each pair once"
+                )
+            if not abs(value) <= MAX_COMPONENT:
+                raise InputError(f"components of order {order}", value, "magnitude 0 to 1 per unit")
+
+    @property
+    def emf_components(self) -> tuple[tuple[int, int, complex], ...]:
+        """Order, sequence and value of all distortion that can drive current: no zero sequence."""
+        natural = ((order, 1 if order % 3 == 1 else -1, v) for order, v in self.background if order % 3)
+        return (*(part for part in natural if part[2]), *(part for part in self.components if part[2]))
 
 
 @dataclass(frozen=True)

@@ -57,7 +57,7 @@ class FrontEnd:
     unbalance_pct, unbalance_deg : float
         Negative-sequence voltage in percent of the positive one, 0 to 20, and its angle in phase a.
     background : tuple of (order, percent, degrees)
-        EMF distortion in natural sequence; orders 2 to 25, up to 30 % each, cosine convention of phase a.
+        EMF distortion in natural sequence; orders 2 to 50, up to 30 % each, cosine convention of phase a.
     leakage_mismatch_pct : float
         Spread of the leakages: with mismatch d the first bridge has (1 + d/2), the last (1 - d/2) times the
         mean, the others evenly between; resistances follow.
@@ -115,8 +115,8 @@ class FrontEnd:
         if self.bridges > 1 and self.transformer_pct == 0.0:
             raise InputError("transformer_pct", self.transformer_pct, "above 0 % at 12 pulses and more")
         for order, percent, angle in self.background:
-            if isinstance(order, bool) or not isinstance(order, int) or not 2 <= order <= 25:
-                raise InputError("background order", order, "a whole order from 2 to 25")
+            if isinstance(order, bool) or not isinstance(order, int) or not 2 <= order <= 50:
+                raise InputError("background order", order, "a whole order from 2 to 50")
             if not 0.0 <= percent <= 30.0:
                 raise InputError(f"background of order {order}", percent, "0 to 30 %")
             if not math.isfinite(angle):

@@ -41,8 +41,9 @@ class Packed:
 
 def smallest_map(circuit: Circuit) -> int:
     """Sectors of 60 degrees after which the circuit repeats itself up to a renaming of phases and rails."""
-    odd = all(order % 2 for order, value in circuit.supply.background if value and order % 3)
-    if circuit.supply.negative_sequence:
+    parts = circuit.supply.emf_components
+    odd = all(order % 2 for order, _, _ in parts)
+    if circuit.supply.negative_sequence or any((order - sequence) % 3 for order, sequence, _ in parts):
         return 3 if odd else 6
     return 1 if odd else 2
 
@@ -96,8 +97,8 @@ def emf_vectors(circuit: Circuit) -> dict[int, tuple[complex, complex]]:
     positive = PHASE_PEAK * turn
     negative = PHASE_PEAK * supply.negative_sequence * turn
     emf = {1: (positive + negative, -1j * positive + 1j * negative)}
-    for order, value in supply.background:
-        if order % 3 and value:
-            phasor = PHASE_PEAK * value * cmath.exp(1j * order * origin)
-            emf[order] = (phasor, (-1j if order % 3 == 1 else 1j) * phasor)
+    for order, sequence, value in supply.emf_components:
+        phasor = PHASE_PEAK * value * cmath.exp(1j * order * origin)
+        alpha, beta = emf.get(order, (0j, 0j))
+        emf[order] = (alpha + phasor, beta - 1j * sequence * phasor)
     return emf

@@ -204,6 +204,9 @@ def _emf(circuit: Circuit, max_order: int) -> ComplexArray:
     for order, value in supply.background:
         if order <= max_order:
             emf[:, order - 1] = volts * value * np.exp(1j * (order * origin - order * _STEP * phase))
+    for order, sequence, value in supply.components:
+        if order <= max_order:
+            emf[:, order - 1] += volts * value * np.exp(1j * (order * origin - sequence * _STEP * phase))
     return emf
 
 

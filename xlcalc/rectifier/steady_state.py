@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
@@ -51,8 +51,13 @@ def solve_many(
     *,
     accept_unstable: bool = False,
     workers: int | None = None,
+    near: Mapping[Circuit, SteadyState] | None = None,
 ) -> list[SteadyState | NoSolutionError]:
-    """The same for many circuits, in parallel; equal ones are solved once, a failure takes its own place."""
+    """The same for many circuits, in parallel; equal ones are solved once, a failure takes its own place.
+
+    `near` gives solutions of similar circuits to start from; they save time and change no result, because a
+    start that does not lead to a stable solution is dropped.
+    """
     from xlcalc.rectifier.packing import pack
 
     if isinstance(max_order, bool) or not isinstance(max_order, int) or not 1 <= max_order <= 200:
@@ -70,7 +75,7 @@ def solve_many(
         chunks += [members[i : i + size] for i in range(0, len(members), size)]
 
     def work(chunk: list[tuple[Circuit, Packed]]) -> list[SteadyState | NoSolutionError]:
-        return _solve_chunk(chunk, max_order, accept_unstable)
+        return _solve_chunk(chunk, max_order, accept_unstable, near or {})
 
     if len(chunks) == 1:
         parts = [work(chunks[0])]
@@ -85,12 +90,12 @@ def solve_many(
 
 
 def _solve_chunk(
-    chunk: Sequence[tuple[Circuit, Packed]], max_order: int, accept_unstable: bool
+    chunk: Sequence[tuple[Circuit, Packed]],
+    max_order: int,
+    accept_unstable: bool,
+    near: Mapping[Circuit, SteadyState],
 ) -> list[SteadyState | NoSolutionError]:
-    from xlcalc.rectifier.batch import Attempt, run_batch
-
-    circuits = [circuit for circuit, _ in chunk]
-    results = run_batch(circuits, [packed for _, packed in chunk], max_order, Attempt())
+    results = _first_attempts(chunk, max_order, near)
     for i, (circuit, packed) in enumerate(chunk):
         result = results[i]
         if isinstance(result, NoSolutionError):
@@ -99,6 +104,34 @@ def _solve_chunk(
             result = _longer_period(circuit, packed, max_order, result)
         results[i] = result
     return results
+
+
+def _first_attempts(
+    chunk: Sequence[tuple[Circuit, Packed]], max_order: int, near: Mapping[Circuit, SteadyState]
+) -> list[SteadyState | NoSolutionError]:
+    """One attempt each: from a similar solution where there is one of equal symmetry, else from cold."""
+    from xlcalc.rectifier.batch import Attempt, run_batch
+
+    found: dict[int, SteadyState | NoSolutionError] = {}
+    warm = [
+        (i, near[circuit])
+        for i, (circuit, packed) in enumerate(chunk)
+        if circuit in near and near[circuit].sectors == packed.sectors
+    ]
+    for pick, attempt in (
+        ([i for i, _ in warm], Attempt(0, tuple(state.orbit_point for _, state in warm))),
+        (range(len(chunk)), Attempt()),
+    ):
+        open_ones = [i for i in pick if i not in found]
+        if not open_ones:
+            continue
+        results = run_batch(
+            [chunk[i][0] for i in open_ones], [chunk[i][1] for i in open_ones], max_order, attempt
+        )
+        for i, result in zip(open_ones, results, strict=True):
+            if attempt.start is None or (isinstance(result, SteadyState) and result.stable):
+                found[i] = result
+    return [found[i] for i in range(len(chunk))]
 
 
 def _insist(

@@ -12,7 +12,7 @@ import numpy as np
 ORDER = 14  # highest power of the Taylor series in the angle
 MAX_BRIDGES = 8
 MAX_LOOPS = 3 * MAX_BRIDGES
-MAX_SOURCES = 26
+MAX_SOURCES = 50
 SOURCE = MAX_LOOPS  # rows of `g`
 DC = SOURCE + 2
 
