@@ -1,7 +1,8 @@
 """Plain function names in an opened workbook; runs inside LibreOffice's Python once a document is loaded.
 
 The import of an .xlsx file knows only built-in functions: HD_THD(...) arrives as an unknown name. Entering such
-a formula again resolves it, because the formula language of the program knows the add-in.
+a formula again resolves it, because the formula language of the program knows the add-in. A sheet protected
+without a password is opened for that moment; array formulas of a sheet with a password stay unresolved.
 """
 
 from __future__ import annotations
@@ -66,6 +67,17 @@ def _resolve_sheet(sheet: Any, names: Names) -> int:
     ]
     if not pending:
         return 0
+    protected = sheet.isProtected()
+    if protected:
+        sheet.unprotect("")
+    try:
+        return _enter(sheet, pending, names)
+    finally:
+        if protected and not sheet.isProtected():
+            sheet.protect("")
+
+
+def _enter(sheet: Any, pending: list[tuple[int, int, str]], names: Names) -> int:
     done: set[tuple[int, int]] = set()
     count = 0
     for column, row, text in pending:

@@ -1,0 +1,73 @@
+"""Installing the add-in: for the user through the extension manager, for everybody where the user is root."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from xlcalc.errors import InputError
+from xlcalc.hosts.libreoffice.identifiers import EXTENSION
+from xlcalc.hosts.libreoffice.office import Office
+from xlcalc.hosts.libreoffice.package import PACKAGE_NAME, write_folder, write_package
+from xlcalc.worksheet.registry import WorksheetFunction
+
+FOLDER_NAME = "xlcalc"
+_SECONDS = 300
+
+
+def for_everybody(office: Office) -> bool:
+    """True where the add-in goes to a shared folder: given by the caller, or the user is root.
+
+    The extension manager refuses to run as root.
+    """
+    return office.extensions is not None or (hasattr(os, "geteuid") and os.geteuid() == 0)
+
+
+def install(office: Office, functions: Mapping[str, WorksheetFunction]) -> str:
+    """Install or replace the add-in; says where it is now.
+
+    Raises
+    ------
+    InputError
+        The extension manager refused; says what it printed.
+    """
+    if for_everybody(office):
+        folder = office.shared_extensions / FOLDER_NAME
+        shutil.rmtree(folder, ignore_errors=True)
+        write_folder(folder, functions)
+        return f"for all users of this LibreOffice, in {folder}"
+    with tempfile.TemporaryDirectory() as temporary:
+        package = Path(temporary) / PACKAGE_NAME
+        write_package(package, functions)
+        _manage(office, "add", "-f", "-s", str(package))
+    return "for this user, under Tools, Extension Manager"
+
+
+def remove(office: Office) -> str:
+    """Remove the add-in; says from where.
+
+    Raises
+    ------
+    InputError
+        It is not installed.
+    """
+    if for_everybody(office):
+        folder = office.shared_extensions / FOLDER_NAME
+        if not folder.is_dir():
+            raise InputError("add-in", f"not in {folder.parent}", "an installed add-in")
+        shutil.rmtree(folder)
+        return f"from {folder.parent}"
+    _manage(office, "remove", EXTENSION)
+    return "from the extensions of this user"
+
+
+def _manage(office: Office, *arguments: str) -> None:
+    command = [str(office.unopkg), arguments[0], *office.arguments, *arguments[1:]]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=_SECONDS, check=False)
+    if done.returncode:
+        said = (done.stderr or done.stdout).strip().splitlines()
+        raise InputError("add-in", f"refused by the extension manager: {' '.join(said[-3:])}", "an extension")

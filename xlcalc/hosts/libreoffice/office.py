@@ -1,0 +1,107 @@
+"""The LibreOffice of this machine: where its programs are and how to run it without a window."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from xlcalc.errors import InputError
+
+_PLACES = (
+    "/usr/lib/libreoffice/program",
+    "/usr/lib64/libreoffice/program",
+    "/opt/libreoffice/program",
+    "/Applications/LibreOffice.app/Contents/MacOS",
+    r"C:\Program Files\LibreOffice\program",
+    r"C:\Program Files (x86)\LibreOffice\program",
+)
+_ON_WINDOWS = sys.platform == "win32"
+_SECONDS = 300
+
+
+@dataclass(frozen=True)
+class Office:
+    """A LibreOffice installation.
+
+    Parameters
+    ----------
+    program : Path
+        Folder of its programs.
+    profile : Path, optional
+        Folder of user data; the user's own unless given.
+    extensions : Path, optional
+        Folder whose folders are loaded as extensions for all users; the installation's own unless given.
+    """
+
+    program: Path
+    profile: Path | None = None
+    extensions: Path | None = None
+
+    @property
+    def soffice(self) -> Path:
+        return self.program / ("soffice.com" if _ON_WINDOWS else "soffice")
+
+    @property
+    def unopkg(self) -> Path:
+        return self.program / ("unopkg.com" if _ON_WINDOWS else "unopkg")
+
+    @property
+    def shared_extensions(self) -> Path:
+        """Folder whose folders are loaded as extensions for all users."""
+        if self.extensions is not None:
+            return self.extensions
+        contents = self.program.parent
+        resources = contents / "Resources"
+        return (resources if resources.is_dir() else contents / "share") / "extensions"
+
+    @property
+    def arguments(self) -> list[str]:
+        """Arguments that select profile and extensions."""
+        given = (("UserInstallation", self.profile), ("BUNDLED_EXTENSIONS", self.extensions))
+        return [f"-env:{name}={path.resolve().as_uri()}" for name, path in given if path is not None]
+
+    def convert(self, source: Path, folder: Path) -> Path:
+        """Open a workbook without a window, let it calculate, and save it as .xlsx in `folder`.
+
+        Raises
+        ------
+        InputError
+            LibreOffice wrote nothing; says what it printed.
+        """
+        command = [str(self.soffice), "--headless", "--norestore", *self.arguments]
+        command += ["--convert-to", "xlsx", "--outdir", str(folder), str(source)]
+        done = subprocess.run(command, capture_output=True, text=True, timeout=_SECONDS, check=False)
+        target = folder / f"{source.stem}.xlsx"
+        if not target.is_file():
+            said = (done.stderr or done.stdout).strip() or "nothing"
+            raise InputError("LibreOffice", f"silent about {source.name} and printed: {said}", "a conversion")
+        return target
+
+
+def find_office(program: Path | None = None) -> Office:
+    """The installation in `program`, or the first one found.
+
+    Raises
+    ------
+    InputError
+        There is none.
+    """
+    if program is None:
+        on_path = shutil.which("soffice") or shutil.which("libreoffice")
+        candidates = [Path(os.path.realpath(on_path)).parent] if on_path else []
+        candidates += [Path(place) for place in _PLACES]
+    else:
+        candidates = [program if program.is_dir() else program.parent]
+    for folder in candidates:
+        office = Office(folder)
+        if office.soffice.is_file():
+            return office
+    raise InputError(
+        "LibreOffice",
+        None if program is None else str(program),
+        "installed, with soffice on the PATH or its program folder given by --office",
+    )
