@@ -1,8 +1,8 @@
 """Dugan, McGranaghan, Santoso and Beaty, *Electrical Power Systems Quality*: evaluation of a capacitor bank.
 
 Recalled, not read: 1200 kvar, 13.8 kV, 60 Hz, 4 % of order 5 and 3 % of order 7; printed rms voltage 7977 V
-and 100.1 %, peak 107.0 %, rms current 52.27 A and 104.1 %, kvar 104.3 %, current distortion 29 %. Each follows
-from the formulas by hand, so that the recollection is confirmed by the arithmetic.
+and 100.1 %, peak 107.0 %, rms current 52.27 A and 104.1 %, kvar 104.3 %, current distortion 29 %. Each
+follows from the formulas by hand, so that the recollection is confirmed by the arithmetic.
 """
 
 from __future__ import annotations

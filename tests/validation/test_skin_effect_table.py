@@ -1,7 +1,7 @@
 """Skin-effect table of handbooks (National Bureau of Standards; recalled to five digits, not read).
 
-The argument is X = sqrt2 a/delta, radius over skin depth. The recalled digits are returned, at X = 0.5 but for
-one unit of the last place, which confirms them.
+The argument is X = sqrt2 a/delta, radius over skin depth. The recalled digits are returned, at X = 0.5 but
+for one unit of the last place, which confirms them.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Public worked example of transformer sizing under a six-pulse load, read in full.
 
 Printed: I = 1.0410, K-factor 8.3476, the terms h^q (I_h/I_1)^2 with q = 1.7 and e/(1+e) = 0.091.
-DISAGREEMENT: the example's total of those terms, 4.7511, includes the fundamental's 1.0000, although the factor K sums from
-order 2 on; its factor of 1.1828 and its 84.55 % follow from that. Checked here: the sums, the terms, and the
-factor from the printed terms without the fundamental.
+DISAGREEMENT: the example's total of those terms, 4.7511, includes the fundamental's 1.0000, although the
+factor K sums from order 2 on; its factor of 1.1828 and its 84.55 % follow from that. Checked here: the
+sums, the terms, and the factor from the printed terms without the fundamental.
 """
 
 from __future__ import annotations
