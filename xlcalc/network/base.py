@@ -46,6 +46,10 @@ class Network(Protocol):
         """Amperes into the plant through bus `pcc` per ampere drawn at bus `source`."""
         ...
 
+    def background_ratio(self, bus: str, orders: npt.ArrayLike) -> ComplexArray:
+        """Volts at the bus per volt of the utility's EMF, each in per unit of its nominal voltage."""
+        ...
+
     def short_circuit_impedance(self, bus: str, machines: bool = False) -> complex:
         """Fundamental ohm behind a fault at the bus: of the supply alone, or with the plant's machines."""
         ...

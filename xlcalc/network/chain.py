@@ -88,6 +88,10 @@ class Chain:
         share = 1.0 / self._ratio(pcc, source) if downstream else 0.0
         return np.full(np.shape(orders), share, dtype=np.complex128)
 
+    def background_ratio(self, bus: str, orders: npt.ArrayLike) -> ComplexArray:
+        ratio = self.utility.volts / self._ratio(UTILITY_BUS, bus) / self.volts(bus)
+        return np.full(np.shape(orders), ratio, dtype=np.complex128)
+
     def short_circuit_impedance(self, bus: str, machines: bool = False) -> complex:
         return complex(self.impedance(bus, 1))
 

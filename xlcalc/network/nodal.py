@@ -222,6 +222,11 @@ class NodalNetwork:
         flow = self.inflow(pcc, h.ravel(), volts)
         return np.asarray(flow.reshape(np.shape(orders)), np.complex128)
 
+    def background_ratio(self, bus: str, orders: npt.ArrayLike) -> ComplexArray:
+        per_ampere = self.transfer_impedance(bus, self.utility_bus, orders)
+        ratio = per_ampere * self.supply_admittance(orders) * self.utility.volts / self.volts(bus)
+        return np.asarray(ratio, np.complex128)
+
     def inflow(
         self, bus: str, orders: npt.ArrayLike, volts: ComplexArray, emf: npt.ArrayLike = 0.0
     ) -> ComplexArray:

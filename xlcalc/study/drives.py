@@ -118,7 +118,7 @@ def front_end_on_bus(network: Network, drive: Drive) -> FrontEnd:
     utility = network.utility
     background = tuple(
         (order, 100.0 * abs(phasor), math.degrees(np.angle(phasor)))
-        for order, phasor in turned_background(utility, -shift)
+        for order, phasor in turned_background(network, drive.bus)
         if natural_sequence(order) and phasor and order <= MAX_BACKGROUND_ORDER
     )
     unbalance_turn = math.degrees(np.angle(complex(frame_turn(1, -1, -shift))))

@@ -18,7 +18,7 @@ import numpy as np
 from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.base import Network, short_circuit_va
-from xlcalc.network.elements import LinearLoad, Utility
+from xlcalc.network.elements import LinearLoad
 from xlcalc.network.sequence import components, frame_turn, natural_sequence
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
@@ -256,20 +256,20 @@ def background_volts(network: Network, bus: str) -> ComplexArray:
     """
     volts = np.zeros((3, MAX_ORDER), dtype=np.complex128)
     nominal = network.volts(bus) / math.sqrt(3.0)
-    for order, phasor in turned_background(network.utility, -network.shift_deg(bus)):
+    for order, phasor in turned_background(network, bus):
         third = np.exp(-2j * np.pi / 3 * natural_sequence(order) * np.arange(3))
         volts[:, order - 1] = nominal * phasor * third
     return volts
 
 
-def turned_background(utility: Utility, shift_deg: float) -> tuple[tuple[int, complex], ...]:
-    """Order and per-unit phasor of the utility's background in the frame of a bus.
-
-    `shift_deg` is the angle by which the utility's voltage leads that of the bus.
-    """
+def turned_background(network: Network, bus: str) -> tuple[tuple[int, complex], ...]:
+    """Order and per-unit phasor of the utility's background at an unloaded bus, in the frame of that bus."""
     turned = []
-    for order, pct, deg in utility.background:
+    for order, pct, deg in network.utility.background:
         sequence = natural_sequence(order)
-        turn = complex(frame_turn(order, sequence, shift_deg)) if sequence else 1.0
+        turn = 1.0 + 0.0j
+        if sequence:
+            turn = complex(frame_turn(order, sequence, -network.shift_deg(bus)))
+            turn *= complex(network.background_ratio(bus, order))
         turned.append((order, pct / 100.0 * np.exp(1j * np.radians(deg)) * turn))
     return tuple(turned)
