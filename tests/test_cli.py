@@ -73,7 +73,8 @@ def test_demo_workbook_has_a_value_in_every_formula_cell(demo):
             for cell in row:
                 if cell.data_type == "f":
                     value = values[sheet.title][cell.coordinate].value
-                    assert value is not None, f"{sheet.title}!{cell.coordinate}"
+                    blank_on_purpose = isinstance(cell.value, str) and '""' in cell.value
+                    assert value is not None or blank_on_purpose, f"{sheet.title}!{cell.coordinate}"
                     assert not str(value).startswith("#"), f"{sheet.title}!{cell.coordinate}: {value}"
                     checked += 1
     assert checked > 100

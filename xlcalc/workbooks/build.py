@@ -11,10 +11,13 @@ from xlcalc.hosts.headless.report import Issue
 from xlcalc.workbooks import drive_study, package
 from xlcalc.workbooks.study_data import read_study
 from xlcalc.worksheet.catalogue import FUNCTIONS
+from xlcalc.worksheet.reference import markdown
+
+FUNCTION_PAGE = "FUNCTIONS.md"
 
 
 def build_all(folder: Path) -> tuple[Path, ...]:
-    """Build every template; the same source gives the same bytes on the same machine.
+    """Build every template and the page of functions; one source gives the same bytes on one machine.
 
     Raises
     ------
@@ -33,7 +36,9 @@ def build_all(folder: Path) -> tuple[Path, ...]:
         if report.issues:
             raise RuntimeError("\n".join(map(_line, report.issues)))
         path.write_bytes(package.settled(raw.read_bytes()))
-    return (path,)
+    page = folder / FUNCTION_PAGE
+    page.write_text(markdown(FUNCTIONS), encoding="utf-8")
+    return (path, page)
 
 
 def _line(issue: Issue) -> str:
