@@ -150,9 +150,7 @@ def _print_summary(summary: Summary) -> None:
     out.print(f"PCC: Isc/IL {shown['ISC_IL']}, demand current {shown['IL']} A")
     out.print(f"TDD {shown['TDD']} % (limit {shown['LIMIT_TDD']} %), worst order {shown['WORST_ORDER']}")
     out.print(f"Voltage THD {shown['THDV']} % (limit {shown['LIMIT_THDV']} %)")
-    out.print(
-        f"Verdict: {shown['VERDICT']}; binding: {shown['WORST']}, {shown['MARGIN']} % of its limit left"
-    )
+    out.print(f"Verdict: {shown['VERDICT']}; binding: {shown['WORST']}, {_margin(pcc['MARGIN'])}")
     out.print(f"Limit from: {shown['SOURCE']}", markup=False)
     out.print(CAUTION)
 
