@@ -1,0 +1,182 @@
+"""The coupled plant: drives on the bus voltages that they distort themselves.
+
+Every drive is solved behind a reactance of its own on an EMF that is chosen so that EMF minus voltage drop is
+the voltage of its bus at every order, ``E = V_bus(h) + (R + j h X) I(h)``. The split changes no solution, it
+makes the iteration contract: with X the reactance that the drives see when all of them swing in step, a plant
+of one drive on a plain reactance is right after one step.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.network.flow import NEGATIVE, POSITIVE, SEQUENCES, Flow, FlowSolver
+from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
+from xlcalc.network.sequence import components, frame_turn
+from xlcalc.rectifier.circuit import Circuit, Supply
+from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
+from xlcalc.rectifier.result import SteadyState
+from xlcalc.rectifier.steady_state import solve_many
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
+from xlcalc.study.plant import Drive
+
+NEGLIGIBLE = 1e-8
+"""Distortion of the EMF, per unit, that is left out: below it rounding would only cost symmetry."""
+
+LARGEST_LOCAL = 0.5
+"""Upper end of a drive's own reactance in the split, per unit of its rating."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Drives of one kind on one bus, which all draw the same current.
+
+    Parameters
+    ----------
+    drives : tuple of Drive
+        Of one front end, rating and bus.
+    units : int
+        Number of units in all.
+    """
+
+    drives: tuple[Drive, ...]
+    units: int
+
+    @property
+    def bus(self) -> str:
+        return self.drives[0].bus
+
+    @property
+    def rated_watts(self) -> float:
+        return self.drives[0].rated_watts
+
+    @property
+    def front_end(self) -> FrontEnd:
+        return self.drives[0].front_end
+
+    @property
+    def tags(self) -> str:
+        return ", ".join(drive.tag for drive in self.drives)
+
+
+def grouped(drives: tuple[Drive, ...]) -> tuple[Group, ...]:
+    """Drives that share front end, rating and bus, in the order of their first appearance."""
+    found: dict[tuple[str, float, FrontEnd], list[Drive]] = {}
+    for drive in drives:
+        found.setdefault((drive.bus, drive.rated_watts, drive.front_end), []).append(drive)
+    return tuple(Group(tuple(same), sum(d.quantity for d in same)) for same in found.values())
+
+
+class CoupledPlant:
+    """Maps currents of all drives to the currents that they draw on the voltages which follow.
+
+    Currents are arrays of complex, shape (groups, 2, 50): both sequences of one unit by order, A in the frame
+    of its bus.
+    """
+
+    def __init__(self, network: NodalNetwork, groups: tuple[Group, ...]) -> None:
+        self.network = network
+        self.groups = groups
+        self.solver = FlowSolver(network)
+        self._bus = np.array([network.index(group.bus) for group in groups], dtype=int)
+        self._units = np.array([group.units for group in groups], dtype=float)
+        self.nominal: FloatArray = np.array([network.volts(group.bus) / math.sqrt(3.0) for group in groups])
+        self._watts = np.array([group.rated_watts for group in groups])
+        turns = [
+            [frame_turn(STANDARD_ORDERS, sequence, network.shift_deg(group.bus)) for sequence in SEQUENCES]
+            for group in groups
+        ]
+        self._turn: ComplexArray = np.array(turns, complex).reshape(len(groups), 2, MAX_ORDER)
+        self._local = self._local_impedance()
+        self._near: list[SteadyState | None] = [None] * len(groups)
+        self.failures: dict[int, str] = {}
+
+    @property
+    def weights(self) -> FloatArray:
+        """VA per ampere of each unknown: large drives weigh more."""
+        return np.repeat(self.nominal * self._units, 2 * MAX_ORDER)
+
+    def flow(self, currents: ComplexArray) -> Flow:
+        """Voltages everywhere for given currents."""
+        drawn = np.zeros((2, MAX_ORDER, len(self.network.buses)), np.complex128)
+        common = currents * self._turn * self._units[:, None, None]
+        np.add.at(drawn, (slice(None), slice(None), self._bus), np.moveaxis(common, 0, -1))
+        return self.solver.solve(drawn)
+
+    def bus_volts(self, flow: Flow) -> ComplexArray:
+        """Voltage at the bus of each group, both sequences in its frame, shape (groups, 2, 50)."""
+        volts = np.moveaxis(flow.volts[:, :, self._bus], -1, 0)
+        return np.asarray(volts * np.conj(self._turn), np.complex128)
+
+    def image(self, currents: ComplexArray, flow: Flow) -> ComplexArray:
+        """Currents that the drives draw on the voltages of `flow`, which follow from `currents`.
+
+        A drive without a solution keeps its current, and `failures` says why.
+        """
+        emf = self.bus_volts(flow) + self._local * currents
+        circuits = [self._circuit(k, emf[k]) for k in range(len(self.groups))]
+        near = {c: s for c, s in zip(circuits, self._near, strict=True) if s is not None}
+        results = currents.copy()
+        self.failures = {}
+        for k, outcome in enumerate(solve_many(circuits, MAX_ORDER, near=near)):
+            if isinstance(outcome, NoSolutionError):
+                self.failures[k] = str(outcome)
+                continue
+            self._near[k] = outcome
+            per_unit = components(np.array([phase.phasors for phase in outcome.line_current]))[1:]
+            amps = self._watts[k] / (math.sqrt(3.0) * self.nominal[k])
+            angle = np.angle(emf[k, POSITIVE, 0])
+            results[k] = amps * per_unit * np.exp(1j * STANDARD_ORDERS * angle)
+        return results
+
+    def state(self, k: int) -> SteadyState | None:
+        """Last solution of a group's front end, per unit."""
+        return self._near[k]
+
+    def source_pct(self, k: int) -> tuple[float, float]:
+        """Reactance of the sources at the bus of a group in percent of one unit's base, and its X/R."""
+        z = self.network.short_circuit_impedance(self.groups[k].bus, machines=True)
+        return 100.0 * z.imag * self._watts[k] / (3.0 * self.nominal[k] ** 2), z.imag / z.real
+
+    def _local_impedance(self) -> ComplexArray:
+        """R + j h X of the split by group, shape (groups, 1, 50)."""
+        ohms = self.network.fault_matrix()[np.ix_(self._bus, self._bus)]
+        amps = self._units * self._watts / self.nominal
+        together = ohms @ amps / (self._watts / self.nominal)
+        base = 3.0 * self.nominal**2 / self._watts
+        together *= np.minimum(1.0, LARGEST_LOCAL * base / np.abs(together))
+        local = together.real[:, None] + 1j * together.imag[:, None] * STANDARD_ORDERS
+        return np.asarray(local[:, None, :], np.complex128)
+
+    def _circuit(self, k: int, emf: ComplexArray) -> Circuit:
+        """One unit in per unit, its EMF's fundamental at angle zero."""
+        group = self.groups[k]
+        fundamental = emf[POSITIVE, 0]
+        relative = emf * np.exp(-1j * STANDARD_ORDERS * np.angle(fundamental)) / abs(fundamental)
+        base = 3.0 * self.nominal[k] ** 2 / self._watts[k]
+        local = self._local[k, 0, 0] / base
+        negative = complex(relative[NEGATIVE, 0])
+        parts = tuple(
+            (h, sequence, complex(relative[row, h - 1]))
+            for h in range(2, MAX_ORDER + 1)
+            for row, sequence in enumerate(SEQUENCES)
+            if abs(relative[row, h - 1]) > NEGLIGIBLE
+        )
+        try:
+            supply = Supply(
+                float(abs(fundamental) / self.nominal[k]),
+                BASE_HZ,
+                float(local.imag),
+                float(local.real),
+                negative if abs(negative) > NEGLIGIBLE else 0j,
+                (),
+                0.0,
+                parts,
+            )
+            return replace(group.front_end.circuit(), supply=supply)
+        except InputError as problem:
+            raise NoSolutionError(f"drive {group.tags}: the voltage of its bus is out of range ({problem})") from None
