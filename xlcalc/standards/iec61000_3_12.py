@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
+from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards.loader import Limit, weakest
@@ -19,6 +19,8 @@ LOWEST_AMPS = 16.0
 HIGHEST_AMPS = 75.0
 LAST_ORDER = 40
 CURRENT = "current harmonic"
+THC = "THC"
+PWHC = "PWHC"
 
 
 class Equipment(StrEnum):
@@ -77,18 +79,57 @@ def judge_equipment(
     values = np.abs(np.asarray(current_pct, dtype=float))
     if values.ndim != 1 or values.size < LAST_ORDER or not np.all(np.isfinite(values)):
         raise InputError("current_pct", f"{values.size} values", "finite numbers for orders 1 to 40")
-    table = order_table("iec61000_3_12", equipment.value)
-    low, high = _rows_around(table, ratio)
     verdicts = []
     for h in range(2, LAST_ORDER + 1):
-        ends = table.limit(h, low), table.limit(h, high)
-        if ends[0] is not None and ends[1] is not None:
-            limit = _interpolated(ratio, low, high, ends[0], ends[1])
+        limit = equipment_limit(h, ratio, equipment)
+        if limit is not None:
             verdicts.append(Verdict.against(CURRENT, h, values[h - 1], limit))
-    for name, value in (("THC", total_current(values)), ("PWHC", weighted_current(values))):
-        limit = _interpolated(ratio, low, high, table.total(name, low), table.total(name, high))
-        verdicts.append(Verdict.against(name, None, value, limit))
+    for name, value in ((THC, total_current(values)), (PWHC, weighted_current(values))):
+        limit = equipment_limit(name, ratio, equipment)
+        if limit is not None:
+            verdicts.append(Verdict.against(name, None, value, limit))
     return Judgement(tuple(verdicts))
+
+
+def equipment_limit(
+    item: int | str, short_circuit_ratio: float, equipment: Equipment = Equipment.BALANCED
+) -> Limit | None:
+    """Limit of one order or total, percent of the reference current.
+
+    Parameters
+    ----------
+    item : int or str
+        Order from 2 to 40, "THC" or "PWHC".
+    short_circuit_ratio : float
+        R_sce, 33 or more; between two rows the limit is interpolated on a straight line.
+    equipment : Equipment
+        Table that applies.
+
+    Returns
+    -------
+    Limit or None
+        None where the table gives no limit for the order.
+
+    Raises
+    ------
+    InputError
+        Unknown total, or a ratio or order outside its range.
+
+    Examples
+    --------
+    >>> equipment_limit(5, 93).value, equipment_limit("THC", 33).value, equipment_limit(17, 33)
+    (16.5, 13.0, None)
+    """
+    ratio = number("short_circuit_ratio", short_circuit_ratio, least=33)
+    table = order_table("iec61000_3_12", equipment.value)
+    low, high = _rows_around(table, ratio)
+    if isinstance(item, str):
+        return _interpolated(ratio, low, high, table.total(item, low), table.total(item, high))
+    order = whole_number("order", item, least=2, most=LAST_ORDER)
+    ends = table.limit(order, low), table.limit(order, high)
+    if ends[0] is None or ends[1] is None:
+        return None
+    return _interpolated(ratio, low, high, ends[0], ends[1])
 
 
 def total_current(values: FloatArray) -> float:
