@@ -47,7 +47,9 @@ def resolve_names(document: Any, functions: Iterable[str]) -> int:
     document.lockControllers()
     document.addActionLock()
     try:
-        count = sum(_resolve_sheet(document.Sheets.getByIndex(n), names) for n in range(document.Sheets.Count))
+        count = sum(
+            _resolve_sheet(document.Sheets.getByIndex(n), names) for n in range(document.Sheets.Count)
+        )
     finally:
         document.removeActionLock()
         document.unlockControllers()

@@ -1,0 +1,49 @@
+"""Python functions as xlwings wants them, made from the registry."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Mapping
+from types import ModuleType
+from typing import Any
+
+from xlcalc.hosts.excel.cells import value_from_excel, value_to_excel
+from xlcalc.worksheet.registry import WorksheetFunction
+
+ARGUMENT_OPTIONS: Mapping[str, Any] = {"ndim": 2, "err_to_str": True}
+"""Every argument arrives as rows of cells, and an error in a cell as its text, not as a blank."""
+
+Wrapper = Callable[..., Any]
+
+
+def wrapper(function: WorksheetFunction) -> Wrapper:
+    """Plain Python function with the name, signature and help of a worksheet function."""
+
+    def call(*arguments: Any) -> Any:
+        return value_to_excel(function([value_from_excel(argument) for argument in arguments]))
+
+    call.__name__ = call.__qualname__ = function.name
+    call.__doc__ = f"{function.summary}. Gives: {function.gives}."
+    call.__annotations__ = {}
+    call.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
+        [
+            inspect.Parameter(argument.name, inspect.Parameter.VAR_POSITIONAL)
+            if argument.repeats
+            else inspect.Parameter(
+                argument.name,
+                inspect.Parameter.POSITIONAL_OR_KEYWORD,
+                default=inspect.Parameter.empty if argument.required else None,
+            )
+            for argument in function.arguments
+        ]
+    )
+    return call
+
+
+def decorated(xlwings: ModuleType, function: WorksheetFunction) -> Wrapper:
+    """The wrapper with the declarations of xlwings: category, options and help of every argument."""
+    udf: Wrapper = wrapper(function)
+    for argument in function.arguments:
+        udf = xlwings.arg(argument.name, doc=argument.help, **ARGUMENT_OPTIONS)(udf)
+    udf = xlwings.func(category=function.category, volatile=function.volatile)(udf)
+    return udf
