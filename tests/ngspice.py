@@ -1,9 +1,9 @@
 """Runs a diode front end in the general circuit simulator ngspice, as an independent reference.
 
-Recipe: nearly ideal diodes (IS 1e-9, N 0.05, RS 1 mohm, about 0.03 V + 1 mohm), Gear integration of order 2 with
-a forced step (a truncation tolerance so loose that the step is the maximum step), the period an integer number of
-steps, Fourier analysis of exactly one cycle. Secondaries of a phase-shifting transformer are rotated sources with
-mutually coupled inductors for the shared source inductance.
+Recipe: nearly ideal diodes (IS 1e-9, N 0.05, RS 1 mohm, about 0.03 V + 1 mohm), Gear integration of order 2
+with a forced step (a truncation tolerance so loose that the step is the maximum step), the period an integer
+number of steps, Fourier analysis of exactly one cycle. Secondaries of a phase-shifting transformer are
+rotated sources with mutually coupled inductors for the shared source inductance.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def simulate(
     dc_start: float | None = None,
     max_order: int = 50,
 ) -> SpiceResult:
-    """Run `circuit` (its diode model is ignored: the simulator uses `DIODE`) for a number of cycles from rest."""
+    """Run `circuit` from rest for a number of cycles; the diodes are `DIODE`, whatever the circuit says."""
     deck = folder / "front_end.cir"
     raw = folder / "front_end.raw"
     deck.write_text(netlist(circuit, steps_per_cycle, cycles, dc_start or 1.33 * circuit.supply.volts))
@@ -64,7 +64,9 @@ def simulate(
     period = 1.0 / circuit.supply.hz
     grid = period * (cycles - 2 + np.arange(2 * steps_per_cycle) / steps_per_cycle)
     if instant[-1] < grid[-1] - 0.5 * period / steps_per_cycle:
-        raise RuntimeError(f"ngspice stopped at {instant[-1]:.4g} s: {done.stdout[-500:]} {done.stderr[-500:]}")
+        raise RuntimeError(
+            f"ngspice stopped at {instant[-1]:.4g} s: {done.stdout[-500:]} {done.stderr[-500:]}"
+        )
     tracks = np.array([np.interp(grid, instant, row) for row in values[1:]])
     line = np.zeros((3, grid.size))
     for k, bridge in enumerate(circuit.bridges):
@@ -94,13 +96,14 @@ def netlist(circuit: Circuit, steps_per_cycle: int, cycles: int, dc_start: float
         if len(circuit.bridges) == 1:
             lines += _series(f"s{k}{x}", f"e{k}{x}", f"t{k}{x}", shared_l, shared_r)
         else:
-            lines += _shared(circuit, names, k, x, shared_l, shared_r)
-        lines += _series(f"k{k}{x}", f"t{k}{x}", f"m{k}{x}", leak.inductance, leak.resistance)
+            lines += _shared(circuit, names, k, x, shared_l + leak.inductance, shared_r)
+        own = leak.inductance if len(circuit.bridges) == 1 else 0.0
+        lines += _series(f"k{k}{x}", f"t{k}{x}", f"m{k}{x}", own, leak.resistance)
         lines += [f"Vm{k}{x} m{k}{x} b{k}{x} 0"]
         lines += [f"Du{k}{x} b{k}{x} p{k} bridge", f"Dl{k}{x} n b{k}{x} bridge"]
         saved.append(f"i(vm{k}{x})")
     if len(circuit.bridges) > 1 and shared_l > 0.0:
-        lines += _couplings(circuit, names)
+        lines += _couplings(circuit, names, shared_l)
     for k, bridge in enumerate(circuit.bridges):
         lines += _series(f"d{k}", f"p{k}", "bus", bridge.choke_inductance, bridge.choke_resistance)
         if k:
@@ -146,8 +149,10 @@ def _series(name: str, start: str, end: str, inductance: float, resistance: floa
     return [first, second]
 
 
-def _shared(circuit: Circuit, names: list[tuple[int, int]], k: int, x: int, l: float, r: float) -> list[str]:
-    lines = [f"Ls{k}{x} e{k}{x} s{k}{x} {l!r} IC=0" if l else f"Vs{k}{x} e{k}{x} s{k}{x} 0"]
+def _shared(
+    circuit: Circuit, names: list[tuple[int, int]], k: int, x: int, inductance: float, r: float
+) -> list[str]:
+    lines = [f"Ls{k}{x} e{k}{x} s{k}{x} {inductance!r} IC=0" if inductance else f"Vs{k}{x} e{k}{x} s{k}{x} 0"]
     terms = []
     for j, y in names:
         factor = r * float(_turn(circuit.bridges[k].shift_deg - circuit.bridges[j].shift_deg)[x, y])
@@ -157,13 +162,17 @@ def _shared(circuit: Circuit, names: list[tuple[int, int]], k: int, x: int, l: f
     return lines
 
 
-def _couplings(circuit: Circuit, names: list[tuple[int, int]]) -> list[str]:
+def _couplings(circuit: Circuit, names: list[tuple[int, int]], shared_l: float) -> list[str]:
+    """Mutual part of the shared inductance; the leakage belongs to the coupled coils, so that their matrix
+    is regular."""
+    total = [shared_l + bridge.inductance for bridge in circuit.bridges]
     lines = []
     for first, (k, x) in enumerate(names):
         for j, y in names[first + 1 :]:
             if j == k:
                 continue
-            factor = float(_turn(circuit.bridges[k].shift_deg - circuit.bridges[j].shift_deg)[x, y])
+            turn = _turn(circuit.bridges[k].shift_deg - circuit.bridges[j].shift_deg)
+            factor = float(turn[x, y]) * shared_l / math.sqrt(total[k] * total[j])
             if abs(factor) > 1e-12:
                 lines.append(f"K{k}{x}{j}{y} Ls{k}{x} Ls{j}{y} {factor!r}")
     return lines

@@ -1,8 +1,8 @@
 """Modelica Standard Library (BSD-3-Clause), two rectifier examples.
 
 Inputs are those of the models `Electrical.Analog.Examples.Rectifier` and
-`Electrical.Machines.Examples.Transformers.Rectifier12pulse`; outputs are the Fourier analysis of the reference
-waveforms published with the library (MAP-LIB_ReferenceResults).
+`Electrical.Machines.Examples.Transformers.Rectifier12pulse`; outputs are the Fourier analysis of the
+reference waveforms published with the library (MAP-LIB_ReferenceResults).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """12- and 18-pulse sets against unbalance and background distortion (data/multipulse_supply.csv).
 
-Computed with an independent piecewise-linear solver: 400 V, 50 Hz, 100 A, 20 mF, bridges with 5 % leakage on their
-share of the balanced set's own fundamental, shifts +-15 and 0, +-20 degrees.
+Computed with an independent piecewise-linear solver: 400 V, 50 Hz, 100 A, 20 mF, bridges with 5 % leakage on
+their share of the balanced set's own fundamental, shifts +-15 and 0, +-20 degrees.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """Ten front ends computed beforehand with ngspice at 1/16384 cycle (data/simulated_front_ends_*.csv).
 
-480 V, 60 Hz, 12.5 kVA base, 750 uF, diodes of 0.03 V + 1 mohm; angles against the positive-sequence source EMF.
+480 V, 60 Hz, 12.5 kVA base, 750 uF, diodes of 0.03 V + 1 mohm; angles against the positive-sequence source
+EMF.
 """
 
 from __future__ import annotations
@@ -32,7 +33,9 @@ CIRCUITS = {row["case"]: row for row in rows("circuits")}
 @cache
 def state(case: str) -> SteadyState:
     row = CIRCUITS[case]
-    value = {key: float(text) for key, text in row.items() if key.endswith(("_mH", "_mohm", "V2_pct", "V2_ang"))}
+    value = {
+        key: float(text) for key, text in row.items() if key.endswith(("_mH", "_mohm", "V2_pct", "V2_ang"))
+    }
     unbalance = value["V2_pct"] / 100.0 * cmath.exp(1j * math.radians(value["V2_ang"]))
     kind = {"P": "power", "I": "current"}[row["load"]]
     return solve(

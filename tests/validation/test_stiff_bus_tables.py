@@ -1,7 +1,8 @@
 """Six-pulse bridges on a stiff dc bus, with and without dc choke (data/stiff_bus.csv).
 
-Computed with an independent piecewise-linear solver. Reactances are in percent on the case's own fundamental current,
-100 w L I1 / (V / sqrt 3); no resistance; phi is the sine-convention angle relative to the fundamental.
+Computed with an independent piecewise-linear solver. Reactances are in percent on the case's own fundamental
+current, 100 w L I1 / (V / sqrt 3); no resistance; phi is the sine-convention angle relative to the
+fundamental.
 """
 
 from __future__ import annotations

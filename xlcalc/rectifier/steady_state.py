@@ -7,6 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
@@ -166,11 +168,15 @@ def _insist(
 def _longer_period(
     circuit: Circuit, packed: Packed, max_order: int, symmetric: SteadyState
 ) -> SteadyState | NoSolutionError:
-    """Stable solution of a longer map, started beside the unstable symmetric one."""
+    """Stable solution of a longer map, settled from rest at w t = 0 as a simulation would.
+
+    Of several such solutions, one shifted against the other, this start picks one.
+    """
     from xlcalc.rectifier.batch import Attempt, run_batch
 
-    point = symmetric.orbit_point
-    start = OrbitPoint(point.theta, point.currents, point.volts * 1.01, point.conducting)
+    volts = np.array([symmetric.dc_volts_mean / circuit.supply.volts])
+    bridges = packed.bridges
+    start = OrbitPoint(0.0, np.zeros(6 * bridges), volts, np.zeros(bridges, np.int64))
     for sectors in (2, 3, 6):
         if sectors <= packed.sectors or sectors % packed.sectors:
             continue
