@@ -64,7 +64,7 @@ def next_steps(written: Written) -> list[str]:
         )
     return [
         *steps,
-        f"Open {written.book.name} in Excel and enable macros (where Windows blocks it: properties, Unblock).",
+        f"Open {written.book.name} in Excel, enable macros (where Windows blocks it: properties, Unblock).",
         f"Press Alt+F11, then File, Import File, and choose {written.module.name}. Save.",
         "Press Ctrl+Alt+F9. The reason of an error: select its cell, press Alt+F8 and run xlcalc_reason.",
         "Do not press Import Functions of xlwings here: every function would exist twice and none works.",

@@ -135,7 +135,7 @@ def _with_code_name(data: bytes, name: str) -> bytes:
 
 
 def _configuration_sheet(configuration: Mapping[str, str]) -> bytes:
-    sheet = etree.Element(f"{{{_MAIN}}}worksheet", nsmap={None: _MAIN})
+    sheet = etree.Element(f"{{{_MAIN}}}worksheet", nsmap={None: _MAIN})  # type: ignore[dict-item]
     etree.SubElement(sheet, f"{{{_MAIN}}}sheetPr", codeName="Sheet2")
     cells = etree.SubElement(sheet, f"{{{_MAIN}}}sheetData")
     for number, pair in enumerate(configuration.items(), start=1):

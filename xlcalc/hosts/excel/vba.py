@@ -1,7 +1,7 @@
 """The VBA module with the worksheet functions, generated from the registry.
 
-Like the module that xlwings writes, with one difference: what Python gives passes through `xlcalc_value`, which
-turns tagged errors into error values, and a call that fails gives #VALUE! instead of a text.
+Like the module that xlwings writes, with one difference: what Python gives passes through `xlcalc_value`,
+which turns tagged errors into error values, and a call that fails gives #VALUE! instead of a text.
 """
 
 from __future__ import annotations

@@ -31,7 +31,7 @@ ABOUT = {about!r}
 
 PROBLEM = ""
 if sys.version_info[:2] != VERSION:
-    PROBLEM = "LibreOffice runs Python %d.%d, xlcalc is installed for Python %d.%d; install it for that one" % (
+    PROBLEM = "LibreOffice runs Python %d.%d but xlcalc is installed for Python %d.%d; use that one" % (
         sys.version_info[:2] + VERSION
     )
 else:

@@ -55,7 +55,7 @@ def function_list(functions: Mapping[str, WorksheetFunction]) -> str:
 def _function_node(method: str, function: WorksheetFunction) -> str:
     parameters = "".join(
         f'<node oor:name="{parameter_name(n)}" oor:op="replace">{_text("DisplayName", argument.name)}'
-        f"{_text('Description', argument.help if argument.required else f'{argument.help} (optional)')}</node>"
+        f"{_text('Description', argument.help + ('' if argument.required else ' (optional)'))}</node>"
         for n, argument in enumerate(function.arguments, start=1)
     )
     description = f"{function.category}: {function.summary}. Gives: {function.gives}."
@@ -76,7 +76,8 @@ def jobs() -> str:
     """Runs the job that resolves plain function names once a document has been loaded."""
     return (
         f'{_HEAD}<oor:component-data {_REGISTRY} oor:name="Jobs"><node oor:name="Jobs">'
-        f'<node oor:name="XlcalcReopen" oor:op="replace"><prop oor:name="Service"><value>{JOB}</value></prop></node>'
+        '<node oor:name="XlcalcReopen" oor:op="replace"><prop oor:name="Service">'
+        f"<value>{JOB}</value></prop></node>"
         '</node><node oor:name="Events"><node oor:name="OnLoadFinished" oor:op="fuse">'
         '<node oor:name="JobList"><node oor:name="XlcalcReopen" oor:op="replace"/></node></node></node>'
         "</oor:component-data>\n"
@@ -84,7 +85,7 @@ def jobs() -> str:
 
 
 def components() -> str:
-    """Implementations in the component file, so that nothing is imported while the extension is registered."""
+    """Implementations in the component file, so that registering the extension imports nothing."""
     return (
         f'{_HEAD}<components xmlns="http://openoffice.org/2010/uno-components">'
         f'<component loader="com.sun.star.loader.Python" uri="{COMPONENT_FILE}">'

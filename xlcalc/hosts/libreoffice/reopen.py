@@ -1,8 +1,9 @@
 """Plain function names in an opened workbook; runs inside LibreOffice's Python once a document is loaded.
 
-The import of an .xlsx file knows only built-in functions: HD_THD(...) arrives as an unknown name. Entering such
-a formula again resolves it, because the formula language of the program knows the add-in. A sheet protected
-without a password is opened for that moment; array formulas of a sheet with a password stay unresolved.
+The import of an .xlsx file knows only built-in functions: HD_THD(...) arrives as an unknown name. Entering
+such a formula again resolves it, because the formula language of the program knows the add-in. A sheet
+protected without a password is opened for that moment; array formulas of a sheet with a password stay as they
+are.
 """
 
 from __future__ import annotations
