@@ -2,7 +2,7 @@
 
 The rule for errors: Python hands an error over as text that starts with the error value and a space,
 ``#NUM! HD_THD: ...``, because nothing else survives the way to VBA. The VBA module of xlcalc, through which
-every call goes (`xlcalc.hosts.excel.vba`), turns such text into a real error value before it reaches the cell,
+every call goes (`xlcalc.hosts.excel.vba`), turns such text into an error value before it reaches the cell,
 and whatever else goes wrong becomes #VALUE!. A cell therefore never shows text in place of a number, which
 SUM would pass over.
 """
