@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from xlcalc.worksheet.functions import (
     about,
+    apparatus,
+    current_limits,
     figures,
+    levels,
     limits,
     plant,
+    power,
     rectifier_rules,
     spectra,
     supply,
+    transformers,
 )
 from xlcalc.worksheet.registry import collect
 
@@ -20,7 +25,12 @@ FUNCTIONS = collect(
         *rectifier_rules.FUNCTIONS,
         *supply.FUNCTIONS,
         *limits.FUNCTIONS,
+        *current_limits.FUNCTIONS,
+        *levels.FUNCTIONS,
         *plant.FUNCTIONS,
+        *transformers.FUNCTIONS,
+        *apparatus.FUNCTIONS,
+        *power.FUNCTIONS,
         *about.FUNCTIONS,
     )
 )

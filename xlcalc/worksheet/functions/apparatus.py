@@ -1,0 +1,297 @@
+"""Capacitors, commutation notches, generators and conductors."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from xlcalc.equipment.capacitor import (
+    CapacitorBank,
+    capacitor_standards,
+    capacitor_stress,
+    judge_capacitor,
+)
+from xlcalc.equipment.conductor import Conductor
+from xlcalc.equipment.generator import generator_voltage, negative_sequence_equivalent
+from xlcalc.equipment.notch import Notch, deepest, judge_notch, notch_classes, notches
+from xlcalc.rectifier.drive import BASE_HZ, FrontEnd, solve_front_end
+from xlcalc.spectrum import Spectrum
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.drive_settings import front_end_values, supply_values
+from xlcalc.worksheet.functions.spectra import CHOKE, LOAD, REACTOR, SETTINGS, SOURCE
+from xlcalc.worksheet.functions.transformers import AMPS, SPECTRUM
+from xlcalc.worksheet.functions.verdict_rows import (
+    VERDICT_COLUMNS,
+    VERDICT_GIVES,
+    VERDICT_NOTE,
+    VERDICT_SHAPE,
+    verdict_rows,
+)
+from xlcalc.worksheet.kinds import Choice, Number
+from xlcalc.worksheet.ranges import SpectrumRange
+from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.values import Grid
+
+CATEGORY = "Capacitors, notches, generators, conductors"
+WAVEFORM_POINTS = 20_000
+
+VOLTS = Argument("volts", Number(0, 1e6, "V", above=True), "Line-to-line voltage of the bus")
+HERTZ = Argument("hz", Number(0, 1000, "Hz", above=True), "Supply frequency")
+RATED_AMPS = Argument("rated_amps", Number(0, 1e6, "A", above=True), "Rated current of the generator")
+OHM_PER_KM = Argument(
+    "ohm_per_km",
+    Number(0, 1000, "ohm/km", above=True),
+    "Direct-current resistance at operating temperature",
+)
+DIAMETER = Argument(
+    "diameter_mm",
+    Number(0, 1000, "mm", above=True),
+    "Conductor diameter, for the proximity effect; left out: skin effect only",
+    default=None,
+)
+SPACING = Argument(
+    "spacing_mm",
+    Number(0, 1e5, "mm", above=True),
+    "Distance between conductor axes, at least the diameter; left out: skin effect only",
+    default=None,
+)
+
+
+def _capacitor(volts: Spectrum, rated_volts: float, standard: str, peak: str) -> Grid:
+    bank = CapacitorBank(rated_volts, rated_var=1.0)
+    stress = capacitor_stress(bank, volts, angles_known=peak == "angles")
+    return verdict_rows(judge_capacitor(stress, standard))
+
+
+def _notch_verdict(
+    volts: float,
+    hz: float,
+    kw: float,
+    system_class: str,
+    source: float,
+    reactor: float,
+    choke: float,
+    load: float,
+    settings: Mapping[str, Any],
+) -> Grid:
+    front_end = FrontEnd(
+        pulses=6,
+        source_pct=source,
+        source_xr=settings["source x/r"],
+        reactor_pct=reactor,
+        choke_pct=choke,
+        load_pct=load,
+        **front_end_values(settings),
+        **supply_values(settings),
+    )
+    found = _per_unit_notch(front_end)
+    cycle = BASE_HZ / hz
+    in_volts = Notch(
+        found.depth_pct, found.crest_depth_pct, volts * cycle * found.area_vs, cycle * found.width_s
+    )
+    return verdict_rows(judge_notch(in_volts, system_class, volts))
+
+
+@lru_cache(maxsize=256)
+def _per_unit_notch(front_end: FrontEnd) -> Notch:
+    """Largest notch at 1 V line to line and an angular frequency of 1 rad/s."""
+    state = solve_front_end(front_end)
+    _, current, bus = state.waveform(WAVEFORM_POINTS)
+    emf = np.array([phase.samples(WAVEFORM_POINTS) for phase in state.source_emf])
+    return deepest(notches(emf, bus, current, BASE_HZ, 1.0))
+
+
+def _conductor(ohm_per_km: float, diameter_mm: float | None, spacing_mm: float | None) -> Conductor:
+    diameter = None if diameter_mm is None else diameter_mm / 1e3
+    return Conductor(ohm_per_km / 1e3, diameter, None if spacing_mm is None else spacing_mm / 1e3)
+
+
+def _conductor_load(
+    spectrum: Spectrum, ohm_per_km: float, hz: float, diameter: float | None, spacing: float | None
+) -> float:
+    return _conductor(ohm_per_km, diameter, spacing).permitted_pct(spectrum, hz)
+
+
+def _conductor_added_kw(
+    amps: Spectrum,
+    ohm_per_km: float,
+    metres: float,
+    hz: float,
+    diameter: float | None,
+    spacing: float | None,
+) -> float:
+    return _conductor(ohm_per_km, diameter, spacing).added_watts(amps, hz, metres) / 1e3
+
+
+HANDBOOK = "skin-effect table of handbooks (recalled): 1.00519, 1.07816, 1.31809 at orders 1, 4, 9; by hand"
+CONDUCTOR_NOTE = (
+    "Solid round conductors: skin effect exact in Bessel functions, proximity effect after Neher and McGrath "
+    "(form recalled). Stranding lowers both."
+)
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_VERDICT_CAPACITOR",
+        category=CATEGORY,
+        summary="Stress of a capacitor bank by a distorted voltage against IEEE 18 or IEC 60831-1",
+        gives=f"{VERDICT_GIVES}; percent of the rating",
+        arguments=(
+            Argument(
+                "spectrum_volts",
+                SpectrumRange(),
+                "Line-to-line voltage at the bank in volts, with the fundamental",
+            ),
+            Argument(
+                "rated_volts", Number(0, 1e6, "V", above=True), "Rated line-to-line voltage of the bank"
+            ),
+            Argument(
+                "standard",
+                Choice(capacitor_standards()),
+                "Standard and edition",
+                default=capacitor_standards()[0],
+            ),
+            Argument(
+                "peak",
+                Choice(("angles", "sum")),
+                "Peak voltage from the angles of the spectrum, or as the sum of all amplitudes",
+                default="angles",
+            ),
+        ),
+        implementation=_capacitor,
+        shape=VERDICT_SHAPE,
+        examples=(
+            Example(
+                '=INDEX(HD_VERDICT_CAPACITOR({1,13800;5,552;7,414},13800,"IEEE 18-2002","sum"),3,3)',
+                104.120,
+                "rms current: sqrt(1 + 0.2^2 + 0.21^2), by hand",
+            ),
+            Example(
+                '=INDEX(HD_VERDICT_CAPACITOR({1,13800;5,552;7,414},13800,"IEEE 18-2002","sum"),2,3)',
+                107.0,
+                "peak: 1 + 0.04 + 0.03, by hand",
+            ),
+        ),
+        notes=f"{VERDICT_NOTE} Rated frequency; kvar is rms voltage times rms current. The limits are meant "
+        "for contingencies, not as a continuous design basis.",
+    ),
+    WorksheetFunction(
+        name="HD_VERDICT_NOTCH",
+        category=CATEGORY,
+        summary="Commutation notch of a six-pulse drive at the bus ahead of it against IEEE 519-1992",
+        gives=VERDICT_GIVES,
+        arguments=(
+            VOLTS,
+            HERTZ,
+            Argument("drive_kw", Number(0, 1e5, "kW", above=True), "Rated DC-link power of the drive"),
+            Argument(
+                "system_class",
+                Choice(notch_classes()),
+                "special (hospitals, airports), general, or dedicated to converters",
+            ),
+            SOURCE,
+            REACTOR,
+            CHOKE,
+            LOAD,
+            SETTINGS,
+        ),
+        implementation=_notch_verdict,
+        shape=Shape(2, VERDICT_COLUMNS),
+        examples=(
+            Example(
+                '=INDEX(HD_VERDICT_NOTCH(480,60,100,"general",1,3,4,100,{"source x/r",25}),1,3)',
+                25.0,
+                "divider 1 / (1 + 3), equal X/R on both sides, by hand",
+            ),
+            Example(
+                '=INDEX(HD_VERDICT_NOTCH(690,50,100,"general",1,3,4,100),2,4)',
+                32775.0,
+                "22800 V us times 690/480, by hand",
+            ),
+        ),
+        notes=f"{VERDICT_NOTE} Depth (percent of the voltage that would be there) and area from the computed "
+        "waveform; the largest of the cycle. Zero where the pulses of the current do not overlap. For "
+        "diodes the notch starts at the zero crossing, so that this depth is on the safe side.",
+    ),
+    WorksheetFunction(
+        name="HD_GENERATOR_THDV",
+        category=CATEGORY,
+        summary="Voltage distortion of a generator that feeds a distorted current, on its reactance X''d",
+        gives="percent of the rated voltage",
+        arguments=(
+            AMPS,
+            RATED_AMPS,
+            Argument(
+                "subtransient_pct",
+                Number(0, 100, "%", above=True),
+                "Subtransient reactance X''d on the generator's rating",
+            ),
+        ),
+        implementation=lambda amps, rated, x_pct: generator_voltage(amps, rated, x_pct / 100.0).thd_pct,
+        examples=(
+            Example(
+                "=HD_GENERATOR_THDV({1,50;5,8.75;7,5.5;11,2.25;13,1.45;17,0.75;19,0.5;23,0.45;25,0.4},100,15)",
+                10.4184,
+                "root sum square of h x 0.15 x Ih, by hand",
+            ),
+        ),
+        notes="V_h = h X''d I_h (textbook relation; resistance and saliency left out).",
+    ),
+    WorksheetFunction(
+        name="HD_GENERATOR_I2",
+        category=CATEGORY,
+        summary="Negative-sequence current that heats a generator's rotor as the harmonics do",
+        gives="percent of the rated current, to compare with the continuous capability on the data sheet",
+        arguments=(
+            AMPS,
+            RATED_AMPS,
+            Argument(
+                "negative_sequence_amps",
+                Number(0, 1e6, "A"),
+                "Negative-sequence fundamental from unbalance",
+                default=0.0,
+            ),
+        ),
+        implementation=negative_sequence_equivalent,
+        examples=(
+            Example(
+                "=HD_GENERATOR_I2({1,100;5,10;7,10},100)",
+                18.6121,
+                "both at order 6 in the rotor: 10 x sqrt(2 x sqrt(6/2)), by hand",
+            ),
+        ),
+        notes="Rotor loss with the square of the current and the root of the frequency in the rotor: order "
+        "h + 1 for h = 5, 11, ..., h - 1 for h = 7, 13, ... (textbook relation).",
+    ),
+    WorksheetFunction(
+        name="HD_CONDUCTOR_LOAD",
+        category=CATEGORY,
+        summary="Permitted rms current of a conductor under harmonics, by skin and proximity effect",
+        gives="percent of the rated fundamental current",
+        arguments=(SPECTRUM, OHM_PER_KM, HERTZ, DIAMETER, SPACING),
+        implementation=_conductor_load,
+        examples=(Example("=HD_CONDUCTOR_LOAD({1,100;4,30;9,20},0.1256637,50)", 99.1704, HANDBOOK),),
+        notes=CONDUCTOR_NOTE,
+    ),
+    WorksheetFunction(
+        name="HD_CONDUCTOR_ADDED_KW",
+        category=CATEGORY,
+        summary="Loss that the harmonics add in the three phase conductors of a circuit",
+        gives="kW",
+        arguments=(
+            AMPS,
+            OHM_PER_KM,
+            Argument("metres", Number(0, 1e6, "m"), "Length of the circuit"),
+            HERTZ,
+            DIAMETER,
+            SPACING,
+        ),
+        implementation=_conductor_added_kw,
+        examples=(
+            Example("=HD_CONDUCTOR_ADDED_KW({1,100;4,30;9,20},0.1256637,1000,50)", 0.564577, HANDBOOK),
+        ),
+        notes=CONDUCTOR_NOTE,
+    ),
+)

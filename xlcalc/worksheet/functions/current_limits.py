@@ -1,0 +1,215 @@
+"""Verdicts on currents: IEEE 519 with its multiplier, IEC 61000-3-12; the summation law of IEC 61000-3-6."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.spectrum import MAX_ORDER, Spectrum
+from xlcalc.standards.iec61000_3_12 import PWHC, THC, Equipment, equipment_limit, judge_equipment
+from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
+from xlcalc.standards.ieee519_verdict import judge_current, judge_voltage
+from xlcalc.study.sources import Summation, summed
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.limits import EDITION, ISC_IL, KV
+from xlcalc.worksheet.functions.verdict_rows import (
+    VERDICT_COLUMNS,
+    VERDICT_GIVES,
+    VERDICT_NOTE,
+    VERDICT_SHAPE,
+    verdict_rows,
+)
+from xlcalc.worksheet.kinds import Choice, Number
+from xlcalc.worksheet.percent_spectrum import PercentSpectrum
+from xlcalc.worksheet.ranges import SpectrumRange, spectrum_rows
+from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.values import Grid
+
+CATEGORY = "Verdicts of current"
+
+AMPS = Argument("spectrum_amps", SpectrumRange(), "Spectrum of the current in amperes")
+DEMAND = Argument(
+    "demand_amps", Number(0, 1e7, "A", above=True), "Maximum demand current IL at the PCC, fundamental"
+)
+REFERENCE = Argument(
+    "reference_amps",
+    Number(0, 1e6, "A", above=True),
+    "Reference current of the equipment per phase; the standard covers above 16 to 75 A",
+)
+RSCE = Argument("rsce", Number(33, 1e6), "Short-circuit level at the terminals over rated apparent power")
+TABLE = Argument(
+    "table",
+    Choice(tuple(Equipment)),
+    "Table that applies: 2 not balanced, 3 balanced three-phase, 4 and 5 balanced under conditions",
+    default=Equipment.BALANCED.value,
+)
+RAISE = Argument(
+    "raise_other_limits",
+    Choice(("no", "yes")),
+    "Whether to raise the limits of the other orders where low orders are held down",
+    default="no",
+)
+
+
+def _pct(spectrum: Spectrum, base_amps: float) -> np.ndarray:
+    return np.asarray(100.0 * spectrum.magnitude / base_amps)
+
+
+def _ieee519_current(
+    spectrum: Spectrum, demand: float, isc_il: float, kv: float, edition: str, raised: str
+) -> Grid:
+    percent = _pct(spectrum, demand)
+    return verdict_rows(judge_current(percent, isc_il, kv, edition, raise_other_limits=raised == "yes"))
+
+
+def _multiplier(spectrum: Spectrum, demand: float, isc_il: float, kv: float, edition: str) -> float:
+    by_order = {h: float(value) for h, value in enumerate(_pct(spectrum, demand), start=1) if h > 1}
+    held = held_orders_multiplier(by_order, isc_il, kv, edition)
+    return 1.0 if held is None else held.factor
+
+
+def _equipment_limit(item: str, rsce: float, table: str) -> float:
+    limit = equipment_limit(int(item) if item.isdigit() else item, rsce, Equipment(table))
+    if limit is None:
+        raise NoSolutionError(f"IEC 61000-3-12 {table} gives no limit for order {item}")
+    return limit.value
+
+
+def _equipment_verdict(spectrum: Spectrum, reference: float, rsce: float, table: str) -> Grid:
+    return verdict_rows(judge_equipment(_pct(spectrum, reference), reference, rsce, Equipment(table)))
+
+
+def _exponent_sum(*spectra: Spectrum) -> Grid:
+    parts = [np.tile(spectrum.phasors, (3, 1)) for spectrum in spectra]
+    return spectrum_rows(Spectrum(summed(parts, [1] * len(parts), Summation.EXPONENTS)[0]))
+
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_VERDICT_IEEE519",
+        category=CATEGORY,
+        summary="IEEE 519: verdict on a current spectrum at the PCC, TDD and every order",
+        gives=VERDICT_GIVES,
+        arguments=(AMPS, DEMAND, ISC_IL, KV, EDITION, RAISE),
+        implementation=_ieee519_current,
+        shape=Shape(MAX_ORDER, VERDICT_COLUMNS),
+        examples=(
+            Example(
+                "=INDEX(HD_VERDICT_IEEE519({1,90;5,3;7,4},100,15,0.48),1,3)",
+                5.0,
+                "TDD: root sum square of 3 and 4 A on 100 A, by hand",
+            ),
+            Example(
+                '=INDEX(HD_VERDICT_IEEE519({1,90;5,1;7,1;11,2.7},100,15,0.48,2014,"yes"),11,4)',
+                2.8,
+                "1.4 times 2 %, IEEE 519-2014 Table 5 (one secondary source)",
+            ),
+        ),
+        notes=f"{VERDICT_NOTE} Raised limits are an option of the standard where the low orders stay below a "
+        "quarter of theirs; without that condition nothing is raised, and the limit of the TDD never is.",
+    ),
+    WorksheetFunction(
+        name="HD_VERDICT_IEEE519_VOLTAGE",
+        category=CATEGORY,
+        summary="IEEE 519: verdict on a voltage spectrum at the PCC, THD and every order",
+        gives=VERDICT_GIVES,
+        arguments=(
+            Argument("spectrum_pct", PercentSpectrum(), "Voltage in percent of nominal"),
+            KV,
+            EDITION,
+        ),
+        implementation=lambda spectrum, kv, edition: verdict_rows(
+            judge_voltage(spectrum.magnitude, kv, edition)
+        ),
+        shape=Shape(MAX_ORDER, VERDICT_COLUMNS),
+        examples=(
+            Example(
+                "=INDEX(HD_VERDICT_IEEE519_VOLTAGE({1,100;5,4;7,3},0.48),1,5)",
+                3.0,
+                "8 % less the root sum square of 4 and 3 %, by hand",
+            ),
+        ),
+        notes=VERDICT_NOTE,
+    ),
+    WorksheetFunction(
+        name="HD_LIMIT_MULTIPLIER",
+        category=CATEGORY,
+        summary="IEEE 519: factor on the limits of the other orders where low orders are held down",
+        gives="1 where the condition does not hold, else 1.4 to 2.2",
+        arguments=(AMPS, DEMAND, ISC_IL, KV, EDITION),
+        implementation=_multiplier,
+        examples=(
+            Example(
+                "=HD_LIMIT_MULTIPLIER({1,90;5,1;7,1;11,2},100,15,0.48,2014)",
+                1.4,
+                "IEEE 519-2014 Table 5 (one secondary source)",
+            ),
+            Example(
+                "=HD_LIMIT_MULTIPLIER({1,90;5,1.1;7,1;11,2},100,15,0.48,2014)",
+                1.0,
+                "order 5 above a quarter of 4 %, by hand",
+            ),
+        ),
+        notes="Condition: orders 5 and 7 (11, 13, ...) at or below a quarter of their own limits. The factor "
+        "does not apply to those orders, to even orders, or to the TDD.",
+    ),
+    WorksheetFunction(
+        name="HD_LIMIT_IEC61000_3_12",
+        category=CATEGORY,
+        summary="IEC 61000-3-12: limit of one order, THC or PWHC for equipment above 16 to 75 A",
+        gives="percent of the reference current; #NUM! for an order without a limit",
+        arguments=(
+            Argument("item", Choice((*map(str, range(2, 41)), THC, PWHC)), "Order or total"),
+            RSCE,
+            TABLE,
+        ),
+        implementation=_equipment_limit,
+        examples=(
+            Example("=HD_LIMIT_IEC61000_3_12(5,120)", 19.0, "IEC 61000-3-12:2011 Table 3 (one source)"),
+            Example('=HD_LIMIT_IEC61000_3_12("THC",93)', 19.0, "midway between 16 and 22 %, by hand"),
+        ),
+    ),
+    WorksheetFunction(
+        name="HD_VERDICT_IEC61000_3_12",
+        category=CATEGORY,
+        summary="IEC 61000-3-12: verdict on the current of equipment above 16 to 75 A per phase",
+        gives=VERDICT_GIVES,
+        arguments=(AMPS, REFERENCE, RSCE, TABLE),
+        implementation=_equipment_verdict,
+        shape=VERDICT_SHAPE,
+        examples=(
+            Example(
+                "=INDEX(HD_VERDICT_IEC61000_3_12({1,50;5,10;7,4},50,120),3,5)",
+                -1.0,
+                "order 5: 19 % less 10 A on 50 A, by hand",
+            ),
+        ),
+        notes=f"{VERDICT_NOTE} Refused outside the scope of the standard. Tables 4 and 5 have conditions on "
+        "level or angle of the 5th and 7th that you must have checked; see the standard.",
+    ),
+    WorksheetFunction(
+        name="HD_SPECTRUM_SUM_IEC",
+        category=CATEGORY,
+        summary="Sum of spectra without known angles by the exponents of IEC TR 61000-3-6",
+        gives="rows of order, magnitude, angle in degrees (0 for harmonics)",
+        arguments=(
+            Argument(
+                "spectrum_amps",
+                SpectrumRange(),
+                "Spectrum of one source, all in one unit; any number of them",
+                repeats=True,
+            ),
+        ),
+        implementation=_exponent_sum,
+        shape=Shape(50, ("order", "magnitude", "angle deg")),
+        examples=(
+            Example(
+                "=INDEX(HD_SPECTRUM_SUM_IEC({1,50;7,10},{1,50;7,10}),7,2)",
+                16.407,
+                "10 x 2^(1/1.4), by hand",
+            ),
+            Example("=INDEX(HD_SPECTRUM_SUM_IEC({1,50;5,5},{1,50;5,3}),5,2)", 6.645, "exponent 1.4, by hand"),
+        ),
+        notes="Exponent 1 below order 5, 1.4 for orders 5 to 10, 2 above; the fundamental adds as a phasor.",
+    ),
+)

@@ -1,0 +1,181 @@
+"""Power quantities of IEEE 1459, and the energy and cost of added losses."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from xlcalc.equipment.energy import LoadBlock, added_cost, added_energy_kwh
+from xlcalc.equipment.power import PhasePower, ThreePhasePower
+from xlcalc.spectrum import Spectrum
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.kinds import Choice, Number, Text
+from xlcalc.worksheet.ranges import Records, SpectrumRange
+from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.values import Grid
+
+CATEGORY = "Power, energy and cost"
+
+WITH_ANGLE = SpectrumRange(needs_angle=True)
+COLUMNS = ("quantity", "value", "unit")
+
+PROFILE = Records(
+    (
+        Argument("period", Text(), "Name of the period, each once"),
+        Argument("load pct", Number(0, 200, "%"), "Load in percent of the one for which the loss holds"),
+        Argument("hours", Number(0, 8784, "h"), "Hours per year"),
+        Argument("price per kwh", Number(0, 1e6), "Price of energy in the period", default=0.0),
+    ),
+    key="period",
+)
+ADDED_KW = Argument("added_kw", Number(0, 1e6, "kW"), "Added loss at 100 % load")
+
+
+def _one_phase(volts: Spectrum, amps: Spectrum) -> Grid:
+    power = PhasePower(volts, amps)
+    return [
+        ["V", volts.rms, "V"],
+        ["V1", volts.fundamental, "V"],
+        ["THD of V", volts.thd_pct, "%"],
+        ["I", amps.rms, "A"],
+        ["I1", amps.fundamental, "A"],
+        ["THD of I", amps.thd_pct, "%"],
+        ["P", power.active, "W"],
+        ["P1", power.fundamental_active, "W"],
+        ["PH", power.harmonic_active, "W"],
+        ["Q1", power.fundamental_reactive, "var"],
+        ["S", power.apparent, "VA"],
+        ["S1", power.fundamental_apparent, "VA"],
+        ["SN", power.nonfundamental_apparent, "VA"],
+        ["DI", power.current_distortion, "var"],
+        ["DV", power.voltage_distortion, "var"],
+        ["SH", power.harmonic_apparent, "VA"],
+        ["DH", power.harmonic_distortion, "var"],
+        ["N", power.nonactive, "var"],
+        ["true power factor", power.power_factor, ""],
+        ["displacement power factor", power.displacement_factor, ""],
+    ]
+
+
+def _three_phases(*arguments: Any) -> Grid:
+    volts, amps, wires = arguments[:3], arguments[3:6], arguments[6]
+    power = ThreePhasePower(volts, amps, four_wire=wires == "4")
+    return [
+        ["Ve", power.effective_voltage, "V"],
+        ["Ve1", power.fundamental_effective_voltage, "V"],
+        ["THD of Ve", 100.0 * power.effective_voltage_thd, "%"],
+        ["Ie", power.effective_current, "A"],
+        ["Ie1", power.fundamental_effective_current, "A"],
+        ["THD of Ie", 100.0 * power.effective_current_thd, "%"],
+        ["P", power.active, "W"],
+        ["P1+", power.positive_active, "W"],
+        ["Q1+", power.positive_reactive, "var"],
+        ["S1+", power.positive_apparent, "VA"],
+        ["SU1", power.unbalance, "VA"],
+        ["Se", power.effective_apparent, "VA"],
+        ["Se1", power.fundamental_effective_apparent, "VA"],
+        ["SeN", power.nonfundamental_apparent, "VA"],
+        ["DeI", power.current_distortion, "var"],
+        ["DeV", power.voltage_distortion, "var"],
+        ["SeH", power.harmonic_apparent, "VA"],
+        ["true power factor", power.power_factor, ""],
+        ["displacement power factor", power.displacement_factor, ""],
+    ]
+
+
+def _blocks(profile: Sequence[Mapping[str, Any]]) -> list[LoadBlock]:
+    return [LoadBlock(row["load pct"] / 100.0, row["hours"], row["price per kwh"]) for row in profile]
+
+
+def _volts(phase: str) -> Argument:
+    return Argument(f"volts_{phase}", WITH_ANGLE, f"Voltage of phase {phase} to neutral, in volts")
+
+
+def _amps(phase: str) -> Argument:
+    return Argument(f"amps_{phase}", WITH_ANGLE, f"Current of phase {phase} into the load, in amperes")
+
+
+EXAMPLE_PROFILE = '{"period","load %","hours","price per kWh";"day",100,4000,0.2;"night",50,2000,0.1}'
+ANNEX_VOLTS = "{1,100,0;3,8,-70;5,15,140;7,5,20}"
+ANNEX_AMPS = "{1,100,-30;3,20,-165;5,15,233;7,10,288}"
+THREE_SINES = ",".join(
+    [*(f"{{1,100,{a}}}" for a in (0, -120, 120)), *(f"{{1,10,{a}}}" for a in (-60, -180, 60))]
+)
+DEFINITIONS = (
+    "Definitions of IEEE 1459-2010 (recalled; effective values from one public program). Angles against one "
+    "reference; PH is negative where the load returns harmonic power."
+)
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_POWER",
+        category=CATEGORY,
+        summary="Power quantities of IEEE 1459 of one phase from its voltage and current spectra",
+        gives="rows of quantity, value, unit, with true and displacement power factor",
+        arguments=(
+            Argument("volts", WITH_ANGLE, "Voltage of the phase to neutral, in volts"),
+            Argument("amps", WITH_ANGLE, "Current of the phase into the load, in amperes"),
+        ),
+        implementation=_one_phase,
+        shape=Shape(20, COLUMNS),
+        examples=(
+            Example(
+                f"=INDEX(HD_POWER({ANNEX_VOLTS},{ANNEX_AMPS}),7,2)",
+                8632.79,
+                "8660.25 - 13.94 - 11.78 - 1.74 W, IEEE 1459-2010 Annex B (recalled)",
+            ),
+            Example(
+                f"=INDEX(HD_POWER({ANNEX_VOLTS},{ANNEX_AMPS}),14,2)",
+                2692.58,
+                "DI: 10 kVA times sqrt(0.2^2 + 0.15^2 + 0.1^2), by hand",
+            ),
+        ),
+        notes=DEFINITIONS,
+    ),
+    WorksheetFunction(
+        name="HD_POWER_3PH",
+        category=CATEGORY,
+        summary="Power quantities of IEEE 1459 of three phases, with effective voltage and current",
+        gives="rows of quantity, value, unit, with true and displacement power factor",
+        arguments=(
+            *(_volts(phase) for phase in "abc"),
+            *(_amps(phase) for phase in "abc"),
+            Argument(
+                "wires",
+                Choice(("3", "4")),
+                "Wires of the circuit; with 4 the neutral carries the sum",
+                default="3",
+            ),
+        ),
+        implementation=_three_phases,
+        shape=Shape(19, COLUMNS),
+        examples=(
+            Example(f"=INDEX(HD_POWER_3PH({THREE_SINES}),7,2)", 1500.0, "3 x 100 x 10 x cos 60, by hand"),
+            Example(f"=INDEX(HD_POWER_3PH({THREE_SINES}),12,2)", 3000.0, "3 x 100 x 10, by hand"),
+        ),
+        notes=f"{DEFINITIONS} With 3 wires the currents must add up to zero.",
+    ),
+    WorksheetFunction(
+        name="HD_ADDED_KWH",
+        category=CATEGORY,
+        summary="Energy of an added loss in a year from a load profile; the loss grows with the load squared",
+        gives="kWh per year",
+        arguments=(ADDED_KW, Argument("profile", PROFILE, "Load profile with a heading row")),
+        implementation=lambda kw, profile: added_energy_kwh(1e3 * kw, _blocks(profile)),
+        examples=(Example(f"=HD_ADDED_KWH(2,{EXAMPLE_PROFILE})", 9000.0, "2 x (4000 + 500), by hand"),),
+        notes="The distortion of the stated load is taken at all loads. That of a drive rises in percent as "
+        "its load falls: part-load losses are understated.",
+    ),
+    WorksheetFunction(
+        name="HD_ADDED_COST",
+        category=CATEGORY,
+        summary="Cost of an added loss in a year from a load profile and the prices of its periods",
+        gives="currency of the prices, per year",
+        arguments=(ADDED_KW, Argument("profile", PROFILE, "Load profile with a heading row")),
+        implementation=lambda kw, profile: added_cost(1e3 * kw, _blocks(profile)),
+        examples=(
+            Example(f"=HD_ADDED_COST(2,{EXAMPLE_PROFILE})", 1700.0, "2 x (4000 x 0.2 + 500 x 0.1), by hand"),
+        ),
+        notes="As HD_ADDED_KWH.",
+    ),
+)
