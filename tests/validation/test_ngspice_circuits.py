@@ -1,7 +1,7 @@
 """ngspice, run here and now: eleven circuits that span the conduction modes, every order to 50 as a phasor.
 
-The simulator runs from rest with a fixed step for a number of cycles; see tests/ngspice.py for the recipe. The
-step is coarse, 1/4096 cycle; the bare stiff bridge is the most sensitive to it and to the diode model.
+The simulator runs from rest with a fixed step for a number of cycles; see tests/ngspice.py for the recipe.
+The step is coarse, 1/4096 cycle; the bare stiff bridge is the most sensitive to it and to the diode model.
 """
 
 from __future__ import annotations
@@ -80,8 +80,8 @@ CASES = {
     "18-pulse, 1 % unbalance": Case(18, leakage=5.0, choke=4.0, unbalance=0.01 * cmath.exp(0.5j)),
     "background 5th 2 %": Case(reactor=3.0, background=((5, 0.02 * cmath.exp(-0.6j)),)),
     "15 % reactance": Case(reactor=14.5, choke=30.0, load=("current", 19.26)),
-    # one switching forces the next in this mode; the simulator is late by up to a step each time, and scatters
-    # by 0.02 % of the fundamental and 0.08 % of the dc voltage between neighbouring step sizes
+    # One switching forces the next in this mode; the simulator is late by up to a step each time, and between
+    # neighbouring step sizes it scatters by 0.02 % of the fundamental and 0.08 % of the dc voltage.
     "overlap beyond 60 degrees": Case(
         reactor=60.0, choke=30.0, load=("current", 19.26), within=0.08, dc_within=1e-3
     ),

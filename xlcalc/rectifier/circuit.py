@@ -13,7 +13,7 @@ MAX_BACKGROUND_ORDER = 50
 MAX_UNBALANCE = 0.2
 MAX_BACKGROUND = 0.3
 MAX_COMPONENT = 1.0
-MAX_REACTANCE = 3.0  # per unit of the load's own impedance
+MAX_REACTANCE = 10.0  # per unit of V^2 over the load power; a drive may have 3 on its rated power
 
 LoadKind = Literal["power", "current", "resistance"]
 
@@ -186,7 +186,7 @@ class Circuit:
     ------
     InputError
         No bridge or more than eight; no inductance between supply and a bridge; several bridges of which one
-        has no leakage of its own; a reactance above 300 % of V^2 / P, with P the load power at 1.35 V.
+        has no leakage of its own; a reactance above 1000 % of V^2 / P, with P the load power at 1.35 V.
     """
 
     supply: Supply
@@ -217,7 +217,7 @@ class Circuit:
         ]:
             if omega * inductance > limit * share:
                 raise InputError(
-                    name, inductance, f"at most {limit * share / omega:.4g} H (300 % of V^2 / P)"
+                    name, inductance, f"at most {limit * share / omega:.4g} H (1000 % of V^2 / P)"
                 )
 
     @property
