@@ -35,10 +35,9 @@ class Bridge:
     def method(self, name: str) -> Callable[..., Cell | Rows]:
         """Method of the component class for a function by name."""
         function = FUNCTIONS[name]
-        variadic, array = function.variadic, function.shape is not None
+        array = function.shape is not None
 
-        def call(component: object, *arguments: Raw) -> Cell | Rows:
-            given = (*arguments[:-1], *arguments[-1]) if variadic else arguments
+        def call(component: object, *given: Raw) -> Cell | Rows:
             result = self._result(function, given)
             return _rows(function, given, result) if array else _single(result)
 

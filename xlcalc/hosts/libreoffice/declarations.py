@@ -14,6 +14,7 @@ from xlcalc.hosts.libreoffice.identifiers import (
     SERVICE,
     methods,
     parameter_name,
+    parameters,
 )
 from xlcalc.worksheet.registry import WorksheetFunction
 
@@ -22,7 +23,7 @@ _REGISTRY = (
     'xmlns:oor="http://openoffice.org/2001/registry" xmlns:xs="http://www.w3.org/2001/XMLSchema" '
     'oor:package="org.openoffice.Office"'
 )
-_ANY, _ARRAY, _REST = "any", "sequence< sequence< any > >", "sequence< any >"
+_ANY, _ARRAY = "any", "sequence< sequence< any > >"
 COMPONENT_FILE = "component.py"
 COMPONENTS_FILE = "xlcalc.components"
 TYPES_FILE = "XFunctions.idl"
@@ -35,8 +36,8 @@ def interface(functions: Mapping[str, WorksheetFunction]) -> str:
     lines = [" ".join(f"module {name} {{" for name in MODULES)]
     lines += [f"interface {INTERFACE} : com::sun::star::uno::XInterface", "{"]
     for method, function in methods(functions).items():
-        types = [_REST if argument.repeats else _ANY for argument in function.arguments]
-        given = ", ".join(f"[in] {t} {parameter_name(n)}" for n, t in enumerate(types, start=1))
+        count = len(parameters(function))
+        given = ", ".join(f"[in] {_ANY} {parameter_name(n)}" for n in range(1, count + 1))
         lines.append(f"    {_ARRAY if function.shape else _ANY} {method}( {given} );")
     lines += ["};", "}; " * len(MODULES)]
     return "\n".join(lines) + "\n"
@@ -53,10 +54,10 @@ def function_list(functions: Mapping[str, WorksheetFunction]) -> str:
 
 
 def _function_node(method: str, function: WorksheetFunction) -> str:
-    parameters = "".join(
-        f'<node oor:name="{parameter_name(n)}" oor:op="replace">{_text("DisplayName", argument.name)}'
+    nodes = "".join(
+        f'<node oor:name="{parameter_name(n)}" oor:op="replace">{_text("DisplayName", name)}'
         f"{_text('Description', argument.help + ('' if argument.required else ' (optional)'))}</node>"
-        for n, argument in enumerate(function.arguments, start=1)
+        for n, (name, argument) in enumerate(parameters(function), start=1)
     )
     description = f"{function.category}: {function.summary}. Gives: {function.gives}."
     return (
@@ -64,7 +65,7 @@ def _function_node(method: str, function: WorksheetFunction) -> str:
         f"{_text('Description', description)}"
         '<prop oor:name="Category"><value>Add-In</value></prop>'
         f"{_text('CompatibilityName', function.name)}"
-        f'<node oor:name="Parameters">{parameters}</node></node>'
+        f'<node oor:name="Parameters">{nodes}</node></node>'
     )
 
 

@@ -56,8 +56,18 @@ def resolve_names(document: Any, functions: Iterable[str]) -> int:
         document.unlockControllers()
     if count:
         document.getUndoManager().clear()
-        document.setModified(modified)
+        if not modified:
+            _mark_unchanged(document)
     return count
+
+
+def _mark_unchanged(document: Any) -> None:
+    """Nothing to save; a chart that drew new values counts as a change of the document otherwise."""
+    for number in range(document.Sheets.Count):
+        charts = document.Sheets.getByIndex(number).Charts
+        for position in range(charts.Count):
+            charts.getByIndex(position).EmbeddedObject.setModified(False)
+    document.setModified(False)
 
 
 def _resolve_sheet(sheet: Any, names: Names) -> int:

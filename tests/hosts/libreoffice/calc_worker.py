@@ -1,0 +1,154 @@
+"""Drives Calc through UNO: reads one JSON command a line, writes one JSON answer a line.
+
+Runs in a Python that has the `uno` module. Arguments: name of the pipe on which LibreOffice listens.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from pathlib import Path
+
+import uno
+from com.sun.star.beans import PropertyValue
+
+ERRORS = {
+    502: "#VALUE!",
+    503: "#NUM!",
+    504: "#VALUE!",
+    519: "#VALUE!",
+    521: "#NULL!",
+    524: "#REF!",
+    525: "#NAME?",
+    532: "#DIV/0!",
+    32767: "#N/A",
+}
+ALWAYS_RUN_MACROS = 4
+VALUE, TEXT = 1, 2
+VBA_HEAD = "Rem Attribute VBA_ModuleType=VBAModule\nOption VBASupport 1\n"
+
+
+def connect(pipe):
+    local = uno.getComponentContext()
+    resolver = local.ServiceManager.createInstance("com.sun.star.bridge.UnoUrlResolver")
+    last = None
+    for _ in range(600):
+        try:
+            return resolver.resolve(f"uno:pipe,name={pipe};urp;StarOffice.ComponentContext")
+        except Exception as problem:
+            last = problem
+            time.sleep(0.1)
+    raise last
+
+
+class Calc:
+    def __init__(self, context):
+        manager = context.ServiceManager
+        self.desktop = manager.createInstanceWithContext("com.sun.star.frame.Desktop", context)
+        self.descriptions = manager.createInstanceWithContext(
+            "com.sun.star.sheet.FunctionDescriptions", context
+        )
+        self.document = None
+
+    def open(self, path=None):
+        self.close()
+        given = (("Hidden", True), ("MacroExecutionMode", ALWAYS_RUN_MACROS))
+        options = tuple(PropertyValue(name, 0, value, 0) for name, value in given)
+        url = "private:factory/scalc" if path is None else Path(path).as_uri()
+        self.document = self.desktop.loadComponentFromURL(url, "_blank", 0, options)
+        return self.document is not None
+
+    def close(self):
+        if self.document is not None:
+            self.document.close(True)
+            self.document = None
+        return True
+
+    def modified(self):
+        return self.document.isModified()
+
+    def protected(self, sheet):
+        return self.document.Sheets.getByName(sheet).isProtected()
+
+    def _range(self, sheet, cells):
+        return self.document.Sheets.getByName(sheet).getCellRangeByName(cells)
+
+    def write(self, sheet, cell, value):
+        target = self._range(sheet, cell)
+        if isinstance(value, str):
+            target.Formula = value
+        else:
+            target.Value = value
+        return True
+
+    def array(self, sheet, cells, formula):
+        self._range(sheet, cells).setArrayFormula(formula)
+        return True
+
+    def fill(self, sheet, cells, formulas):
+        self._range(sheet, cells).setFormulaArray(tuple((formula,) for formula in formulas))
+        return True
+
+    def read(self, sheet, cells):
+        area = self._range(sheet, cells)
+        rows, columns = area.Rows.Count, area.Columns.Count
+        return [[self._shown(area.getCellByPosition(c, r)) for c in range(columns)] for r in range(rows)]
+
+    def _shown(self, cell):
+        error = cell.getError()
+        if error:
+            return {"error": ERRORS.get(error, str(error))}
+        if cell.Type.value == "FORMULA":
+            return cell.Value if cell.FormulaResultType2 == VALUE else cell.String
+        return cell.Value if cell.Type.value == "VALUE" else cell.String
+
+    def formulas(self, sheet, cells):
+        return [list(row) for row in self._range(sheet, cells).getFormulaArray()]
+
+    def seconds(self, sheet, cell, value, cells):
+        """Time to put a number into a cell and read what depends on it."""
+        area = self._range(sheet, cells)
+        start = time.perf_counter()
+        self._range(sheet, cell).Value = value
+        area.getDataArray()
+        return time.perf_counter() - start
+
+    def basic(self, source):
+        libraries = self.document.BasicLibraries
+        if not libraries.hasByName("Standard"):
+            libraries.createLibrary("Standard")
+        libraries.VBACompatibilityMode = True
+        libraries.getByName("Standard").insertByName("Module1", VBA_HEAD + source)
+        return True
+
+    def wizard(self, prefix):
+        found = {}
+        for index in range(self.descriptions.Count):
+            texts = {item.Name: item.Value for item in self.descriptions.getByIndex(index)}
+            if texts["Name"].startswith(prefix):
+                arguments = [[a.Name, a.Description] for a in texts["Arguments"] or ()]
+                found[texts["Name"]] = [texts["Category"], texts["Description"], arguments]
+        return found
+
+    def quit(self):
+        self.close()
+        self.desktop.terminate()
+        return True
+
+
+def main():
+    calc = Calc(connect(sys.argv[1]))
+    for line in sys.stdin:
+        name, arguments = json.loads(line)
+        try:
+            answer = {"result": getattr(calc, name)(*arguments)}
+        except Exception as problem:
+            answer = {"problem": f"{type(problem).__name__}: {problem}"}
+        print(json.dumps(answer), flush=True)
+        if name == "quit":
+            return
+
+
+if __name__ == "__main__":
+    main()
