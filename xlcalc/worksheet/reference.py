@@ -71,7 +71,9 @@ def _function_lines(function: WorksheetFunction) -> list[str]:
     ]
     if function.shape:
         rows = (
-            "as many rows as the input asks for" if function.shape.rows is None else f"{function.shape.rows} rows"
+            "as many rows as the input asks for"
+            if function.shape.rows is None
+            else f"{function.shape.rows} rows"
         )
         lines[-1] += f" Array of {rows}, columns: {', '.join(function.shape.columns)}."
     if function.notes:
