@@ -9,11 +9,27 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from xlcalc.hosts.headless.cellnames import parse_range
+from xlcalc.hosts.headless.conditional import matched_error
 from xlcalc.hosts.headless.elementwise import each
-from xlcalc.hosts.headless.engine import Engine, Raw, error_from_raw, error_to_raw
+from xlcalc.hosts.headless.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
+from xlcalc.hosts.headless.internal import (
+    ADDRESS,
+    CAUGHT,
+    EACH,
+    EMPTY,
+    FIRST,
+    FIT,
+    FORMAT,
+    MARK,
+    MATCHED,
+    NUMBER,
+    ONE,
+    SEEN,
+    TEXT,
+)
+from xlcalc.hosts.headless.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.references import References
-from xlcalc.hosts.headless.rewrite import ADDRESS, EACH, EMPTY, FIRST, FIT, FORMAT, NUMBER, ONE, TEXT
 from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
 
 _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
@@ -63,6 +79,7 @@ class Callbacks:
         for name, function in self._functions.items():
             engine.register(name, self._own(name, function), volatile=function.volatile)
         engine.register(FIRST, _first)
+        engine.register(SEEN, _seen)
         engine.register(FIT, self._fitted)
         for name, check in (
             (ONE, self._one),
@@ -71,6 +88,8 @@ class Callbacks:
             (NUMBER, self._number),
             (ADDRESS, self._address),
             (EACH, self._each),
+            (CAUGHT, self._caught),
+            (MATCHED, self._matched),
         ):
             engine.register(name, check)
 
@@ -100,7 +119,17 @@ class Callbacks:
     def _one(self, identity: float, value: Raw = None) -> Raw:
         if isinstance(value, list):
             return self._refuse(identity, "several values where the file's formula shows one")
-        return 0.0 if value is None else value
+        return BLANK if value is None else value
+
+    def _caught(self, identity: float, value: Raw = None, interest: float = ANY_ERROR) -> Raw:
+        if not (isinstance(value, str) and value.startswith(MARK)):
+            return BLANK if value is None else value
+        kind = value.removeprefix(MARK)
+        if interest == NO_ERROR:
+            return self._refuse(identity, "an error value among what is counted")
+        if not kind and interest == KIND_OF_ERROR:
+            return self._refuse(identity, "which error value is looked at cannot be told")
+        return {"type": "Error", "kind": kind or "Value"}
 
     def _fitted(self, identity: float, value: Raw, rows: float, columns: float) -> Raw:
         """An array as a formula over fixed cells shows it: one row or column repeated, else #N/A."""
@@ -115,6 +144,13 @@ class Callbacks:
 
         return [[at(row, column) for column in range(int(columns))] for row in range(int(rows))]
 
+    def _matched(self, identity: float, value: Raw, summed: Raw, *criteria: Raw) -> Raw:
+        try:
+            error = matched_error(summed, list(zip(criteria[::2], criteria[1::2], strict=True)))
+        except Exception as problem:
+            return self._refuse(identity, f"error values among the cells to add up: {problem}")
+        return value if error is None else error
+
     def _each(self, identity: float, name: str, *arguments: Raw) -> Raw:
         try:
             return each(name, arguments)
@@ -124,12 +160,12 @@ class Callbacks:
     def _text(self, identity: float, value: Raw = None) -> Raw:
         if isinstance(value, list):
             return [[self._text(identity, item) for item in row] for row in value]
-        if isinstance(value, float):
-            shown = number_text(value)
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            shown = number_text(float(value))
             if shown is None:
                 return self._refuse(identity, f"how a spreadsheet writes {value!r} as text is not certain")
             return shown
-        return "" if value is None else value
+        return BLANK if value is None else value
 
     def _format(self, identity: float, text: Raw = None) -> Raw:
         if isinstance(text, str) and not (_PLAIN_FORMAT.match(text) or _DATE_FORMAT.match(text)):
@@ -166,6 +202,13 @@ def number_text(value: float) -> str | None:
         return None
     shown = f"{value:.{_DIGITS}g}"
     return None if "e" in shown else shown if shown != "-0" else "0"
+
+
+def _seen(value: Raw = None) -> Raw:
+    """An error value as a text that the engine passes on, everything else as it is."""
+    if isinstance(value, dict):
+        return MARK + str(value.get("kind", ""))
+    return BLANK if value is None else value
 
 
 def _first(value: Raw = None) -> Raw:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from xlcalc.hosts.headless.cellnames import cell_name
-from xlcalc.hosts.headless.engine import Engine, EngineValue, Raw, Unfit, error_from_raw, error_to_raw
+from xlcalc.hosts.headless.engine import Engine, EngineValue, Raw, Unfit, error_to_raw, plain_content
 from xlcalc.hosts.headless.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.overrides import register_overrides
 from xlcalc.worksheet.values import CellError, ErrorCode
@@ -37,7 +37,7 @@ def each(name: str, arguments: Sequence[Raw]) -> Raw:
             present.add((row, column))
             for index, value in enumerate(values, 1):
                 if value is not None:
-                    cells.append((number, index, _content(value)))
+                    cells.append((number, index, plain_content(value)))
             addresses = ",".join(cell_name(number, index) for index in range(1, len(values) + 1))
             cells.append((number, len(values) + 1, Formula(f"{name}({addresses})")))
     engine = Engine()
@@ -58,15 +58,6 @@ def _at(grid: list[list[Raw]], row: int, column: int) -> Raw:
     row = 0 if len(grid) == 1 else row
     column = 0 if len(grid[0]) == 1 else column
     return grid[row][column] if row < len(grid) and column < len(grid[0]) else _NA
-
-
-def _content(value: Raw) -> Content:
-    error = error_from_raw(value)
-    if error is not None:
-        return error
-    if isinstance(value, bool | str):
-        return value
-    return float(value)
 
 
 def _raw(value: EngineValue) -> Raw:

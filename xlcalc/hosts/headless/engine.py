@@ -29,7 +29,11 @@ _RANDOM_SEED = 20_240_229
 _JOIN_SECONDS = 0.05
 
 Raw = Any
-"""What passes between engine and callback: None, float, str, bool, error dict, list of row lists."""
+"""What passes between engine and callback: None, float or int, str, bool, error dict, list of row lists."""
+
+
+BLANK: Raw = formualizer.LiteralValue.empty()
+"""What a callback returns for a blank cell; None would become zero."""
 
 
 class EngineError(RuntimeError):
@@ -109,6 +113,14 @@ def error_from_raw(raw: Raw) -> CellError | None:
     if isinstance(raw, dict):
         return CellError(_CODES.get(raw.get("kind", ""), ErrorCode.VALUE))
     return None
+
+
+def plain_content(raw: Raw) -> float | str | bool | CellError:
+    """What a callback received, as the content of a cell."""
+    error = error_from_raw(raw)
+    if error is not None:
+        return error
+    return raw if isinstance(raw, bool | str) else float(raw)
 
 
 class Engine:

@@ -18,7 +18,7 @@ one  lift  n       ABS ACOS ACOSH ASIN ASINH ATAN ATANH COS COSH DEGREES EVEN EX
 one  lift  n       ODD RADIANS SIGN SIN SINH SQRT SQRTPI TAN TANH
 one  lift  n       ISBLANK ISERR ISERROR ISLOGICAL ISNA ISNONTEXT ISNUMBER ISTEXT NOT
 one  lift  nn      ATAN2 COMBIN MOD MROUND POWER QUOTIENT ROUND ROUNDDOWN ROUNDUP LOG TRUNC
-one  -     n       N T TYPE ERROR.TYPE ISEVEN ISODD
+one  -     n       N T ERROR.TYPE ISEVEN ISODD
 one  -     nn      CEILING FLOOR RANDBETWEEN
 one  -     nnn     CEILING.MATH FLOOR.MATH
 one  -     .       PI TRUE FALSE NA TODAY NOW RAND
@@ -150,8 +150,19 @@ def _signatures() -> Mapping[str, Signature]:
 ORDINARY = _signatures()
 """Allow-list: name in capitals to signature."""
 
+SUMMED = {"SUMIF": 2, "AVERAGEIF": 2, "SUMIFS": 0, "AVERAGEIFS": 0}
+"""Where the cells to add up stand among the arguments."""
+
 EXACT_ONLY = {"XLOOKUP": 4, "XMATCH": 2}
 """Where the way of matching stands among the arguments of a function that is right only for exact matches."""
+
+ANY_ERROR, KIND_OF_ERROR, NO_ERROR = 0, 1, 2
+INSPECTING = (
+    dict.fromkeys("ISERROR ISTEXT ISNUMBER ISNONTEXT ISLOGICAL ISBLANK".split(), ANY_ERROR)
+    | dict.fromkeys("ISNA ISERR IFNA ERROR.TYPE".split(), KIND_OF_ERROR)
+    | dict.fromkeys("COUNT COUNTA".split(), NO_ERROR)
+)
+"""Functions that look at errors: at any, at its kind, or rightly only where a single value is none."""
 
 VOLATILE = frozenset({"TODAY", "NOW", "RAND", "RANDBETWEEN"})
 MOVING = frozenset({"OFFSET", "INDIRECT"})

@@ -19,9 +19,10 @@ _VALUE = error_to_raw(CellError(ErrorCode.VALUE))
 
 
 def register_overrides(engine: Engine) -> None:
-    """Replace CEILING and FLOOR (swapped for two negative numbers), add the matrix functions."""
+    """CEILING and FLOOR (swapped for two negative numbers), PROPER (no capital after a digit), matrices."""
     engine.register("CEILING", _ceiling, override=True)
     engine.register("FLOOR", _floor, override=True)
+    engine.register("PROPER", _proper, override=True)
     engine.register("MMULT", _product)
     engine.register("MINVERSE", _inverse)
     engine.register("MDETERM", _determinant)
@@ -33,6 +34,10 @@ def _ceiling(number: Raw = None, significance: Raw = None) -> Raw:
 
 def _floor(number: Raw = None, significance: Raw = None) -> Raw:
     return _rounded(number, significance, away=False)
+
+
+def _proper(text: Raw = None) -> Raw:
+    return text.title() if isinstance(text, str) else text
 
 
 def _rounded(number: Raw, significance: Raw, *, away: bool) -> Raw:
@@ -67,7 +72,7 @@ def _number(raw: Raw) -> float | None:
             return float(raw)
         except ValueError:
             return None
-    return float(raw) if isinstance(raw, bool | float) else None
+    return float(raw) if isinstance(raw, bool | int | float) else None
 
 
 def _product(left: Raw = None, right: Raw = None) -> Raw:
@@ -99,7 +104,7 @@ def _square(raw: Raw, compute: Callable[[npt.NDArray[np.float64]], Raw]) -> Raw:
 
 def _matrix(raw: Raw) -> npt.NDArray[np.float64] | None:
     rows = raw if isinstance(raw, list) else [[raw]]
-    if any(not isinstance(cell, float) for row in rows for cell in row):
+    if any(isinstance(cell, bool) or not isinstance(cell, int | float) for row in rows for cell in row):
         return None
     return np.array(rows, dtype=np.float64)
 

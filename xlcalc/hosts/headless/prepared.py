@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.content import ArrayMark, CellFormula
 from xlcalc.hosts.headless.dependents import Node
+from xlcalc.hosts.headless.internal import FIT
 from xlcalc.hosts.headless.parts import Compiled, Place
 from xlcalc.hosts.headless.pattern import split_pattern
 from xlcalc.hosts.headless.references import References
-from xlcalc.hosts.headless.rewrite import FIT, Rewriter
+from xlcalc.hosts.headless.rewrite import Rewriter
 
 
 @dataclass(slots=True)

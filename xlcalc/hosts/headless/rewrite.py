@@ -10,9 +10,35 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from xlcalc.hosts.headless.callrules import (
+    call_text,
+    caught,
+    check_call,
+    computes,
+    is_text,
+    result_shape,
+    with_errors,
+)
 from xlcalc.hosts.headless.content import ArrayMark
 from xlcalc.hosts.headless.engine import syntax_problem
-from xlcalc.hosts.headless.ordinary import EXACT_ONLY, MOVING, ORDINARY, VOLATILE, Signature
+from xlcalc.hosts.headless.internal import (
+    ADDRESS,
+    EACH,
+    EMPTY,
+    FIRST,
+    FORMAT,
+    NUMBER,
+    ONE,
+    TEXT,
+)
+from xlcalc.hosts.headless.ordinary import (
+    INSPECTING,
+    MOVING,
+    ORDINARY,
+    SUMMED,
+    VOLATILE,
+    Signature,
+)
 from xlcalc.hosts.headless.parts import (
     AreaPattern,
     Compiled,
@@ -40,16 +66,6 @@ from xlcalc.hosts.headless.syntax import (
     Reference,
     parse,
 )
-
-EMPTY = "\ue0f0empty"
-"""Text that stands for an empty argument of our functions on its way through the engine."""
-
-FIRST, ONE, FIT, TEXT, FORMAT, NUMBER, ADDRESS, EACH = (
-    f"_XLC_{word}" for word in ("FIRST", "ONE", "FIT", "TEXT", "FORMAT", "NUMBER", "ADDRESS", "EACH")
-)
-"""Internal functions: top left of an array of ours; one value or refusal; fitted to an area; a number as text
-would show it; checks of a number format, of a number written as text, of an address written as text; a
-function repeated over arrays."""
 
 _CHECKS = {"t": TEXT, "f": FORMAT, "v": NUMBER, "i": ADDRESS}
 _LOCAL = "_xlpm."
@@ -204,7 +220,7 @@ class Rewriter:
 
     def _text(self, node: Node, context: str, state: _State) -> Piece:
         parts, shape = self._operand(node, context, state)
-        return (parts, shape) if _is_text(node) else ([f"{TEXT}(", Identity(), ",", *parts, ")"], shape)
+        return (parts, shape) if is_text(node) else ([f"{TEXT}(", Identity(), ",", *parts, ")"], shape)
 
     def _fit(self, piece: Piece, context: str) -> Piece:
         """Reduce an array to one value where one value is expected."""
@@ -232,30 +248,31 @@ class Rewriter:
         letters = signature.letters(len(node.arguments))
         if letters is None:
             raise Refusal(f"{name} with {len(node.arguments)} arguments is not supported")
-        if not _exact(name, node.arguments):
-            raise Refusal(f"{name} with a way of matching other than exact")
-        if name == "SUBTOTAL" and self._hidden_rows:
-            raise Refusal("SUBTOTAL in a workbook with hidden rows")
+        check_call(name, node.arguments, hidden_rows=self._hidden_rows)
         state.volatile |= name in VOLATILE
         state.moving |= name in MOVING
-        parts: list[Part] = [f"{name}("]
+        written: list[list[Part]] = []
         shapes: list[str] = []
         for index, (letter, argument) in enumerate(zip(letters, node.arguments, strict=True)):
-            if index:
-                parts.append(",")
             if isinstance(argument, Omitted):
                 if not signature.omits:
                     raise Refusal(f"an empty argument of {name}")
+                written.append([])
                 continue
             inner, shape = self._argument(letter, argument, context, signature, name, state)
-            parts += inner
+            looked_at = name in INSPECTING and (index == 0 or letter != "p")
+            if looked_at and (shape == "one" or letter == "r") and computes(argument):
+                inner = caught(inner, INSPECTING[name])
+            written.append(inner)
             if letter == "p" or (letter in "ntfv" and shape != "one"):
                 shapes.append(shape)
-        parts.append(")")
         if signature.lifts and shapes:
-            parts[0] = f"{EACH}("
-            parts[1:1] = [Identity(), f',"{name}",']
-        return self._fit((parts, _result_shape(signature, shapes)), context)
+            parts = call_text(EACH, [[Identity()], [f'"{name}"'], *written])
+        else:
+            parts = call_text(name, written)
+        if SUMMED.get(name, len(written)) < len(written):
+            parts = with_errors(parts, SUMMED[name], written)
+        return self._fit((parts, result_shape(signature, shapes)), context)
 
     def _argument(
         self, letter: str, argument: Node, context: str, signature: Signature, name: str, state: _State
@@ -272,7 +289,7 @@ class Rewriter:
             raise Refusal(f"an array for one value of {name}")
         if letter == "i":
             return [f"{ADDRESS}(", Identity(), ",", *parts, ")"], shape
-        if letter in _CHECKS and not (letter == "t" and _is_text(argument)):
+        if letter in _CHECKS and not (letter == "t" and is_text(argument)):
             return [f"{_CHECKS[letter]}(", Identity(), ",", *parts, ")"], shape
         return parts, shape
 
@@ -309,37 +326,3 @@ class Rewriter:
         result, shape = self._visit(arguments[-1], context, state)
         state.locals = outer
         return [*parts, *result, ")"], shape
-
-
-def _exact(name: str, arguments: tuple[Node, ...]) -> bool:
-    index = EXACT_ONLY.get(name, len(arguments))
-    if index >= len(arguments):
-        return True
-    way = arguments[index]
-    return isinstance(way, Omitted) or (isinstance(way, Literal) and way.text == "0")
-
-
-def _is_text(node: Node) -> bool:
-    """Whether a node is text whatever the cells hold, so that no number needs turning into text."""
-    if isinstance(node, Literal):
-        return node.kind == "text"
-    if isinstance(node, Group):
-        return _is_text(node.inner)
-    if isinstance(node, Infix):
-        return node.operator == "&"
-    return isinstance(node, Call) and node.name.upper() in _TEXT_FUNCTIONS
-
-
-_TEXT_FUNCTIONS = frozenset(
-    "TEXT LEFT RIGHT MID LOWER UPPER TRIM PROPER CLEAN REPT SUBSTITUTE REPLACE CHAR CONCATENATE".split()
-)
-
-
-def _result_shape(signature: Signature, shapes: list[str]) -> str:
-    if signature.result == "arr":
-        return "arr"
-    if signature.result == "ref":
-        return "ref"
-    if not shapes or all(shape == "one" for shape in shapes):
-        return "one"
-    return shapes[0] if len(set(shapes)) == 1 and signature.result == "pass" else "arr"

@@ -1,0 +1,42 @@
+"""Names of the host's own functions and marks inside rewritten formulas; no workbook ever sees them."""
+
+from __future__ import annotations
+
+EMPTY = "\ue0f0empty"
+"""Text that stands for an empty argument of our functions on its way through the engine."""
+
+MARK = "\ue0f1error "
+"""Text that stands for an error value, followed by its kind where that is known."""
+
+FIRST = "_XLC_FIRST"
+"""Top left of an array of ours."""
+
+ONE = "_XLC_ONE"
+"""One value; several are refused."""
+
+FIT = "_XLC_FIT"
+"""An array fitted to the area of an array formula."""
+
+TEXT = "_XLC_TEXT"
+"""A number as a spreadsheet writes it into text."""
+
+FORMAT = "_XLC_FORMAT"
+"""A number format that TEXT is known to follow."""
+
+NUMBER = "_XLC_NUMBER"
+"""A text that every region reads as the same number."""
+
+ADDRESS = "_XLC_ADDRESS"
+"""A text that is an address of this workbook."""
+
+EACH = "_XLC_EACH"
+"""A function of single values repeated over arrays."""
+
+SEEN = "_XLC_SEEN"
+"""An error value turned into a mark."""
+
+MATCHED = "_XLC_MATCHED"
+"""A conditional sum, or the error value among the cells that it adds up."""
+
+CAUGHT = "_XLC_CAUGHT"
+"""A mark turned back into an error value."""
