@@ -13,6 +13,7 @@ from xlcalc.rectifier.kernels.layout import WORK
 from xlcalc.rectifier.kernels.quadrature import MEANS
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint
 
+MAX_ITERATIONS = 60
 START_ANGLE = 0.11  # radians, away from the switching instants of the usual circuits
 
 
@@ -72,7 +73,13 @@ class Buffers:
         return blank
 
     def run(
-        self, nets: npt.NDArray[np.void], sectors: int, warm_maps: int, given: bool, orders: IntArray
+        self,
+        nets: npt.NDArray[np.void],
+        sectors: int,
+        warm_maps: int,
+        given: bool,
+        orders: IntArray,
+        max_iterations: int = MAX_ITERATIONS,
     ) -> None:
         """Call the kernel; the interpreter lock is free meanwhile."""
         batch(
@@ -81,6 +88,7 @@ class Buffers:
             self.conducting.shape[1],
             sectors,
             warm_maps,
+            max_iterations,
             given,
             orders,
             self.theta,

@@ -9,7 +9,6 @@ from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.mode import build_mode, complete_currents
 
 SECTOR = np.pi / 3.0
-MAX_ITERATIONS = 60
 RESIDUAL = 1e-11
 LARGEST_VOLT_STEP = 0.1
 LARGEST_AMP_STEP = 1.5 * SCALE
@@ -83,6 +82,7 @@ def shoot(
     wk: Record,
     sectors: int,
     warm_maps: int,
+    max_iterations: int,
     theta: Array,
     y: Array,
     v: Array,
@@ -93,6 +93,9 @@ def shoot(
     tally_none: Record,
 ) -> int:
     """Bring (y, v, mask) at angle theta[0] onto the periodic orbit.
+
+    First `warm_maps` plain runs over the map, then at most `max_iterations` of Newton's method; none leaves
+    the state where the plain runs ended.
 
     `jacobian` receives the derivative of the map in the reduced basis, `report` the residual, the number of
     iterations and the size of the basis. Returns the status.
@@ -111,7 +114,7 @@ def shoot(
     last = 1e9
     plain = 0
     strayed = 0
-    for iteration in range(MAX_ITERATIONS):
+    for iteration in range(max_iterations):
         if move:
             middle = _quiet_angle(gaps, span)
             status = run(net, wk, theta[0], middle, y, v, mask, empty, gaps, tally_none)
