@@ -85,19 +85,27 @@ def _second_transformer(site: Values) -> Transformer | None:
 
 
 def _study(drives: Sequence[Values], site: Values, settings: Values) -> StudyResult:
+    return _run(plant_of(drives, site, settings), options_of(site, settings))
+
+
+def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
+    """The plant that checked values of `drives`, `site` and `settings` describe."""
     linear = LinearLoad(1e3 * site["linear load kw"], site["linear load pf"], MAIN_BUS)
-    plant = Plant(
+    return Plant(
         network(site, supply_values(settings)),
         tuple(_drive(row, front_end_values(settings)) for row in drives),
         (linear,) if linear.watts else (),
     )
-    options = PccOptions(
+
+
+def options_of(site: Values, settings: Values) -> PccOptions:
+    """Where and how the plant is judged, from checked values of `site` and `settings`."""
+    return PccOptions(
         UTILITY_BUS if site["pcc"] == "utility side" else MAIN_BUS,
         settings["edition"],
         site["demand amps"],
         settings["summation"],
     )
-    return _run(plant, options)
 
 
 @lru_cache(maxsize=8)
