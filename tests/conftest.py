@@ -12,7 +12,8 @@ import pytest
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
-    """With XLCALC_EXPECT_HOSTS set, a run in which a test was skipped has failed: every real host is there."""
+    """With XLCALC_EXPECT_HOSTS set, a run in which a test was skipped has failed: every real host is
+    there."""
     reporter = session.config.pluginmanager.get_plugin("terminalreporter")
     if os.environ.get("XLCALC_EXPECT_HOSTS") and reporter and reporter.stats.get("skipped"):
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
