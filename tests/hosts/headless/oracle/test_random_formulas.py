@@ -29,7 +29,8 @@ INNER = {
     "g": """
         SUM({rg}) COUNT({rg}) COUNTA({rg}) MAX({rg}) AVERAGE({rg}) SUMIF({rg},">{s}") COUNTIF({rg},">{s}")
         COUNTBLANK({rg}) IFERROR({g},{n}) ISERROR({g})
-        SUMIF(E1:E6,">{i}",G1:G6) SUMIFS(G1:G6,E1:E6,">{i}") SUMIFS(G2:G9,A2:A9,">{i}",E2:E9,"<99") INDEX({rg},2)
+        SUMIF(E1:E6,">{i}",G1:G6) SUMIFS(G1:G6,E1:E6,">{i}") INDEX({rg},2)
+        SUMIFS(G2:G9,A2:A9,">{i}",E2:E9,"<99")
         AVERAGEIF(A1:A8,">{i}",G1:G8) SUMPRODUCT(G1:G3,E1:E3) MATCH({s},G1:G10,0) VLOOKUP({s},G1:I9,1,FALSE)
         LARGE({rg},1) MEDIAN({rg}) MINIFS(G1:G9,E1:E9,">{i}") AVERAGEIFS(G1:G9,E1:E9,">{i}")
     """,
