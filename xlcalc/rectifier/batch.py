@@ -113,6 +113,13 @@ def run_batch(
     return results
 
 
+def settle(packed: Packed, start: OrbitPoint, cycles: int) -> OrbitPoint:
+    """State after plain running for a number of cycles; where the run ends early, the state it ended in."""
+    buffers = Buffers.from_points([start], 1)
+    buffers.run(packed.net, 6, cycles, True, np.ones(1, np.int64), max_iterations=0)
+    return buffers.point(0)
+
+
 def trace_orbit(circuit: Circuit, point: OrbitPoint, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Line currents (3, n) in A, terminal voltages (3, n) in V without zero sequence, at the given angles."""
     grid = np.zeros((1, angle.size, 5))

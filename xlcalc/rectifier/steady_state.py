@@ -172,16 +172,16 @@ def _longer_period(
 
     Of several such solutions, one shifted against the other, this start picks one.
     """
-    from xlcalc.rectifier.batch import Attempt, run_batch
+    from xlcalc.rectifier.batch import Attempt, run_batch, settle
 
     volts = np.array([symmetric.dc_volts_mean / circuit.supply.volts])
     bridges = packed.bridges
     start = OrbitPoint(0.0, np.zeros(6 * bridges), volts, np.zeros(bridges, np.int64))
+    settled = settle(packed, start, SETTLING_CYCLES)
     for sectors in (2, 3, 6):
         if sectors <= packed.sectors or sectors % packed.sectors:
             continue
-        attempt = Attempt(6 * SETTLING_CYCLES, (start,), sectors)
-        result = run_batch([circuit], [packed], max_order, attempt)[0]
+        result = run_batch([circuit], [packed], max_order, Attempt(0, (settled,), sectors))[0]
         if isinstance(result, SteadyState) and result.stable:
             return result
     return NoSolutionError(
