@@ -25,13 +25,15 @@ ROOMS["study"] = (*ROOMS, "study")
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
 ROOMS["hosts"] = ("errors", "worksheet")
 ROOMS["workbooks"] = ("errors", "resources", "standards", "worksheet", "hosts")
+ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts")
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 
 ONE_DOOR = {
     "formualizer": {"hosts/headless/engine.py"},
     "numba": {"rectifier/kernels/jit.py"},
-    "typer": {"cli.py"},
+    "typer": {"cli.py", "host_commands.py"},
+    "xlwings": {"hosts/excel/udfs.py"},
 }
 FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")
 

@@ -19,6 +19,7 @@ from rich.table import Table
 
 from xlcalc import __version__, resources
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.host_commands import host_app
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.hosts.headless.recalc import RecalculationReport, recalculate
@@ -39,6 +40,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+app.add_typer(host_app)
 out = Console(highlight=False, soft_wrap=True)
 err = Console(stderr=True, highlight=False, soft_wrap=True)
 

@@ -10,6 +10,8 @@ import subprocess
 import sys
 import uuid
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from importlib.machinery import ModuleSpec
 from pathlib import Path
 from types import ModuleType, SimpleNamespace
 from typing import Any
@@ -102,11 +104,12 @@ def office(bare_office: Office, tmp_path_factory: pytest.TempPathFactory) -> Off
 
 
 @pytest.fixture(scope="session")
-def calc(office: Office) -> Iterator[Calc]:
+def calc(office: Office, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Calc]:
+    """A running Calc with the add-in; its own profile, for a conversion in the same one would end it."""
     python = python_with_uno(office)
     if python is None:
         missing("no Python with the uno module (python3-uno) is installed")
-    running = Calc(office, str(python))
+    running = Calc(replace(office, profile=tmp_path_factory.mktemp("calc")), str(python))
     yield running
     running.stop()
 
@@ -121,7 +124,9 @@ def windows_xlwings() -> Iterator[ModuleType]:
     xlwings = pytest.importorskip("xlwings", reason="xlwings is not installed")
     changed = pytest.MonkeyPatch()
     for name in STAND_INS:
-        changed.setitem(sys.modules, name, MagicMock(name=name, __file__="stand-in"))
+        changed.setitem(
+            sys.modules, name, MagicMock(name=name, __file__="stand-in", __spec__=ModuleSpec(name, None))
+        )
     changed.setattr(sys.modules["pywintypes"], "com_error", type("com_error", (Exception,), {}))
     changed.setattr(sys.modules["pywintypes"], "TimeType", type("TimeType", (), {}))
     for name in ("windll", "oledll", "PyDLL"):
@@ -180,7 +185,7 @@ class ThroughXlwings:
 
     @staticmethod
     def _cell(cell: Any) -> Scalar:
-        """What `xlcalc_cell` of the VBA module does; the VBA itself is run in tests/hosts/excel/test_vba.py."""
+        """What `xlcalc_cell` of the VBA module does; tests/hosts/excel/test_vba.py runs the VBA itself."""
         return (error_of(cell) or cell) if isinstance(cell, str) else cell
 
 

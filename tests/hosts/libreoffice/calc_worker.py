@@ -25,7 +25,6 @@ ERRORS = {
     32767: "#N/A",
 }
 ALWAYS_RUN_MACROS = 4
-VALUE, TEXT = 1, 2
 VBA_HEAD = "Rem Attribute VBA_ModuleType=VBAModule\nOption VBASupport 1\n"
 
 
@@ -92,16 +91,17 @@ class Calc:
 
     def read(self, sheet, cells):
         area = self._range(sheet, cells)
-        rows, columns = area.Rows.Count, area.Columns.Count
-        return [[self._shown(area.getCellByPosition(c, r)) for c in range(columns)] for r in range(rows)]
+        return [
+            [
+                self._shown(area.getCellByPosition(c, r)) if value is None else value
+                for c, value in enumerate(row)
+            ]
+            for r, row in enumerate(area.getDataArray())
+        ]
 
     def _shown(self, cell):
         error = cell.getError()
-        if error:
-            return {"error": ERRORS.get(error, str(error))}
-        if cell.Type.value == "FORMULA":
-            return cell.Value if cell.FormulaResultType2 == VALUE else cell.String
-        return cell.Value if cell.Type.value == "VALUE" else cell.String
+        return {"error": ERRORS.get(error, str(error))} if error else None
 
     def formulas(self, sheet, cells):
         return [list(row) for row in self._range(sheet, cells).getFormulaArray()]

@@ -170,7 +170,7 @@ def test_editing_a_reactor_recalculates_the_study_as_headless_does(calc, study, 
                 if isinstance(cell.value, int | float):
                     assert shown == pytest.approx(cell.value, rel=1e-9, abs=1e-9), f"{name}!{cell.coordinate}"
                     compared += 1
-    assert compared > 1000
+    assert compared > 800
     assert not [f for row in calc.formulas("Arrays", "A6:P10") for f in row if "hd_" in f]
     calc.close()
 

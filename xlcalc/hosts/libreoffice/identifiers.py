@@ -15,8 +15,8 @@ JOB = "org.xlcalc.calc.Reopen"
 REPEATS = 30
 """How often a repeating argument may be given.
 
-The interface lists it that many times: the program takes an argument of type "any number of values" for single
-values, and computes a function over two ranges cell by cell instead of once.
+The interface lists it that many times: the program takes an argument of type "any number of values" for
+single values, and computes a function over two ranges cell by cell instead of once.
 """
 
 
