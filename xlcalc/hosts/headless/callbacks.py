@@ -17,6 +17,7 @@ from xlcalc.hosts.headless.internal import (
     CAUGHT,
     EACH,
     EMPTY,
+    FAILED,
     FIRST,
     FIT,
     FORMAT,
@@ -79,6 +80,7 @@ class Callbacks:
         for name, function in self._functions.items():
             engine.register(name, self._own(name, function), volatile=function.volatile)
         engine.register(FIRST, _first)
+        engine.register(FAILED, _failed)
         engine.register(SEEN, _seen)
         engine.register(FIT, self._fitted)
         for name, check in (
@@ -209,6 +211,10 @@ def _seen(value: Raw = None) -> Raw:
     if isinstance(value, dict):
         return MARK + str(value.get("kind", ""))
     return BLANK if value is None else value
+
+
+def _failed(value: Raw = None) -> bool:
+    return isinstance(value, dict)
 
 
 def _first(value: Raw = None) -> Raw:

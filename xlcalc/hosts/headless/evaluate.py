@@ -12,7 +12,7 @@ from xlcalc.hosts.headless.content import ArrayMark, BookContent, CellFormula, S
 from xlcalc.hosts.headless.engine import EngineError
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.reasons import Reasons
-from xlcalc.worksheet.values import CellError, Value
+from xlcalc.worksheet.values import CellError, ErrorCode, Value
 
 _SHEET = "Formula"
 _WITHOUT_CELLS = "a formula without references to cells, such as HD_VERSION() or 1+2"
@@ -39,7 +39,8 @@ def evaluate_formula(
     Raises
     ------
     InputError
-        For text that is no formula, refers to cells or uses what is not supported; says why.
+        For text that is no formula, refers to cells or uses what is not supported; says why. An unknown
+        function is the error value #NAME?.
 
     Examples
     --------
@@ -55,6 +56,8 @@ def evaluate_formula(
     calculation = Calculation(BookContent((sheet,), {}, {}), functions, now)
     calculation.prepare()
     prepared = calculation.prepared[0]
+    if prepared.compiled.unknown_function:
+        return CellError(ErrorCode.NAME, prepared.compiled.refusal)
     if prepared.compiled.refusal:
         raise InputError("formula", text, f"{_WITHOUT_CELLS}; {prepared.compiled.refusal}")
     if prepared.compiled.areas or prepared.compiled.moving:

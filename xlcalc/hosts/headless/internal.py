@@ -11,6 +11,9 @@ MARK = "\ue0f1error "
 FIRST = "_XLC_FIRST"
 """Top left of an array of ours."""
 
+FAILED = "_XLC_FAILED"
+"""Whether a function of ours gave one error value in place of its array."""
+
 ONE = "_XLC_ONE"
 """One value; several are refused."""
 

@@ -165,5 +165,8 @@ INSPECTING = (
 """Functions that look at errors: at any, at its kind, or rightly only where a single value is none."""
 
 VOLATILE = frozenset({"TODAY", "NOW", "RAND", "RANDBETWEEN"})
+LOOKING_UP = frozenset({"INDEX", "VLOOKUP", "HLOOKUP", "LOOKUP", "XLOOKUP", "MATCH", "XMATCH"})
+"""Functions that the engine lets hide the error of a function of ours behind an error of their own."""
+
 MOVING = frozenset({"OFFSET", "INDIRECT"})
 """Functions whose cells cannot be told from the text of the formula."""

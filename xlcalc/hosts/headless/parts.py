@@ -113,6 +113,7 @@ class Compiled:
     volatile: bool = False
     own_calls: tuple[str, ...] = ()
     refusal: str = ""
+    unknown_function: bool = False
 
     def render(self, cells: Sequence[str], place: Place) -> str:
         """Text for the engine, without equals sign."""

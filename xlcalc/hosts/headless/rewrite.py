@@ -25,6 +25,7 @@ from xlcalc.hosts.headless.internal import (
     ADDRESS,
     EACH,
     EMPTY,
+    FAILED,
     FIRST,
     FORMAT,
     NUMBER,
@@ -33,6 +34,7 @@ from xlcalc.hosts.headless.internal import (
 )
 from xlcalc.hosts.headless.ordinary import (
     INSPECTING,
+    LOOKING_UP,
     MOVING,
     ORDINARY,
     SUMMED,
@@ -51,7 +53,7 @@ from xlcalc.hosts.headless.parts import (
 from xlcalc.hosts.headless.pattern import split_pattern
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.references import Area, Name, References
-from xlcalc.hosts.headless.refusal import Refusal
+from xlcalc.hosts.headless.refusal import Refusal, UnknownFunctionError
 from xlcalc.hosts.headless.spellings import own_name, plain_name
 from xlcalc.hosts.headless.syntax import (
     ArrayConstant,
@@ -113,7 +115,8 @@ class Rewriter:
             tree = parse(text)
             parts, _ = self._visit(tree, "any" if state.array else "one", state)
         except Refusal as problem:
-            return Compiled((), tuple(state.areas), refusal=str(problem))
+            unknown = isinstance(problem, UnknownFunctionError)
+            return Compiled((), tuple(state.areas), refusal=str(problem), unknown_function=unknown)
         except RecursionError:
             return Compiled((), tuple(state.areas), refusal="the formula is nested too deep")
         compiled = Compiled(
@@ -244,7 +247,7 @@ class Rewriter:
             return self._let(node, context, state)
         signature = ORDINARY.get(name)
         if signature is None:
-            raise Refusal(f"function {name} is not supported")
+            raise UnknownFunctionError(f"function {name} is not supported")
         letters = signature.letters(len(node.arguments))
         if letters is None:
             raise Refusal(f"{name} with {len(node.arguments)} arguments is not supported")
@@ -272,6 +275,10 @@ class Rewriter:
             parts = call_text(name, written)
         if SUMMED.get(name, len(written)) < len(written):
             parts = with_errors(parts, SUMMED[name], written)
+        if name in LOOKING_UP:
+            for argument, inner in zip(node.arguments, written, strict=True):
+                if isinstance(argument, Call) and own_name(argument.name, self._functions):
+                    parts = ["IF(", *call_text(FAILED, [inner]), ",", *inner, ",", *parts, ")"]
         return self._fit((parts, result_shape(signature, shapes)), context)
 
     def _argument(

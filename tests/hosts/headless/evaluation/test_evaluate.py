@@ -8,6 +8,7 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.worksheet.catalogue import FUNCTIONS as CATALOGUE
 from xlcalc.worksheet.values import CellError, ErrorCode
 
 
@@ -61,7 +62,6 @@ def test_errors_have_reasons(functions) -> None:
         ("=X_TOTAL(Sheet1!A1)", "no worksheet"),
         ("=Rate*2", "no name"),
         ('=INDIRECT("A1")', "refers to cells"),
-        ("=NOSUCH(1)", "NOSUCH is not supported"),
         ("=1E400", "not a finite number"),
         ("=" + "X_TOTAL(" * 200 + "1" + ")" * 200, "nested"),
     ],
@@ -74,3 +74,19 @@ def test_refused(text: str, reason: str, functions) -> None:
 
 def test_clock(functions) -> None:
     assert evaluate_formula("=TODAY()", functions, now=datetime(2024, 2, 29, 12)) == 45351.0
+
+
+def test_an_unknown_function_is_the_error_value_of_a_spreadsheet() -> None:
+    result = evaluate_formula("=NOSUCH(1)", {})
+    assert result == CellError(ErrorCode.NAME, "function NOSUCH is not supported")
+
+
+@pytest.mark.parametrize(
+    "formula",
+    ["=INDEX(HD_SPECTRUM(7,1),5,2)", "=VLOOKUP(5,HD_SPECTRUM(7,1),2)", "=MATCH(5,HD_SPECTRUM(7,1),0)"],
+)
+def test_a_look_up_passes_on_the_error_of_our_function(formula: str) -> None:
+    result = evaluate_formula(formula, CATALOGUE)
+    assert isinstance(result, CellError)
+    assert result.code is ErrorCode.NUM
+    assert "pulses is 7" in result.reason
