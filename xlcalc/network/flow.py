@@ -158,7 +158,7 @@ class FlowSolver:
         self.impedance = network.impedance_matrix
         self._emf = supply_emf(network)
         self._supply = network.supply_admittance(STANDARD_ORDERS)
-        self._fundamental = inverse(self._running_matrix())[0]
+        self.fundamental_impedance = inverse(self._running_matrix())[0]
         self._powers = np.zeros(len(network.buses), np.complex128)
         for machine in (*network.loads, *network.generators):
             if machine.constant_power:
@@ -190,10 +190,10 @@ class FlowSolver:
         emf = complex(self._emf[POSITIVE, 0])
         nominal = abs(emf)
         volts = self._start
-        supply = self._fundamental[:, 0] * self._supply[0]
+        supply = self.fundamental_impedance[:, 0] * self._supply[0]
         for _ in range(MAX_ROUNDS):
             loads = np.conj(self._powers / (3.0 * volts))
-            rest = self._fundamental @ (drawn + loads)
+            rest = self.fundamental_impedance @ (drawn + loads)
             if self.network.holds_terminal:
                 emf = complex((nominal + rest[0]) / supply[0])
             following = supply * emf - rest

@@ -22,7 +22,7 @@ class Anderson:
         Pairs that are kept.
     """
 
-    def __init__(self, weights: FloatArray, memory: int = 8) -> None:
+    def __init__(self, weights: FloatArray, memory: int = 20) -> None:
         self._weights = weights
         self._memory = memory
         self._steps: list[ComplexArray] = []

@@ -2,8 +2,8 @@
 
 Every drive is solved behind a reactance of its own on an EMF that is chosen so that EMF minus voltage drop is
 the voltage of its bus at every order, ``E = V_bus(h) + (R + j h X) I(h)``. The split changes no solution, it
-makes the iteration contract: with X the reactance that the drives see when all of them swing in step, a plant
-of one drive on a plain reactance is right after one step.
+makes the iteration contract: X is about the reactance that a drive sees from itself and a part of what the
+others add when all swing in step.
 """
 
 from __future__ import annotations
@@ -29,6 +29,10 @@ NEGLIGIBLE = 1e-8
 
 LARGEST_LOCAL = 0.5
 """Upper end of a drive's own reactance in the split, per unit of its rating."""
+
+SHARE_OF_OTHERS = 0.25
+GRID = 1.5
+LOCAL_XR = 10.0
 
 
 @dataclass(frozen=True)
@@ -82,56 +86,79 @@ class CoupledPlant:
         self.network = network
         self.groups = groups
         self.solver = FlowSolver(network)
-        self._bus = np.array([network.index(group.bus) for group in groups], dtype=int)
-        self._units = np.array([group.units for group in groups], dtype=float)
+        self.bus = np.array([network.index(group.bus) for group in groups], dtype=int)
+        self.units = np.array([group.units for group in groups], dtype=float)
         self.nominal: FloatArray = np.array([network.volts(group.bus) / math.sqrt(3.0) for group in groups])
-        self._watts = np.array([group.rated_watts for group in groups])
+        self.watts = np.array([group.rated_watts for group in groups])
         turns = [
             [frame_turn(STANDARD_ORDERS, sequence, network.shift_deg(group.bus)) for sequence in SEQUENCES]
             for group in groups
         ]
-        self._turn: ComplexArray = np.array(turns, complex).reshape(len(groups), 2, MAX_ORDER)
-        self._local = self._local_impedance()
+        self.turn: ComplexArray = np.array(turns, complex).reshape(len(groups), 2, MAX_ORDER)
+        self.local = self._local_impedance()
         self._near: list[SteadyState | None] = [None] * len(groups)
         self.failures: dict[int, str] = {}
 
     @property
     def weights(self) -> FloatArray:
         """VA per ampere of each unknown: large drives weigh more."""
-        return np.repeat(self.nominal * self._units, 2 * MAX_ORDER)
+        return np.repeat(self.weight, 2 * MAX_ORDER)
+
+    @property
+    def weight(self) -> FloatArray:
+        """VA per ampere of each group."""
+        return self.nominal * self.units
 
     def flow(self, currents: ComplexArray) -> Flow:
         """Voltages everywhere for given currents."""
         drawn = np.zeros((2, MAX_ORDER, len(self.network.buses)), np.complex128)
-        common = currents * self._turn * self._units[:, None, None]
-        np.add.at(drawn, (slice(None), slice(None), self._bus), np.moveaxis(common, 0, -1))
+        common = currents * self.turn * self.units[:, None, None]
+        np.add.at(drawn, (slice(None), slice(None), self.bus), np.moveaxis(common, 0, -1))
         return self.solver.solve(drawn)
 
     def bus_volts(self, flow: Flow) -> ComplexArray:
         """Voltage at the bus of each group, both sequences in its frame, shape (groups, 2, 50)."""
-        volts = np.moveaxis(flow.volts[:, :, self._bus], -1, 0)
-        return np.asarray(volts * np.conj(self._turn), np.complex128)
+        volts = np.moveaxis(flow.volts[:, :, self.bus], -1, 0)
+        return np.asarray(volts * np.conj(self.turn), np.complex128)
 
     def image(self, currents: ComplexArray, flow: Flow) -> ComplexArray:
         """Currents that the drives draw on the voltages of `flow`, which follow from `currents`.
 
         A drive without a solution keeps its current, and `failures` says why.
         """
-        emf = self.bus_volts(flow) + self._local * currents
-        circuits = [self._circuit(k, emf[k]) for k in range(len(self.groups))]
-        near = {c: s for c, s in zip(circuits, self._near, strict=True) if s is not None}
+        everyone = list(range(len(self.groups)))
+        outcomes = self.drawn_on(everyone, self.emf(currents, flow), remember=True)
+        self.failures = {k: str(drawn) for k, drawn in enumerate(outcomes) if isinstance(drawn, NoSolutionError)}
         results = currents.copy()
-        self.failures = {}
-        for k, outcome in enumerate(solve_many(circuits, MAX_ORDER, near=near)):
-            if isinstance(outcome, NoSolutionError):
-                self.failures[k] = str(outcome)
-                continue
-            self._near[k] = outcome
-            per_unit = components(np.array([phase.phasors for phase in outcome.line_current]))[1:]
-            amps = self._watts[k] / (math.sqrt(3.0) * self.nominal[k])
-            angle = np.angle(emf[k, POSITIVE, 0])
-            results[k] = amps * per_unit * np.exp(1j * STANDARD_ORDERS * angle)
+        for k, drawn in enumerate(outcomes):
+            if not isinstance(drawn, NoSolutionError):
+                results[k] = drawn
         return results
+
+    def emf(self, currents: ComplexArray, flow: Flow) -> ComplexArray:
+        """EMF of each group behind its own reactance, shape (groups, 2, 50)."""
+        return np.asarray(self.bus_volts(flow) + self.local * currents, np.complex128)
+
+    def drawn_on(
+        self, which: list[int], emf: ComplexArray, remember: bool = False
+    ) -> list[ComplexArray | NoSolutionError]:
+        """Currents of chosen groups, each on the EMF of its row."""
+        circuits = [self._circuit(k, row) for k, row in zip(which, emf, strict=True)]
+        sound = {c: k for k, c in zip(which, circuits, strict=True) if isinstance(c, Circuit)}
+        near = {c: state for c, k in sound.items() if (state := self._near[k]) is not None}
+        solved = dict(zip(sound, solve_many(sound, MAX_ORDER, near=near), strict=True))
+        drawn: list[ComplexArray | NoSolutionError] = []
+        for k, row, circuit in zip(which, emf, circuits, strict=True):
+            outcome = solved[circuit] if isinstance(circuit, Circuit) else circuit
+            if isinstance(outcome, NoSolutionError):
+                drawn.append(outcome)
+                continue
+            if remember:
+                self._near[k] = outcome
+            per_unit = components(np.array([phase.phasors for phase in outcome.line_current]))[1:]
+            amps = self.watts[k] / (math.sqrt(3.0) * self.nominal[k])
+            drawn.append(amps * per_unit * np.exp(1j * STANDARD_ORDERS * np.angle(row[POSITIVE, 0])))
+        return drawn
 
     def state(self, k: int) -> SteadyState | None:
         """Last solution of a group's front end, per unit."""
@@ -140,25 +167,30 @@ class CoupledPlant:
     def source_pct(self, k: int) -> tuple[float, float]:
         """Reactance of the sources at the bus of a group in percent of one unit's base, and its X/R."""
         z = self.network.short_circuit_impedance(self.groups[k].bus, machines=True)
-        return 100.0 * z.imag * self._watts[k] / (3.0 * self.nominal[k] ** 2), z.imag / z.real
+        return 100.0 * z.imag * self.watts[k] / (3.0 * self.nominal[k] ** 2), z.imag / z.real
 
     def _local_impedance(self) -> ComplexArray:
-        """R + j h X of the split by group, shape (groups, 1, 50)."""
-        ohms = self.network.fault_matrix()[np.ix_(self._bus, self._bus)]
-        amps = self._units * self._watts / self.nominal
-        together = ohms @ amps / (self._watts / self.nominal)
-        base = 3.0 * self.nominal**2 / self._watts
-        together *= np.minimum(1.0, LARGEST_LOCAL * base / np.abs(together))
-        local = together.real[:, None] + 1j * together.imag[:, None] * STANDARD_ORDERS
+        """R + j h X of the split by group, shape (groups, 1, 50).
+
+        In per unit it stands on a coarse grid, so that drives of one kind share their response.
+        """
+        ohms = self.network.fault_matrix()[np.ix_(self.bus, self.bus)]
+        amps = self.units * self.watts / self.nominal
+        own = np.diagonal(ohms) * self.units
+        together = own + SHARE_OF_OTHERS * (ohms @ amps / (self.watts / self.nominal) - own)
+        reactance = np.minimum(together.imag * self.watts / (3.0 * self.nominal**2), LARGEST_LOCAL)
+        per_unit = GRID ** np.round(np.log(reactance) / np.log(GRID))
+        base = 3.0 * self.nominal**2 / self.watts
+        local = base[:, None] * per_unit[:, None] * (1.0 / LOCAL_XR + 1j * STANDARD_ORDERS)
         return np.asarray(local[:, None, :], np.complex128)
 
-    def _circuit(self, k: int, emf: ComplexArray) -> Circuit:
-        """One unit in per unit, its EMF's fundamental at angle zero."""
+    def _circuit(self, k: int, emf: ComplexArray) -> Circuit | NoSolutionError:
+        """One unit in per unit, its EMF's fundamental at angle zero; no solution for an EMF out of range."""
         group = self.groups[k]
         fundamental = emf[POSITIVE, 0]
         relative = emf * np.exp(-1j * STANDARD_ORDERS * np.angle(fundamental)) / abs(fundamental)
-        base = 3.0 * self.nominal[k] ** 2 / self._watts[k]
-        local = self._local[k, 0, 0] / base
+        base = 3.0 * self.nominal[k] ** 2 / self.watts[k]
+        local = self.local[k, 0, 0] / base
         negative = complex(relative[NEGATIVE, 0])
         parts = tuple(
             (h, sequence, complex(relative[row, h - 1]))
@@ -179,4 +211,4 @@ class CoupledPlant:
             )
             return replace(group.front_end.circuit(), supply=supply)
         except InputError as problem:
-            raise NoSolutionError(f"drive {group.tags}: the voltage of its bus is out of range ({problem})") from None
+            return NoSolutionError(f"the voltage of its bus is out of range ({problem})")

@@ -9,16 +9,16 @@ import numpy as np
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.flow import POSITIVE, Flow
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.study.anderson import Anderson
 from xlcalc.study.coupling import CoupledPlant
+from xlcalc.study.response import Response
 
 MAX_ITERATIONS = 60
 CURRENT_TOLERANCE = 1e-5
 VOLTAGE_TOLERANCE = 1e-6
-WORSE = 5.0
-"""Growth of the residual over the best one after which the iteration restarts there with half the step."""
+WORSE = 2.0
+"""Growth of the residual over the best one after which the iteration goes back there for half the step."""
 
-SMALLEST_DAMPING = 0.05
+SMALLEST_DAMPING = 0.01
 
 
 @dataclass(frozen=True)
@@ -48,9 +48,10 @@ class Convergence:
 
 @dataclass(frozen=True)
 class _Step:
-    """One evaluation: the currents put in, those that come out, and how far they are apart."""
+    """One evaluation: the currents put in, the EMF of the drives, and the currents that come out."""
 
     currents: ComplexArray
+    emf: ComplexArray
     image: ComplexArray
     size: float
     change: float
@@ -66,46 +67,49 @@ def iterate(plant: CoupledPlant, max_iterations: int = MAX_ITERATIONS) -> tuple[
     NoSolutionError
         A drive has no solution even on the undistorted bus, or the network cannot supply the loads.
     """
-    mixing = Anderson(plant.weights)
-    currents: ComplexArray = np.zeros((len(plant.groups), 2, MAX_ORDER), np.complex128)
-    best: _Step | None = None
+    first = _evaluated(plant, np.zeros((len(plant.groups), 2, MAX_ORDER), np.complex128))
+    if first is None:
+        raise NoSolutionError(_failures(plant))
+    best = first
+    currents = first.image
+    response: Response | None = None
     damping = 1.0
     reason = f"currents and voltages still change after {max_iterations} iterations"
-    count = 0
+    count = 1
     while count < max_iterations and damping >= SMALLEST_DAMPING:
         count += 1
         step = _evaluated(plant, currents)
-        if step is None or (best is not None and step.size > WORSE * best.size):
-            if best is None:
-                raise NoSolutionError(_failures(plant))
-            if step is None:
-                reason = _failures(plant)
+        if step is not None and response is not None:
+            response.learn(step.emf, step.image)
+        if step is None or (response is not None and step.size > WORSE * best.size):
+            reason = _failures(plant) if step is None else reason
             damping *= 0.5
-            mixing.restart()
-            currents = best.currents + damping * (best.image - best.currents)
+            currents = best.currents + 0.5 * (currents - best.currents)
             continue
-        if best is None or step.size < best.size:
-            best = step
+        if step.size < best.size or response is None:
+            best, damping = step, min(1.0, 2.0 * damping)
         if step.change < CURRENT_TOLERANCE:
             flow, moved = _voltage_change(plant, step)
             if moved < VOLTAGE_TOLERANCE:
                 return step.image, flow, Convergence(True, count, step.change, moved)
-        mixed = mixing.following(step.currents.ravel(), step.image.ravel(), damping)
-        currents = mixed.reshape(currents.shape)
-    if best is None:
-        raise NoSolutionError(reason)
+        if response is None or not response.fits(step.image):
+            response = Response(plant, first.emf, first.image, step.image)
+            response.learn(step.emf, step.image)
+        currents = step.currents + response.step(step.currents, step.image)
     flow, moved = _voltage_change(plant, best)
     return best.image, flow, Convergence(False, count, best.change, moved, reason)
 
 
 def _evaluated(plant: CoupledPlant, currents: ComplexArray) -> _Step | None:
     """None where a drive has no solution on these voltages."""
-    image = plant.image(currents, plant.flow(currents))
+    flow = plant.flow(currents)
+    image = plant.image(currents, flow)
     if plant.failures:
         return None
     residual = image - currents
     change = np.abs(residual).max(axis=(1, 2)) / np.abs(image[:, POSITIVE, 0])
-    return _Step(currents, image, float(np.linalg.norm(residual.ravel() * plant.weights)), float(change.max()))
+    size = float(np.linalg.norm(residual.ravel() * plant.weights))
+    return _Step(currents, plant.emf(currents, flow), image, size, float(change.max()))
 
 
 def _voltage_change(plant: CoupledPlant, step: _Step) -> tuple[Flow, float]:
