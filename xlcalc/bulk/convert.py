@@ -1,0 +1,259 @@
+"""Cells of a schedule to values of its fields; what cannot be read is a problem, never a guess."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from xlcalc.bulk.layout import Column, Layout
+from xlcalc.bulk.numerals import AmbiguousError, Decimal, Numeral, decimal_of, is_blank, read_numeral
+from xlcalc.bulk.problems import Problem, shown
+from xlcalc.bulk.rawtable import RawCell, RawTable
+from xlcalc.bulk.units import find_unit, quantity_of
+from xlcalc.errors import InputError
+from xlcalc.worksheet.functions.plant import WATTS_PER_UNIT
+from xlcalc.worksheet.functions.plant_fields import DRIVES
+from xlcalc.worksheet.kinds import Number, Whole
+
+RATING, UNIT, VOLTS = "rating", "unit", "volts"
+NUMBERS = (VOLTS, *(f.name for f in DRIVES.fields if isinstance(f.kind, Number | Whole)))
+TWO_RATINGS_AGREE = 0.05
+"""Two ratings of one drive, in kW and hp, may differ by this share: both are rounded."""
+
+Value = float | str | None
+
+
+@dataclass
+class Converted:
+    """Values by field, one entry per row, and what could not be read.
+
+    Parameters
+    ----------
+    numbers : list of int
+        Row of the file of each entry, counted from 1.
+    values : mapping of field to list
+        None where the cell is blank or could not be read.
+    carried : mapping of heading to list
+        Columns that mean nothing to the study.
+    problems : list of Problem
+    """
+
+    numbers: list[int] = field(default_factory=list)
+    values: dict[str, list[Value]] = field(default_factory=dict)
+    carried: dict[str, list[RawCell]] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+    def frame(self) -> pd.DataFrame:
+        """Values as a table indexed by row number."""
+        columns = {
+            name: pd.Series(values, dtype=float if name in NUMBERS else object)
+            for name, values in self.values.items()
+        }
+        return pd.DataFrame(columns).set_axis(pd.Index(self.numbers, name="row"))
+
+
+class _BadCellError(Exception):
+    """What a cell may be."""
+
+
+def convert(table: RawTable, layout: Layout, decimal: Decimal | None = None) -> Converted:
+    """Values of all rows that are not blank.
+
+    Parameters
+    ----------
+    table, layout
+        The file and where its columns are.
+    decimal : Decimal, optional
+        The decimal sign; without it, what the numbers of the file show.
+
+    Raises
+    ------
+    InputError
+        The file uses both decimal signs, or no rating has a unit.
+    """
+    result = Converted()
+    rows = []
+    width = 1 + max(column.index for column in layout.columns)
+    for number, row in enumerate(table.rows[layout.first_row :], start=layout.first_row + 1):
+        if all(is_blank(cell) for cell in row):
+            continue
+        result.numbers.append(number)
+        rows.append(row if len(row) >= width else [*row, *[None] * (width - len(row))])
+        _check_width(result, number, row, layout)
+    numeric = [c for c in layout.columns if c.field in NUMBERS]
+    sign = decimal or decimal_of(
+        cell for column in numeric for row in rows if isinstance(cell := row[column.index], str)
+    )
+    for column in layout.columns:
+        cells = [row[column.index] for row in rows]
+        if not column.field:
+            result.carried[column.heading] = cells
+        elif column.field == RATING:
+            continue
+        elif column.field in NUMBERS:
+            result.values[column.field] = _mapped(result, column, cells, _number_reader(column, sign))
+        elif column.field == UNIT:
+            result.values[UNIT] = _mapped(result, column, cells, _unit)
+        else:
+            result.values[column.field] = [_text(cell) for cell in cells]
+    _ratings(result, layout, rows, sign)
+    return result
+
+
+def _check_width(result: Converted, number: int, row: Sequence[RawCell], layout: Layout) -> None:
+    """Cells without a heading: most often a decimal comma in a file with commas between the cells."""
+    headed = {column.index for column in layout.columns}
+    for index, cell in enumerate(row):
+        if index not in headed and not is_blank(cell):
+            column = f"column {index + 1}"
+            result.problems.append(Problem(number, column, shown(cell), "blank, as it has no heading"))
+            return
+
+
+def _mapped(
+    result: Converted, column: Column, cells: list[RawCell], read: Callable[[RawCell], Value]
+) -> list[Value]:
+    """Each different cell read once."""
+    known: dict[RawCell, Value | _BadCellError] = {}
+    values: list[Value] = []
+    for number, cell in zip(result.numbers, cells, strict=True):
+        if cell not in known:
+            try:
+                known[cell] = None if is_blank(cell) else read(cell)
+            except _BadCellError as problem:
+                known[cell] = problem
+        value = known[cell]
+        if isinstance(value, _BadCellError):
+            result.problems.append(Problem(number, column.heading, shown_raw(cell), str(value)))
+            value = None
+        values.append(value)
+    return values
+
+
+def _number_reader(column: Column, sign: Decimal | None) -> Callable[[RawCell], Value]:
+    quantity = quantity_of(column.field)
+
+    def read(cell: RawCell) -> Value:
+        numeral = _numeral(cell, sign)
+        unit = find_unit(numeral.unit, quantity) if numeral.unit else column.unit
+        if numeral.unit and (unit is None or (column.unit is not None and unit != column.unit)):
+            wanted = f"in {column.unit.word}" if column.unit else f"with a unit of {quantity or column.field}"
+            raise _BadCellError(f"a number {wanted}, as the heading says")
+        return numeral.value * unit.factor if unit else numeral.value
+
+    return read
+
+
+def _numeral(cell: RawCell, sign: Decimal | None) -> Numeral:
+    if isinstance(cell, Numeral):
+        return cell
+    if isinstance(cell, float | int) and not isinstance(cell, bool):
+        return Numeral(float(cell))
+    try:
+        numeral = read_numeral(cell, sign) if isinstance(cell, str) else None
+    except AmbiguousError:
+        raise _BadCellError(
+            "a number that does not depend on the decimal sign, or --decimal point or comma"
+        ) from None
+    if numeral is None:
+        raise _BadCellError("a number")
+    return numeral
+
+
+def _unit(cell: RawCell) -> Value:
+    unit = find_unit(shown_raw(cell), "power")
+    if unit is None or unit.factor != 1.0:
+        raise _BadCellError("kW or hp")
+    return unit.written
+
+
+def _text(cell: RawCell) -> Value:
+    text = shown_raw(cell).strip()
+    return text or None
+
+
+def shown_raw(cell: RawCell) -> str:
+    """A raw cell as people see it."""
+    if isinstance(cell, Numeral):
+        return f"{cell.value:.15g} {cell.unit}".strip()
+    return shown(cell)
+
+
+def _ratings(result: Converted, layout: Layout, rows: list[list[RawCell]], sign: Decimal | None) -> None:
+    """Rating and its unit from one column, or from one column per unit."""
+    columns = layout.of(RATING)
+    if not (layout.of(UNIT) or any(column.unit or _with_unit(column, rows) for column in columns)):
+        valid = "kW or hp in the heading, in a column unit or in the cells"
+        raise InputError("unit of the rating", None, valid)
+    units = result.values.get(UNIT, [None] * len(rows))
+    readings = [_mapped_ratings(result, c, [row[c.index] for row in rows], units, sign) for c in columns]
+    rated: list[Value] = []
+    written: list[Value] = []
+    for number, given in zip(result.numbers, zip(*readings, strict=True), strict=True):
+        found = [reading for reading in given if reading is not None]
+        if len(found) > 1 and not _agree(found):
+            text = " and ".join(f"{value:.15g} {unit}" for value, unit in found)
+            heading = " and ".join(column.heading for column in columns)
+            result.problems.append(Problem(number, heading, text, "the same rating in both units"))
+            found = []
+        rated.append(found[0][0] if found else None)
+        written.append(found[0][1] if found else None)
+    if rows and not any(unit for unit in written) and not result.problems:
+        raise InputError(
+            "unit of the rating", None, "kW or hp in the heading, in a column unit or in the cells"
+        )
+    result.values[RATING], result.values[UNIT] = rated, written
+
+
+def _with_unit(column: Column, rows: list[list[RawCell]]) -> bool:
+    texts = (shown_raw(row[column.index]) for row in rows)
+    return any(find_unit(text.lstrip("0123456789.,+-/ "), "power") for text in texts)
+
+
+Reading = tuple[float, str | None]
+
+
+def _mapped_ratings(
+    result: Converted,
+    column: Column,
+    cells: list[RawCell],
+    units: Sequence[Value],
+    sign: Decimal | None,
+) -> list[Reading | None]:
+    values: list[Reading | None] = []
+    known: dict[tuple[RawCell, Value], Reading | _BadCellError | None] = {}
+    for number, cell, beside in zip(result.numbers, cells, units, strict=True):
+        key = (cell, beside)
+        if key not in known:
+            try:
+                known[key] = None if is_blank(cell) else _rating(column, cell, beside, sign)
+            except _BadCellError as problem:
+                known[key] = problem
+        value = known[key]
+        if isinstance(value, _BadCellError):
+            result.problems.append(Problem(number, column.heading, shown_raw(cell), str(value)))
+            value = None
+        values.append(value)
+    return values
+
+
+def _rating(column: Column, cell: RawCell, beside: Value, sign: Decimal | None) -> Reading:
+    numeral = _numeral(cell, sign)
+    unit = find_unit(numeral.unit, "power") if numeral.unit else None
+    if numeral.unit and unit is None:
+        raise _BadCellError("a number with kW or hp")
+    named = {u for u in (unit, column.unit, find_unit(str(beside or ""), "power")) if u is not None}
+    if len({(u.written, u.factor) for u in named}) > 1:
+        raise _BadCellError("one unit: cell, heading and unit column name different ones")
+    if not named:
+        raise _BadCellError("a rating with its unit: kW or hp")
+    (first, *_) = named
+    return numeral.value * first.factor, first.written
+
+
+def _agree(readings: list[Reading]) -> bool:
+    watts = [value * WATTS_PER_UNIT[unit or "kW"] for value, unit in readings]
+    return math.isfinite(max(watts)) and max(watts) - min(watts) <= TWO_RATINGS_AGREE * max(watts)

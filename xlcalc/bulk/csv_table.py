@@ -1,0 +1,95 @@
+"""Reading CSV files of any common encoding and delimiter."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+from pathlib import Path
+from typing import Final
+
+from xlcalc.bulk.celltext import original
+from xlcalc.bulk.headings import recognise
+from xlcalc.bulk.rawtable import RawTable
+from xlcalc.errors import InputError
+
+DELIMITERS: Final = (",", ";", "\t", "|")
+LARGEST_BYTES: Final = 512 << 20
+_MARKS: Final = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_FALLBACK: Final = "cp1252"
+_PROBE_ROWS: Final = 30
+
+
+def read_csv_table(path: Path, encoding: str | None = None) -> RawTable:
+    """All rows of a CSV file as texts.
+
+    Parameters
+    ----------
+    path : Path
+        Separated by comma, semicolon, tab or vertical bar: the one that gives most headings of the list.
+    encoding : str, optional
+        Without it: what the mark at the start of the file says, else UTF-8, else Windows-1252.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read or decoded.
+    """
+    text, remarks = _decoded(path, encoding)
+    delimiter = max(DELIMITERS, key=lambda sign: _recognised(text, sign))
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
+    except csv.Error as problem:
+        raise InputError(path.name, f"no sound CSV file ({problem})", "a CSV file", wrong_kind=True) from None
+    return RawTable(path.name, [[original(cell) for cell in row] for row in rows], True, remarks)
+
+
+def _decoded(path: Path, encoding: str | None) -> tuple[str, tuple[str, ...]]:
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise InputError(path.name, f"{path.stat().st_size} bytes", f"up to {LARGEST_BYTES} bytes")
+        data = path.read_bytes()
+    except OSError as problem:
+        reason = str(problem.strerror)
+        raise InputError(str(path), reason, "a readable file", wrong_kind=True) from None
+    marked = next((name for mark, name in _MARKS if data.startswith(mark)), None)
+    wanted = encoding or marked or "utf-8"
+    try:
+        return _text(data, wanted, path), ()
+    except LookupError:
+        raise InputError("--encoding", encoding, "an encoding such as utf-8 or cp1252") from None
+    except UnicodeDecodeError:
+        if encoding or marked:
+            raise InputError(path.name, f"no {wanted} text", "another --encoding", wrong_kind=True) from None
+    try:
+        return _text(data, _FALLBACK, path), (f"{path.name} is no UTF-8 text; read as Windows-1252",)
+    except UnicodeDecodeError:
+        raise InputError(
+            path.name, "neither UTF-8 nor Windows-1252 text", "a text file, or --encoding", wrong_kind=True
+        ) from None
+
+
+def _text(data: bytes, encoding: str, path: Path) -> str:
+    text = data.decode(encoding)
+    if "\x00" in text:
+        raise InputError(path.name, "no text (it holds NUL characters)", "a text file, or --encoding")
+    return text
+
+
+def _recognised(text: str, delimiter: str) -> int:
+    """Most known headings that one of the first rows has with this delimiter."""
+    most = 0
+    try:
+        for number, row in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)):
+            if number >= _PROBE_ROWS:
+                break
+            most = max(most, sum(recognise(cell) is not None for cell in row))
+    except csv.Error:
+        return 0
+    return most

@@ -1,0 +1,222 @@
+"""A drive schedule read and checked; every row is accepted, or rejected with its reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from xlcalc.bulk.convert import NUMBERS, Converted, convert
+from xlcalc.bulk.csv_table import read_csv_table
+from xlcalc.bulk.layout import Layout, find_layout
+from xlcalc.bulk.numerals import Decimal
+from xlcalc.bulk.problems import Problem, shown
+from xlcalc.bulk.rawtable import RawTable
+from xlcalc.bulk.rules import KEY, PLACE, VOLTS_RATIO, VOLTS_TOLERANCE, failures
+from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES, Site
+from xlcalc.bulk.xlsx_table import read_xlsx_tables
+from xlcalc.errors import InputError
+from xlcalc.worksheet.functions.plant_fields import DRIVES
+
+TEXT_SUFFIXES = (".csv", ".txt", ".tsv")
+SITE_FIELD = "site"
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """All rows of a schedule.
+
+    Parameters
+    ----------
+    name : str
+        File and sheet.
+    rows : DataFrame
+        One row per drive of the file, indexed by row number, with the fields of `drives` (defaults filled in
+        where the row is accepted), `site`, `description`, `volts` and the column `accepted`.
+    carried : DataFrame
+        Columns that mean nothing to the study, same index.
+    problems : tuple of Problem
+        Every bad cell, in the order of the rows.
+    remarks : tuple of str
+        What a reader of the results should know about the reading.
+    """
+
+    name: str
+    rows: pd.DataFrame
+    carried: pd.DataFrame
+    problems: tuple[Problem, ...]
+    remarks: tuple[str, ...]
+
+    @property
+    def accepted(self) -> pd.DataFrame:
+        """Rows that can be solved."""
+        return self.rows[self.rows["accepted"]]
+
+    def reasons(self) -> dict[int, str]:
+        """Problems of each rejected row as one text."""
+        listed: dict[int, list[str]] = {}
+        for problem in self.problems:
+            text = f"{problem.column}: {problem.value or 'blank'}; valid: {problem.valid}"
+            listed.setdefault(problem.row, []).append(text)
+        return {row: " | ".join(texts) for row, texts in listed.items()}
+
+    def rejecting(self, problems: Sequence[Problem]) -> Schedule:
+        """The schedule with more problems, whose rows are then rejected too."""
+        rows = self.rows.copy()
+        rows.loc[[problem.row for problem in problems], "accepted"] = False
+        together = sorted((*self.problems, *problems), key=lambda problem: problem.row)
+        return Schedule(self.name, rows, self.carried, tuple(together), self.remarks)
+
+
+def read_schedule(
+    path: Path,
+    sites: Sequence[Site],
+    *,
+    sheet: str | None = None,
+    decimal: Decimal | None = None,
+    encoding: str | None = None,
+) -> Schedule:
+    """Read and check a schedule.
+
+    Parameters
+    ----------
+    path : Path
+        A CSV file or a workbook; headings as listed in `xlcalc/bulk/tables/headings.csv`, in any order, with
+        other lines above them and other columns beside them.
+    sites : sequence of Site
+        With several, the column ``site`` says which one a row belongs to.
+    sheet, decimal, encoding
+        What the file does not tell.
+
+    Raises
+    ------
+    InputError
+        The file as a whole cannot be used: unreadable, no headings, a column that is missing, twice there or
+        probably misspelt. Bad rows are no reason: they are in `problems`.
+    WorkbookFileError
+        The file is no sound workbook.
+    """
+    table, layout = _with_layout(path, sheet, encoding)
+    converted = convert(table, layout, decimal)
+    if not converted.numbers:
+        raise InputError(table.name, "without rows", "one row per drive below the headings")
+    rows = converted.frame()
+    for field in ("site", "description", "volts", *(field.name for field in DRIVES.fields)):
+        if field not in rows:
+            rows[field] = np.nan if field in NUMBERS else None
+    problems = [*converted.problems, *_place(rows, sites, layout)]
+    problems += _broken_rules(rows, sites, layout, problems)
+    accepted = ~rows.index.isin({problem.row for problem in problems})
+    rows = _with_defaults(rows).assign(accepted=accepted)
+    remarks = list(table.remarks)
+    if layout.unused:
+        remarks.append("columns not used: " + ", ".join(column.heading for column in layout.unused))
+    return Schedule(
+        table.name, rows, _carried(converted), tuple(sorted(problems, key=lambda p: p.row)), tuple(remarks)
+    )
+
+
+def _with_layout(path: Path, sheet: str | None, encoding: str | None) -> tuple[RawTable, Layout]:
+    tables: Iterable[RawTable]
+    suffix = path.suffix.lower()
+    if suffix in WORKBOOK_SUFFIXES:
+        tables = read_xlsx_tables(path, sheet)
+    elif suffix in TEXT_SUFFIXES:
+        tables = (read_csv_table(path, encoding),)
+    else:
+        raise InputError("DRIVES", str(path), "a .csv, .xlsx or .xlsm file")
+    found = [(table, layout) for table in tables if (layout := find_layout(table)) is not None]
+    if not found:
+        raise InputError(path.name, "without headings of a drive schedule", "tag, rating, pulses and others")
+    if len(found) > 1:
+        names = ", ".join(table.name.rpartition(", sheet ")[2] for table, _ in found)
+        raise InputError("--sheet", None, f"one of the sheets with drives: {names}")
+    return found[0]
+
+
+def _heading(layout: Layout, field: str) -> str:
+    columns = layout.of(field)
+    return " / ".join(column.heading for column in columns) if columns else field
+
+
+def _place(rows: pd.DataFrame, sites: Sequence[Site], layout: Layout) -> list[Problem]:
+    """Site and bus of every row, in place; a blank bus is the one whose voltage the row names, else main."""
+    problems = []
+    known = {site.name.casefold(): site for site in sites}
+    if len(sites) == 1:
+        rows[SITE_FIELD] = sites[0].name
+    else:
+        for number, name in rows[SITE_FIELD].items():
+            if str(name or "").strip().casefold() not in known:
+                valid = "one of " + ", ".join(site.name for site in sites)
+                problems.append(Problem(int(str(number)), _heading(layout, SITE_FIELD), shown(name), valid))
+        rows[SITE_FIELD] = [
+            known[key].name if (key := str(name or "").strip().casefold()) in known else None
+            for name in rows[SITE_FIELD]
+        ]
+    by_name: Mapping[str, Site] = {site.name: site for site in sites}
+    memo: dict[tuple[object, ...], str | None] = {}
+    buses = []
+    for place in zip(rows[SITE_FIELD], rows["bus"], rows["volts"], strict=True):
+        named = tuple(None if item != item else item for item in place)
+        if named not in memo:
+            site = by_name.get(str(named[0]))
+            memo[named] = _bus(site, named[1], named[2]) if site else None
+        buses.append(memo[named])
+    rows["given bus"] = rows["bus"]
+    rows["bus"] = pd.Series(buses, index=rows.index, dtype=object)
+    return problems
+
+
+def _bus(site: Site, name: object, volts: object) -> str | None:
+    if name is not None:
+        return site.bus_of(str(name))
+    if not isinstance(volts, float):
+        return next(iter(site.bus_volts))
+    near = [b for b, nominal in site.bus_volts.items() if abs(volts / nominal - 1.0) <= VOLTS_TOLERANCE]
+    return near[0] if near else next(iter(site.bus_volts))
+
+
+def _broken_rules(
+    rows: pd.DataFrame, sites: Sequence[Site], layout: Layout, known: Sequence[Problem]
+) -> list[Problem]:
+    """Failures of the schema that are not the consequence of a cell that could not be read."""
+    nominal = {(site.name, bus): volts for site in sites for bus, volts in site.bus_volts.items()}
+    places = list(zip(rows[SITE_FIELD], rows["bus"], strict=True))
+    checked = rows.copy()
+    checked[KEY] = [
+        f"{site}\n{tag.casefold()}" if isinstance(tag, str) else None
+        for site, tag in zip(rows[SITE_FIELD], rows["tag"], strict=True)
+    ]
+    checked[PLACE] = [f"{site}\n{bus}" if bus is not None else None for site, bus in places]
+    checked[VOLTS_RATIO] = rows["volts"] / np.array([nominal.get(place, np.nan) for place in places])
+    reported = {(problem.row, problem.column) for problem in known}
+    problems = []
+    for row, field, value, valid in failures(checked, {f"{site}\n{bus}" for site, bus in nominal}):
+        if field == "bus":
+            value = rows.at[row, "given bus"]
+        heading = _heading(layout, field)
+        no_site = field == "bus" and rows.at[row, SITE_FIELD] is None
+        if (row, heading) not in reported and not no_site:
+            text = "missing" if value is None or value != value else shown(value)
+            problems.append(Problem(row, heading, "" if text == "missing" else text, valid))
+            reported.add((row, heading))
+    rows.drop(columns="given bus", inplace=True)
+    return problems
+
+
+def _with_defaults(rows: pd.DataFrame) -> pd.DataFrame:
+    filled = rows.copy()
+    for field in DRIVES.fields:
+        if not field.required and field.default is not None:
+            filled[field.name] = filled[field.name].where(filled[field.name].notna(), field.default)
+    return filled
+
+
+def _carried(converted: Converted) -> pd.DataFrame:
+    columns = {name: pd.Series(cells, dtype=object) for name, cells in converted.carried.items()}
+    index = pd.Index(converted.numbers, name="row")
+    return pd.DataFrame(columns).set_axis(index) if columns else pd.DataFrame(index=index)

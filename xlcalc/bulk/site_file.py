@@ -1,0 +1,166 @@
+"""The site of a schedule: a TOML file, or names and values in a CSV file or a workbook."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from xlcalc.bulk.csv_table import read_csv_table
+from xlcalc.bulk.numerals import Decimal, Numeral, decimal_of, is_blank, read_numeral
+from xlcalc.bulk.rawtable import RawCell, RawTable
+from xlcalc.bulk.xlsx_table import read_xlsx_tables
+from xlcalc.errors import InputError
+from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
+from xlcalc.worksheet.functions.plant import network
+from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE
+from xlcalc.worksheet.kinds import Choice, Text
+from xlcalc.worksheet.ranges import NamedValues, normalised
+from xlcalc.worksheet.values import Grid
+
+SECTIONS: Final = ("study", "site", "settings", "buses")
+WORKBOOK_SUFFIXES: Final = (".xlsx", ".xlsm")
+Raw = Mapping[str, object]
+
+
+@dataclass(frozen=True)
+class Site:
+    """A site with checked values.
+
+    Parameters
+    ----------
+    name : str
+        The file's name without its ending; the schedule's column ``site`` refers to it.
+    site, settings : mapping
+        Values as the plant functions take them.
+    study : mapping
+        Title and other remarks, carried into the results.
+    buses : mapping of name to bus
+        Names that the schedule may use for the buses ``main`` and ``second``.
+    """
+
+    name: str
+    site: Mapping[str, Any]
+    settings: Mapping[str, Any]
+    study: Raw = field(default_factory=dict)
+    buses: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def bus_volts(self) -> dict[str, float]:
+        """Nominal volts of the buses that may feed a drive."""
+        plant = network(self.site)
+        return {bus: plant.volts(bus) for bus in (MAIN_BUS, SECOND_BUS) if bus in plant.buses}
+
+    def bus_of(self, name: str) -> str | None:
+        """The bus that a name in the schedule means."""
+        known = {bus: bus for bus in self.bus_volts}
+        known |= {alias.casefold(): bus for alias, bus in self.buses.items()}
+        return known.get(name.strip().casefold())
+
+
+def read_site(path: Path, decimal: Decimal | None = None) -> Site:
+    """Read a site.
+
+    Parameters
+    ----------
+    path : Path
+        ``.toml`` with the tables ``[study]``, ``[site]``, ``[settings]`` and ``[buses]``; or ``.csv``,
+        ``.xlsx``, ``.xlsm`` with rows of name and value under the names of the ranges `site` and `settings`.
+    decimal : Decimal, optional
+        Decimal sign of a CSV file that does not tell.
+
+    Raises
+    ------
+    InputError
+        A name that does not exist, a value out of range, a value that is missing.
+    WorkbookFileError
+        The file is no sound workbook.
+    """
+    suffix = path.suffix.lower()
+    if suffix == ".toml":
+        return site_from(path.stem, read_toml(path))
+    if suffix == ".csv":
+        return site_from(path.stem, _named_values([read_csv_table(path)], decimal))
+    if suffix in WORKBOOK_SUFFIXES:
+        return site_from(path.stem, _named_values(read_xlsx_tables(path), decimal))
+    raise InputError("--site", str(path), "a .toml, .csv, .xlsx or .xlsm file")
+
+
+def site_from(name: str, tables: Mapping[str, Raw]) -> Site:
+    """A site from its raw tables `study`, `site`, `settings`, `buses`; raises `InputError` as `read_site`."""
+    buses = {str(alias): str(bus).casefold() for alias, bus in tables.get("buses", {}).items()}
+    site = Site(
+        name,
+        SITE.convert(_grid(tables.get("site", {})), "site"),
+        PLANT_SETTINGS.convert(_grid(tables.get("settings", {})), "settings"),
+        dict(tables.get("study", {})),
+        buses,
+    )
+    for alias, bus in buses.items():
+        if bus not in site.bus_volts:
+            raise InputError(f"{alias} in buses", bus, "one of " + ", ".join(site.bus_volts))
+    return site
+
+
+def read_toml(path: Path) -> dict[str, dict[str, object]]:
+    """Raw tables of a site's TOML file; raises `InputError` for a file or table that is none of a site."""
+    try:
+        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+        reason = problem.strerror if isinstance(problem, OSError) else problem
+        raise InputError(str(path), str(reason), "a readable TOML file", wrong_kind=True) from None
+    for name, table in tables.items():
+        if name not in SECTIONS or not isinstance(table, dict):
+            raise InputError(f"table in {path.name}", name, f"one of {', '.join(SECTIONS)}")
+    return tables
+
+
+def _grid(values: Raw) -> Grid:
+    rows: Grid = []
+    for name, value in values.items():
+        if value is not None and not isinstance(value, str | int | float):
+            raise InputError(name, str(value), "a number or a text", wrong_kind=True)
+        rows.append([name, value])
+    return rows
+
+
+def _named_values(tables: Iterable[RawTable], decimal: Decimal | None) -> dict[str, dict[str, object]]:
+    """Rows whose first cell is a known name, with the value beside it; everything else on the sheets is
+    passed over, but a file without any known name is an error."""
+    kinds = {"site": SITE, "settings": PLANT_SETTINGS}
+    found: dict[str, dict[str, object]] = {"site": {}, "settings": {}}
+    names = []
+    for table in tables:
+        rows = [(row[0], row[1]) for row in table.rows if len(row) >= 2 and isinstance(row[0], str)]
+        sign = decimal or decimal_of(value for _, value in rows if isinstance(value, str))
+        for name, value in rows:
+            names.append(str(name))
+            for section, kind in kinds.items():
+                argument = _argument(kind, str(name))
+                if argument is None or is_blank(value):
+                    continue
+                if argument.name in found[section]:
+                    raise InputError(f"{argument.name} in {table.name}", "there twice", "each name once")
+                found[section][argument.name] = _value(value, argument.kind, sign)
+    if not found["site"]:
+        raise InputError("--site", f"without known names ({', '.join(names[:4])})", "rows of name and value")
+    return found
+
+
+def _argument(kind: NamedValues, name: str) -> Any:
+    plain = normalised(name)
+    return next((f for f in kind.fields if normalised(f.name) == plain), None)
+
+
+def _value(value: RawCell, kind: object, sign: Decimal | None) -> object:
+    if isinstance(value, Numeral):
+        return value.value
+    if isinstance(value, str) and not isinstance(kind, Choice | Text):
+        try:
+            numeral = read_numeral(value, sign)
+        except ValueError:
+            numeral = None
+        return value if numeral is None or numeral.unit else numeral.value
+    return value
