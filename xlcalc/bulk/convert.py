@@ -196,7 +196,7 @@ def _ratings(result: Converted, layout: Layout, rows: list[list[RawCell]], sign:
         found = [reading for reading in given if reading is not None]
         if len(found) > 1 and not _agree(found):
             text = " and ".join(f"{value:.15g} {unit}" for value, unit in found)
-            heading = " and ".join(column.heading for column in columns)
+            heading = " / ".join(column.heading for column in columns)
             result.problems.append(Problem(number, heading, text, "the same rating in both units"))
             found = []
         rated.append(found[0][0] if found else None)

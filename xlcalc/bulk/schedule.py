@@ -110,7 +110,7 @@ def read_schedule(
     problems = [*converted.problems, *_place(rows, sites, layout)]
     problems += _broken_rules(rows, sites, layout, problems)
     accepted = ~rows.index.isin({problem.row for problem in problems})
-    rows = _with_defaults(rows).assign(accepted=accepted)
+    rows = _with_defaults(rows, accepted).assign(accepted=accepted)
     remarks = list(table.remarks)
     if layout.unused:
         remarks.append("columns not used: " + ", ".join(column.heading for column in layout.unused))
@@ -194,6 +194,9 @@ def _broken_rules(
     checked[PLACE] = [f"{site}\n{bus}" if bus is not None else None for site, bus in places]
     checked[VOLTS_RATIO] = rows["volts"] / np.array([nominal.get(place, np.nan) for place in places])
     reported = {(problem.row, problem.column) for problem in known}
+    ratings = {column.heading for column in layout.of("rating")}
+    whole = _heading(layout, "rating")
+    reported |= {(problem.row, whole) for problem in known if problem.column in ratings}
     problems = []
     for row, field, value, valid in failures(checked, {f"{site}\n{bus}" for site, bus in nominal}):
         if field == "bus":
@@ -208,11 +211,13 @@ def _broken_rules(
     return problems
 
 
-def _with_defaults(rows: pd.DataFrame) -> pd.DataFrame:
+def _with_defaults(rows: pd.DataFrame, accepted: np.ndarray) -> pd.DataFrame:
+    """Accepted rows with what their blank cells stand for; rejected ones stay as they are."""
     filled = rows.copy()
     for field in DRIVES.fields:
         if not field.required and field.default is not None:
-            filled[field.name] = filled[field.name].where(filled[field.name].notna(), field.default)
+            kept = filled[field.name].notna() | ~accepted
+            filled[field.name] = filled[field.name].where(kept, field.default)
     return filled
 
 

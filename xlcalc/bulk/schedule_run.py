@@ -1,0 +1,57 @@
+"""A schedule from file to result tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from xlcalc.bulk.numerals import Decimal
+from xlcalc.bulk.problems import Problem
+from xlcalc.bulk.result_tables import ResultTables, result_tables
+from xlcalc.bulk.schedule import Schedule, read_schedule
+from xlcalc.bulk.site_file import Site
+from xlcalc.bulk.site_run import Progress, SiteRun, run_site
+from xlcalc.bulk.stopwatch import Stopwatch
+
+
+def run_schedule(
+    path: Path,
+    sites: Sequence[Site],
+    *,
+    sheet: str | None = None,
+    decimal: Decimal | None = None,
+    encoding: str | None = None,
+    progress: Progress | None = None,
+    clock: Stopwatch | None = None,
+) -> tuple[Schedule, ResultTables]:
+    """Read a schedule, solve what is sound in it, and tabulate everything.
+
+    Parameters
+    ----------
+    path, sites, sheet, decimal, encoding
+        As `read_schedule`.
+    progress : callable, optional
+        Called with the kinds of drives solved and their number, site by site.
+    clock : Stopwatch, optional
+        Takes the stages read, solve, add up.
+
+    Raises
+    ------
+    InputError, WorkbookFileError
+        As `read_schedule`.
+    """
+    clock = clock or Stopwatch()
+    with clock.stage("read"):
+        schedule = read_schedule(path, sites, sheet=sheet, decimal=decimal, encoding=encoding)
+    runs: list[SiteRun] = []
+    misfits: list[Problem] = []
+    accepted = schedule.accepted
+    for site in sites:
+        run = run_site(site, accepted[accepted["site"] == site.name], progress, clock)
+        runs.append(run)
+        misfits += run.problems
+    if misfits:
+        schedule = schedule.rejecting(misfits)
+    with clock.stage("tabulate"):
+        tables = result_tables(schedule, runs)
+    return schedule, tables

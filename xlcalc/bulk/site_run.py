@@ -1,0 +1,154 @@
+"""The drives of one site solved and added up; equal drives are solved once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from xlcalc.bulk.problems import Problem, shown
+from xlcalc.bulk.site_file import Site
+from xlcalc.bulk.stopwatch import Stopwatch
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.study.drives import DriveResult, front_end_on_bus, solve_drives
+from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
+from xlcalc.study.plant import Plant
+from xlcalc.worksheet.functions.plant import options_of, plant_of
+from xlcalc.worksheet.functions.plant_fields import DRIVES
+from xlcalc.worksheet.kinds import Whole
+
+ALIKE = tuple(field.name for field in DRIVES.fields if field.name not in ("tag", "quantity"))
+"""Drives that agree in these fields draw the same current."""
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class SiteRun:
+    """What a site gives.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    options : PccOptions
+        Where and how it is judged.
+    results : tuple of DriveResult
+        One per kind of drive; its quantity is that of all rows of the kind.
+    kind_of_row : Series of int
+        Index in `results` of every solved row.
+    pcc : PccResult or None
+        Sum over the drives that have a stable solution; None where nothing draws current.
+    buses : mapping of bus to PccResult
+        The same at every bus that carries current.
+    problems : tuple of Problem
+        Rows whose values do not fit their bus, which are in no sum.
+    """
+
+    site: Site
+    options: PccOptions
+    results: tuple[DriveResult, ...]
+    kind_of_row: pd.Series[int]
+    pcc: PccResult | None
+    buses: dict[str, PccResult]
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def unsolved_rows(self) -> pd.Index[int]:
+        """Rows without a stable solution, which are in no sum."""
+        bad = [k for k, result in enumerate(self.results) if not result.stable]
+        return self.kind_of_row.index[self.kind_of_row.isin(bad)]
+
+
+def run_site(
+    site: Site, rows: pd.DataFrame, progress: Progress | None = None, clock: Stopwatch | None = None
+) -> SiteRun:
+    """Solve and add up the accepted rows of a site.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    rows : DataFrame
+        Accepted rows, as `Schedule.accepted`.
+    progress : callable, optional
+        Called with the kinds of drives solved and their number.
+    clock : Stopwatch, optional
+        Takes the stages solve and add up.
+
+    Raises
+    ------
+    InputError
+        A value of the site does not fit the others.
+    """
+    clock = clock or Stopwatch()
+    with clock.stage("solve"):
+        kinds = rows.groupby(list(ALIKE), sort=False, dropna=False)
+        numbers = kinds.ngroup()
+        records = _records(kinds["quantity"].sum().reset_index())
+        plant = plant_of(records, site.site, site.settings)
+        fits, problems = _fitting(plant, numbers)
+        kept = Plant(plant.network, tuple(plant.drives[k] for k in fits), plant.linear_loads)
+        results = solve_drives(kept, progress)
+    with clock.stage("add up"):
+        options = options_of(site.site, site.settings)
+        pcc, buses = _sums(kept, results, options)
+    place = {k: position for position, k in enumerate(fits)}
+    return SiteRun(
+        site, options, results, numbers[numbers.isin(fits)].map(place), pcc, buses, tuple(problems)
+    )
+
+
+def _records(kinds: pd.DataFrame) -> list[dict[str, Any]]:
+    whole = {field.name for field in DRIVES.fields if isinstance(field.kind, Whole)}
+    return [
+        {
+            "tag": f"kind {number}",
+            **{str(name): int(value) if name in whole else value for name, value in record.items()},
+        }
+        for number, record in enumerate(kinds.to_dict("records"))
+    ]
+
+
+def _fitting(plant: Plant, numbers: pd.Series[int]) -> tuple[list[int], list[Problem]]:
+    """Kinds that their bus can feed, and a problem for every row of the others."""
+    fits, problems = [], []
+    for k, drive in enumerate(plant.drives):
+        try:
+            front_end_on_bus(plant.network, drive)
+        except InputError as problem:
+            name = problem.argument.removesuffix(f" of drive {drive.tag}")
+            problems += [
+                Problem(int(row), f"{name} at its bus", shown(problem.value), problem.valid)
+                for row in numbers.index[numbers == k]
+            ]
+        else:
+            fits.append(k)
+    return fits, problems
+
+
+def _sums(
+    plant: Plant, results: tuple[DriveResult, ...], options: PccOptions
+) -> tuple[PccResult | None, dict[str, PccResult]]:
+    loads = [result.load for result in results if result.load is not None and result.stable]
+    buses = {}
+    for bus in plant.network.buses:
+        try:
+            at_bus = replace(options, pcc=bus, demand_amps=None)
+            buses[bus] = assess_pcc(plant.network, loads, plant.linear_loads, at_bus)
+        except NoSolutionError:
+            continue
+    try:
+        return assess_pcc(plant.network, loads, plant.linear_loads, options), buses
+    except NoSolutionError:
+        return None, buses
+
+
+def harmonic_percent(result: DriveResult, orders: tuple[int, ...]) -> list[float]:
+    """Harmonics of one unit in percent of its fundamental; missing without a solution."""
+    if result.spectrum is None:
+        return [np.nan] * len(orders)
+    return [float(result.spectrum.percent[order - 1]) for order in orders]
