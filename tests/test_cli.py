@@ -167,7 +167,7 @@ def test_functions_prints_every_function(tmp_path):
     [
         (("recalc", "missing.xlsx"), "missing.xlsx"),
         (("recalc", "text.xlsx"), "not a workbook"),
-        (("recalc", "."), "."),
+        (("recalc", ".", "-o", "text.xlsx"), "text.xlsx"),
         (("recalc", "truncated.xlsx"), "truncated.xlsx"),
         (("new", "no_such_template", "out.xlsx"), "no_such_template"),
         (("new", "drive_study", "out.txt"), ".xlsx"),

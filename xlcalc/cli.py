@@ -18,6 +18,8 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from xlcalc import __version__, resources
+from xlcalc.bulk.book_run import recalculate_timed
+from xlcalc.bulk_commands import Timings, bulk_app, print_timings, recalc_many, several
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.host_commands import host_app
 from xlcalc.hosts.headless.errors import WorkbookFileError
@@ -41,10 +43,14 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.add_typer(host_app)
+app.add_typer(bulk_app)
 out = Console(highlight=False, soft_wrap=True)
 err = Console(stderr=True, highlight=False, soft_wrap=True)
 
-Output = Annotated[Path | None, typer.Option("-o", "--output", help="Workbook to write.")]
+Books = Annotated[
+    list[Path], typer.Argument(metavar="BOOK.xlsx...", help="Workbooks, and folders of workbooks.")
+]
+Output = Annotated[Path | None, typer.Option("-o", "--output", help="Workbook or folder to write.")]
 DemoOutput = Annotated[Path, typer.Option("-o", "--output", help="Workbook to write.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace a file that is there already.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
@@ -95,14 +101,37 @@ def new(
 
 @app.command()
 def recalc(
-    book: Annotated[Path, typer.Argument(metavar="BOOK.xlsx", help="Workbook to recalculate.")],
+    book: Books,
     output: Output = None,
     reasons: Reasons = False,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on with an interrupted run.")] = False,
+    workers: Annotated[int | None, typer.Option("--workers", help="Processes for several workbooks.")] = None,
+    dask: Annotated[str | None, typer.Option("--dask", help="Dask scheduler to use, or: local.")] = None,
+    summary: Annotated[
+        Path | None, typer.Option("--summary", help="Also write the results as a table.")
+    ] = None,
+    timings: Timings = False,
 ) -> None:
-    """Evaluate every formula of a workbook and write the values into it, or into a copy with -o."""
+    """Evaluate every formula of a workbook, of several, or of all in a folder, and write the values.
+
+    Results go into the workbooks themselves; with -o into another workbook, or for several into a folder.
+    """
+    if several(book) or resume or dask is not None or summary is not None:
+        code = recalc_many(
+            book,
+            output,
+            reasons=reasons,
+            resume=resume,
+            workers=workers,
+            dask=dask,
+            summary=summary,
+            timings=timings,
+        )
+        raise typer.Exit(code)
     with _progress("Recalculating") as step:
-        report = recalculate(book, output, FUNCTIONS, progress=step, reasons_sheet=reasons)
-    _print_report(report, output or book)
+        report, seconds = recalculate_timed(book[0], output, progress=step, reasons_sheet=reasons)
+    _print_report(report, output or book[0])
+    print_timings(timings, seconds)
     raise typer.Exit(HAS_ERRORS if report.issues else DONE)
 
 

@@ -1,0 +1,213 @@
+"""Many workbooks recalculated at once; one that fails does not stop the rest."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from xlcalc.bulk.book_files import BookFile
+from xlcalc.bulk.journal import Journal, Mark
+from xlcalc.bulk.pools import Lost, Pool
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.hosts.headless.recalc import Progress, recalculate
+from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.worksheet.catalogue import FUNCTIONS
+from xlcalc.worksheet.registry import WorksheetFunction
+from xlcalc.worksheet.values import Value
+
+CLEAN, WITH_ERRORS, FAILED = "clean", "errors", "failed"
+
+
+@dataclass(frozen=True)
+class BookResult:
+    """What became of one workbook.
+
+    Parameters
+    ----------
+    file, target : str
+        Read and written.
+    outcome : str
+        ``clean``; ``errors`` where cells show an error value or kept their old one; ``failed`` where nothing
+        was written.
+    formulas, errors, refused, own_calls : int
+        Formula cells, those with an error value, those that kept their old value, and calls of our functions.
+    reason : str
+        Why it failed.
+    issues : tuple of str
+        One line per error or refusal.
+    seconds : mapping of stage to float
+        Where the time went; ``solve`` is the part spent inside our functions.
+    """
+
+    file: str
+    target: str
+    outcome: str
+    formulas: int = 0
+    errors: int = 0
+    refused: int = 0
+    own_calls: int = 0
+    reason: str = ""
+    issues: tuple[str, ...] = ()
+    seconds: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class BookTask:
+    """One workbook to recalculate."""
+
+    book: BookFile
+    reasons: bool
+
+
+class TimedFunction:
+    """A worksheet function that counts the seconds spent in it."""
+
+    def __init__(self, function: WorksheetFunction, spent: list[float]) -> None:
+        self.name, self.min_args, self.max_args = function.name, function.min_args, function.max_args
+        self.volatile, self.shape = function.volatile, function.shape
+        self._function, self._spent = function, spent
+
+    def __call__(self, raw: Sequence[Value]) -> Value:
+        start = time.perf_counter()
+        result = self._function(raw)
+        self._spent.append(time.perf_counter() - start)
+        return result
+
+
+def recalculate_timed(
+    source: Path, target: Path | None, *, progress: Progress | None = None, reasons_sheet: bool = False
+) -> tuple[RecalculationReport, dict[str, float]]:
+    """As `recalculate` with all worksheet functions, and seconds by stage with ``solve`` told apart.
+
+    Raises
+    ------
+    WorkbookFileError
+        As `recalculate`.
+    """
+    spent: list[float] = []
+    timed: Mapping[str, Any] = {name: TimedFunction(f, spent) for name, f in FUNCTIONS.items()}
+    report = recalculate(source, target, timed, progress=progress, reasons_sheet=reasons_sheet)
+    seconds = dict(report.seconds)
+    solving = sum(spent)
+    stages: dict[str, float] = {}
+    for stage, value in seconds.items():
+        stages[stage] = max(0.0, value - solving) if stage == "evaluate" else value
+        if stage == "evaluate":
+            stages["solve"] = solving
+    return report, stages
+
+
+def recalculate_one(task: BookTask) -> BookResult:
+    """One workbook; what goes wrong is in the result, never raised."""
+    book = task.book
+    names = (str(book.source), str(book.target))
+    try:
+        book.target.parent.mkdir(parents=True, exist_ok=True)
+        target = None if book.target == book.source else book.target
+        report, seconds = recalculate_timed(book.source, target, reasons_sheet=task.reasons)
+    except (InputError, NoSolutionError, WorkbookFileError, OSError, MemoryError, RecursionError) as problem:
+        return BookResult(*names, FAILED, reason=str(problem) or type(problem).__name__)
+    except Exception as problem:
+        return BookResult(*names, FAILED, reason=f"unexpected {type(problem).__name__}: {problem}")
+    return BookResult(
+        *names,
+        WITH_ERRORS if report.issues else CLEAN,
+        report.formulas,
+        report.errors,
+        report.refused,
+        report.own_calls,
+        "",
+        tuple(f"{issue.address}  {issue.outcome}  {issue.reason}" for issue in report.issues),
+        seconds,
+    )
+
+
+def recalculate_many(
+    books: Sequence[BookFile],
+    pool: Pool,
+    journal: Journal,
+    *,
+    reasons: bool = False,
+    resume: bool = False,
+    finished: Callable[[BookResult, int, int], None] | None = None,
+) -> list[BookResult]:
+    """Recalculate workbooks; the journal makes an interrupted run resumable.
+
+    Parameters
+    ----------
+    books : sequence of BookFile
+        In the order of the results.
+    pool : Pool
+        Where the work is done.
+    journal : Journal
+        Takes every finished workbook; it is gone when all are done.
+    reasons : bool
+        Add a sheet with the reason of every error.
+    resume : bool
+        Pass over workbooks that the interrupted run finished and that nobody changed since. Those that failed
+        are tried again.
+    finished : callable, optional
+        Called with each result, how many are done and how many there are.
+
+    Raises
+    ------
+    InputError
+        There is nothing to resume, or the journal cannot be written.
+    """
+    known = {file: entry for file, entry in journal.resume().items() if _holds(entry)} if resume else {}
+    results: dict[int, BookResult] = {}
+    open_ones = []
+    kept = {}
+    for number, book in enumerate(books):
+        entry = known.get(str(book.source))
+        if entry is None or entry["result"]["target"] != str(book.target):
+            open_ones.append(number)
+        else:
+            kept[str(book.source)] = entry
+            results[number] = _result(entry["result"])
+    journal.start(kept)
+    complete = False
+    try:
+        for number, result in results.items():
+            if finished is not None:
+                finished(result, number, len(books))
+        tasks = [BookTask(books[number], reasons) for number in open_ones]
+        for place, outcome in pool.run(recalculate_one, tasks):
+            number = open_ones[place]
+            book = books[number]
+            if isinstance(outcome, Lost):
+                outcome = BookResult(str(book.source), str(book.target), FAILED, reason=outcome.reason)
+            results[number] = outcome
+            journal.add(_entry(outcome))
+            if finished is not None:
+                finished(outcome, len(results), len(books))
+        complete = True
+    finally:
+        journal.close(finished=complete)
+    return [results[number] for number in range(len(books))]
+
+
+def _entry(result: BookResult) -> dict[str, Any]:
+    marks = {name: mark.as_list() for name in (result.file, result.target) if (mark := Mark.of(Path(name)))}
+    return {"file": result.file, "marks": marks, "result": asdict(result)}
+
+
+def _holds(entry: Mapping[str, Any]) -> bool:
+    """The workbook was finished, and neither it nor its result changed since."""
+    result, marks = entry.get("result", {}), entry.get("marks", {})
+    files = {result.get("file"), result.get("target")}
+    same = all(name in marks and _mark(name) == marks[name] for name in files)
+    return result.get("outcome") in (CLEAN, WITH_ERRORS) and same
+
+
+def _mark(name: str) -> list[int] | None:
+    mark = Mark.of(Path(name))
+    return mark.as_list() if mark else None
+
+
+def _result(stored: Mapping[str, Any]) -> BookResult:
+    return BookResult(**{**stored, "issues": tuple(stored["issues"])})
