@@ -59,6 +59,7 @@ PCC = Block(
 SPECTRUM = Block("view_spectrum", 10, 50, ("order", "% of fundamental", "angle (deg)"))
 WAVEFORM = Block("view_waveform", 14, 360, ("degrees", "current (pu)", "voltage (pu)"))
 DRIVES = Block(schedule.RESULTS, 18, MAX_DRIVES, tuple(schedule.result_columns()))
+TAGS = Block(schedule.RESULT_TAGS, 18 + len(DRIVES.headings), MAX_DRIVES, ("tag as text",))
 
 
 def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
@@ -80,7 +81,18 @@ def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
                 cell.style = style.ARRAY
         sheet[block.cells.split(":")[0]] = ArrayFormula(block.cells, f"={formula}")
         names.define(book, block.name, sheet, block.cells)
+    _joined_tags(book, sheet)
     sheet.row_dimensions[HEADER_ROW].height = 38
-    page.widths(sheet, *[12.0] * (DRIVES.first_column + len(DRIVES.headings) - 1))
+    page.widths(sheet, *[12.0] * TAGS.first_column)
     sheet.freeze_panes = f"A{FIRST_ROW}"
     page.set_up(sheet, area="A1:H3")
+
+
+def _joined_tags(book: Workbook, sheet: Worksheet) -> None:
+    page.put_text(sheet, HEADER_ROW - 1, TAGS.first_column, TAGS.name, style.SUBTITLE)
+    page.headings(sheet, HEADER_ROW, TAGS.headings, TAGS.first_column)
+    tag = get_column_letter(DRIVES.first_column)
+    for (cell,) in sheet[TAGS.cells]:
+        cell.style = style.ARRAY
+        cell.value = f'=IFERROR({tag}{cell.row}&"","")'
+    names.define(book, TAGS.name, sheet, TAGS.cells)

@@ -13,6 +13,7 @@ from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 DESCRIPTION: Final = "Description"
 RESULTS: Final = "drive_results"
+RESULT_TAGS: Final = "drive_result_tags"
 
 
 @dataclass(frozen=True)
@@ -49,9 +50,12 @@ def result_columns() -> tuple[str, ...]:
 
 
 def per_drive(column: str, tag: str) -> str:
-    """Look-up by tag of the one column of HD_DRIVES whose name begins with `column`."""
+    """Look-up by tag of the one column of HD_DRIVES whose name begins with `column`.
+
+    The tags stand a second time as joined text: LibreOffice finds no text in the array of an add-in.
+    """
     (number,) = (i for i, name in enumerate(result_columns(), start=1) if name.startswith(column))
-    return f"VLOOKUP({tag},{RESULTS},{number},FALSE)"
+    return f'INDEX({RESULTS},MATCH({tag}&"",{RESULT_TAGS},0),{number})'
 
 
 def calculated() -> tuple[Calculated, ...]:
