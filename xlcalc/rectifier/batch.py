@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.rectifier.buffers import Buffers
+from xlcalc.rectifier.buffers import MAX_ITERATIONS, Buffers
 from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.kernels.integrate import CHATTER, COLLAPSE, NO_CONVERGENCE, OK, SINGULAR
 from xlcalc.rectifier.kernels.quadrature import (
@@ -36,11 +36,12 @@ REASONS = {
 
 @dataclass(frozen=True)
 class Attempt:
-    """How one shooting attempt starts: cold or from given points, plain running first, which map."""
+    """How one shooting attempt starts (cold or from points, after plain running), its map and patience."""
 
     warm_sectors: int = WARM_SECTORS
     start: tuple[OrbitPoint, ...] | None = None
     sectors: int | None = None
+    max_iterations: int = MAX_ITERATIONS
 
 
 def wanted_orders(sectors: int, max_order: int) -> IntArray:
@@ -64,7 +65,7 @@ def run_batch(
         buffers = Buffers.from_points(attempt.start, orders.size)
     nets = np.concatenate([p.net for p in packed])
     warm_maps = -(-attempt.warm_sectors // sectors)
-    buffers.run(nets, sectors, warm_maps, attempt.start is not None, orders)
+    buffers.run(nets, sectors, warm_maps, attempt.start is not None, orders, attempt.max_iterations)
 
     watts = np.array([circuit.load_watts for circuit in circuits])
     volts = np.array([circuit.supply.volts for circuit in circuits])

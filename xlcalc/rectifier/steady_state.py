@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 __all__ = ["SteadyState", "solve", "solve_many"]
 
 CHUNK = 128
-SETTLING_CYCLES = 400
+SETTLING_CYCLES = (60, 400)  # fewest and most
+FOLLOWING_ITERATIONS = 25
+SMALLEST_STEP = 0.004  # of the load
 
 
 def solve(circuit: Circuit, max_order: int = 50, *, accept_unstable: bool = False) -> SteadyState:
@@ -152,17 +154,32 @@ def _insist(
     while isinstance(result, SteadyState) and share < 1.0:
         start = result.orbit_point
         following = min(share + step, 1.0)
-        trial = run_batch([circuit], [packed.eased(1.0 - following)], max_order, Attempt(0, (start,)))[0]
+        attempt = Attempt(0, (start,), max_iterations=FOLLOWING_ITERATIONS)
+        trial = run_batch([circuit], [packed.eased(1.0 - following)], max_order, attempt)[0]
         if isinstance(trial, SteadyState):
             result, share, step = trial, following, 1.5 * step
         else:
             step /= 2.0
-            if step < 1e-3:
-                return NoSolutionError(
-                    "the circuit cannot supply this load: followed upwards from a resistance in its place, "
-                    f"the steady state ends at {share:.0%} of it (multiplier {result.multiplier:.3f})"
-                )
+            if step < SMALLEST_STEP:
+                return NoSolutionError(_lost(result, share))
     return result if isinstance(result, SteadyState) else first
+
+
+def _lost(last: SteadyState, share: float) -> str:
+    """Why a solution that was followed upwards from a resistance ends at a share of the load.
+
+    At the limit of what a circuit can supply, the stable solution meets an unstable one and its multiplier goes
+    to +1; a solution that has become unstable before says nothing about that limit.
+    """
+    if 0.0 < last.multiplier < 1.0:
+        return (
+            f"the circuit cannot supply this load: its steady state ends at {share:.0%} of it "
+            f"(multiplier {last.multiplier:.3f})"
+        )
+    return (
+        f"no periodic steady state was found: the one at {share:.0%} of the load is unstable "
+        f"(multiplier {last.multiplier:.3f}) and could not be followed further"
+    )
 
 
 def _longer_period(
@@ -177,7 +194,9 @@ def _longer_period(
     volts = np.array([symmetric.dc_volts_mean / circuit.supply.volts])
     bridges = packed.bridges
     start = OrbitPoint(0.0, np.zeros(6 * bridges), volts, np.zeros(bridges, np.int64))
-    settled = settle(packed, start, SETTLING_CYCLES)
+    growth = 6.0 / symmetric.sectors * np.log(abs(symmetric.multiplier))
+    cycles = int(np.clip(15.0 / max(growth, 1e-9), *SETTLING_CYCLES))
+    settled = settle(packed, start, cycles)
     for sectors in (2, 3, 6):
         if sectors <= packed.sectors or sectors % packed.sectors:
             continue
