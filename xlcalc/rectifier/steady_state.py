@@ -168,8 +168,8 @@ def _insist(
 def _lost(last: SteadyState, share: float) -> str:
     """Why a solution that was followed upwards from a resistance ends at a share of the load.
 
-    At the limit of what a circuit can supply, the stable solution meets an unstable one and its multiplier goes
-    to +1; a solution that has become unstable before says nothing about that limit.
+    At the limit of what a circuit can supply, the stable solution meets an unstable one and its multiplier
+    goes to +1; a solution that has become unstable before says nothing about that limit.
     """
     if 0.0 < last.multiplier < 1.0:
         return (
