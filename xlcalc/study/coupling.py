@@ -128,7 +128,9 @@ class CoupledPlant:
         """
         everyone = list(range(len(self.groups)))
         outcomes = self.drawn_on(everyone, self.emf(currents, flow), remember=True)
-        self.failures = {k: str(drawn) for k, drawn in enumerate(outcomes) if isinstance(drawn, NoSolutionError)}
+        self.failures = {
+            k: str(drawn) for k, drawn in enumerate(outcomes) if isinstance(drawn, NoSolutionError)
+        }
         results = currents.copy()
         for k, drawn in enumerate(outcomes):
             if not isinstance(drawn, NoSolutionError):

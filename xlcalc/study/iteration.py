@@ -57,7 +57,9 @@ class _Step:
     change: float
 
 
-def iterate(plant: CoupledPlant, max_iterations: int = MAX_ITERATIONS) -> tuple[ComplexArray, Flow, Convergence]:
+def iterate(
+    plant: CoupledPlant, max_iterations: int = MAX_ITERATIONS
+) -> tuple[ComplexArray, Flow, Convergence]:
     """Currents and flow of the coupled plant, with a statement on convergence.
 
     Without convergence the state with the smallest residual is returned: for diagnosis, not for use.

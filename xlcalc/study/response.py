@@ -20,9 +20,12 @@ from xlcalc.study.coupling import CoupledPlant
 
 SMALL_CHANGE = 1e-4
 PRESENT = 1e-7
-SURPRISE = 0.2
-WORTH_MEASURING = 1e-4
-MEASURED_AT_ONCE = 400
+SURPRISE = 0.1
+WORTH_MEASURING = 1e-5
+MEASURED_ALONE = 24
+SHORTEST_REACH, FIRST_REACH, LONGEST_REACH = 1.0, 2.0, 64.0
+"""How far a drive's current may go in one step, in its residual; grows where the prediction comes true."""
+
 INNER_TOLERANCE = 1e-2
 INNER_ITERATIONS = 80
 
@@ -55,10 +58,13 @@ class Response:
         )
         self._bus_ohms = self._active_impedances()
         self._amps = plant.watts / (3.0 * plant.nominal)
-        self._local = self._selected(np.broadcast_to(plant.local, drawn.shape)) * (self._amps / plant.nominal)[:, None]
+        self._local = (
+            self._selected(np.broadcast_to(plant.local, drawn.shape)) * (self._amps / plant.nominal)[:, None]
+        )
         self._turn = self._selected(plant.turn)
         local = self._local[:, 0].imag.round(9)
         self._kinds = [(group.front_end, local[k]) for k, group in enumerate(plant.groups)]
+        self._reach: FloatArray = np.full(len(plant.groups), FIRST_REACH)
         count = 2 * int(self.active.sum())
         self.matrix: FloatArray = np.zeros((len(plant.groups), count, count))
         self._measure(list(range(len(plant.groups))), undistorted(emf))
@@ -86,7 +92,9 @@ class Response:
         self.matrix += (missing * rate[:, None])[:, :, None] * step[:, None, :]
         self._emf, self._drawn = new_emf, new_drawn
         error = np.linalg.norm(missing, axis=1)
-        wrong = (error > SURPRISE * np.linalg.norm(change, axis=1)) & (error > WORTH_MEASURING)
+        surprised = error > SURPRISE * np.linalg.norm(change, axis=1)
+        self._reach = np.clip(self._reach * np.where(surprised, 0.5, 2.0), SHORTEST_REACH, LONGEST_REACH)
+        wrong = surprised & (error > WORTH_MEASURING)
         worst_first = [int(k) for k in np.argsort(-error * self._plant.weight) if wrong[k]]
         self._measure(worst_first, emf)
 
@@ -103,8 +111,12 @@ class Response:
         solution, _ = gmres(
             operator, residual.ravel(), rtol=INNER_TOLERANCE, restart=INNER_ITERATIONS, maxiter=1
         )
+        change = solution.reshape(shape)
+        largest = self._reach * np.linalg.norm(residual, axis=1)
+        length = np.linalg.norm(change, axis=1)
+        change = change * np.minimum(1.0, largest / np.maximum(length, 1e-300))[:, None]
         full: ComplexArray = drawn - currents
-        full[:, self.active] = self._complex(solution.reshape(shape)) * self._amps[:, None]
+        full[:, self.active] = self._complex(change) * self._amps[:, None]
         return full
 
     def _emf_change(self, change: FloatArray) -> FloatArray:
@@ -119,10 +131,11 @@ class Response:
         return np.asarray(np.matmul(self.matrix, vectors[:, :, None])[:, :, 0])
 
     def _measure(self, groups: list[int], emf: ComplexArray) -> None:
-        """Measure the first group of each kind on its EMF and give its matrix to the others of the list."""
+        """Measure the groups of a short list each; of a long one, the first of each kind for all of it."""
         first: dict[object, int] = {}
-        kind = {k: first.setdefault(self._kinds[k], k) for k in groups}
-        chosen = list(first.values())[:MEASURED_AT_ONCE]
+        each_alone = len(groups) <= MEASURED_ALONE
+        kind = {k: first.setdefault(k if each_alone else self._kinds[k], k) for k in groups}
+        chosen = list(first.values())
         singles = self._singles(chosen, emf)
         for k, representative in kind.items():
             if representative in singles:
