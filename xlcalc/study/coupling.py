@@ -107,13 +107,14 @@ class CoupledPlant:
     @property
     def weight(self) -> FloatArray:
         """VA per ampere of each group."""
-        return self.nominal * self.units
+        return np.asarray(self.nominal * self.units)
 
     def flow(self, currents: ComplexArray) -> Flow:
         """Voltages everywhere for given currents."""
         drawn = np.zeros((2, MAX_ORDER, len(self.network.buses)), np.complex128)
         common = currents * self.turn * self.units[:, None, None]
-        np.add.at(drawn, (slice(None), slice(None), self.bus), np.moveaxis(common, 0, -1))
+        for k, bus in enumerate(self.bus):
+            drawn[:, :, bus] += common[k]
         return self.solver.solve(drawn)
 
     def bus_volts(self, flow: Flow) -> ComplexArray:

@@ -1,0 +1,234 @@
+"""A solved plant: every bus, every branch, any bus as the PCC."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.network.base import short_circuit_va
+from xlcalc.network.flow import POSITIVE, SEQUENCES, Flow, FlowSolver, phases_in_frame, sequences_of
+from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
+from xlcalc.network.sequence import components, frame_turn
+from xlcalc.network.short_circuit import short_circuit_amps
+from xlcalc.spectrum import MAX_ORDER, ComplexArray
+from xlcalc.study.coupling import CoupledPlant, grouped
+from xlcalc.study.drives import DriveResult, Progress, solve_drives
+from xlcalc.study.iteration import MAX_ITERATIONS, Convergence, iterate
+from xlcalc.study.pcc import PccOptions, PccResult, background_volts
+from xlcalc.study.plant import Plant
+from xlcalc.study.sources import LoadCurrent, Summation, summed
+
+ANGLE_ROUNDS = 4
+
+
+@dataclass(frozen=True, eq=False)
+class PlantSolution:
+    """Voltages and currents of a plant.
+
+    Parameters
+    ----------
+    flow : Flow
+        Voltages at all buses, from which all currents follow.
+    drives : tuple of DriveResult
+        In the order of the schedule; angles against the voltage of each drive's bus.
+    loads : tuple of LoadCurrent
+        The harmonic sources of `flow`.
+    coupled : bool
+        Whether the drives saw the voltages that they distort. Otherwise each was solved as if alone on its
+        bus, the quick and usually conservative estimate.
+    convergence : Convergence or None
+        Of the coupled iteration.
+    """
+
+    flow: Flow
+    drives: tuple[DriveResult, ...]
+    loads: tuple[LoadCurrent, ...]
+    coupled: bool
+    convergence: Convergence | None = None
+
+    @property
+    def network(self) -> NodalNetwork:
+        return self.flow.network
+
+    @property
+    def converged(self) -> bool:
+        """False where engine and network found no common state: the numbers are then for diagnosis only."""
+        return self.convergence is None or self.convergence.converged
+
+    def thdv_pct(self, bus: str) -> float:
+        """Voltage distortion at a bus, orders 2..50, percent of its own fundamental, worst phase."""
+        volts = np.abs(self.flow.bus_volts(bus))
+        return float(np.max(100.0 * np.linalg.norm(volts[:, 1:], axis=1) / volts[:, 0]))
+
+    def pcc(self, options: PccOptions | None = None) -> PccResult:
+        """Currents, voltages and verdict with any bus as the PCC.
+
+        Isc is that of the supply alone, without the plant's own machines. Without a demand current I_L is the
+        fundamental that flows into the bus.
+
+        Raises
+        ------
+        InputError
+            No such bus.
+        NoSolutionError
+            The iteration did not converge, a drive has no solution, or no current flows and none is given.
+        """
+        chosen = options or PccOptions(self.network.utility_bus)
+        self.require()
+        bus = chosen.pcc
+        currents, volts = self.flow.inflow(bus), self.flow.bus_volts(bus)
+        if chosen.summation is not Summation.PHASOR:
+            counts = [load.quantity for load in self.loads]
+            passing = summed([load.at(self.network, bus) for load in self.loads], counts, chosen.summation)
+            taken = [-load.voltage_at(self.network, bus) for load in self.loads]
+            background = background_volts(self.network, bus)
+            currents[:, 1:] = passing[:, 1:]
+            volts = summed([background, *taken], [1, *counts], chosen.summation)
+        fundamental = float(abs(components(currents[:, :1])[1, 0]))
+        demand = chosen.demand_amps if chosen.demand_amps is not None else fundamental
+        if demand <= 0.0:
+            raise NoSolutionError(f"no current flows through the PCC ({bus}): there is no Isc/IL")
+        volts[:, 0] = 0.0
+        nominal = self.network.volts(bus)
+        return PccResult(
+            bus=bus,
+            volts=nominal,
+            short_circuit_amps=short_circuit_amps(short_circuit_va(self.network, bus), nominal),
+            fundamental_amps=fundamental,
+            demand_amps=float(demand),
+            currents=currents,
+            harmonic_volts=volts,
+            edition=chosen.edition,
+            raise_other_limits=chosen.raise_other_limits,
+        )
+
+    def require(self) -> None:
+        """Raises `NoSolutionError` where there is no result to be used; the message says why."""
+        if self.convergence is not None and not self.convergence.converged:
+            raise NoSolutionError(f"the coupled solution did not converge: {self.convergence.reason}")
+        failed = [f"drive {r.drive.tag}: {r.reason}" for r in self.drives if not r.stable]
+        if failed:
+            raise NoSolutionError("no result, because " + "; ".join(failed))
+
+
+def nodal(plant: Plant) -> NodalNetwork:
+    """The plant's network, which a plant solution wants to be nodal and to hold all loads.
+
+    Raises
+    ------
+    InputError
+        Another kind of network, or linear loads beside it.
+    """
+    if not isinstance(plant.network, NodalNetwork):
+        raise InputError("network", type(plant.network).__name__, "a nodal network")
+    if plant.linear_loads:
+        raise InputError("linear_loads", len(plant.linear_loads), "none; the network holds them")
+    return plant.network
+
+
+def solve_coupled(plant: Plant, max_iterations: int = MAX_ITERATIONS) -> PlantSolution:
+    """The plant as it is: drives and network in one consistent state.
+
+    Raises
+    ------
+    NoSolutionError
+        A drive has no solution even on the undistorted bus, or the network cannot supply the loads. An
+        iteration that does not converge raises nothing here: `PlantSolution.converged` is then False.
+    """
+    network = nodal(plant)
+    coupled = CoupledPlant(network, grouped(plant.drives))
+    if not coupled.groups:
+        return solve_injected(network, ())
+    currents, flow, convergence = iterate(coupled, max_iterations)
+    results: dict[str, DriveResult] = {}
+    bus_volts = coupled.bus_volts(flow)
+    for k, group in enumerate(coupled.groups):
+        angle = np.angle(bus_volts[k, POSITIVE, 0])
+        phases = phases_in_frame(currents[k] * np.exp(-1j * STANDARD_ORDERS * angle), 0.0)
+        source_pct, source_xr = coupled.source_pct(k)
+        state = coupled.state(k)
+        remark = "" if state is None or state.symmetry == state.expected_symmetry else "uneven pulses"
+        for drive in group.drives:
+            load = LoadCurrent(drive.tag, drive.bus, phases, drive.quantity)
+            results[drive.tag] = DriveResult(drive, source_pct, source_xr, load, True, remark)
+    drives = tuple(results[drive.tag] for drive in plant.drives)
+    return PlantSolution(flow, drives, _in_frame(drives, flow), True, convergence)
+
+
+def solve_uncoupled(plant: Plant, progress: Progress | None = None) -> PlantSolution:
+    """The quick estimate: each drive solved as if it were alone on its bus, then all added up.
+
+    Raises
+    ------
+    NoSolutionError
+        The network cannot supply the loads.
+    """
+    return uncoupled_from(plant, solve_drives(plant, progress))
+
+
+def uncoupled_from(plant: Plant, drives: tuple[DriveResult, ...]) -> PlantSolution:
+    """The quick estimate from drives that are solved already."""
+    network = nodal(plant)
+    loads = tuple(result.load for result in drives if result.load is not None)
+    solved = solve_injected(network, loads, source_angles=True)
+    return replace(solved, drives=drives)
+
+
+def solve_injected(
+    network: NodalNetwork, loads: tuple[LoadCurrent, ...], source_angles: bool = False
+) -> PlantSolution:
+    """The network with given load currents.
+
+    Parameters
+    ----------
+    network : NodalNetwork
+    loads : tuple of LoadCurrent
+        Angles against the phase-a fundamental voltage of the bus.
+    source_angles : bool
+        Angles are against the EMF behind the short-circuit impedance of the bus instead.
+
+    Raises
+    ------
+    NoSolutionError
+        The network cannot supply the loads.
+    """
+    solver = FlowSolver(network)
+    buses = np.array([network.index(load.bus) for load in loads], dtype=int)
+    shifts = [network.shift_deg(load.bus) for load in loads]
+    own = [sequences_of(load.quantity * load.phases, 0.0) for load in loads]
+    behind = [
+        network.short_circuit_impedance(load.bus, machines=True) if source_angles else 0.0 for load in loads
+    ]
+    turns = [sequence_turn(shift) for shift in shifts]
+    angles = np.zeros(len(loads))
+    for _ in range(ANGLE_ROUNDS):
+        drawn = np.zeros((2, MAX_ORDER, len(network.buses)), np.complex128)
+        for k, bus in enumerate(buses):
+            drawn[:, :, bus] += own[k] * turns[k] * np.exp(1j * STANDARD_ORDERS * angles[k])
+        flow = solver.solve(drawn)
+        for k, bus in enumerate(buses):
+            unit = own[k][POSITIVE, 0] / loads[k].quantity * np.exp(1j * angles[k])
+            angles[k] = np.angle(flow.volts[POSITIVE, 0, bus] + behind[k] * unit)
+    placed = tuple(
+        replace(load, phases=load.phases * np.exp(1j * STANDARD_ORDERS * angle))
+        for load, angle in zip(loads, angles, strict=True)
+    )
+    return PlantSolution(flow, (), placed, False)
+
+
+def sequence_turn(shift_deg: float) -> ComplexArray:
+    """From the frame of a bus to that of the utility, shape (2, 50)."""
+    return np.array([frame_turn(STANDARD_ORDERS, sequence, shift_deg) for sequence in SEQUENCES])
+
+
+def _in_frame(drives: tuple[DriveResult, ...], flow: Flow) -> tuple[LoadCurrent, ...]:
+    """Load currents with angles against the nominal voltage of their bus instead of the actual one."""
+    loads = []
+    for result in drives:
+        if result.load is not None:
+            bus = flow.network.index(result.drive.bus)
+            turn = np.exp(1j * STANDARD_ORDERS * np.angle(flow.volts[POSITIVE, 0, bus]))
+            loads.append(replace(result.load, phases=result.load.phases * turn))
+    return tuple(loads)
