@@ -15,6 +15,7 @@ import typer
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
+from rich.text import Text
 
 from xlcalc.bulk.book_files import find_books
 from xlcalc.bulk.book_run import CLEAN, FAILED, WITH_ERRORS, BookResult, recalculate_many
@@ -24,7 +25,6 @@ from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.output import check_output, write_tables
 from xlcalc.bulk.pools import Pool, default_workers, local_pool
 from xlcalc.bulk.result_tables import ResultTables
-from xlcalc.bulk.schedule_run import run_schedule
 from xlcalc.bulk.site_file import Site, read_site
 from xlcalc.bulk.stopwatch import Stopwatch, as_text
 from xlcalc.errors import InputError
@@ -41,10 +41,13 @@ SiteFiles = Annotated[
     list[Path],
     typer.Option("--site", help="Site: .toml, .csv, .xlsx, .xlsm; once per site."),
 ]
+OneSite = Annotated[Path, typer.Option("--site", help="Site: .toml, .csv, .xlsx or .xlsm.")]
 TableFile = Annotated[Path, typer.Option("-o", "--output", help="Result: .xlsx, .csv or .parquet.")]
 Sheet = Annotated[str | None, typer.Option("--sheet", help="Sheet that holds the schedule.")]
 DecimalSign = Annotated[Decimal | None, typer.Option("--decimal", help="Decimal sign: point or comma.")]
 Encoding = Annotated[str | None, typer.Option("--encoding", help="Encoding of a CSV file, such as cp1252.")]
+Workers = Annotated[int | None, typer.Option("--workers", help="Number of processes.")]
+Dask = Annotated[str | None, typer.Option("--dask", help="Address of a Dask scheduler, or: local.")]
 Timings = Annotated[bool, typer.Option("--timings", help="Print where the time went.")]
 
 
@@ -59,6 +62,8 @@ def schedule(
     timings: Timings = False,
 ) -> None:
     """Solve a whole drive schedule: results per drive, bus and site, and every bad row by row and column."""
+    from xlcalc.bulk.schedule_run import run_schedule
+
     check_output(output)
     clock = Stopwatch()
     with clock.stage("read"):
@@ -78,6 +83,40 @@ def schedule(
     out.print(CAUTION)
     print_timings(timings, clock.seconds)
     raise typer.Exit(DONE if tables.complete else HAS_ERRORS)
+
+
+@bulk_app.command()
+def sweep(
+    drives: Drives,
+    site: OneSite,
+    spec: Annotated[Path, typer.Option("--spec", help="What varies: a TOML file.")],
+    output: TableFile,
+    samples: Annotated[int | None, typer.Option("--samples", help="Number of combinations.")] = None,
+    seed: Annotated[int | None, typer.Option("--seed", help="Seed of the Latin hypercube.")] = None,
+    sheet: Sheet = None,
+    decimal: DecimalSign = None,
+    encoding: Encoding = None,
+    workers: Workers = None,
+    dask: Dask = None,
+    timings: Timings = False,
+) -> None:
+    """Solve a schedule for many combinations of uncertain inputs: P50, P95, worst, and what matters most."""
+    from xlcalc.bulk.sweep_job import SweepJob
+
+    check_output(output)
+    job = SweepJob(drives, site, spec, samples, seed, sheet, decimal, encoding)
+    job.read()
+    for problem in job.schedule.problems:
+        err.print(str(problem), markup=False)
+    with open_pool(workers, dask, job.tasks) as pool, progress_bar("Solving combinations") as step:
+        result = job.run(pool, step)
+    written = job.write(result, output)
+    for line in result.lines():
+        out.print(line, markup=False)
+    out.print("Wrote " + ", ".join(str(path) for path in written), markup=False)
+    out.print(CAUTION)
+    print_timings(timings, job.clock.seconds)
+    raise typer.Exit(DONE if result.complete else HAS_ERRORS)
 
 
 def recalc_many(
@@ -186,7 +225,7 @@ def _reporter(step: Callable[[int, int], None]) -> Callable[[BookResult, int, in
         for issue in result.issues:
             err.print(f"{result.file}: {issue}", markup=False)
         if result.outcome == FAILED:
-            err.print(f"{result.file}: failed: {result.reason}", markup=False)
+            err.print(f"failed: {result.reason}", markup=False)
 
     return report
 
@@ -197,7 +236,7 @@ def _print_books(results: Sequence[BookResult]) -> None:
         table.add_column(heading, justify="left" if heading in ("Workbook", "Outcome") else "right")
     for r in results:
         numbers = (r.formulas, r.errors, r.refused, r.own_calls)
-        table.add_row(r.file, r.outcome, *map(str, numbers), f"{sum(r.seconds.values()):.2f}")
+        table.add_row(Text(r.file), r.outcome, *map(str, numbers), f"{sum(r.seconds.values()):.2f}")
     out.print(table)
     counts = {
         outcome: sum(r.outcome == outcome for r in results) for outcome in ("clean", WITH_ERRORS, FAILED)

@@ -110,9 +110,12 @@ def recalculate_one(task: BookTask) -> BookResult:
         target = None if book.target == book.source else book.target
         report, seconds = recalculate_timed(book.source, target, reasons_sheet=task.reasons)
     except (InputError, NoSolutionError, WorkbookFileError, OSError, MemoryError, RecursionError) as problem:
-        return BookResult(*names, FAILED, reason=str(problem) or type(problem).__name__)
+        text = str(problem) or type(problem).__name__
+        return BookResult(*names, FAILED, reason=text if names[0] in text else f"{names[0]}: {text}")
     except Exception as problem:
-        return BookResult(*names, FAILED, reason=f"unexpected {type(problem).__name__}: {problem}")
+        return BookResult(
+            *names, FAILED, reason=f"{book.source}: unexpected {type(problem).__name__}: {problem}"
+        )
     return BookResult(
         *names,
         WITH_ERRORS if report.issues else CLEAN,
@@ -180,7 +183,9 @@ def recalculate_many(
             number = open_ones[place]
             book = books[number]
             if isinstance(outcome, Lost):
-                outcome = BookResult(str(book.source), str(book.target), FAILED, reason=outcome.reason)
+                outcome = BookResult(
+                    str(book.source), str(book.target), FAILED, reason=f"{book.source}: {outcome.reason}"
+                )
             results[number] = outcome
             journal.add(_entry(outcome))
             if finished is not None:

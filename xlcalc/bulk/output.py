@@ -76,10 +76,14 @@ def write_tables(tables: Tables, path: Path, finish: Finish | None = None) -> tu
         return (path,)
     written = []
     for number, (name, table) in enumerate(tables.items()):
-        target = path if number == 0 else path.with_name(f"{path.stem}_{name}{path.suffix}")
+        target = path if number == 0 else _beside(path, name)
         _write(target, [_csv(table) if suffix == ".csv" else _parquet(table)])
         written.append(target)
     return tuple(written)
+
+
+def _beside(path: Path, name: str) -> Path:
+    return path.with_name(f"{path.stem}_{name.replace(' ', '_')}{path.suffix}")
 
 
 def _write(path: Path, pieces: Iterable[bytes]) -> None:

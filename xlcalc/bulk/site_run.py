@@ -88,7 +88,7 @@ def run_site(
     with clock.stage("solve"):
         kinds = rows.groupby(list(ALIKE), sort=False, dropna=False)
         numbers = kinds.ngroup()
-        records = _records(kinds["quantity"].sum().reset_index())
+        records = kind_records(kinds["quantity"].sum().reset_index())
         plant = plant_of(records, site.site, site.settings)
         fits, problems = _fitting(plant, numbers)
         kept = Plant(plant.network, tuple(plant.drives[k] for k in fits), plant.linear_loads)
@@ -102,7 +102,8 @@ def run_site(
     )
 
 
-def _records(kinds: pd.DataFrame) -> list[dict[str, Any]]:
+def kind_records(kinds: pd.DataFrame) -> list[dict[str, Any]]:
+    """Values of kinds of drives as the plant functions take them, each with a tag of its own."""
     whole = {field.name for field in DRIVES.fields if isinstance(field.kind, Whole)}
     return [
         {

@@ -1,0 +1,155 @@
+"""A sweep from files to a file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pandas as pd
+
+from xlcalc.bulk.numerals import Decimal
+from xlcalc.bulk.output import write_tables
+from xlcalc.bulk.pools import Pool
+from xlcalc.bulk.schedule import Schedule, read_schedule
+from xlcalc.bulk.site_file import Site, read_site
+from xlcalc.bulk.stopwatch import Stopwatch
+from xlcalc.bulk.sweep_charts import CURVE_SHEET, LEVELS_SHEET, RANKS_SHEET, add_charts
+from xlcalc.bulk.sweep_run import TASK_SAMPLES, sweep
+from xlcalc.bulk.sweep_spec import SweepSpec, read_spec
+from xlcalc.bulk.sweep_tables import curve_table, level_table, rank_table, setup_table
+from xlcalc.errors import InputError
+
+SHOWN_INPUTS = 5
+
+
+@dataclass(frozen=True)
+class SweepResult:
+    """Tables of a sweep.
+
+    Parameters
+    ----------
+    samples, levels, ranks : DataFrame
+        Every combination; P50, P95, worst; rank correlations.
+    rejected_rows : int
+        Rows of the schedule that are in no combination.
+    """
+
+    samples: pd.DataFrame
+    levels: pd.DataFrame
+    ranks: pd.DataFrame
+    rejected_rows: int
+
+    @property
+    def complete(self) -> bool:
+        """True where no row of the schedule and no combination is missing."""
+        return self.rejected_rows == 0 and bool((self.samples["reason"] == "").all())
+
+    def lines(self) -> Iterator[str]:
+        """The result in a few lines."""
+        for row in self.levels.to_dict("records"):
+            yield (
+                f"{row['quantity']}: P50 {row['p50']:.4g}, P95 {row['p95']:.4g}, worst {row['worst']:.4g}; "
+                f"above its limit in {row['above its limit pct']:.3g} % of the combinations"
+            )
+        failing = (self.samples["verdict"] == "FAIL").mean() if "verdict" in self.samples else float("nan")
+        yield f"Verdict FAIL in {100.0 * failing:.3g} % of the combinations"
+        name = "rank correlation with tdd pct"
+        for row in self.ranks.head(SHOWN_INPUTS).to_dict("records"):
+            yield f"  {row['input']}: {name} {row[name]:.3f}"
+        missing = self.samples[self.samples["reason"] != ""]
+        if len(missing):
+            yield f"Missing: {len(missing)} of {len(self.samples)} combinations have no result, such as:"
+            yield from (f"  {reason}" for reason in missing["reason"].unique()[:3])
+        if self.rejected_rows:
+            yield f"Missing: {self.rejected_rows} rejected rows of the schedule are in no combination"
+
+
+class SweepJob:
+    """Reads, runs and writes a sweep; `read` first.
+
+    Parameters
+    ----------
+    drives, site, spec : Path
+        Schedule, site and what varies.
+    samples, seed : int, optional
+        Replace those of the spec.
+    sheet, decimal, encoding
+        As `read_schedule`.
+    """
+
+    schedule: Schedule
+    _site: Site
+    _spec: SweepSpec
+
+    def __init__(
+        self,
+        drives: Path,
+        site: Path,
+        spec: Path,
+        samples: int | None = None,
+        seed: int | None = None,
+        sheet: str | None = None,
+        decimal: Decimal | None = None,
+        encoding: str | None = None,
+    ) -> None:
+        self.clock = Stopwatch()
+        self._files = drives, site, spec
+        self._given = samples, seed
+        self._how = sheet, decimal, encoding
+
+    def read(self) -> None:
+        """Read the three files.
+
+        Raises
+        ------
+        InputError, WorkbookFileError
+            One of them cannot be used, or the schedule has no sound row.
+        """
+        drives, site, spec = self._files
+        sheet, decimal, encoding = self._how
+        with self.clock.stage("read"):
+            self._site = read_site(site, decimal)
+            self.schedule = read_schedule(
+                drives, [self._site], sheet=sheet, decimal=decimal, encoding=encoding
+            )
+            rows = self.schedule.accepted
+            if rows.empty:
+                first = str(self.schedule.problems[0])
+                raise InputError("DRIVES", f"without a sound row ({first})", "one sound row or more")
+            bases = {"site": self._site.site, "settings": self._site.settings}
+            read = read_spec(spec, bases, rows["tag"].tolist())
+            samples, seed = self._given
+            self._spec = replace(
+                read,
+                samples=read.samples if samples is None else samples,
+                seed=read.seed if seed is None else seed,
+            )
+
+    @property
+    def tasks(self) -> int:
+        """Pieces of work."""
+        return -(-len(self._spec.drawn()) // TASK_SAMPLES)
+
+    def run(self, pool: Pool, progress: Callable[[int, int], None] | None = None) -> SweepResult:
+        """Solve all combinations."""
+        rows = self.schedule.accepted
+        with self.clock.stage("solve"):
+            samples = sweep(self._spec, self._site, rows, pool, progress)
+        with self.clock.stage("evaluate"):
+            ranks = rank_table(self._spec, samples)
+            rejected = len(self.schedule.rows) - len(rows)
+            return SweepResult(samples, level_table(samples), ranks, rejected)
+
+    def write(self, result: SweepResult, output: Path) -> tuple[Path, ...]:
+        """Write the tables, and charts into a workbook; raises as `write_tables`."""
+        curve = curve_table(result.samples)
+        tables = {
+            LEVELS_SHEET: result.levels,
+            RANKS_SHEET: result.ranks,
+            CURVE_SHEET: curve,
+            "combinations": result.samples,
+            "how": setup_table(self._spec, self._site),
+        }
+        with self.clock.stage("write"):
+            return write_tables(tables, output, lambda book: add_charts(book, len(curve), len(result.ranks)))
