@@ -1,0 +1,113 @@
+"""Currents of every option in every case: engine solutions and residual spectra, one unit at its own bus."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.mitigation.groups import Group
+from xlcalc.mitigation.options import DriveOption
+from xlcalc.mitigation.physics import SourceCurrent
+from xlcalc.mitigation.problem import Case
+from xlcalc.study.drives import solve_drives
+from xlcalc.study.plant import Drive, Plant
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, eq=False)
+class OptionCurrents:
+    """Currents of the options of one group.
+
+    Parameters
+    ----------
+    options : tuple of DriveOption
+        Those that have a stable solution in every case.
+    by_case : tuple of tuple of SourceCurrent or None
+        Per option, per case; None where the drive does not run.
+    refused : tuple of str
+        Options without a solution, and why.
+    """
+
+    options: tuple[DriveOption, ...]
+    by_case: tuple[tuple[SourceCurrent | None, ...], ...]
+    refused: tuple[str, ...] = ()
+
+
+def option_currents(
+    cases: tuple[Case, ...], groups: tuple[Group, ...], progress: Progress | None = None
+) -> tuple[OptionCurrents, ...]:
+    """Currents of all options of all groups.
+
+    Raises
+    ------
+    InputError
+        A value does not suit the front end at its bus; the message names the drive.
+    NoSolutionError
+        A group is left without an option that has a stable solution; the message says why.
+    """
+    found = [_case_currents(case, groups, progress, k, len(cases)) for k, case in enumerate(cases)]
+    results = []
+    for g, group in enumerate(groups):
+        kept, currents, refused = [], [], []
+        for o, option in enumerate(group.options):
+            outcomes = [found[c][g, o] for c in range(len(cases))]
+            reasons = [
+                f"{option.name} for {group.drives[0].tag} in case {case.name}: {outcome}"
+                for case, outcome in zip(cases, outcomes, strict=True)
+                if isinstance(outcome, str)
+            ]
+            if reasons:
+                refused += reasons
+                continue
+            kept.append(option)
+            currents.append(tuple(outcome for outcome in outcomes if not isinstance(outcome, str)))
+        if not kept:
+            raise NoSolutionError(f"no option of drive {group.drives[0].tag} has a solution: " + "; ".join(refused))
+        results.append(OptionCurrents(tuple(kept), tuple(currents), tuple(refused)))
+    return tuple(results)
+
+
+def fitted(drive: Drive, option: DriveOption) -> Drive | None:
+    """The drive with the option's front end; None where the rectifier engine does not solve it.
+
+    Raises
+    ------
+    InputError
+        The front end refuses a value; the message names the drive.
+    """
+    try:
+        front_end = option.physics.front_end(drive)
+    except InputError as problem:
+        named = f"{problem.argument} of drive {drive.tag} with {option.name}"
+        raise InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind) from None
+    return None if front_end is None else replace(drive, front_end=front_end)
+
+
+def _case_currents(
+    case: Case, groups: tuple[Group, ...], progress: Progress | None, number: int, count: int
+) -> dict[tuple[int, int], SourceCurrent | str | None]:
+    """By group and option: the current, None for a drive that does not run, or why there is none."""
+    found: dict[tuple[int, int], SourceCurrent | str | None] = {}
+    engine: dict[tuple[int, int], Drive] = {}
+    for g, group in enumerate(groups):
+        drive = case.drive(group.drives[0])
+        for o, option in enumerate(group.options):
+            if drive is None:
+                found[g, o] = None
+                continue
+            ready = fitted(drive, option)
+            if ready is not None:
+                engine[g, o] = replace(ready, tag=f"{drive.tag} with {option.name}")
+                continue
+            try:
+                found[g, o] = option.physics.source(case.network, drive)
+            except NoSolutionError as problem:
+                found[g, o] = str(problem)
+    step = None if progress is None else lambda done, total: progress(number * total + done, count * total)
+    results = solve_drives(Plant(case.network, tuple(engine.values())), step)
+    for place, result in zip(engine, results, strict=True):
+        usable = result.stable and result.load is not None
+        found[place] = SourceCurrent(result.load) if usable and result.load is not None else result.reason
+    return found

@@ -1,0 +1,230 @@
+"""The question: which drives, which options, where and when the limits must hold, and on which terms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from xlcalc.checks import number
+from xlcalc.errors import InputError
+from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.options import AS_SCHEDULED, Bank, DriveOption, FilterPlace, as_scheduled
+from xlcalc.network.base import Network
+from xlcalc.network.elements import LinearLoad
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.plant import Drive
+from xlcalc.study.sources import Summation
+
+
+@dataclass(frozen=True)
+class Case:
+    """One state of the plant in which the limits must hold.
+
+    Parameters
+    ----------
+    name : str
+        Once per problem.
+    network : Network
+        The plant's network in this state.
+    linear_loads : tuple of LinearLoad
+        Loads that draw fundamental current only; none beside a nodal network, which holds its loads.
+    points : tuple of PccOptions
+        Where and by which edition it is judged; one or more.
+    off : frozenset of str
+        Tags of drives that do not run.
+    load_pct : mapping of str to float
+        Loads that differ from the schedule, by tag.
+
+    Raises
+    ------
+    InputError
+        No point, an unknown bus, or a summation without phasors or magnitudes.
+    """
+
+    name: str
+    network: Network
+    linear_loads: tuple[LinearLoad, ...] = ()
+    points: tuple[PccOptions, ...] = (PccOptions(),)
+    off: frozenset[str] = frozenset()
+    load_pct: Mapping[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not self.points:
+            raise InputError(f"points of case {self.name}", "empty", "one PCC or more")
+        if isinstance(self.network, NodalNetwork) and self.linear_loads:
+            raise InputError(f"linear_loads of case {self.name}", len(self.linear_loads), "none; the network has them")
+        for point in self.points:
+            self.network.volts(point.pcc)
+            if point.summation is Summation.EXPONENTS:
+                raise InputError("summation", str(point.summation), "phasor or arithmetic")
+
+    def drive(self, drive: Drive) -> Drive | None:
+        """The drive as it runs in this case; None where it does not."""
+        if drive.tag in self.off:
+            return None
+        if drive.tag not in self.load_pct:
+            return drive
+        try:
+            front_end = replace(drive.front_end, load_pct=self.load_pct[drive.tag])
+        except InputError as problem:
+            raise InputError(f"load of {drive.tag} in case {self.name}", problem.value, problem.valid) from None
+        return replace(drive, front_end=front_end)
+
+
+@dataclass(frozen=True)
+class Pin:
+    """Drives that must get one of some options.
+
+    Parameters
+    ----------
+    tags : tuple of str
+        The drives.
+    options : tuple of str
+        Names that remain; "as scheduled" stands for the front end of the schedule, bought already.
+    place : str
+        Where this is written, for messages.
+    """
+
+    tags: tuple[str, ...]
+    options: tuple[str, ...]
+    place: str = "pin"
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Everything that a choice depends on.
+
+    Parameters
+    ----------
+    drives : tuple of Drive
+        Lines of the schedule; all units of a line get the same front end. A line with units that may differ
+        is written as several lines.
+    options : tuple of DriveOption
+        Each name once.
+    cases : tuple of Case
+        One or more, each name once.
+    economics : Economics
+        Years, tariff, hours.
+    margin_pct : float
+        By how much every value must stay below its limit, percent of the limit, 0 to 90.
+    pins : tuple of Pin
+        A drive may be in several, which must leave it an option together.
+    filter_places : tuple of FilterPlace
+        Buses that may get an active filter.
+    banks : tuple of Bank
+        At most one of them is bought.
+
+    Raises
+    ------
+    InputError
+        A name twice, an unknown tag, option or bus, pins that contradict each other, or a drive without an
+        option; the message names them.
+    """
+
+    drives: tuple[Drive, ...]
+    options: tuple[DriveOption, ...]
+    cases: tuple[Case, ...]
+    economics: Economics
+    margin_pct: float = 0.0
+    pins: tuple[Pin, ...] = ()
+    filter_places: tuple[FilterPlace, ...] = ()
+    banks: tuple[Bank, ...] = ()
+
+    def __post_init__(self) -> None:
+        number("margin_pct", self.margin_pct, unit="%", least=0, most=90)
+        if not self.drives:
+            raise InputError("drives", "empty", "one drive or more")
+        if not self.cases:
+            raise InputError("cases", "empty", "one case or more")
+        _once("tag", [drive.tag for drive in self.drives])
+        _once("option", [option.name for option in self.options])
+        _once("case", [case.name for case in self.cases])
+        _once("bank", [bank.name for bank in self.banks])
+        if any(option.name == AS_SCHEDULED for option in self.options):
+            raise InputError("option", AS_SCHEDULED, "another name; this one is the schedule's front end")
+        self._check_cases()
+        self._check_filters()
+        for case in self.cases:
+            if self.banks and not isinstance(case.network, NodalNetwork):
+                raise InputError(f"option {self.banks[0].name}", "a bank", "only in a network with shunt branches")
+        _ = self.allowed
+
+    @cached_property
+    def allowed(self) -> tuple[tuple[DriveOption, ...], ...]:
+        """Options of each drive, by ratings and pins."""
+        return tuple(self._allowed(drive) for drive in self.drives)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What a reader of the result should know about the question."""
+        used = {option.name for options in self.allowed for option in options}
+        notes = [
+            f"option {option.name} is not open to any drive ({option.min_kw:g} to {option.max_kw:g} kW, and pins)"
+            for option in self.options
+            if option.name not in used
+        ]
+        invented = sorted({o.name for o in self.options if "indicative" in o.remark and o.name in used})
+        if invented:
+            notes.append("prices and losses are indicative, replace them by your own: " + ", ".join(invented))
+        return tuple(notes)
+
+    def _allowed(self, drive: Drive) -> tuple[DriveOption, ...]:
+        kw = drive.rated_watts / 1000.0
+        fitting = [option for option in self.options if option.fits(kw)]
+        pins = [pin for pin in self.pins if drive.tag in pin.tags]
+        if any(AS_SCHEDULED in pin.options for pin in pins):
+            fitting.append(as_scheduled())
+        kept = [o for o in fitting if all(o.name in pin.options for pin in pins)]
+        if kept:
+            return tuple(kept)
+        if not fitting:
+            ranges = "; ".join(f"{o.name}: {o.min_kw:g} to {o.max_kw:g} kW" for o in self.options)
+            raise InputError(
+                f"rating of {drive.tag}", f"{kw:.4g} kW, which no option fits", ranges or "options", wrong_kind=True
+            )
+        told = "; ".join(f"{pin.place} wants {' or '.join(pin.options)}" for pin in pins)
+        common = set(pins[0].options).intersection(*(pin.options for pin in pins))
+        valid = (
+            f"an option that can be had at {kw:.4g} kW: " + ", ".join(o.name for o in fitting)
+            if common
+            else "pins that leave an option"
+        )
+        raise InputError(f"pins of {drive.tag}", f"contradictory: {told}", valid, wrong_kind=True)
+
+    def _check_cases(self) -> None:
+        tags = {drive.tag for drive in self.drives}
+        names = {option.name for option in self.options} | {AS_SCHEDULED}
+        for case in self.cases:
+            for tag in (*case.off, *case.load_pct):
+                if tag not in tags:
+                    raise InputError(f"drive in case {case.name}", tag, "a tag of the schedule")
+            for drive in self.drives:
+                case.network.volts(drive.bus)
+                case.drive(drive)
+        for pin in self.pins:
+            for tag in pin.tags:
+                if tag not in tags:
+                    raise InputError(f"drive in {pin.place}", tag, "a tag of the schedule")
+            for name in pin.options:
+                if name not in names:
+                    raise InputError(f"option in {pin.place}", name, "one of " + ", ".join(sorted(names)))
+
+    def _check_filters(self) -> None:
+        _once("covered bus", [bus for place in self.filter_places for bus in place.covered])
+        for place in self.filter_places:
+            _once(f"active filter on bus {place.bus}", [choice.name for choice in place.choices])
+            for case in self.cases:
+                for bus in (place.bus, *place.covered):
+                    case.network.volts(bus)
+            if place.required and not place.choices:
+                raise InputError(f"active filter on bus {place.bus}", "none", "one or more to choose from")
+
+
+def _once(kind: str, names: list[str]) -> None:
+    seen: set[str] = set()
+    for name in names:
+        if name in seen:
+            raise InputError(kind, name, "each one once")
+        seen.add(name)
