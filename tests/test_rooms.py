@@ -26,13 +26,16 @@ ROOMS["worksheet"] = (*ROOMS, "worksheet")
 ROOMS["hosts"] = ("errors", "worksheet")
 ROOMS["workbooks"] = ("errors", "resources", "standards", "worksheet", "hosts")
 ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts")
+ROOMS["bulk"] = ("errors", "checks", "spectrum", "network", "study", "worksheet", "hosts", "workbooks")
+ROOMS["bulk_commands"] = ("errors", "worksheet", "bulk")
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 
 ONE_DOOR = {
     "formualizer": {"hosts/headless/engine.py"},
     "numba": {"rectifier/kernels/jit.py"},
-    "typer": {"cli.py", "host_commands.py"},
+    "typer": {"cli.py", "host_commands.py", "bulk_commands.py"},
+    "pandera": {"bulk/rules.py"},
     "xlwings": {"hosts/excel/udfs.py"},
 }
 FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")

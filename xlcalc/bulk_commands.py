@@ -46,7 +46,9 @@ TableFile = Annotated[Path, typer.Option("-o", "--output", help="Result: .xlsx, 
 Sheet = Annotated[str | None, typer.Option("--sheet", help="Sheet that holds the schedule.")]
 DecimalSign = Annotated[Decimal | None, typer.Option("--decimal", help="Decimal sign: point or comma.")]
 Encoding = Annotated[str | None, typer.Option("--encoding", help="Encoding of a CSV file, such as cp1252.")]
-Workers = Annotated[int | None, typer.Option("--workers", help="Number of processes.")]
+Workers = Annotated[
+    int | None, typer.Option("--workers", help="Number of processes; one uses all processors already.")
+]
 Dask = Annotated[str | None, typer.Option("--dask", help="Address of a Dask scheduler, or: local.")]
 Timings = Annotated[bool, typer.Option("--timings", help="Print where the time went.")]
 
@@ -108,7 +110,8 @@ def sweep(
     job.read()
     for problem in job.schedule.problems:
         err.print(str(problem), markup=False)
-    with open_pool(workers, dask, job.tasks) as pool, progress_bar("Solving combinations") as step:
+    count = workers if workers is not None or dask is not None else 1
+    with open_pool(count, dask, job.tasks) as pool, progress_bar("Solving combinations") as step:
         result = job.run(pool, step)
     written = job.write(result, output)
     for line in result.lines():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
@@ -26,15 +27,25 @@ _FALLBACK: Final = "cp1252"
 _PROBE_ROWS: Final = 30
 
 
-def read_csv_table(path: Path, encoding: str | None = None) -> RawTable:
+Known = Callable[[str], bool]
+
+
+def is_heading(text: str) -> bool:
+    """True for a heading of a drive schedule."""
+    return recognise(text) is not None
+
+
+def read_csv_table(path: Path, encoding: str | None = None, known: Known = is_heading) -> RawTable:
     """All rows of a CSV file as texts.
 
     Parameters
     ----------
     path : Path
-        Separated by comma, semicolon, tab or vertical bar: the one that gives most headings of the list.
+        Separated by comma, semicolon, tab or vertical bar: the one that gives most known texts.
     encoding : str, optional
         Without it: what the mark at the start of the file says, else UTF-8, else Windows-1252.
+    known : callable
+        Tells a text that belongs into such a file.
 
     Raises
     ------
@@ -42,7 +53,7 @@ def read_csv_table(path: Path, encoding: str | None = None) -> RawTable:
         The file cannot be read or decoded.
     """
     text, remarks = _decoded(path, encoding)
-    delimiter = max(DELIMITERS, key=lambda sign: _recognised(text, sign))
+    delimiter = max(DELIMITERS, key=lambda sign: _recognised(text, sign, known))
     try:
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
     except csv.Error as problem:
@@ -82,14 +93,14 @@ def _text(data: bytes, encoding: str, path: Path) -> str:
     return text
 
 
-def _recognised(text: str, delimiter: str) -> int:
-    """Most known headings that one of the first rows has with this delimiter."""
-    most = 0
+def _recognised(text: str, delimiter: str, known: Known) -> int:
+    """Known texts in the first rows, read with this delimiter."""
+    found = 0
     try:
         for number, row in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)):
             if number >= _PROBE_ROWS:
                 break
-            most = max(most, sum(recognise(cell) is not None for cell in row))
+            found += sum(known(cell) for cell in row)
     except csv.Error:
         return 0
-    return most
+    return found

@@ -53,6 +53,7 @@ def recognise(text: str) -> Heading | None:
     if whole in known:
         return known[whole]
     name, _, last = whole.rpartition(" ")
+    name = name.removesuffix(" in")
     if name in known:
         heading = known[name]
         unit = find_unit(last, quantity_of(heading.field))
@@ -87,7 +88,8 @@ def _plain(text: str) -> str:
 
 @cache
 def _known() -> dict[str, Heading]:
-    known = {_plain(field): Heading(field) for field in FIELDS}
+    percent = find_unit("%", "share")
+    known = {_plain(f): Heading(f, percent if f.endswith(" pct") else None) for f in FIELDS}
     text = (resources.files("xlcalc.bulk") / "tables" / "headings.csv").read_text(encoding="utf-8")
     for row in csv.DictReader(text.splitlines()):
         unit = find_unit(row["unit"], quantity_of(row["field"])) if row["unit"] else None

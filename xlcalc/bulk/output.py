@@ -15,6 +15,7 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.bulk.celltext import STARTS, harmless
@@ -115,6 +116,9 @@ def _workbook(tables: Tables, finish: Finish | None) -> bytes:
     for name, table in tables.items():
         sheet: Any = book.create_sheet(name)
         sheet.freeze_panes = "A2"
+        sheet.page_setup.orientation = "landscape"
+        sheet.page_setup.fitToHeight = 0
+        sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
         for number, column in enumerate(table.columns, start=1):
             sheet.column_dimensions[get_column_letter(number)].width = _width(str(column), table[column])
         sheet.append([_cell(sheet, str(column), bold=True) for column in table.columns])

@@ -202,12 +202,12 @@ def _broken_rules(
         if field == "bus":
             value = rows.at[row, "given bus"]
         heading = _heading(layout, field)
-        no_site = field == "bus" and rows.at[row, SITE_FIELD] is None
+        no_site = field == "bus" and not isinstance(rows.at[row, SITE_FIELD], str)
         if (row, heading) not in reported and not no_site:
             text = "missing" if value is None or value != value else shown(value)
             problems.append(Problem(row, heading, "" if text == "missing" else text, valid))
             reported.add((row, heading))
-    rows.drop(columns="given bus", inplace=True)
+    del rows["given bus"]
     return problems
 
 

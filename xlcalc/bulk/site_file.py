@@ -11,9 +11,10 @@ from typing import Any, Final
 from xlcalc.bulk.csv_table import read_csv_table
 from xlcalc.bulk.numerals import Decimal, Numeral, decimal_of, is_blank, read_numeral
 from xlcalc.bulk.rawtable import RawCell, RawTable
-from xlcalc.bulk.xlsx_table import read_xlsx_tables
+from xlcalc.bulk.xlsx_table import read_named_ranges, read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
+from xlcalc.workbooks import names
 from xlcalc.worksheet.functions.plant import network
 from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice, Text
@@ -22,6 +23,8 @@ from xlcalc.worksheet.values import Grid
 
 SECTIONS: Final = ("study", "site", "settings", "buses")
 WORKBOOK_SUFFIXES: Final = (".xlsx", ".xlsm")
+KINDS: Final = {"site": SITE, "settings": PLANT_SETTINGS}
+RANGES: Final = {names.SITE: "site", names.SETTINGS: "settings", names.STUDY: "study"}
 Raw = Mapping[str, object]
 
 
@@ -66,8 +69,10 @@ def read_site(path: Path, decimal: Decimal | None = None) -> Site:
     Parameters
     ----------
     path : Path
-        ``.toml`` with the tables ``[study]``, ``[site]``, ``[settings]`` and ``[buses]``; or ``.csv``,
-        ``.xlsx``, ``.xlsm`` with rows of name and value under the names of the ranges `site` and `settings`.
+        ``.toml`` with the tables ``[study]``, ``[site]``, ``[settings]`` and ``[buses]``; a workbook made
+        from the template; or a ``.csv`` or workbook with rows of name and value. There a row that says only
+        ``site`` or ``settings`` tells where the names below it belong; without it, names are those of `site`
+        first.
     decimal : Decimal, optional
         Decimal sign of a CSV file that does not tell.
 
@@ -82,8 +87,11 @@ def read_site(path: Path, decimal: Decimal | None = None) -> Site:
     if suffix == ".toml":
         return site_from(path.stem, read_toml(path))
     if suffix == ".csv":
-        return site_from(path.stem, _named_values([read_csv_table(path)], decimal))
+        return site_from(path.stem, _named_values([read_csv_table(path, known=_known)], decimal))
     if suffix in WORKBOOK_SUFFIXES:
+        ranges = read_named_ranges(path, list(RANGES))
+        if names.SITE in ranges:
+            return site_from(path.stem, _from_template(ranges, decimal))
         return site_from(path.stem, _named_values(read_xlsx_tables(path), decimal))
     raise InputError("--site", str(path), "a .toml, .csv, .xlsx or .xlsm file")
 
@@ -126,27 +134,49 @@ def _grid(values: Raw) -> Grid:
     return rows
 
 
+def _from_template(ranges: Mapping[str, RawTable], decimal: Decimal | None) -> dict[str, dict[str, object]]:
+    found: dict[str, dict[str, object]] = {section: {} for section in RANGES.values()}
+    for name, section in RANGES.items():
+        for row in ranges[name].rows if name in ranges else ():
+            if len(row) < 2 or is_blank(row[0]) or is_blank(row[1]):
+                continue
+            argument = _argument(KINDS[section], str(row[0])) if section in KINDS else None
+            key = argument.name if argument else normalised(str(row[0]))
+            found[section][key] = _value(row[1], argument.kind if argument else Text(), decimal)
+    return found
+
+
 def _named_values(tables: Iterable[RawTable], decimal: Decimal | None) -> dict[str, dict[str, object]]:
     """Rows whose first cell is a known name, with the value beside it; everything else on the sheets is
     passed over, but a file without any known name is an error."""
-    kinds = {"site": SITE, "settings": PLANT_SETTINGS}
-    found: dict[str, dict[str, object]] = {"site": {}, "settings": {}}
-    names = []
+    found: dict[str, dict[str, object]] = {section: {} for section in KINDS}
+    seen = []
     for table in tables:
-        rows = [(row[0], row[1]) for row in table.rows if len(row) >= 2 and isinstance(row[0], str)]
+        rows = [(row[0], row[1] if len(row) > 1 else None) for row in table.rows if row]
         sign = decimal or decimal_of(value for _, value in rows if isinstance(value, str))
+        sections = list(KINDS)
         for name, value in rows:
-            names.append(str(name))
-            for section, kind in kinds.items():
-                argument = _argument(kind, str(name))
-                if argument is None or is_blank(value):
-                    continue
-                if argument.name in found[section]:
-                    raise InputError(f"{argument.name} in {table.name}", "there twice", "each name once")
-                found[section][argument.name] = _value(value, argument.kind, sign)
+            if not isinstance(name, str):
+                continue
+            seen.append(name)
+            heading = normalised(name)
+            if is_blank(value):
+                sections = [heading] if heading in KINDS else sections
+                continue
+            section = next((s for s in sections if _argument(KINDS[s], name) is not None), None)
+            if section is None:
+                continue
+            argument = _argument(KINDS[section], name)
+            if argument.name in found[section]:
+                raise InputError(f"{argument.name} in {table.name}", "there twice", "each name once")
+            found[section][argument.name] = _value(value, argument.kind, sign)
     if not found["site"]:
-        raise InputError("--site", f"without known names ({', '.join(names[:4])})", "rows of name and value")
+        raise InputError("--site", f"without known names ({', '.join(seen[:4])})", "rows of name and value")
     return found
+
+
+def _known(text: str) -> bool:
+    return any(_argument(kind, text) is not None for kind in KINDS.values())
 
 
 def _argument(kind: NamedValues, name: str) -> Any:

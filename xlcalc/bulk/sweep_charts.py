@@ -18,7 +18,7 @@ def add_charts(book: Workbook, curve_rows: int, inputs: int) -> None:
     sheet: Any = book[LEVELS_SHEET]
     curve: Any = book[CURVE_SHEET]
     chart = ScatterChart(scatterStyle="lineMarker")
-    _dress(chart, "Levels that a share of the combinations does not exceed", "%", "share of combinations (%)")
+    _dress(chart, "Not exceeded by a share of the combinations", "%", "share of combinations (%)")
     shares = Reference(curve, min_col=1, min_row=2, max_row=curve_rows + 1)
     for number, colour in enumerate(COLOURS, start=2):
         values = Reference(curve, min_col=number, min_row=1, max_row=curve_rows + 1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import io
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +34,7 @@ def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ..
         raise InputError("--sheet", sheet, "one of " + ", ".join(s.name for s in package.sheets))
     for part in chosen:
         for cell in part.formulas:
-            if cell.text is None:
+            if not cell.text and cell.type != "str":
                 raise InputError(
                     f"cell {cell.name} of sheet {part.name} in {path.name}",
                     "a formula without a value",
@@ -47,6 +48,26 @@ def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ..
         rows = [[_cell(cell) for cell in row] for row in worksheet.iter_rows()]
         tables.append(RawTable(f"{path.name}, sheet {part.name}", rows, False))
     return tuple(tables)
+
+
+def read_named_ranges(path: Path, names: Sequence[str]) -> dict[str, RawTable]:
+    """Rows of the ranges that a workbook has under given names; names that it lacks are left out.
+
+    Raises
+    ------
+    InputError, WorkbookFileError
+        As `read_xlsx_tables`.
+    """
+    package = WorkbookPackage.open(path)
+    book = load_workbook(io.BytesIO(package.content), data_only=True)
+    found = {}
+    for name in names:
+        places = list(book.defined_names[name].destinations) if name in book.defined_names else []
+        if len(places) == 1:
+            sheet, area = places[0]
+            rows = [[_cell(cell) for cell in row] for row in book[sheet][area.replace("$", "")]]
+            found[name] = RawTable(f"{path.name}, range {name}", rows, False)
+    return found
 
 
 def _wanted(name: str, state: str, sheet: str | None) -> bool:

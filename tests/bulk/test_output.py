@@ -1,0 +1,92 @@
+"""Result files as pandas, openpyxl and LibreOffice read them; nothing in them is a formula."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+import subprocess
+
+import numpy as np
+import openpyxl
+import pandas as pd
+import pytest
+
+from xlcalc.bulk.celltext import harmless, original
+from xlcalc.bulk.numerals import Numeral
+from xlcalc.bulk.output import check_output, write_tables
+from xlcalc.errors import InputError
+
+DANGEROUS = ["=1+1", "+1", "-1+2", "@SUM(A1)", "\t=1", '=HYPERLINK("x")', "'=quoted", "plain", "Lüfter"]
+TABLE = pd.DataFrame(
+    {
+        "=heading": DANGEROUS,
+        "number": [1.5, -2.0, np.nan, np.inf, 0.0, 1e300, 7.0, 8.0, 9.0],
+        "mixed": ["a", 1.0, None, True, Numeral(94.0, "%"), "=x", "", "b", "c"],
+    }
+)
+EMPTY = pd.DataFrame(columns=["row", "column"])
+
+
+def test_workbook_holds_texts_not_formulas(tmp_path):
+    path = tmp_path / "out.xlsx"
+    assert write_tables({"drives": TABLE, "problems": EMPTY}, path) == (path,)
+    book = openpyxl.load_workbook(path)
+    assert book.sheetnames == ["drives", "problems"]
+    cells = [cell for row in book["drives"].iter_rows() for cell in row]
+    assert not [cell.coordinate for cell in cells if cell.data_type == "f"]
+    assert [row[0].value for row in book["drives"].iter_rows(min_row=2)] == DANGEROUS
+    assert book["drives"]["A1"].value == "=heading"
+    assert [row[1].value for row in book["drives"].iter_rows(min_row=2)][:5] == [1.5, -2, None, None, 0]
+    assert book["drives"]["A2"].quotePrefix
+    assert [cell.value for cell in book["problems"][1]] == ["row", "column"]
+
+
+def test_csv_cells_cannot_be_formulas_and_come_back(tmp_path):
+    path = tmp_path / "out.csv"
+    written = write_tables({"drives": TABLE, "problems": EMPTY}, path)
+    assert [p.name for p in written] == ["out.csv", "out_problems.csv"]
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        rows = list(csv.reader(stream))
+    texts = [row[0] for row in rows]
+    assert not [text for text in texts if text.startswith(("=", "+", "-", "@", "\t", "\r"))]
+    assert [original(text) for text in texts[1:]] == DANGEROUS
+    assert rows[2][1] == "-2.0"
+    assert rows[5][2] == "94 %"
+
+
+@pytest.mark.parametrize("text", [*DANGEROUS, "", "'", "''", "'plain", "''=x"])
+def test_harmless_and_back(text):
+    assert original(harmless(text)) == text
+
+
+def test_parquet_as_pandas_reads_it(tmp_path):
+    pytest.importorskip("pyarrow")
+    path = tmp_path / "out.parquet"
+    write_tables({"drives": TABLE}, path)
+    read = pd.read_parquet(path)
+    assert read["=heading"].tolist() == DANGEROUS
+    assert read["number"].dtype == float
+    assert read["mixed"].tolist()[:2] == ["a", "1"]
+
+
+def test_csv_in_libreoffice_shows_text(tmp_path):
+    """The program that would run a formula from a CSV file shows ours as text."""
+    office = shutil.which("soffice") or shutil.which("libreoffice")
+    if office is None:
+        pytest.skip("LibreOffice is not installed")
+    write_tables({"drives": TABLE[["=heading", "number"]]}, tmp_path / "out.csv")
+    profile = f"-env:UserInstallation=file://{tmp_path / 'profile'}"
+    convert = [office, profile, "--headless", "--convert-to", "xlsx", "--outdir", str(tmp_path / "x")]
+    subprocess.run(
+        [*convert, str(tmp_path / "out.csv")], check=True, capture_output=True, timeout=120, cwd=tmp_path
+    )
+    book = openpyxl.load_workbook(tmp_path / "x" / "out.xlsx")
+    cells = [cell for row in book.active.iter_rows() for cell in row]
+    assert not [cell.coordinate for cell in cells if cell.data_type == "f"]
+    assert original(str(book.active["A2"].value)) == "=1+1"
+
+
+@pytest.mark.parametrize("name", ["out.xls", "out", "no/such/folder/out.csv"])
+def test_other_outputs_are_refused_before_any_work(tmp_path, name):
+    with pytest.raises(InputError):
+        check_output(tmp_path / name)
