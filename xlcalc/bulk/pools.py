@@ -124,8 +124,9 @@ def _executor(workers: int) -> Iterator[ProcessPoolExecutor]:
     try:
         yield executor
     except BaseException:
+        processes = list((getattr(executor, "_processes", None) or {}).values())
         executor.shutdown(wait=False, cancel_futures=True)
-        for process in list((getattr(executor, "_processes", None) or {}).values()):
+        for process in processes:
             process.terminate()
         raise
     executor.shutdown(wait=True)

@@ -1,0 +1,49 @@
+"""Processes give what this process gives; one that dies takes only its own task with it."""
+
+from __future__ import annotations
+
+import math
+import os
+import time
+
+import pytest
+
+from xlcalc.bulk.pools import HerePool, Lost, ProcessPool, local_pool
+
+
+@pytest.mark.parametrize("pool", [HerePool(), ProcessPool(2), ProcessPool(3)], ids=str)
+def test_every_task_once(pool):
+    results = dict(pool.run(math.sqrt, [float(n) for n in range(12)]))
+    assert results == {n: math.sqrt(n) for n in range(12)}
+
+
+def test_a_process_that_dies_loses_its_own_task_only():
+    """os._exit ends the process at once, as a crash or the out-of-memory killer would."""
+    tasks = ["1+1", "__import__('os')._exit(9)", "2+2", "3+3", "__import__('os').abort()", "4+4"]
+    results = dict(ProcessPool(2).run(eval, tasks))
+    assert {n: r for n, r in results.items() if not isinstance(r, Lost)} == {0: 2, 2: 4, 3: 6, 5: 8}
+    assert {n for n, r in results.items() if isinstance(r, Lost)} == {1, 4}
+
+
+def test_an_abandoned_run_leaves_no_process():
+    run = ProcessPool(2).run(eval, ["__import__('os').getpid()"] * 2 + ["__import__('time').sleep(60)"] * 4)
+    pids = {next(run)[1] for _ in range(2)}
+    run.close()
+    deadline = time.monotonic() + 20
+    while pids and time.monotonic() < deadline:
+        pids = {pid for pid in pids if alive(pid)}
+        time.sleep(0.05)
+    assert not pids
+
+
+def alive(pid):
+    try:
+        return os.waitpid(pid, os.WNOHANG)[0] == 0
+    except ChildProcessError:
+        return False
+
+
+def test_one_task_needs_no_processes():
+    assert local_pool(4, 1) == HerePool()
+    assert local_pool(1, 9) == HerePool()
+    assert local_pool(4, 3) == ProcessPool(3)
