@@ -113,6 +113,11 @@ def _run(plant: Plant, options: PccOptions) -> StudyResult:
     return run_study(plant, options)
 
 
+def clear_cache() -> None:
+    """Forget solved studies, so that a benchmark solves them again."""
+    _run.cache_clear()
+
+
 def _drive(row: Values, values: Mapping[str, Any]) -> Drive:
     watts = row["rating"] * WATTS_PER_UNIT[row["unit"]] * 100.0 / row["efficiency pct"]
     front_end = FrontEnd(

@@ -67,6 +67,11 @@ def _solved(front_end: FrontEnd) -> SteadyState:
     return solve_front_end(front_end)
 
 
+def clear_cache() -> None:
+    """Forget solved drives, so that a benchmark solves them again."""
+    _solved.cache_clear()
+
+
 def _state(
     pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
 ) -> SteadyState:
