@@ -1,0 +1,97 @@
+"""The same runs on a Dask cluster of two processes, one of which is killed."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from xlcalc.bulk.book_files import find_books
+from xlcalc.bulk.book_run import CLEAN, recalculate_many
+from xlcalc.bulk.journal import NAME, Journal
+from xlcalc.bulk.pools import HerePool, Lost
+from xlcalc.bulk.sweep_job import SweepJob
+from xlcalc.errors import InputError
+
+pytest.importorskip("distributed", reason="Dask is not installed")
+
+from xlcalc.bulk.dask_pool import DaskPool, dask_pool
+
+DEMO = Path(__file__).parents[2] / "demo"
+
+
+@pytest.fixture(scope="module")
+def cluster():
+    with dask_pool("local", 2) as pool:
+        yield pool
+
+
+def job(samples: int) -> SweepJob:
+    made = SweepJob(DEMO / "drives.csv", DEMO / "site.toml", DEMO / "sweep.toml", samples=samples)
+    made.read()
+    return made
+
+
+def test_two_processes_and_equal_results(cluster):
+    assert len(cluster.client.scheduler_info(n_workers=-1)["workers"]) == 2
+    pids = {pid for _, pid in cluster.run(eval, ["__import__('os').getpid()"] * 8)}
+    assert os.getpid() not in pids
+    assert job(40).run(cluster).samples.equals(job(40).run(HerePool()).samples)
+
+
+def test_an_address_is_the_same_cluster(cluster):
+    with dask_pool(cluster.client.scheduler.address, 0) as pool:
+        assert dict(pool.run(abs, [-1, 2])) == {0: 1, 1: 2}
+
+
+def test_a_killed_worker_loses_nothing(cluster):
+    """SIGKILL while its tasks run: every combination is there, with the same numbers."""
+    killed = []
+
+    class Killer(DaskPool):
+        def run(self, function, tasks):
+            for number, result in super().run(function, tasks):
+                if not killed:
+                    pids = self.client.run(os.getpid)
+                    killed.append(next(iter(pids.values())))
+                    os.kill(killed[0], signal.SIGKILL)
+                yield number, result
+
+    seen = []
+    result = job(120).run(Killer(cluster.client), lambda done, total: seen.append(done))
+    assert killed
+    assert len(seen) == 12
+    assert result.samples.equals(job(120).run(HerePool()).samples)
+    deadline = time.monotonic() + 30
+    while killed[0] in cluster.client.run(os.getpid).values() and time.monotonic() < deadline:
+        time.sleep(0.1)
+
+
+def test_a_task_that_takes_every_worker_with_it_is_lost_alone(cluster):
+    tasks = ["1+1", "__import__('os')._exit(1)", "2+2"]
+    results = dict(cluster.run(eval, tasks))
+    assert isinstance(results[1], Lost)
+    assert (results[0], results[2]) == (2, 4)
+
+
+def test_workbooks(cluster, tmp_path):
+    for number in range(3):
+        book = openpyxl.Workbook()
+        book.active["A1"] = f"=HD_TRANSFORMER_MVA(1000,{number + 2})"
+        book.save(tmp_path / f"b{number}.xlsx")
+    results = recalculate_many(find_books([tmp_path], None), cluster, Journal(tmp_path / NAME, {}))
+    assert [result.outcome for result in results] == [CLEAN] * 3
+    for number in range(3):
+        sheet = openpyxl.load_workbook(tmp_path / f"b{number}.xlsx", data_only=True).active
+        assert sheet["A1"].value == pytest.approx(100 / (number + 2))
+
+
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense"])
+def test_no_scheduler_there_is_said(address, monkeypatch):
+    monkeypatch.setattr("xlcalc.bulk.dask_pool.CONNECT_SECONDS", 1)
+    with pytest.raises(InputError, match="--dask"), dask_pool(address, 1):
+        pass

@@ -1,0 +1,180 @@
+"""The commands for schedules, sweeps and many workbooks, as a user types them."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from unittest import mock
+
+import openpyxl
+import pandas as pd
+import pytest
+
+from xlcalc.bulk.journal import NAME
+from xlcalc.cli import main
+
+DEMO = Path(__file__).parents[1] / "demo"
+SITE = str(DEMO / "site.toml")
+DRIVES = str(DEMO / "drives.csv")
+
+
+@dataclass(frozen=True)
+class Finished:
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run(*arguments: str, cwd: Path) -> Finished:
+    """Run the command in this process, as the console script does."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.ExitStack() as stack:
+        stack.enter_context(contextlib.redirect_stdout(out))
+        stack.enter_context(contextlib.redirect_stderr(err))
+        stack.enter_context(mock.patch.object(sys, "argv", ["xlcalc", *arguments]))
+        stack.enter_context(contextlib.chdir(cwd))
+        with pytest.raises(SystemExit) as ended:
+            main()
+    return Finished(int(ended.value.code or 0), out.getvalue(), err.getvalue())
+
+
+@pytest.mark.parametrize("suffix", ["xlsx", "csv", "parquet"])
+def test_schedule_of_the_demo(tmp_path, suffix):
+    result = run("schedule", DRIVES, "--site", SITE, "-o", f"out.{suffix}", "--timings", cwd=tmp_path)
+    assert result.returncode == 0
+    for words in ("15 rows, 15 solved", "TDD", "Verdict: FAIL", f"out.{suffix}", "Time: read"):
+        assert words in result.stdout
+    reader = {"xlsx": pd.read_excel, "csv": pd.read_csv, "parquet": pd.read_parquet}[suffix]
+    table = reader(tmp_path / f"out.{suffix}")
+    assert len(table) == 15
+    assert table["thd pct"].between(1, 150).all()
+
+
+def test_schedule_with_bad_rows_lists_them_all_and_exits_with_1(tmp_path):
+    text = Path(DRIVES).read_text(encoding="utf-8").replace("M-111,", "M-101,").replace(",18,", ",17,")
+    (tmp_path / "bad.csv").write_text(text, encoding="utf-8")
+    result = run("schedule", "bad.csv", "--site", SITE, "-o", "out.csv", cwd=tmp_path)
+    assert result.returncode == 1
+    assert result.stderr.count("row ") == 3
+    assert "row 4, Pulses: '17'; valid: a multiple of 6" in result.stderr
+    assert "3 of 15 rows rejected" in result.stdout
+    assert "NO VERDICT" in result.stdout
+    assert len(pd.read_csv(tmp_path / "out_problems.csv")) == 3
+    assert len(pd.read_csv(tmp_path / "out.csv")) == 15
+
+
+def test_sweep_of_the_demo(tmp_path):
+    spec = str(DEMO / "sweep.toml")
+    command = ("sweep", DRIVES, "--site", SITE, "--spec", spec, "--samples", "10")
+    result = run(*command, "-o", "out.xlsx", "--timings", cwd=tmp_path)
+    assert result.returncode == 0
+    for words in ("P50", "P95", "worst", "rank correlation", "out.xlsx", "Time: read"):
+        assert words in result.stdout
+    assert run(*command, "-o", "a.csv", cwd=tmp_path).returncode == 0
+    assert run(*command, "-o", "b.csv", "--seed", "1", cwd=tmp_path).returncode == 0
+    assert run(*command, "-o", "c.csv", "--seed", "2", cwd=tmp_path).returncode == 0
+    a, b, c = ((tmp_path / f"{name}_combinations.csv").read_bytes() for name in "abc")
+    assert a == b != c
+
+
+@pytest.fixture
+def books(tmp_path: Path) -> Path:
+    folder = tmp_path / "books" / "deep"
+    folder.mkdir(parents=True)
+    for number in range(3):
+        book = openpyxl.Workbook()
+        book.active["A1"] = f"=HD_TRANSFORMER_MVA(1000,{number + 2})"
+        book.save(folder.parent / f"b{number}.xlsx" if number else folder / "b0.xlsx")
+    return tmp_path
+
+
+def test_recalc_of_a_folder(books):
+    result = run("recalc", "books", "-o", "out", "--summary", "table.csv", "--timings", cwd=books)
+    assert result.returncode == 0
+    assert "3 workbooks: 3 clean" in result.stdout
+    assert "solve" in result.stdout
+    assert sorted(p.relative_to(books / "out").as_posix() for p in (books / "out").rglob("*.xlsx")) == [
+        "b1.xlsx",
+        "b2.xlsx",
+        "deep/b0.xlsx",
+    ]
+    assert pd.read_csv(books / "table.csv")["outcome"].tolist() == ["clean"] * 3
+    assert not (books / "out" / NAME).exists()
+
+
+def test_recalc_goes_on_after_a_failure_and_exits_with_1(books):
+    (books / "books" / "bad.xlsx").write_text("no workbook")
+    result = run("recalc", "books/bad.xlsx", "books/b1.xlsx", "books/b2.xlsx", cwd=books)
+    assert result.returncode == 1
+    assert "bad.xlsx" in result.stderr
+    assert "2 clean, 0 with errors, 1 failed" in result.stdout
+    value = openpyxl.load_workbook(books / "books" / "b2.xlsx", data_only=True).active["A1"].value
+    assert value == pytest.approx(25.0)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of a POSIX terminal")
+def test_ctrl_c_then_resume(tmp_path):
+    """A real interrupt of a real process, in the middle of its workbooks."""
+    folder = tmp_path / "books"
+    folder.mkdir()
+    assert run("demo", "-o", "books/d00.xlsx", cwd=tmp_path).returncode == 0
+    for number in range(1, 12):
+        (folder / f"d{number:02}.xlsx").write_bytes((folder / "d00.xlsx").read_bytes())
+    command = [sys.executable, "-m", "xlcalc", "recalc", "books", "-o", "out", "--workers", "2"]
+    journal = tmp_path / "out" / NAME
+    with subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True) as process:
+        deadline = time.monotonic() + 60
+        while time.monotonic() < deadline and _lines(journal) < 3:
+            time.sleep(0.02)
+        os.kill(process.pid, signal.SIGINT)
+        _, errors = process.communicate(timeout=60)
+    assert process.returncode == 130, errors
+    assert "--resume" in errors
+    assert "Traceback" not in errors
+    done = [json.loads(line)["file"] for line in journal.read_text().splitlines()[1:]]
+    assert 2 <= len(done) < 12
+    before = {name: (tmp_path / "out" / Path(name).name).stat().st_mtime_ns for name in done}
+    result = run("recalc", "books", "-o", "out", "--workers", "2", "--resume", cwd=tmp_path)
+    assert result.returncode == 0
+    assert "12 workbooks: 12 clean" in result.stdout
+    after = {name: (tmp_path / "out" / Path(name).name).stat().st_mtime_ns for name in done}
+    assert after == before
+    assert len(list((tmp_path / "out").glob("*.xlsx"))) == 12
+    assert not journal.exists()
+
+
+def _lines(path: Path) -> int:
+    return path.read_text().count("\n") if path.exists() else 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("schedule", "none.csv", "--site", SITE, "-o", "o.csv"), "none.csv"),
+        (("schedule", DRIVES, "--site", "none.toml", "-o", "o.csv"), "none.toml"),
+        (("schedule", DRIVES, "--site", SITE, "-o", "o.pdf"), "o.pdf"),
+        (("schedule", DRIVES, "--site", SITE, "--site", SITE, "-o", "o.csv"), "twice"),
+        (("schedule", DRIVES, "-o", "o.csv"), "--site"),
+        (("sweep", DRIVES, "--site", SITE, "--spec", "none.toml", "-o", "o.csv"), "none.toml"),
+        (("sweep", DRIVES, "--site", SITE, "--spec", SITE, "-o", "o.csv"), "study"),
+        (("recalc", "books", "--resume"), "--resume"),
+        (("recalc", "books", "--workers", "0"), "--workers"),
+        (("recalc", "books", "--summary", "s.pdf"), "s.pdf"),
+        (("recalc", "books", "-o", "books/b1.xlsx"), "folder"),
+        (("recalc", "books", "nowhere"), "nowhere"),
+    ],
+)
+def test_unusable_arguments_exit_with_2_and_one_reason(books, arguments, words):
+    before = {path: path.read_bytes() for path in books.rglob("*") if path.is_file()}
+    result = run(*arguments, cwd=books)
+    assert result.returncode == 2
+    assert words in result.stderr
+    assert {path: path.read_bytes() for path in books.rglob("*") if path.is_file()} == before
