@@ -1,0 +1,168 @@
+"""From currents of options to the blocks of values at every PCC and filter, in every case."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from xlcalc.mitigation.columns import Columns, DriveColumn
+from xlcalc.mitigation.physics import SourceCurrent
+from xlcalc.mitigation.problem import Case
+from xlcalc.mitigation.quantities import Block
+from xlcalc.mitigation.reference import Reference, reference
+from xlcalc.network.sequence import components, natural_sequence
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.sources import ORDERS, LoadCurrent, Summation
+
+SAME = 1e-9
+HARMONICS = slice(1, MAX_ORDER)
+
+
+@dataclass(frozen=True, eq=False)
+class Fundamental:
+    """Positive-sequence fundamental through a PCC: fixed part, and per unit of each unknown, A."""
+
+    base: complex
+    parts: ComplexArray
+
+    def amps(self, unknowns: FloatArray) -> FloatArray:
+        return np.abs(self.base + unknowns @ self.parts)
+
+
+@dataclass(frozen=True, eq=False)
+class PointBlocks:
+    """Current and voltage at one PCC in one case."""
+
+    case: Case
+    point: PccOptions
+    current: Block
+    voltage: Block
+    fundamental: Fundamental
+
+
+def case_reference(case: Case, number: int, columns: Columns) -> Reference:
+    """Fixed part of a case; a nodal network is solved with the first option of every drive."""
+    sample = []
+    for currents, group in zip(columns.currents, columns.groups, strict=True):
+        source = currents.by_case[0][number]
+        if source is not None:
+            load = source.load
+            sample.append(LoadCurrent(load.tag, load.bus, load.phases, load.quantity * group.count))
+    return reference(case, sample)
+
+
+def point_blocks(number: int, fixed: Reference, point: PccOptions, columns: Columns) -> PointBlocks:
+    """Values at one PCC in case `number`."""
+    case, pcc = fixed.case, point.pcc
+    shape = (columns.count, 3, MAX_ORDER)
+    amps: ComplexArray = np.zeros(shape, np.complex128)
+    volts: ComplexArray = np.zeros(shape, np.complex128)
+    loose_amps: FloatArray = np.zeros(shape)
+    loose_volts: FloatArray = np.zeros(shape)
+    for k, column in enumerate(columns.drive_columns):
+        source = columns.currents[column.group].by_case[column.option][number]
+        if source is None:
+            continue
+        for load in _loads(fixed, source, column, columns):
+            amps[k] += load.at(case.network, pcc)
+            volts[k] -= load.voltage_at(case.network, pcc)
+        if source.loose.any():
+            left = source.loose * source.load.quantity * (1.0 - _taken(column, columns))
+            bus = source.load.bus
+            loose_amps[k] = left * np.abs(case.network.current_share(pcc, bus, ORDERS))
+            loose_volts[k] = left * np.abs(case.network.transfer_impedance(pcc, bus, ORDERS))
+    for k, column in enumerate(columns.filter_columns, start=len(columns.drive_columns)):
+        bought = columns.active_filter(column)
+        if bought is not None and bought.loss_watts:
+            place = columns.places[column.place]
+            line_amps = bought.loss_watts / (np.sqrt(3.0) * case.network.volts(place.bus))
+            loss = LoadCurrent.balanced(bought.name, place.bus, Spectrum.from_orders([(1, line_amps)]))
+            amps[k] += fixed.turned(loss).at(case.network, pcc)
+    base_amps, base_volts = fixed.currents[pcc], fixed.volts[pcc]
+    parts_1 = np.array([components(part[:, :1])[1, 0] for part in amps], np.complex128)
+    fundamental = Fundamental(complex(components(base_amps[:, :1])[1, 0]), parts_1)
+    place_name = f"{pcc}, {case.name}"
+    return PointBlocks(
+        case,
+        point,
+        _block(f"current at {place_name}", base_amps, amps, loose_amps, point.summation),
+        _block(f"voltage at {place_name}", base_volts, volts, loose_volts, point.summation),
+        fundamental,
+    )
+
+
+def filter_block(number: int, fixed: Reference, place: int, choice: int, columns: Columns) -> Block:
+    """What a filter must compensate in case `number`, A; zero as long as it is not bought."""
+    case = fixed.case
+    where = columns.places[place]
+    bought = where.choices[choice]
+    amps: ComplexArray = np.zeros((columns.count, 3, MAX_ORDER), np.complex128)
+    loose: FloatArray = np.zeros(amps.shape)
+    for k, column in enumerate(columns.drive_columns):
+        source = columns.currents[column.group].by_case[column.option][number]
+        if source is None or (column.place, column.choice) != (place, choice):
+            continue
+        amps[k] = bought.taken * fixed.turned(source.load).at(case.network, where.bus)
+        share = np.abs(case.network.current_share(where.bus, source.load.bus, ORDERS))
+        loose[k] = bought.taken * share * source.loose * source.load.quantity
+    nothing: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
+    name = f"compensated by {bought.name} on {where.bus}, {case.name}"
+    return _block(name, nothing, amps, loose, Summation.PHASOR)
+
+
+def _taken(column: DriveColumn, columns: Columns) -> FloatArray:
+    bought = columns.active_filter(column)
+    return np.zeros(MAX_ORDER) if bought is None else bought.taken
+
+
+def _loads(
+    fixed: Reference, source: SourceCurrent, column: DriveColumn, columns: Columns
+) -> tuple[LoadCurrent, ...]:
+    """The drive and what a filter injects against it."""
+    load = fixed.turned(source.load)
+    bought = columns.active_filter(column)
+    if bought is None:
+        return (load,)
+    bus = columns.places[column.place].bus
+    through = load.at(fixed.case.network, bus)
+    return load, LoadCurrent(bought.name, bus, -bought.taken * through)
+
+
+def _block(
+    name: str, base: ComplexArray, parts: ComplexArray, loose: FloatArray, summation: Summation
+) -> Block:
+    base, parts, loose = base[:, HARMONICS], parts[:, :, HARMONICS], loose[:, :, HARMONICS]
+    base_loose: FloatArray = np.zeros(base.shape)
+    if summation is Summation.ARITHMETIC:
+        loose = loose + np.abs(parts)
+        base_loose = np.abs(base)
+        parts, base = np.zeros_like(parts), np.zeros_like(base)
+    phases = 1 if _balanced(base, parts, loose, base_loose) else 3
+    size = np.abs(base).max(axis=0) + (np.abs(parts) + loose).max(axis=(0, 1)) + base_loose.max(axis=0)
+    present = np.flatnonzero(size > 1e-12 * max(float(size.max()), 1e-300))
+    if present.size == 0:
+        present = np.array([0])
+    return Block(
+        name,
+        present + 2,
+        base[:phases, present],
+        parts[:, :phases, present],
+        loose[:, :phases, present],
+        base_loose[:phases, present],
+    )
+
+
+def _balanced(base: ComplexArray, parts: ComplexArray, loose: FloatArray, base_loose: FloatArray) -> bool:
+    """Whether phases b and c are phase a, turned by the natural sequence of each order."""
+    sequence = np.array([natural_sequence(h) for h in range(2, MAX_ORDER + 1)])
+    scale = max(float(np.abs(base).max()), float(np.abs(parts).max()), 1e-300)
+    for phase in (1, 2):
+        turn = np.exp(-2j * np.pi / 3.0 * sequence * phase)
+        if np.abs(base[phase] - base[0] * turn).max() > SAME * scale:
+            return False
+        if np.abs(parts[:, phase] - parts[:, 0] * turn).max() > SAME * scale:
+            return False
+    spread = np.ptp(loose, axis=1).max() + np.ptp(base_loose, axis=0).max()
+    return bool(spread <= SAME * max(scale, float(loose.max()), float(base_loose.max())))
