@@ -137,7 +137,7 @@ class Spectrum:
         return Spectrum(self.phasors * factor)
 
     def rotated(self, shift_deg: float) -> Spectrum:
-        """The same waveform earlier by `shift_deg` degrees of the fundamental: order h turns by h times that."""
+        """The waveform earlier by `shift_deg` degrees of the fundamental: order h turns by h times that."""
         return Spectrum(self.phasors * np.exp(1j * self.orders * np.radians(shift_deg)))
 
     def samples(self, count: int) -> FloatArray:

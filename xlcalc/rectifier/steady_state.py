@@ -206,5 +206,5 @@ def _longer_period(
     return NoSolutionError(
         f"the symmetric periodic solution is unstable (multiplier {symmetric.multiplier:.3f} per "
         f"{symmetric.symmetry}) and no stable solution of a longer period up to one cycle was found: "
-        "the current does not repeat from cycle to cycle"
+        "the current does not repeat from cycle to cycle; resistance of the capacitor or the diodes damps it"
     )

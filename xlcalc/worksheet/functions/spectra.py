@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from xlcalc.rectifier.closed_form import ideal_spectrum
+from xlcalc.rectifier.derating import PHASES, loading
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.inverse import reactor_for_thd
 from xlcalc.rectifier.result import SteadyState
@@ -127,6 +128,26 @@ def _reactor_for_thd(
     return reactor_for_thd(_front_end(pulses, source, 0.0, choke, load, settings), target)
 
 
+def _derating(
+    pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
+) -> Grid:
+    found = loading(_front_end(pulses, source, reactor, choke, load, settings))
+    return [
+        ["line current, most loaded phase", 100.0 * found.line, _phase_number(found.line_phase), ""],
+        [
+            "bridge current, most loaded phase",
+            100.0 * found.bridge,
+            _phase_number(found.bridge_phase),
+            float(found.bridge_number),
+        ],
+        ["load that keeps the balanced currents", 100.0 * found.load_factor, "", ""],
+    ]
+
+
+def _phase_number(letter: str) -> float:
+    return float(PHASES.index(letter) + 1)
+
+
 EXAMPLE_SETTINGS = (
     '{"dc capacitance pu",5.21154;"source x/r",4;"diode drop pct",0.00625;"diode resistance pct",0.005425}'
 )
@@ -221,6 +242,20 @@ FUNCTIONS = (
         implementation=_displacement_pf,
         examples=(Example(f"=HD_DISPLACEMENT_PF({EXAMPLE})", 0.9698, SIMULATED),),
         notes="Of the positive sequence, at the source EMF unless 'power factor at' says terminals.",
+    ),
+    WorksheetFunction(
+        name="HD_DERATING",
+        category=CATEGORY,
+        summary="How far unbalance, distortion and mismatch overload one phase or bridge of a front end",
+        gives="what, percent of the same drive on a balanced sine supply, phase, bridge",
+        arguments=DRIVE_ARGUMENTS[:-1],
+        implementation=_derating,
+        shape=Shape(3, ("what", "%", "phase", "bridge")),
+        examples=(
+            Example("=INDEX(HD_DERATING(12,0.5,0,4),2,2)", 100.0, "a balanced sine supply, by definition"),
+        ),
+        notes="rms currents. The last row is the load at which the most loaded phase carries its balanced "
+        "current, taken in proportion; an estimate.",
     ),
     WorksheetFunction(
         name="HD_REACTOR_FOR_THD",
