@@ -76,7 +76,7 @@ def _options(
 def demo(output: DemoOutput = Path("drive_study_demo.xlsx")) -> None:
     """Study an invented site: fill the template, recalculate it, print the result and name the file."""
     build_demo(output)
-    with _progress("Recalculating") as step:
+    with _progress("Solving the drives (the first run also compiles the solver)") as step:
         report = recalculate(output, None, FUNCTIONS, progress=step)
     _print_summary(read_summary(output))
     _print_report(report, output)
