@@ -30,7 +30,10 @@ NEGLIGIBLE = 1e-8
 LARGEST_LOCAL = 0.5
 """Upper end of a drive's own reactance in the split, per unit of its rating."""
 
-SHARE_OF_OTHERS = 0.25
+SHARES_OF_OTHERS = (0.0, 0.25)
+"""Part of the others' reactance in the split: nothing suits a few drives, some of it many that swing in step."""
+
+MANY = 12
 GRID = 1.5
 LOCAL_XR = 10.0
 
@@ -95,9 +98,11 @@ class CoupledPlant:
             for group in groups
         ]
         self.turn: ComplexArray = np.array(turns, complex).reshape(len(groups), 2, MAX_ORDER)
-        self.local = self._local_impedance()
+        self.split(self.shares_of_others[0])
         self._near: list[SteadyState | None] = [None] * len(groups)
         self.failures: dict[int, str] = {}
+        self.strength = 1.0
+        self._alone = self.bus_volts(self.flow(np.zeros((len(groups), 2, MAX_ORDER), np.complex128)))
 
     @property
     def weights(self) -> FloatArray:
@@ -140,7 +145,10 @@ class CoupledPlant:
 
     def emf(self, currents: ComplexArray, flow: Flow) -> ComplexArray:
         """EMF of each group behind its own reactance, shape (groups, 2, 50)."""
-        return np.asarray(self.bus_volts(flow) + self.local * currents, np.complex128)
+        full = self.bus_volts(flow) + self.local * currents
+        if self.strength == 1.0:
+            return np.asarray(full, np.complex128)
+        return np.asarray(self.strength * full + (1.0 - self.strength) * self._alone, np.complex128)
 
     def drawn_on(
         self, which: list[int], emf: ComplexArray, remember: bool = False
@@ -172,20 +180,25 @@ class CoupledPlant:
         z = self.network.short_circuit_impedance(self.groups[k].bus, machines=True)
         return 100.0 * z.imag * self.watts[k] / (3.0 * self.nominal[k] ** 2), z.imag / z.real
 
-    def _local_impedance(self) -> ComplexArray:
-        """R + j h X of the split by group, shape (groups, 1, 50).
+    @property
+    def shares_of_others(self) -> tuple[float, ...]:
+        """Splits to try, the likelier one first."""
+        return SHARES_OF_OTHERS if len(self.groups) < MANY else SHARES_OF_OTHERS[::-1]
+
+    def split(self, share_of_others: float) -> None:
+        """Set the reactance that stands in each drive's circuit instead of in its EMF.
 
         In per unit it stands on a coarse grid, so that drives of one kind share their response.
         """
         ohms = self.network.fault_matrix()[np.ix_(self.bus, self.bus)]
         amps = self.units * self.watts / self.nominal
         own = np.diagonal(ohms) * self.units
-        together = own + SHARE_OF_OTHERS * (ohms @ amps / (self.watts / self.nominal) - own)
+        together = own + share_of_others * (ohms @ amps / (self.watts / self.nominal) - own)
         reactance = np.minimum(together.imag * self.watts / (3.0 * self.nominal**2), LARGEST_LOCAL)
         per_unit = GRID ** np.round(np.log(reactance) / np.log(GRID))
         base = 3.0 * self.nominal**2 / self.watts
         local = base[:, None] * per_unit[:, None] * (1.0 / LOCAL_XR + 1j * STANDARD_ORDERS)
-        return np.asarray(local[:, None, :], np.complex128)
+        self.local: ComplexArray = np.asarray(local[:, None, :], np.complex128)
 
     def _circuit(self, k: int, emf: ComplexArray) -> Circuit | NoSolutionError:
         """One unit in per unit, its EMF's fundamental at angle zero; no solution for an EMF out of range."""

@@ -12,13 +12,21 @@ from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.study.coupling import CoupledPlant
 from xlcalc.study.response import Response
 
-MAX_ITERATIONS = 60
+MAX_ITERATIONS = 300
 CURRENT_TOLERANCE = 1e-5
 VOLTAGE_TOLERANCE = 1e-6
+ROUGH_TOLERANCE = 3e-3
+"""Change of currents that is good enough on the way to full coupling."""
+
+PATIENCE = 12
+"""Iterations without a smaller residual after which the coupling is approached in smaller steps."""
+
 WORSE = 2.0
 """Growth of the residual over the best one after which the iteration goes back there for half the step."""
 
-SMALLEST_DAMPING = 0.01
+SMALLEST_DAMPING = 0.1
+FIRST_STRENGTH = 0.5
+SMALLEST_STRENGTH_STEP = 0.02
 
 
 @dataclass(frozen=True)
@@ -62,64 +70,121 @@ def iterate(
 ) -> tuple[ComplexArray, Flow, Convergence]:
     """Currents and flow of the coupled plant, with a statement on convergence.
 
-    Without convergence the state with the smallest residual is returned: for diagnosis, not for use.
+    Tried at full coupling first. Where that fails, the part of the bus distortion that reaches the drives is
+    raised from nothing to all of it, each state starting the next. Without convergence the last state is
+    returned: for diagnosis, not for use.
 
     Raises
     ------
     NoSolutionError
         A drive has no solution even on the undistorted bus, or the network cannot supply the loads.
     """
-    first = _evaluated(plant, np.zeros((len(plant.groups), 2, MAX_ORDER), np.complex128))
-    if first is None:
-        raise NoSolutionError(_failures(plant))
-    best = first
-    currents = first.image
-    response: Response | None = None
-    damping = 1.0
-    reason = f"currents and voltages still change after {max_iterations} iterations"
-    count = 1
-    while count < max_iterations and damping >= SMALLEST_DAMPING:
-        count += 1
-        step = _evaluated(plant, currents)
-        if step is not None and response is not None:
-            response.learn(step.emf, step.image)
-        if step is None or (response is not None and step.size > WORSE * best.size):
-            reason = _failures(plant) if step is None else reason
-            damping *= 0.5
-            currents = best.currents + 0.5 * (currents - best.currents)
-            continue
-        if step.size < best.size or response is None:
-            best, damping = step, min(1.0, 2.0 * damping)
-        if step.change < CURRENT_TOLERANCE:
-            flow, moved = _voltage_change(plant, step)
-            if moved < VOLTAGE_TOLERANCE:
-                return step.image, flow, Convergence(True, count, step.change, moved)
-        if response is None or not response.fits(step.image):
-            response = Response(plant, first.emf, first.image, step.image)
-            response.learn(step.emf, step.image)
-        currents = step.currents + response.step(step.currents, step.image)
-    flow, moved = _voltage_change(plant, best)
-    return best.image, flow, Convergence(False, count, best.change, moved, reason)
+    used = 0
+    for share in plant.shares_of_others:
+        plant.split(share)
+        search = _Search(plant, max_iterations - used)
+        last = search.at_full_coupling()
+        if not search.settled(last, CURRENT_TOLERANCE):
+            last = search.raised_coupling()
+        used += search.count
+        plant.strength = 1.0
+        if search.settled(last, CURRENT_TOLERANCE) or used >= max_iterations - 1:
+            break
+    converged = search.settled(last, CURRENT_TOLERANCE)
+    moved = search.voltage_change(last)
+    report = Convergence(converged, used, last.change, moved, search.reason(converged))
+    return last.image, plant.flow(last.image), report
 
 
-def _evaluated(plant: CoupledPlant, currents: ComplexArray) -> _Step | None:
-    """None where a drive has no solution on these voltages."""
-    flow = plant.flow(currents)
-    image = plant.image(currents, flow)
-    if plant.failures:
-        return None
-    residual = image - currents
-    change = np.abs(residual).max(axis=(1, 2)) / np.abs(image[:, POSITIVE, 0])
-    size = float(np.linalg.norm(residual.ravel() * plant.weights))
-    return _Step(currents, plant.emf(currents, flow), image, size, float(change.max()))
+class _Search:
+    """Newton iteration at the plant's present strength of coupling; counts its evaluations."""
 
+    def __init__(self, plant: CoupledPlant, max_iterations: int) -> None:
+        self.plant = plant
+        self.limit = max_iterations
+        self.count = 0
+        self._failure = ""
+        self._response: Response | None = None
+        first = self._evaluated(np.zeros((len(plant.groups), 2, MAX_ORDER), np.complex128))
+        if first is None:
+            raise NoSolutionError(self._failure)
+        self.alone = first
 
-def _voltage_change(plant: CoupledPlant, step: _Step) -> tuple[Flow, float]:
-    flow = plant.flow(step.image)
-    moved = np.abs(flow.volts - plant.flow(step.currents).volts).max(axis=(0, 1))
-    nominal = [plant.network.volts(bus) / np.sqrt(3.0) for bus in plant.network.buses]
-    return flow, float(np.max(moved / np.array(nominal)))
+    def at_full_coupling(self) -> _Step:
+        """Straight from the drives as if alone."""
+        self.plant.strength = 1.0
+        return self._run(self.alone.image, CURRENT_TOLERANCE)
 
+    def raised_coupling(self) -> _Step:
+        """By steps of the strength of coupling, smaller ones where a step fails."""
+        start = self.alone
+        reached, width = 0.0, FIRST_STRENGTH
+        while True:
+            target = min(1.0, reached + width)
+            self.plant.strength = target
+            tolerance = CURRENT_TOLERANCE if target == 1.0 else ROUGH_TOLERANCE
+            last = self._run(start.image, tolerance)
+            settled = self.settled(last, tolerance)
+            if settled and target < 1.0:
+                reached, start, width = target, last, 1.5 * width
+                continue
+            width *= 0.5
+            if settled or width < SMALLEST_STRENGTH_STEP or self.count >= self.limit:
+                return last
 
-def _failures(plant: CoupledPlant) -> str:
-    return "; ".join(f"drive {plant.groups[k].tags}: {text}" for k, text in plant.failures.items())
+    def _run(self, currents: ComplexArray, tolerance: float) -> _Step:
+        """The step with the smallest residual that was found from the given currents."""
+        best: _Step | None = None
+        damping, since_best = 1.0, 0
+        while self.count < self.limit and damping >= SMALLEST_DAMPING and since_best < PATIENCE:
+            step = self._evaluated(currents)
+            since_best += 1
+            if step is not None and self._response is not None:
+                self._response.learn(step.emf, step.image)
+            if step is None or (best is not None and step.size > WORSE * best.size):
+                damping *= 0.5
+                origin = self.alone if best is None else best
+                currents = origin.currents + 0.5 * (currents - origin.currents)
+                continue
+            if best is None or step.size < best.size:
+                best, damping, since_best = step, min(1.0, 2.0 * damping), 0
+            if self.settled(step, tolerance):
+                return step
+            if self._response is None or not self._response.fits(step.image):
+                self._response = Response(self.plant, self.alone.emf, self.alone.image, step.image)
+                self._response.learn(step.emf, step.image)
+            currents = step.currents + self._response.step(step.currents, step.image)
+        return self.alone if best is None else best
+
+    def reason(self, converged: bool) -> str:
+        """Why there is no result."""
+        if converged:
+            return ""
+        return self._failure or f"currents and voltages still change after {self.count} iterations"
+
+    def _evaluated(self, currents: ComplexArray) -> _Step | None:
+        """None where a drive has no solution on these voltages."""
+        plant = self.plant
+        self.count += 1
+        flow = plant.flow(currents)
+        image = plant.image(currents, flow)
+        if plant.failures:
+            named = (f"drive {plant.groups[k].tags}: {text}" for k, text in plant.failures.items())
+            self._failure = "; ".join(named)
+            return None
+        residual = image - currents
+        change = np.abs(residual).max(axis=(1, 2)) / np.abs(image[:, POSITIVE, 0])
+        size = float(np.linalg.norm(residual.ravel() * plant.weights))
+        return _Step(currents, plant.emf(currents, flow), image, size, float(change.max()))
+
+    def settled(self, step: _Step, tolerance: float) -> bool:
+        """Whether currents and voltages change less than the tolerance allows."""
+        share = tolerance / CURRENT_TOLERANCE
+        return step.change < tolerance and self.voltage_change(step) < share * VOLTAGE_TOLERANCE
+
+    def voltage_change(self, step: _Step) -> float:
+        """Largest change of any order at any bus, per unit of its nominal voltage."""
+        plant = self.plant
+        moved = np.abs(plant.flow(step.image).volts - plant.flow(step.currents).volts).max(axis=(0, 1))
+        nominal = [plant.network.volts(bus) / np.sqrt(3.0) for bus in plant.network.buses]
+        return float(np.max(moved / np.array(nominal)))

@@ -125,7 +125,7 @@ class Response:
         at_buses = self._place @ (amps * self._turn * self._plant.units[:, None])
         volts = -np.matmul(self._bus_ohms, at_buses.T[:, :, None])[:, :, 0].T
         own = volts[self._plant.bus] * np.conj(self._turn) / self._plant.nominal[:, None]
-        return self._real(own + self._local * amps / self._amps[:, None])
+        return self._plant.strength * self._real(own + self._local * amps / self._amps[:, None])
 
     def _times(self, vectors: FloatArray) -> FloatArray:
         return np.asarray(np.matmul(self.matrix, vectors[:, :, None])[:, :, 0])

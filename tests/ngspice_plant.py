@@ -1,0 +1,143 @@
+"""Runs a whole small plant in ngspice: supply, transformer, linear load, capacitor bank, six-pulse drives.
+
+Everything stands on one voltage: supply and transformer are one series impedance per phase, the current at the
+point of common coupling is that of the supply. The recipe of `tests/ngspice.py` holds. Initial values come from
+the caller, so that slow offsets do not have to die out; the drift from cycle to cycle shows what is left.
+"""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+
+from xlcalc.rectifier.circuit import Circuit
+
+
+@dataclass(frozen=True)
+class SmallPlant:
+    """SI values per phase; instants are at w t = 0, in phases a, b, c."""
+
+    volts: float
+    hz: float
+    source_ohms: complex
+    load_ohms: tuple[float, float]  # resistance, reactance, in parallel
+    capacitor_ohms: float | None
+    reactor_ohms: complex  # in series with the capacitor; 0 for a plain bank
+    drives: tuple[Circuit, ...]
+    source_amps: np.ndarray
+    load_amps: np.ndarray
+    capacitor_amps: np.ndarray
+    capacitor_volts: np.ndarray
+    drive_amps: tuple[np.ndarray, ...]
+    dc_volts: tuple[float, ...]
+    dc_amps: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class PlantRun:
+    """Last cycle."""
+
+    current: np.ndarray  # (3, orders) complex rms of the supply, A
+    volts: np.ndarray  # (3, orders) complex rms at the bus, V to neutral
+    drift: float
+    seconds: float
+
+
+def simulate(spice: ModuleType, plant: SmallPlant, folder: Path, steps: int, cycles: int) -> PlantRun:
+    deck, raw = folder / "plant.cir", folder / "plant.raw"
+    deck.write_text(netlist(spice, plant, steps, cycles))
+    begin = time.perf_counter()
+    done = subprocess.run(
+        ["ngspice", "-b", "-r", str(raw), str(deck)], capture_output=True, text=True, cwd=folder, check=False
+    )
+    seconds = time.perf_counter() - begin
+    if not raw.exists():
+        raise RuntimeError(f"ngspice wrote no result: {done.stdout[-500:]} {done.stderr[-500:]}")
+    values = spice._read_raw(raw)
+    period = 1.0 / plant.hz
+    grid = period * (cycles - 2 + np.arange(2 * steps) / steps)
+    if values[0][-1] < grid[-1] - 0.5 * period / steps:
+        raise RuntimeError(f"ngspice stopped at {values[0][-1]:.4g} s: {done.stderr[-500:]}")
+    tracks = np.array([np.interp(grid, values[0], row) for row in values[1:]])
+    last, before = (spice._phasors(part, 50) for part in (tracks[:, steps:], tracks[:, :steps]))
+    drift = [np.max(np.abs(last - before)[k : k + 3]) / np.max(np.abs(last[k : k + 3])) for k in (0, 3)]
+    return PlantRun(last[:3], last[3:], float(max(drift)), seconds)
+
+
+def netlist(spice: ModuleType, plant: SmallPlant, steps: int, cycles: int) -> str:
+    omega = 2.0 * math.pi * plant.hz
+    step = 1.0 / plant.hz / steps
+    lines = ["* plant", ".model bridge D(IS=1e-9 N=0.05 RS=1m)"]
+    for x in range(3):
+        peak = plant.volts * math.sqrt(2.0 / 3.0)
+        lines += [
+            f"Ve{x} e{x} 0 SIN(0 {peak!r} {plant.hz!r} 0 0 {(90.0 - 120.0 * x) % 360.0!r})",
+            f"Ls{x} e{x} s{x} {plant.source_ohms.imag / omega!r} IC={float(plant.source_amps[x])!r}",
+            f"Rs{x} s{x} t{x} {plant.source_ohms.real!r}",
+            f"Vs{x} t{x} b{x} 0",
+            f"Rl{x} b{x} ln {plant.load_ohms[0]!r}",
+            f"Ll{x} b{x} ln {plant.load_ohms[1] / omega!r} IC={float(plant.load_amps[x])!r}",
+        ]
+        if plant.capacitor_ohms is not None:
+            farad = 1.0 / omega / plant.capacitor_ohms
+            if plant.reactor_ohms:
+                lines += [
+                    f"Lc{x} b{x} q{x} {plant.reactor_ohms.imag / omega!r} "
+                    f"IC={float(plant.capacitor_amps[x])!r}",
+                    f"Rc{x} q{x} c{x} {plant.reactor_ohms.real!r}",
+                ]
+            else:
+                lines += [f"Rc{x} b{x} c{x} {max(plant.reactor_ohms.real, 1e-9)!r}"]
+            lines += [f"Cc{x} c{x} cn {farad!r} IC={float(plant.capacitor_volts[x])!r}"]
+    lines += ["Rln ln 0 1meg", "Rcn cn 0 1meg" if plant.capacitor_ohms is not None else "* no bank"]
+    for k, drive in enumerate(plant.drives):
+        lines += _drive(spice, plant, k, drive)
+    lines += [
+        ".options reltol=1e-6 abstol=1e-6 vntol=1e-5 gmin=1e-9 itl4=100 trtol=1e5 method=gear maxord=2",
+        ".save i(vs0) i(vs1) i(vs2) v(b0) v(b1) v(b2)",
+        f".tran {step!r} {cycles / plant.hz!r} {(cycles - 2.01) / plant.hz!r} {step!r} uic",
+        ".end",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _drive(spice: ModuleType, plant: SmallPlant, k: int, drive: Circuit) -> list[str]:
+    """One six-pulse drive; its own supply is not used, the bus takes that place."""
+    (bridge,) = drive.bridges
+    lines = []
+    for x in range(3):
+        amps = float(plant.drive_amps[k][x])
+        if drive.reactor.inductance:
+            lines += [
+                f"Lr{k}{x} b{x} r{k}{x} {drive.reactor.inductance!r} IC={amps!r}",
+                f"Rr{k}{x} r{k}{x} m{k}{x} {drive.reactor.resistance!r}",
+            ]
+        else:
+            lines += [f"Vr{k}{x} b{x} m{k}{x} 0"]
+        lines += [f"Du{k}{x} m{k}{x} p{k} bridge", f"Dl{k}{x} n{k} m{k}{x} bridge"]
+    if bridge.choke_inductance:
+        lines += [
+            f"Ld{k} p{k} d{k} {bridge.choke_inductance!r} IC={plant.dc_amps[k]!r}",
+            f"Rd{k} d{k} u{k} {bridge.choke_resistance!r}",
+        ]
+    else:
+        lines += [f"Vd{k} p{k} u{k} 0"]
+    lines += [
+        f"Cd{k} u{k} n{k} {drive.dc_link.capacitance!r} IC={plant.dc_volts[k]!r}",
+        f"Rp{k} p{k} 0 1meg",
+        f"Rn{k} n{k} 0 1meg",
+        f"Rm{k} p{k} x{k} 20k",
+        f"Cm{k} x{k} 0 0.5n",
+    ]
+    value, least = drive.load.value, 0.5 * plant.volts
+    if drive.load.kind == "resistance":
+        return [*lines, f"Rload{k} u{k} n{k} {value!r}"]
+    if drive.load.kind == "current":
+        return [*lines, f"Iload{k} u{k} n{k} {value!r}"]
+    return [*lines, f"Bload{k} u{k} n{k} I={value!r}/max(v(u{k},n{k}),{least!r})"]
