@@ -122,32 +122,34 @@ def test_recalc_goes_on_after_a_failure_and_exits_with_1(books):
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of a POSIX terminal")
 def test_ctrl_c_then_resume(tmp_path):
-    """A real interrupt of a real process, in the middle of its workbooks."""
+    """A real interrupt of all processes, as a terminal sends it, in the middle of the workbooks."""
     folder = tmp_path / "books"
     folder.mkdir()
     assert run("demo", "-o", "books/d00.xlsx", cwd=tmp_path).returncode == 0
-    for number in range(1, 12):
+    for number in range(1, 9):
         (folder / f"d{number:02}.xlsx").write_bytes((folder / "d00.xlsx").read_bytes())
     command = [sys.executable, "-m", "xlcalc", "recalc", "books", "-o", "out", "--workers", "2"]
     journal = tmp_path / "out" / NAME
-    with subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True) as process:
+    with subprocess.Popen(
+        command, cwd=tmp_path, stderr=subprocess.PIPE, text=True, start_new_session=True
+    ) as process:
         deadline = time.monotonic() + 60
         while time.monotonic() < deadline and _lines(journal) < 3:
             time.sleep(0.02)
-        os.kill(process.pid, signal.SIGINT)
+        os.killpg(process.pid, signal.SIGINT)
         _, errors = process.communicate(timeout=60)
     assert process.returncode == 130, errors
     assert "--resume" in errors
     assert "Traceback" not in errors
     done = [json.loads(line)["file"] for line in journal.read_text().splitlines()[1:]]
-    assert 2 <= len(done) < 12
+    assert 2 <= len(done) < 9
     before = {name: (tmp_path / "out" / Path(name).name).stat().st_mtime_ns for name in done}
     result = run("recalc", "books", "-o", "out", "--workers", "2", "--resume", cwd=tmp_path)
     assert result.returncode == 0
-    assert "12 workbooks: 12 clean" in result.stdout
+    assert "9 workbooks: 9 clean" in result.stdout
     after = {name: (tmp_path / "out" / Path(name).name).stat().st_mtime_ns for name in done}
     assert after == before
-    assert len(list((tmp_path / "out").glob("*.xlsx"))) == 12
+    assert len(list((tmp_path / "out").glob("*.xlsx"))) == 9
     assert not journal.exists()
 
 
