@@ -85,6 +85,13 @@ def test_sweep_of_the_demo(tmp_path):
     assert a == b != c
 
 
+def test_headings_lists_every_column_with_its_units(tmp_path):
+    result = run("headings", cwd=tmp_path)
+    assert result.returncode == 0
+    for words in ("tag: ", "motor hp", "units: kw", "dc link choke", "volts: ", "from 6 to 48"):
+        assert words in result.stdout
+
+
 @pytest.fixture
 def books(tmp_path: Path) -> Path:
     folder = tmp_path / "books" / "deep"

@@ -20,6 +20,7 @@ from rich.text import Text
 from xlcalc.bulk.book_files import find_books
 from xlcalc.bulk.book_run import CLEAN, FAILED, WITH_ERRORS, BookResult, recalculate_many
 from xlcalc.bulk.dask_pool import dask_pool
+from xlcalc.bulk.headings import list_of_headings
 from xlcalc.bulk.journal import NAME, Journal
 from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.output import check_output, write_tables
@@ -27,10 +28,18 @@ from xlcalc.bulk.pools import Pool, default_workers, local_pool
 from xlcalc.bulk.result_tables import ResultTables
 from xlcalc.bulk.site_file import Site, read_site
 from xlcalc.bulk.stopwatch import Stopwatch, as_text
+from xlcalc.bulk.units import units_of
 from xlcalc.errors import InputError
+from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.reference import CAUTION
 
 DONE, HAS_ERRORS, INTERRUPTED = 0, 1, 130
+
+OTHER_COLUMNS = {
+    "site": "Name of the site file, without its ending; needed with several sites only",
+    "description": "Any text, carried into the results",
+    "volts": "Rated voltage, within 10 % of that of the bus; finds the bus where none is named",
+}
 
 bulk_app = typer.Typer(rich_markup_mode=None)
 out = Console(highlight=False, soft_wrap=True)
@@ -85,6 +94,19 @@ def schedule(
     out.print(CAUTION)
     print_timings(timings, clock.seconds)
     raise typer.Exit(DONE if tables.complete else HAS_ERRORS)
+
+
+@bulk_app.command()
+def headings() -> None:
+    """Print the columns of a schedule with the headings and units that are understood."""
+    fields = {field.name: field for field in DRIVES.fields}
+    for name, known in list_of_headings().items():
+        field = fields.get(name)
+        out.print(f"{name}: {field.help if field else OTHER_COLUMNS[name]}", markup=False)
+        out.print(f"  headings: {', '.join(known)}", markup=False)
+        units = units_of(name)
+        if units:
+            out.print(f"  units: {', '.join(units)}", markup=False)
 
 
 @bulk_app.command()

@@ -85,7 +85,7 @@ def convert(table: RawTable, layout: Layout, decimal: Decimal | None = None) -> 
         _check_width(result, number, row, layout)
     numeric = [c for c in layout.columns if c.field in NUMBERS]
     sign = decimal or decimal_of(
-        cell for column in numeric for row in rows if isinstance(cell := row[column.index], str)
+        {cell for column in numeric for row in rows if isinstance(cell := row[column.index], str)}
     )
     for column in layout.columns:
         cells = [row[column.index] for row in rows]

@@ -65,7 +65,7 @@ def decimal_of(texts: Iterable[str]) -> Decimal | None:
     (<Decimal.COMMA: 'comma'>, None)
     """
     found: dict[Decimal, str] = {}
-    for text in texts:
+    for text in sorted(set(texts)):
         match = _NUMBER.match(text.strip())
         decimal = _certain(match["digits"]) if match else None
         if decimal is not None:

@@ -10,8 +10,9 @@ import pandas as pd
 
 import xlcalc
 from xlcalc.bulk.schedule import Schedule
-from xlcalc.bulk.site_run import SiteRun, harmonic_percent
+from xlcalc.bulk.site_run import SiteRun
 from xlcalc.network.base import short_circuit_va
+from xlcalc.spectrum import Spectrum
 from xlcalc.study.tables import pcc_table
 from xlcalc.worksheet.functions.plant import WATTS_PER_UNIT, network
 
@@ -98,20 +99,18 @@ def _computed(run: SiteRun) -> pd.DataFrame:
     plant = network(run.site.site)
     kinds = []
     for result in run.results:
-        spectrum, stable = result.spectrum, result.stable
+        spectrum = result.spectrum if result.stable else None
         at_pcc = np.nan
-        if stable and run.pcc is not None:
+        if spectrum is not None and run.pcc is not None:
             at_pcc = max(float(phase.magnitude[4]) for phase in result.at(plant, run.pcc.bus))
+        blank = [np.nan] * (3 + len(SHOWN_ORDERS))
         kinds.append(
             (
                 result.source_pct,
                 result.source_xr,
-                spectrum.fundamental if spectrum and stable else np.nan,
-                spectrum.rms if spectrum and stable else np.nan,
-                spectrum.thd_pct if spectrum and stable else np.nan,
-                *(harmonic_percent(result, SHOWN_ORDERS) if stable else [np.nan] * len(SHOWN_ORDERS)),
+                *(blank if spectrum is None else _figures(spectrum)),
                 at_pcc / result.drive.quantity,
-                SOLVED if stable else UNSTABLE,
+                SOLVED if result.stable else UNSTABLE,
                 result.reason,
             )
         )
@@ -120,6 +119,12 @@ def _computed(run: SiteRun) -> pd.DataFrame:
     columns += ["5th at the pcc amps per unit", "status", "remark"]
     table = pd.DataFrame(kinds, columns=columns)
     return table.iloc[run.kind_of_row.to_numpy()].set_axis(run.kind_of_row.index)
+
+
+def _figures(spectrum: Spectrum) -> list[float]:
+    percent = spectrum.percent
+    shown = [float(percent[order - 1]) for order in SHOWN_ORDERS]
+    return [spectrum.fundamental, spectrum.rms, spectrum.thd_pct, *shown]
 
 
 def _kw(rows: pd.DataFrame) -> float:

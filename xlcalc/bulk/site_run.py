@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from xlcalc.bulk.problems import Problem, shown
@@ -135,21 +135,9 @@ def _sums(
     plant: Plant, results: tuple[DriveResult, ...], options: PccOptions
 ) -> tuple[PccResult | None, dict[str, PccResult]]:
     loads = [result.load for result in results if result.load is not None and result.stable]
-    buses = {}
+    sums: dict[str, PccResult] = {}
     for bus in plant.network.buses:
-        try:
-            at_bus = replace(options, pcc=bus, demand_amps=None)
-            buses[bus] = assess_pcc(plant.network, loads, plant.linear_loads, at_bus)
-        except NoSolutionError:
-            continue
-    try:
-        return assess_pcc(plant.network, loads, plant.linear_loads, options), buses
-    except NoSolutionError:
-        return None, buses
-
-
-def harmonic_percent(result: DriveResult, orders: tuple[int, ...]) -> list[float]:
-    """Harmonics of one unit in percent of its fundamental; missing without a solution."""
-    if result.spectrum is None:
-        return [np.nan] * len(orders)
-    return [float(result.spectrum.percent[order - 1]) for order in orders]
+        here = options if bus == options.pcc else replace(options, pcc=bus, demand_amps=None)
+        with contextlib.suppress(NoSolutionError):
+            sums[bus] = assess_pcc(plant.network, loads, plant.linear_loads, here)
+    return sums.get(options.pcc), sums

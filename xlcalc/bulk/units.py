@@ -56,6 +56,18 @@ def find_unit(word: str, quantity: str | None) -> Unit | None:
     return _units().get((word.strip().casefold().replace("%", "pct"), quantity or ""))
 
 
+def units_of(field: str) -> tuple[str, ...]:
+    """Words that a heading or a cell of a field may have as its unit.
+
+    Examples
+    --------
+    >>> units_of("volts")
+    ('v', 'volt', 'volts', 'vac', 'kv')
+    """
+    quantity = quantity_of(field)
+    return tuple("%" if word == "pct" else word for word, kind in _units() if kind == quantity)
+
+
 @cache
 def _units() -> dict[tuple[str, str], Unit]:
     text = (resources.files("xlcalc.bulk") / "tables" / "units.csv").read_text(encoding="utf-8")
