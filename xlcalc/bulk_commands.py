@@ -36,6 +36,7 @@ from xlcalc.worksheet.reference import CAUTION
 DONE, HAS_ERRORS, INTERRUPTED = 0, 1, 130
 
 OTHER_COLUMNS = {
+    "unit": "Unit of the rating, kW or hp; needed unless the heading or the cells of the rating say it",
     "site": "Name of the site file, without its ending; needed with several sites only",
     "description": "Any text, carried into the results",
     "volts": "Rated voltage, within 10 % of that of the bus; finds the bus where none is named",
@@ -101,8 +102,8 @@ def headings() -> None:
     """Print the columns of a schedule with the headings and units that are understood."""
     fields = {field.name: field for field in DRIVES.fields}
     for name, known in list_of_headings().items():
-        field = fields.get(name)
-        out.print(f"{name}: {field.help if field else OTHER_COLUMNS[name]}", markup=False)
+        meaning = OTHER_COLUMNS[name] if name in OTHER_COLUMNS else fields[name].help
+        out.print(f"{name}: {meaning}", markup=False)
         out.print(f"  headings: {', '.join(known)}", markup=False)
         units = units_of(name)
         if units:

@@ -77,6 +77,15 @@ def test_a_unit_column_beside_the_rating(read):
     assert {row for row, _ in problems(schedule)} == {4, 5}
 
 
+def test_a_share_up_to_one_needs_its_unit(read):
+    """1 without a unit is 1 % or 100 %, 0.03 is 0.03 % or 3 %."""
+    text = "Tag,kW,Pulses,Load,Line reactor\na,75,6,1,3\nb,75,6,90,0.03\nc,75,6,90 %,0.5 %\nd,75,6,90,0\n"
+    assert problems(read(text)) == {(2, "Load"), (3, "Line reactor")}
+    percent = read(text.replace("Load,", "Load (%),").replace("reactor\n", "reactor (%)\n"))
+    assert not percent.problems
+    assert percent.rows["line reactor pct"].tolist() == [3.0, 0.03, 0.5, 0.0]
+
+
 def test_a_rating_without_any_unit_is_not_guessed(read):
     with pytest.raises(InputError, match="unit of the rating"):
         read("Tag,Rating,Pulses\nP1,75,6\n")

@@ -142,6 +142,8 @@ def _number_reader(column: Column, sign: Decimal | None) -> Callable[[RawCell], 
         if numeral.unit and (unit is None or (column.unit is not None and unit != column.unit)):
             wanted = f"in {column.unit.word}" if column.unit else f"with a unit of {quantity or column.field}"
             raise _BadCellError(f"a number {wanted}, as the heading says")
+        if unit is None and quantity == "share" and 0.0 < numeral.value <= 1.0:
+            raise _BadCellError("a number in percent; up to 1 only with % in the heading or the cell")
         return numeral.value * unit.factor if unit else numeral.value
 
     return read
