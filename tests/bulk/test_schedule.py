@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import openpyxl
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from xlcalc.bulk.numerals import Decimal
-from xlcalc.bulk.schedule import read_schedule
-from xlcalc.bulk.site_file import site_from
+from xlcalc import resources
+from xlcalc.bulk.layout import find_layout
+from xlcalc.bulk.numerals import Decimal, is_blank
+from xlcalc.bulk.rawtable import RawTable
+from xlcalc.bulk.schedule import checked, read_schedule
+from xlcalc.bulk.site_file import read_site, site_from
 from xlcalc.errors import InputError
 
+PLANT = {
+    "utility kv": 20,
+    "utility mva": 250,
+    "transformer kva": 1600,
+    "transformer z pct": 6,
+    "main bus volts": 690,
+}
 PLAIN = "Tag,Rating (kW),Pulses,Load (%)\nP1,75,6,90\nP2,110,12,\n"
 
 
@@ -190,6 +204,28 @@ def test_workbook_formula_without_a_value_is_refused(tmp_path, site):
         read_schedule(path, [site])
 
 
+def test_the_template_is_its_own_schedule_and_site():
+    """Sheets with other tables beside it, and computed columns, do not disturb."""
+    template = resources.template("drive_study")
+    schedule = read_schedule(template, [read_site(template)])
+    assert schedule.name.endswith("sheet Drives")
+    assert schedule.rows["accepted"].all()
+    starter = Path(__file__).parents[2] / "demo" / "starter_drives.csv"
+    expected = read_schedule(starter, [read_site(starter.with_name("starter_site.toml"))]).rows
+    for field in ("tag", "quantity", "rating", "unit", "pulses", "line reactor pct", "load pct"):
+        assert schedule.rows[field].tolist() == expected[field].tolist()
+
+
+def test_sheets_that_are_all_incomplete_are_named_together(tmp_path, site):
+    path = tmp_path / "drives.xlsx"
+    workbook(path, [["Tag", "kW", "Pulsses"], ["P1", 75, 6]])
+    book = openpyxl.load_workbook(path)
+    book["Cover"].append(["Tag", "kW"])
+    book.save(path)
+    with pytest.raises(InputError, match=r"Pulsses.*pulses in"):
+        read_schedule(path, [site])
+
+
 def test_two_sheets_with_drives_need_a_choice(tmp_path, site):
     path = tmp_path / "drives.xlsx"
     workbook(path, [["Tag", "kW", "Pulses"], ["P1", 75, 6]])
@@ -199,6 +235,37 @@ def test_two_sheets_with_drives_need_a_choice(tmp_path, site):
     with pytest.raises(InputError, match="Motors, Old"):
         read_schedule(path, [site])
     assert len(read_schedule(path, [site], sheet="old").rows) == 1
+
+
+ODD_CELLS = st.one_of(
+    st.text(max_size=8),
+    st.sampled_from(
+        ["", "-", "6", "12-pulse", "75 hp", "5 %", "0", "1,200", "=1+1", "main", "kW", "nan", "1e999"]
+    ),
+    st.floats(allow_nan=False).map(str),
+)
+
+
+@settings(deadline=None)
+@given(st.lists(st.lists(ODD_CELLS, min_size=7, max_size=8), min_size=1, max_size=6))
+def test_every_row_of_any_table_is_accepted_or_has_a_problem(rows):
+    """Nothing is dropped and nothing raises but the refusal of the file as a whole."""
+    site = site_from("north", {"site": PLANT})
+    heads = ["Tag", "Qty", "Rating (kW)", "Pulses", "Line reactor (%)", "Load (%)", "Bus"]
+    table = RawTable("random", [list(heads), *rows], True)
+    layout = find_layout(table)
+    try:
+        schedule = checked(table, layout, [site])
+    except InputError as problem:
+        assert "decimal sign" in str(problem) or "without rows" in str(problem)  # noqa: PT017
+        return
+    filled = [row for row in rows if any(cell.strip() not in ("", "-") for cell in row)]
+    assert len(schedule.rows) >= len(filled) - sum(all(is_blank(c) for c in row) for row in filled)
+    wrong = {problem.row for problem in schedule.problems}
+    assert set(schedule.rows.index[~schedule.rows["accepted"]]) == wrong
+    sound = schedule.accepted
+    assert sound["pulses"].isin(range(6, 49, 6)).all()
+    assert sound["rating"].between(0, 1e5, inclusive="right").all()
 
 
 def test_several_sites(read, site):

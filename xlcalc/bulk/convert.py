@@ -203,10 +203,6 @@ def _ratings(result: Converted, layout: Layout, rows: list[list[RawCell]], sign:
             found = []
         rated.append(found[0][0] if found else None)
         written.append(found[0][1] if found else None)
-    if rows and not any(unit for unit in written) and not result.problems:
-        raise InputError(
-            "unit of the rating", None, "kW or hp in the heading, in a column unit or in the cells"
-        )
     result.values[RATING], result.values[UNIT] = rated, written
 
 

@@ -100,6 +100,13 @@ def read_schedule(
         The file is no sound workbook.
     """
     table, layout = _with_layout(path, sheet, encoding)
+    return checked(table, layout, sites, decimal)
+
+
+def checked(
+    table: RawTable, layout: Layout, sites: Sequence[Site], decimal: Decimal | None = None
+) -> Schedule:
+    """The schedule of a table whose columns are known; raises as `read_schedule`."""
     converted = convert(table, layout, decimal)
     if not converted.numbers:
         raise InputError(table.name, "without rows", "one row per drive below the headings")
@@ -128,7 +135,19 @@ def _with_layout(path: Path, sheet: str | None, encoding: str | None) -> tuple[R
         tables = (read_csv_table(path, encoding),)
     else:
         raise InputError("DRIVES", str(path), "a .csv, .xlsx or .xlsm file")
-    found = [(table, layout) for table in tables if (layout := find_layout(table)) is not None]
+    found, incomplete = [], []
+    for table in tables:
+        try:
+            layout = find_layout(table)
+        except InputError as problem:
+            incomplete.append(problem)
+        else:
+            found += [(table, layout)] if layout is not None else []
+    if not found and len(incomplete) == 1:
+        raise incomplete[0]
+    if not found and incomplete:
+        each = "; ".join(f"{problem.argument} is {problem.value}" for problem in incomplete)
+        raise InputError("--sheet", f"missing, and no sheet is a whole schedule ({each})", "one sheet")
     if not found:
         raise InputError(path.name, "without headings of a drive schedule", "tag, rating, pulses and others")
     if len(found) > 1:
