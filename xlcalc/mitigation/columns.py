@@ -91,7 +91,9 @@ class Columns:
     @cached_property
     def upper(self) -> FloatArray:
         """Most that each unknown can be."""
-        return np.array([self.groups[c.group].count for c in self.drive_columns] + [1] * len(self.filter_columns), float)
+        return np.array(
+            [self.groups[c.group].count for c in self.drive_columns] + [1] * len(self.filter_columns), float
+        )
 
     @cached_property
     def purchase(self) -> FloatArray:
@@ -110,12 +112,16 @@ class Columns:
         hours = self.economics.hours_per_year
         drives = [
             drive.quantity
-            * self.option(column).losses.kwh_per_year(drive.rated_watts, drive.front_end.load_pct / 100.0, hours)
+            * self.option(column).losses.kwh_per_year(
+                drive.rated_watts, drive.front_end.load_pct / 100.0, hours
+            )
             for column in self.drive_columns
             for drive in self.groups[column.group].drives[:1]
         ]
         bought = [self.active_filter(column) for column in self.filter_columns]
-        return np.array(drives + [item.loss_watts / 1000.0 * hours if item else 0.0 for item in bought], float)
+        return np.array(
+            drives + [item.loss_watts / 1000.0 * hours if item else 0.0 for item in bought], float
+        )
 
     @cached_property
     def footprint(self) -> FloatArray:

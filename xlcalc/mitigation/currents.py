@@ -64,7 +64,9 @@ def option_currents(
             kept.append(option)
             currents.append(tuple(outcome for outcome in outcomes if not isinstance(outcome, str)))
         if not kept:
-            raise NoSolutionError(f"no option of drive {group.drives[0].tag} has a solution: " + "; ".join(refused))
+            raise NoSolutionError(
+                f"no option of drive {group.drives[0].tag} has a solution: " + "; ".join(refused)
+            )
         results.append(OptionCurrents(tuple(kept), tuple(currents), tuple(refused)))
     return tuple(results)
 

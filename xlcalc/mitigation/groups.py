@@ -38,7 +38,8 @@ def alike(problem: Problem) -> tuple[Group, ...]:
         if AS_SCHEDULED not in names:
             front_end = replace(front_end, pulses=6, source_pct=1.0, reactor_pct=0.0, choke_pct=0.0)
         loads = tuple(
-            None if (running := case.drive(drive)) is None else running.front_end.load_pct for case in problem.cases
+            None if (running := case.drive(drive)) is None else running.front_end.load_pct
+            for case in problem.cases
         )
         key = (drive.bus, drive.rated_watts, drive.quantity, front_end, names, loads)
         found.setdefault(key, ([], options))[0].append(drive)

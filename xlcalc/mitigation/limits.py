@@ -108,7 +108,9 @@ class Limits:
         over = corrected / self.fixed
         for point in self.points:
             percent = point.percent.min(axis=0)
-            over[point.index] = corrected[point.index] / (percent * max(float(point.demand(unknowns)), TINY) / 100.0)
+            over[point.index] = corrected[point.index] / (
+                percent * max(float(point.demand(unknowns)), TINY) / 100.0
+            )
         worst_first = np.argsort(-over)
         return np.asarray(worst_first[over[worst_first] > 1.0 + TOLERANCE], np.int64)
 
@@ -154,7 +156,8 @@ def tdd_limits(
             k,
             block,
             short_circuit_amps(
-                short_circuit_va(block.case.network, block.point.pcc), block.case.network.volts(block.point.pcc)
+                short_circuit_va(block.case.network, block.point.pcc),
+                block.case.network.volts(block.point.pcc),
             ),
             only,
             1.0,

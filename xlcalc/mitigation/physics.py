@@ -194,7 +194,9 @@ class Residual:
         load_pct = drive.front_end.load_pct
         low, high = self.loads_pct[0], self.loads_pct[-1]
         if not low <= load_pct <= high:
-            raise NoSolutionError(f"its residual spectrum covers {low:g} to {high:g} % load, not {load_pct:g} %")
+            raise NoSolutionError(
+                f"its residual spectrum covers {low:g} to {high:g} % load, not {load_pct:g} %"
+            )
         known, loose = self._amps(rated, load_pct)
         known[0] = rated * load_pct / 100.0
         load = LoadCurrent.balanced(drive.tag, drive.bus, Spectrum(known), drive.quantity)

@@ -54,7 +54,9 @@ class Case:
         if not self.points:
             raise InputError(f"points of case {self.name}", "empty", "one PCC or more")
         if isinstance(self.network, NodalNetwork) and self.linear_loads:
-            raise InputError(f"linear_loads of case {self.name}", len(self.linear_loads), "none; the network has them")
+            raise InputError(
+                f"linear_loads of case {self.name}", len(self.linear_loads), "none; the network has them"
+            )
         for point in self.points:
             self.network.volts(point.pcc)
             if point.summation is Summation.EXPONENTS:
@@ -69,7 +71,9 @@ class Case:
         try:
             front_end = replace(drive.front_end, load_pct=self.load_pct[drive.tag])
         except InputError as problem:
-            raise InputError(f"load of {drive.tag} in case {self.name}", problem.value, problem.valid) from None
+            raise InputError(
+                f"load of {drive.tag} in case {self.name}", problem.value, problem.valid
+            ) from None
         return replace(drive, front_end=front_end)
 
 
@@ -148,7 +152,9 @@ class Problem:
         self._check_filters()
         for case in self.cases:
             if self.banks and not isinstance(case.network, NodalNetwork):
-                raise InputError(f"option {self.banks[0].name}", "a bank", "only in a network with shunt branches")
+                raise InputError(
+                    f"option {self.banks[0].name}", "a bank", "only in a network with shunt branches"
+                )
         _ = self.allowed
 
     @cached_property
@@ -182,7 +188,10 @@ class Problem:
         if not fitting:
             ranges = "; ".join(f"{o.name}: {o.min_kw:g} to {o.max_kw:g} kW" for o in self.options)
             raise InputError(
-                f"rating of {drive.tag}", f"{kw:.4g} kW, which no option fits", ranges or "options", wrong_kind=True
+                f"rating of {drive.tag}",
+                f"{kw:.4g} kW, which no option fits",
+                ranges or "options",
+                wrong_kind=True,
             )
         told = "; ".join(f"{pin.place} wants {' or '.join(pin.options)}" for pin in pins)
         common = set(pins[0].options).intersection(*(pin.options for pin in pins))

@@ -165,7 +165,7 @@ class Programme:
         if result.x is None:
             return Solved(None, bound, False)
         found = np.asarray(result.x[:n], float)
-        return Solved(np.round(found) if integer else found, bound, result.status == 0)
+        return Solved(np.round(found) + 0.0 if integer else found, bound, result.status == 0)
 
     def _demand(self, point: PointLimits, inner: FloatArray | None) -> Demand:
         if point.demand_amps is not None:
@@ -178,7 +178,9 @@ class Programme:
         cosine, sine = sector(fundamental, self.columns)
         factor = _secant(cosine, sine)
         if factor is None:
-            return Demand(math.hypot(max(map(abs, cosine)), max(map(abs, sine))), np.zeros(self.columns.count))
+            return Demand(
+                math.hypot(max(map(abs, cosine)), max(map(abs, sine))), np.zeros(self.columns.count)
+            )
         turn = factor * direction(fundamental, self.columns)
         return Demand(float((fundamental.base * turn).real), np.real(fundamental.parts * turn))
 
@@ -191,7 +193,9 @@ class Programme:
                     numbers[k, r] = first + len(numbers)
         return numbers, len(numbers)
 
-    def _regime_rows(self, regime_of: dict[tuple[int, int], int]) -> list[tuple[dict[int, float], float, float]]:
+    def _regime_rows(
+        self, regime_of: dict[tuple[int, int], int]
+    ) -> list[tuple[dict[int, float], float, float]]:
         """One regime per point holds, and only with the demand current it is for."""
         rows: list[tuple[dict[int, float], float, float]] = []
         for k, point in enumerate(self.limits.points):

@@ -72,12 +72,12 @@ def reference(case: Case, sample: Sequence[LoadCurrent]) -> Reference:
     currents, volts = {}, {}
     for bus in buses:
         currents[bus] = solution.flow.inflow(bus) - sum(load.at(network, bus) for load in solution.loads)
-        volts[bus] = solution.flow.bus_volts(bus) + sum(load.voltage_at(network, bus) for load in solution.loads)
+        volts[bus] = solution.flow.bus_volts(bus) + sum(
+            load.voltage_at(network, bus) for load in solution.loads
+        )
     angles = {
         placed.bus: float(np.angle(np.vdot(given.phases[0, 0], placed.phases[0, 0])))
         for given, placed in zip(sample, solution.loads, strict=True)
         if abs(given.phases[0, 0]) > 0.0
     }
     return Reference(case, currents, volts, angles)
-
-

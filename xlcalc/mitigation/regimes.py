@@ -39,7 +39,9 @@ class Regime:
     held_pct: FloatArray
 
 
-def regimes(low_ratio: float, high_ratio: float, kv: float, edition: str, raise_others: bool) -> tuple[Regime, ...]:
+def regimes(
+    low_ratio: float, high_ratio: float, kv: float, edition: str, raise_others: bool
+) -> tuple[Regime, ...]:
     """Regimes for ratios from `low_ratio` to `high_ratio`, both above 0."""
     rows = rows_of_edition("ieee519_current", edition)
     edges = sorted({column_number(row, "isc_il_from") for row in rows} | {0.0, math.inf})
@@ -52,7 +54,9 @@ def regimes(low_ratio: float, high_ratio: float, kv: float, edition: str, raise_
     return tuple(_merged(found))
 
 
-def _at(sample: float, start: float, stop: float, kv: float, edition: str, raise_others: bool) -> list[Regime]:
+def _at(
+    sample: float, start: float, stop: float, kv: float, edition: str, raise_others: bool
+) -> list[Regime]:
     orders: FloatArray = np.full(MAX_ORDER, np.inf)
     for h in range(2, MAX_ORDER + 1):
         orders[h - 1] = ieee519.current_limit(h, sample, kv, edition).value

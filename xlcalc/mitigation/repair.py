@@ -67,7 +67,9 @@ def _moves(model: Model, mix: FloatArray) -> tuple[IntArray, IntArray]:
     return array[:, 0], array[:, 1]
 
 
-def _excesses(model: Model, limits: Limits, mix: FloatArray, origin: IntArray, target: IntArray) -> FloatArray:
+def _excesses(
+    model: Model, limits: Limits, mix: FloatArray, origin: IntArray, target: IntArray
+) -> FloatArray:
     quantities = model.quantities
     phasors, loose = quantities.state(mix)
     moved = phasors + quantities.parts[target] - quantities.parts[origin]

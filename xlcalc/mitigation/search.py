@@ -16,6 +16,11 @@ from xlcalc.spectrum import FloatArray
 
 MOST_TANGENTS = 60
 LP_ROUNDS = 60
+NEAR = 0.97
+"""Part of its limit that a tangent must reach at a relaxed mix to be kept."""
+
+SLOW = 2e-4
+"""Relative growth of the bound in a round below which splitting drives further teaches little."""
 
 
 @dataclass(frozen=True)
@@ -68,9 +73,7 @@ class Found:
         return max(100.0 * (self.cost - self.bound) / self.cost, 0.0)
 
 
-def least_cost(
-    model: Model, limits: Limits, effort: Effort, forbidden: tuple[FloatArray, ...] = ()
-) -> Found:
+def least_cost(model: Model, limits: Limits, effort: Effort, forbidden: tuple[FloatArray, ...] = ()) -> Found:
     """The mix of least cost that meets the limits.
 
     Parameters
@@ -122,12 +125,16 @@ class _Search:
         """Tangents for drives that may be split; None where not even then the limits can be met."""
         unknowns: FloatArray | None = None
         for _ in range(LP_ROUNDS):
-            solved = self.outer.solve(self.model.pool, integer=False, seconds=self.deadline - time.monotonic())
+            solved = self.outer.solve(
+                self.model.pool, integer=False, seconds=self.deadline - time.monotonic()
+            )
             if solved.unknowns is None:
                 return unknowns if not solved.finished else None
             unknowns = solved.unknowns
+            slow = solved.bound - self.bound < SLOW * abs(solved.bound)
             self.bound = max(self.bound, solved.bound)
-            if not self._add_tangents(unknowns) or time.monotonic() > self.deadline:
+            self._drop_far(unknowns)
+            if not self._add_tangents(unknowns) or slow or time.monotonic() > self.deadline:
                 break
         return unknowns
 
@@ -169,6 +176,15 @@ class _Search:
         self.model.pool.add(self.model.quantities, unknowns, chosen)
         return bool(chosen)
 
+    def _drop_far(self, unknowns: FloatArray) -> None:
+        """Forget the tangents that bound nothing at this mix."""
+        quantities, pool = self.model.quantities, self.model.pool
+        values = quantities.values(unknowns)
+        ratios = self.limits.ratios(values, unknowns) / np.maximum(values, 1e-300)
+        pool.tangents = [
+            t for t in pool.tangents if (t.gradient @ unknowns + t.constant) * ratios[t.index] >= NEAR
+        ]
+
     def _offer(self, mix: FloatArray | None) -> None:
         if mix is None or mix.tobytes() in self.banned:
             return
@@ -177,7 +193,9 @@ class _Search:
             self.best, self.best_cost = np.asarray(mix), cost
 
     def _near_enough(self) -> bool:
-        return self.best_cost - self.bound <= max(self.effort.gap_pct / 100.0, 1e-9) * max(self.best_cost, 1e-9)
+        return self.best_cost - self.bound <= max(self.effort.gap_pct / 100.0, 1e-9) * max(
+            self.best_cost, 1e-9
+        )
 
 
 def nearest(model: Model, limits: Limits, effort: Effort) -> FloatArray | None:

@@ -1,0 +1,271 @@
+"""The result of a choice, and its tables."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from xlcalc.mitigation.judge import Ruling
+from xlcalc.mitigation.mix import Mix
+from xlcalc.mitigation.problem import Problem
+
+
+@dataclass(frozen=True)
+class Proof:
+    """How well it is proved that no mix is cheaper.
+
+    Parameters
+    ----------
+    bound : float
+        No mix that meets the limits costs less, in the model of the search: currents added up without
+        coupling, corrected by what the coupled study of earlier mixes found.
+    gap_pct : float
+        Between the cost of the mix and the bound, percent of the cost.
+    rounds : int
+        Coupled studies that went into it.
+    """
+
+    bound: float
+    gap_pct: float
+    rounds: int
+
+
+@dataclass(frozen=True, eq=False)
+class FrontPoint:
+    """The cheapest mix with a TDD of at most `limit_pct`, no other limit asked for.
+
+    `passes` tells whether it meets all limits of the standard as well.
+    """
+
+    limit_pct: float
+    mix: Mix
+    bound: float
+    passes: bool
+
+
+@dataclass(frozen=True)
+class Saving:
+    """What the money spent on alike drives buys: the outcome without it.
+
+    Parameters
+    ----------
+    tags : tuple of str
+    option, cheapest : str
+        Chosen option, and the cheapest one that is open to them.
+    extra_cost : float
+        What the chosen option costs more.
+    tdd_without_pct : float
+        TDD with the cheapest one instead, everything else unchanged.
+    worst_without_pct : float
+        Largest value then, in percent of its limit.
+    """
+
+    tags: tuple[str, ...]
+    option: str
+    cheapest: str
+    extra_cost: float
+    tdd_without_pct: float
+    worst_without_pct: float
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """What was chosen, and what a reader needs to believe it.
+
+    Parameters
+    ----------
+    problem : Problem
+    mix : Mix
+        The cheapest mix found that passes; without one the mix that comes nearest.
+    passes : bool
+        By every study that was asked for.
+    alone, coupled : Ruling or None
+        The exact study of the mix with drives one by one on their bus, and coupled; None where it was not
+        asked for or has no result, for which `cautions` give the reason.
+    proof : Proof
+    impossible : bool
+        Proved, in the model of the search, that no mix passes.
+    runners : tuple of Mix
+        The next cheapest mixes that pass, drives one by one on their bus.
+    front : tuple of FrontPoint
+    savings : tuple of Saving
+    last_step : str
+        What the last unit of money buys, in words.
+    cautions : tuple of str
+    """
+
+    problem: Problem
+    mix: Mix
+    passes: bool
+    alone: Ruling
+    coupled: Ruling | None
+    proof: Proof
+    impossible: bool = False
+    runners: tuple[Mix, ...] = ()
+    front: tuple[FrontPoint, ...] = ()
+    savings: tuple[Saving, ...] = ()
+    last_step: str = ""
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def ruling(self) -> Ruling:
+        """The study that decides: the coupled one where there is one."""
+        return self.coupled or self.alone
+
+    @property
+    def word(self) -> str:
+        return "PASS" if self.passes else "NO MIX PASSES" if self.impossible else "NO PASSING MIX FOUND"
+
+    @property
+    def summary(self) -> str:
+        """The outcome in one line."""
+        money = f"{self.mix.cost:,.0f} {self.problem.economics.currency}".strip()
+        lead = f"{self.word}: {money}" if self.passes else f"{self.word}; nearest mix at {money}"
+        return f"{lead}; {self.mix.text}; binding: {self.ruling.text}"
+
+    def mix_table(self) -> pd.DataFrame:
+        """One row per line of the schedule, then filters and bank."""
+        economics = self.problem.economics
+        rows = []
+        for drive in self.problem.drives:
+            option = self.mix.options[drive.tag]
+            kw = drive.rated_watts / 1000.0
+            load = drive.front_end.load_pct / 100.0
+            kwh = drive.quantity * option.losses.kwh_per_year(
+                drive.rated_watts, load, economics.hours_per_year
+            )
+            rows.append(
+                {
+                    "tag": drive.tag,
+                    "bus": drive.bus,
+                    "quantity": drive.quantity,
+                    "rated kW": kw,
+                    "option": option.name,
+                    "purchase": drive.quantity * option.price.at(kw),
+                    "kWh a year": kwh,
+                    "losses": economics.cost_of(kwh),
+                    "footprint m2": drive.quantity * option.footprint.at(kw),
+                    "remark": option.remark,
+                }
+            )
+        for bus, bought in self.mix.filters.items():
+            kwh = bought.loss_watts / 1000.0 * economics.hours_per_year
+            rows.append(
+                _remedy(bus, bought.name, bought.price, kwh, self.problem, bought.footprint_m2, bought.remark)
+            )
+        bank = self.mix.bank
+        if bank is not None:
+            kwh = bank.loss_watts / 1000.0 * economics.hours_per_year
+            bus = bank.elements[0].bus
+            rows.append(
+                _remedy(bus, bank.name, bank.price, kwh, self.problem, bank.footprint_m2, bank.remark)
+            )
+        return pd.DataFrame(rows)
+
+    def verdict_table(self) -> pd.DataFrame:
+        """The exact studies at every PCC in every case: totals and binding item."""
+        rows = []
+        for ruling in (self.coupled, self.alone):
+            for point in ruling.points if ruling is not None else ():
+                result, binding = point.result, point.binding
+                tdd, thdv = result.judgement.verdicts[:2]
+                rows.append(
+                    {
+                        "case": point.case,
+                        "PCC": point.point.pcc,
+                        "study": "coupled" if ruling is self.coupled else "one by one",
+                        "Isc/IL": result.isc_il,
+                        "IL A": result.demand_amps,
+                        "TDD %": tdd.value,
+                        "TDD limit %": tdd.limit,
+                        "voltage THD %": thdv.value,
+                        "voltage THD limit %": thdv.limit,
+                        "binding": binding.name,
+                        "of its limit %": 100.0 * binding.ratio,
+                        "verdict": result.judgement.word,
+                        "limit from": f"{binding.origin.text}; {binding.verified}",
+                    }
+                )
+        return pd.DataFrame(rows)
+
+    def front_table(self) -> pd.DataFrame:
+        """Cost against TDD."""
+        return pd.DataFrame(
+            [
+                {
+                    "TDD at most %": point.limit_pct,
+                    "TDD %": point.mix.tdd_pct,
+                    "cost": point.mix.cost,
+                    "purchase": point.mix.purchase,
+                    "losses": point.mix.loss_cost,
+                    "no mix below": point.bound,
+                    "all limits met": "yes" if point.passes else "no",
+                    "mix": point.mix.text,
+                }
+                for point in self.front
+            ]
+        )
+
+    def runner_table(self) -> pd.DataFrame:
+        """The chosen mix and the next cheapest ones."""
+        return pd.DataFrame(
+            [
+                {
+                    "rank": rank,
+                    "cost": mix.cost,
+                    "more than chosen": mix.cost - self.mix.cost,
+                    "TDD %": mix.tdd_pct,
+                    "mix": mix.text,
+                    "changed": _difference(self.mix, mix),
+                }
+                for rank, mix in enumerate((self.mix, *self.runners), start=1)
+            ]
+        )
+
+    def savings_table(self) -> pd.DataFrame:
+        """What each part of the money buys."""
+        return pd.DataFrame(
+            [
+                {
+                    "drives": ", ".join(item.tags),
+                    "option": item.option,
+                    "instead of": item.cheapest,
+                    "extra cost": item.extra_cost,
+                    "TDD without it %": item.tdd_without_pct,
+                    "worst value without it, % of its limit": item.worst_without_pct,
+                }
+                for item in self.savings
+            ]
+        )
+
+
+def _remedy(
+    bus: str, name: str, price: float, kwh: float, problem: Problem, footprint: float, remark: str
+) -> dict[str, object]:
+    return {
+        "tag": "",
+        "bus": bus,
+        "quantity": 1,
+        "rated kW": None,
+        "option": name,
+        "purchase": price,
+        "kWh a year": kwh,
+        "losses": problem.economics.cost_of(kwh),
+        "footprint m2": footprint,
+        "remark": remark,
+    }
+
+
+def _difference(chosen: Mix, other: Mix) -> str:
+    """What the other mix does differently."""
+    parts = [
+        f"{tag}: {other.options[tag].name}"
+        for tag, option in chosen.options.items()
+        if other.options[tag].name != option.name
+    ]
+    for bus in sorted(chosen.filters.keys() | other.filters.keys()):
+        before, after = chosen.filters.get(bus), other.filters.get(bus)
+        if before is not after:
+            parts.append(f"{bus}: {after.name if after else 'no filter'}")
+    return "; ".join(parts)

@@ -1,0 +1,225 @@
+"""The choice: search, exact study of the outcome, and the search again where the study disagrees."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.mitigation.choice import Choice, Proof
+from xlcalc.mitigation.judge import Ruling, study_mix
+from xlcalc.mitigation.limits import Limits
+from xlcalc.mitigation.mix import Mix, mix_of
+from xlcalc.mitigation.model import Model, build
+from xlcalc.mitigation.problem import Problem
+from xlcalc.mitigation.search import Effort, Found, least_cost, nearest
+from xlcalc.mitigation.tradeoff import cost_front, last_step, runner_ups, savings
+from xlcalc.spectrum import FloatArray
+from xlcalc.study.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
+
+SIGNIFICANT = 0.02
+"""Part of its limit from which on a value is corrected by what the exact study finds."""
+
+LARGEST_CORRECTION = 30.0
+Step = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """How to choose, and what to tell beside the mix.
+
+    Parameters
+    ----------
+    coupled : bool
+        The coupled study must pass too. Without it drives are only studied one by one on their bus.
+    rely_on_coupling : bool
+        The coupled study alone decides: cheaper, but the quick estimate of the same mix may then exceed limits.
+    front_points : int
+        Points of cost against TDD; 0 for none.
+    runners : int
+        Next best mixes; 0 for none.
+    most_rounds : int
+        Searches with ever better corrections.
+    effort : Effort
+        Of the main search; each point and runner-up gets a quarter of it.
+    """
+
+    coupled: bool = True
+    rely_on_coupling: bool = False
+    front_points: int = 9
+    runners: int = 3
+    most_rounds: int = 4
+    effort: Effort = field(default_factory=Effort)
+
+
+@dataclass(frozen=True, eq=False)
+class _Trial:
+    """A mix with its studies."""
+
+    unknowns: FloatArray
+    mix: Mix
+    found: Found
+    alone: Ruling
+    coupled: Ruling | None
+    failure: str
+
+    def passes(self, wishes: Wishes) -> bool:
+        if wishes.coupled and self.coupled is None:
+            return False
+        by_coupled = self.coupled is None or self.coupled.passes
+        return by_coupled and (self.alone.passes or wishes.rely_on_coupling)
+
+
+def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = None) -> Choice:
+    """The mix of least cost that meets the standard at every PCC in every case, with the margin.
+
+    Parameters
+    ----------
+    problem : Problem
+    wishes : Wishes, optional
+    step : callable, optional
+        Called with what is done next, in words.
+
+    Returns
+    -------
+    Choice
+        Where nothing passes, it holds the mix that comes nearest and says which item binds.
+
+    Raises
+    ------
+    InputError
+        A value does not suit a front end or a bank at its bus.
+    NoSolutionError
+        A drive has no option with a stable solution, or the network cannot supply the loads.
+    """
+    wanted = wishes or Wishes()
+    tell = step or (lambda text: None)
+    tell("solving the front ends")
+    models = [build(problem)]
+    models += [build(problem, bank, models[0].columns.currents) for bank in problem.banks]
+    tell("searching the cheapest mix")
+    answers = [least_cost(model, model.limits, wanted.effort) for model in models]
+    best = min(range(len(models)), key=lambda k: answers[k].cost)
+    model, found = models[best], answers[best]
+    bound = min(answer.bound for answer in answers)
+    impossible = all(answer.impossible for answer in answers)
+    trials = _rounds(problem, model, found, wanted, tell) if found.unknowns is not None else []
+    passing = [trial for trial in trials if trial.passes(wanted)]
+    if passing:
+        chosen = min(passing, key=lambda trial: trial.mix.cost)
+        base = chosen.found.bound if chosen.found is not found else bound
+    else:
+        tell("searching the nearest mix")
+        chosen = _nearest(problem, models, wanted) if not trials else _closest(trials)
+        base = bound
+    cautions = [*problem.cautions, *model.refused]
+    if chosen.failure:
+        cautions.append(f"no coupled result for the mix: {chosen.failure}")
+    tell("trading cost against TDD")
+    quarter = Effort(max(wanted.effort.gap_pct, 1.0), wanted.effort.seconds / 4.0)
+    own = next((m for m in models if m.bank is chosen.mix.bank), model)
+    front = cost_front(own, wanted.front_points, quarter)
+    runners: tuple[Mix, ...] = ()
+    if passing and wanted.runners:
+        tell("searching the runners-up")
+        runners = runner_ups(own, own.limits, chosen.unknowns, wanted.runners, quarter)
+    cost = chosen.mix.cost
+    gap = max(100.0 * (cost - base) / cost, 0.0) if cost > 0.0 and math.isfinite(base) else 0.0
+    return Choice(
+        problem,
+        chosen.mix,
+        bool(passing),
+        chosen.alone,
+        chosen.coupled,
+        Proof(base, gap, len(trials)),
+        impossible,
+        runners,
+        front,
+        savings(own, chosen.unknowns),
+        last_step(front, chosen.mix, problem.economics.currency),
+        tuple(dict.fromkeys(cautions)),
+    )
+
+
+def _rounds(problem: Problem, model: Model, found: Found, wishes: Wishes, tell: Step) -> list[_Trial]:
+    """Mixes with their studies: searched, studied, corrected, until the study has nothing to correct."""
+    trials: list[_Trial] = []
+    limits = model.limits
+    for number in range(wishes.most_rounds):
+        if found.unknowns is None:
+            break
+        if any(np.array_equal(found.unknowns, trial.unknowns) for trial in trials):
+            break
+        tell(f"studying mix {number + 1} exactly")
+        trial = _studied(problem, model, found.unknowns, found, wishes)
+        trials.append(trial)
+        satisfied = trial.passes(wishes) and not (wishes.rely_on_coupling and wishes.coupled)
+        if satisfied or trial.failure:
+            break
+        factor = _correction(model, trial, wishes)
+        limits = model.limits.corrected(factor)
+        found = least_cost(model, limits, wishes.effort)
+    return trials
+
+
+def _studied(problem: Problem, model: Model, unknowns: FloatArray, found: Found, wishes: Wishes) -> _Trial:
+    mix = mix_of(model, unknowns)
+    alone = study_mix(problem, mix)
+    coupled, failure = None, ""
+    if wishes.coupled:
+        try:
+            coupled = study_mix(problem, mix, coupled=True)
+        except NoSolutionError as reason:
+            failure = str(reason)
+    return _Trial(unknowns, mix, found, alone, coupled, failure)
+
+
+def _correction(model: Model, trial: _Trial, wishes: Wishes) -> FloatArray:
+    """By how much the exact studies differ from the model, value by value, each relative to its limit."""
+    keep = 1.0 - model.problem.margin_pct / 100.0
+    ratios = keep * model.limits.ratios(model.quantities.values(trial.unknowns), trial.unknowns)
+    alone = _by_value(model, trial.alone, ratios)
+    if trial.coupled is None:
+        return alone
+    coupled = _by_value(model, trial.coupled, ratios)
+    return coupled if wishes.rely_on_coupling else np.maximum(np.maximum(alone, coupled), 1.0)
+
+
+def _by_value(model: Model, ruling: Ruling, ratios: FloatArray) -> FloatArray:
+    factor = np.ones(model.quantities.count)
+    for k, point in enumerate(ruling.points):
+        exact = {(v.quantity, v.order or 0): v.ratio for v in point.result.judgement.verdicts}
+        for block, (each, total) in ((2 * k, (CURRENT, TDD)), (2 * k + 1, (VOLTAGE, VOLTAGE_THD))):
+            for index in np.flatnonzero(model.quantities.block_of == block):
+                order = int(model.quantities.order_of[index])
+                now = exact[total if order == 0 else each, order]
+                if max(now, ratios[index]) >= SIGNIFICANT:
+                    change = now / max(float(ratios[index]), 1e-6)
+                    factor[index] = float(np.clip(change, 1.0 / LARGEST_CORRECTION, LARGEST_CORRECTION))
+    return factor
+
+
+def _nearest(problem: Problem, models: list[Model], wishes: Wishes) -> _Trial:
+    """The mix that comes nearest, of all banks."""
+    best: tuple[float, Model, FloatArray] | None = None
+    for model in models:
+        mix = nearest(model, model.limits, wishes.effort)
+        if mix is not None:
+            worst = float(_worst(model, model.limits, mix))
+            if best is None or worst < best[0]:
+                best = (worst, model, mix)
+    if best is None:
+        raise NoSolutionError("no mix keeps the ratings of the filters that are required")
+    _, model, mix = best
+    return _studied(problem, model, mix, Found(mix, model.cost(mix), math.inf, 0), wishes)
+
+
+def _closest(trials: list[_Trial]) -> _Trial:
+    return max(trials, key=lambda trial: (trial.coupled or trial.alone).margin_left_pct)
+
+
+def _worst(model: Model, limits: Limits, mix: FloatArray) -> float:
+    return float(limits.ratios(model.quantities.values(mix), mix).max())

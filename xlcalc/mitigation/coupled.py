@@ -1,0 +1,166 @@
+"""The coupled plant with sources beside the bridges: residual spectra, and filters that follow what drives draw."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from xlcalc.mitigation.options import ActiveFilter, FilterPlace
+from xlcalc.mitigation.problem import Case
+from xlcalc.network.branches import TransformerBranch
+from xlcalc.network.chain import Chain
+from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
+from xlcalc.network.loads import LoadModel, StaticLoad
+from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
+from xlcalc.network.topology import Bus
+from xlcalc.spectrum import MAX_ORDER, ComplexArray
+from xlcalc.study.coupling import CoupledPlant, Group, grouped
+from xlcalc.study.iteration import iterate
+from xlcalc.study.plant import Drive
+from xlcalc.study.solution import PlantSolution, solve_injected
+from xlcalc.study.sources import LoadCurrent
+
+Bought = Mapping[str, tuple[FilterPlace, ActiveFilter]]
+
+
+@dataclass(frozen=True, eq=False)
+class CoupledCase:
+    """A coupled solution, and what each filter compensates in it, A rms by bus."""
+
+    solution: PlantSolution
+    compensated: Mapping[str, float]
+
+
+def nodal_network(case: Case) -> NodalNetwork:
+    """The network of a case with its linear loads as resistance and inductance side by side.
+
+    Examples
+    --------
+    >>> from xlcalc.network.chain import series_plant
+    >>> from xlcalc.network.elements import LinearLoad, Transformer, Utility
+    >>> plant = series_plant(Utility(13.8e3, 200e6, 10), Transformer(2.5e6, 5, 10, 13.8e3, 480))
+    >>> network = nodal_network(Case("all", plant, (LinearLoad(1e5, 0.8),)))
+    >>> network.buses, round(network.loads[0].power.imag)
+    (('utility', 'main'), 75000)
+    """
+    chain = case.network
+    if isinstance(chain, NodalNetwork):
+        return chain
+    if not isinstance(chain, Chain):
+        raise TypeError(f"no nodal form of {type(chain).__name__}")
+    nodes = tuple(Bus(bus, chain.volts(bus)) for bus in chain.buses)
+    branches = tuple(
+        TransformerBranch(f"transformer of {stage.bus}", upstream, stage.bus, stage.transformer)
+        for upstream, stage in zip(chain.buses, chain.stages, strict=False)
+    )
+    loads = tuple(
+        StaticLoad(
+            f"linear load {number} on {load.bus}",
+            load.bus,
+            load.watts,
+            load.watts * float(np.tan(np.arccos(load.power_factor))),
+            LoadModel.PARALLEL,
+        )
+        for number, load in enumerate(case.linear_loads, start=1)
+        if load.watts > 0.0
+    )
+    return NodalNetwork(chain.utility, chain.buses[0], nodes, branches, loads=loads)
+
+
+def solve_with_sources(
+    network: NodalNetwork, drives: tuple[Drive, ...], fixed: tuple[LoadCurrent, ...], bought: Bought
+) -> CoupledCase:
+    """The coupled solution of bridges, given currents and filters.
+
+    Parameters
+    ----------
+    network : NodalNetwork
+    drives : tuple of Drive
+        Bridges that the engine solves on the voltage which they distort.
+    fixed : tuple of LoadCurrent
+        Currents that the voltage does not change but in angle.
+    bought : mapping
+        Filters by bus: each takes its part of what passes from the buses it covers.
+
+    Raises
+    ------
+    NoSolutionError
+        A drive has no solution, or the network cannot supply the loads.
+    """
+    placed = solve_injected(network, fixed).loads if fixed else ()
+    sources = _Sources(network, placed, bought)
+    groups = grouped(drives)
+    if not groups:
+        flow = FlowSolver(network).solve(sources.drawn(()))
+        return CoupledCase(PlantSolution(flow, (), placed, True), sources.compensated(()))
+    plant = _PlantWithSources(network, groups, sources)
+    currents, flow, convergence = iterate(plant)
+    loads = tuple(
+        LoadCurrent(group.tags, group.bus, phases_in_frame(currents[k], 0.0), group.units)
+        for k, group in enumerate(groups)
+    )
+    solution = PlantSolution(flow, (), (*loads, *placed), True, convergence)
+    return CoupledCase(solution, sources.compensated(plant.by_bus(currents)))
+
+
+ByBus = Sequence[tuple[str, ComplexArray]]
+"""Bus and current of both sequences in the frame of the utility, shape (2, 50)."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Sources:
+    """Given currents, and filters that follow them and what else is drawn."""
+
+    network: NodalNetwork
+    fixed: tuple[LoadCurrent, ...]
+    bought: Bought
+
+    def drawn(self, bridges: ByBus) -> ComplexArray:
+        """Currents of everything at every bus, shape (2, 50, buses)."""
+        total: ComplexArray = np.zeros((2, MAX_ORDER, len(self.network.buses)), np.complex128)
+        for bus, common in (*bridges, *self._given):
+            total[:, :, self.network.index(bus)] += common
+        for bus, taken in self._taken(bridges):
+            total[:, :, self.network.index(bus)] -= taken
+        return total
+
+    def compensated(self, bridges: ByBus) -> dict[str, float]:
+        """rms current of each filter in its worst phase, A, by bus."""
+        return {
+            bus: float(np.linalg.norm(phases_in_frame(taken, self.network.shift_deg(bus)), axis=1).max())
+            for bus, taken in self._taken(bridges)
+        }
+
+    @cached_property
+    def _given(self) -> ByBus:
+        return [
+            (load.bus, sequences_of(load.quantity * load.phases, self.network.shift_deg(load.bus)))
+            for load in self.fixed
+        ]
+
+    def _taken(self, bridges: ByBus) -> ByBus:
+        found = []
+        for bus, (place, choice) in self.bought.items():
+            total: ComplexArray = np.zeros((2, MAX_ORDER), np.complex128)
+            for source, common in (*bridges, *self._given):
+                if source in place.covered:
+                    total = total + common * self.network.current_share(bus, source, STANDARD_ORDERS)
+            found.append((bus, choice.taken * total))
+        return found
+
+
+class _PlantWithSources(CoupledPlant):
+    def __init__(self, network: NodalNetwork, groups: tuple[Group, ...], sources: _Sources) -> None:
+        self._sources = sources
+        super().__init__(network, groups)
+
+    def flow(self, currents: ComplexArray) -> Flow:
+        return self.solver.solve(self._sources.drawn(self.by_bus(currents)))
+
+    def by_bus(self, currents: ComplexArray) -> ByBus:
+        return [
+            (group.bus, currents[k] * self.turn[k] * self.units[k]) for k, group in enumerate(self.groups)
+        ]

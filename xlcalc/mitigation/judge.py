@@ -1,0 +1,270 @@
+"""The exact study of one mix: every case and PCC, drives alone on their bus or coupled through the network."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.mitigation.coupled import nodal_network, solve_with_sources
+from xlcalc.mitigation.currents import fitted
+from xlcalc.mitigation.mix import Mix
+from xlcalc.mitigation.options import ActiveFilter, FilterPlace
+from xlcalc.mitigation.physics import SourceCurrent
+from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.network.base import Network
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
+from xlcalc.standards.verdict import Verdict
+from xlcalc.study.drives import solve_drives
+from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
+from xlcalc.study.plant import Drive, Plant
+from xlcalc.study.solution import solve_injected
+from xlcalc.study.sources import ORDERS, LoadCurrent
+
+
+@dataclass(frozen=True, eq=False)
+class PointResult:
+    """What the study finds at one PCC in one case."""
+
+    case: str
+    point: PccOptions
+    result: PccResult
+
+    @property
+    def name(self) -> str:
+        return f"{self.point.pcc}, {self.case}"
+
+    @property
+    def binding(self) -> Verdict:
+        return self.result.judgement.binding
+
+
+@dataclass(frozen=True, eq=False)
+class FilterLoad:
+    """What an active filter has to compensate in one case, A rms in the worst phase, and its rating."""
+
+    case: str
+    bus: str
+    bought: ActiveFilter
+    amps: float
+
+    @property
+    def passes(self) -> bool:
+        return self.amps <= self.bought.rated_amps * (1.0 + 1e-9)
+
+
+@dataclass(frozen=True, eq=False)
+class Ruling:
+    """The exact study of a mix.
+
+    Parameters
+    ----------
+    points : tuple of PointResult
+        Every case and PCC.
+    filters : tuple of FilterLoad
+        Every active filter in every case.
+    coupled : bool
+        Whether drives and network were brought into one consistent state.
+    margin_pct : float
+        What was asked for.
+    """
+
+    points: tuple[PointResult, ...]
+    filters: tuple[FilterLoad, ...]
+    coupled: bool
+    margin_pct: float
+
+    @property
+    def binding(self) -> tuple[PointResult, Verdict]:
+        """Where the margin is smallest, and the item."""
+        worst = max(self.points, key=lambda point: point.binding.ratio)
+        return worst, worst.binding
+
+    @property
+    def passes(self) -> bool:
+        """Every value stays below its limit by the margin, and every filter within its rating."""
+        keep = (1.0 - self.margin_pct / 100.0) * (1.0 + 1e-9)
+        return self.binding[1].ratio <= keep and all(load.passes for load in self.filters)
+
+    @property
+    def margin_left_pct(self) -> float:
+        """Smallest margin, percent of its limit; negative where a limit is exceeded."""
+        return 100.0 * (1.0 - self.binding[1].ratio)
+
+    @property
+    def tdd_pct(self) -> float:
+        return max(point.result.tdd_pct for point in self.points)
+
+    @property
+    def text(self) -> str:
+        point, verdict = self.binding
+        return f"{verdict.name} at {point.name}: {verdict.value:.2f} % against {verdict.limit:g} %"
+
+
+def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
+    """The exact study of a mix, from the currents of the drives to the verdicts.
+
+    Parameters
+    ----------
+    problem : Problem
+        Cases without the bank of the mix.
+    mix : Mix
+        Its options, filters and bank are used, nothing that the search computed.
+    coupled : bool
+        Bring drives and network into one consistent state; linear loads then are resistance and inductance
+        side by side.
+
+    Raises
+    ------
+    NoSolutionError
+        A drive has no stable solution, the network cannot supply the loads, or the coupled iteration does not
+        converge; the message names the case.
+    """
+    points: list[PointResult] = []
+    filters: list[FilterLoad] = []
+    places = {place.bus: place for place in problem.filter_places}
+    for case in problem.cases:
+        if mix.bank is not None:
+            network = case.network
+            assert isinstance(network, NodalNetwork)
+            case = replace(
+                case, network=replace(network, capacitors=(*network.capacitors, *mix.bank.elements))
+            )
+        bought = {bus: (places[bus], choice) for bus, choice in mix.filters.items()}
+        try:
+            found, loads = _case(case, problem.drives, mix, bought, coupled)
+        except NoSolutionError as reason:
+            raise NoSolutionError(f"case {case.name}: {reason}") from None
+        points += found
+        filters += loads
+    return Ruling(tuple(points), tuple(filters), coupled, problem.margin_pct)
+
+
+Bought = Mapping[str, tuple[FilterPlace, ActiveFilter]]
+
+
+def _case(
+    case: Case, drives: tuple[Drive, ...], mix: Mix, bought: Bought, coupled: bool
+) -> tuple[list[PointResult], list[FilterLoad]]:
+    engine: list[Drive] = []
+    sources: list[SourceCurrent] = []
+    for drive in drives:
+        runs = case.drive(drive)
+        if runs is None:
+            continue
+        option = mix.options[drive.tag]
+        ready = fitted(runs, option)
+        if ready is None:
+            sources.append(option.physics.source(case.network, runs))
+        else:
+            engine.append(ready)
+    losses = [_loss_current(case.network, bus, choice) for bus, (_, choice) in bought.items()]
+    fixed = [source.load for source in sources] + [load for load in losses if load is not None]
+    if coupled:
+        coupled_case = solve_with_sources(nodal_network(case), tuple(engine), tuple(fixed), bought)
+        results = [(point, coupled_case.solution.pcc(point)) for point in case.points]
+        through = dict(coupled_case.compensated)
+    else:
+        results, through = _alone(case, [*_solved(case.network, engine), *fixed], bought)
+    loose = _loose(sources, bought)
+    found = [
+        PointResult(case.name, point, _with_loose(result, case.network, loose)) for point, result in results
+    ]
+    needs = [FilterLoad(case.name, bus, bought[bus][1], amps) for bus, amps in through.items()]
+    return found, needs
+
+
+def _solved(network: Network, drives: list[Drive]) -> list[LoadCurrent]:
+    loads = []
+    for result in solve_drives(Plant(network, tuple(drives))):
+        if result.load is None or not result.stable:
+            raise NoSolutionError(f"drive {result.drive.tag}: {result.reason}")
+        loads.append(result.load)
+    return loads
+
+
+def _alone(
+    case: Case, loads: list[LoadCurrent], bought: Bought
+) -> tuple[list[tuple[PccOptions, PccResult]], dict[str, float]]:
+    """Drives solved one by one, added up; filters take their part of what the drives draw."""
+    network = case.network
+    if not isinstance(network, NodalNetwork):
+        injected, through = _injections(network, loads, bought)
+        everything = [*loads, *injected]
+        results = [(p, assess_pcc(network, everything, case.linear_loads, p)) for p in case.points]
+        return results, through
+    solution = solve_injected(network, tuple(loads), source_angles=True)
+    injected, through = _injections(network, list(solution.loads), bought)
+    results = []
+    for point in case.points:
+        result = solution.pcc(point)
+        for load in injected:
+            result = replace(
+                result,
+                currents=result.currents + load.at(network, point.pcc),
+                harmonic_volts=result.harmonic_volts - load.voltage_at(network, point.pcc),
+            )
+        results.append((point, result))
+    return results, through
+
+
+def _injections(
+    network: Network, loads: list[LoadCurrent], bought: Bought
+) -> tuple[list[LoadCurrent], dict[str, float]]:
+    """What each filter injects, and how much of its rating that takes."""
+    injected, through = [], {}
+    for bus, (place, choice) in bought.items():
+        none: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
+        passing = sum((load.at(network, bus) for load in loads if load.bus in place.covered), none)
+        taken = choice.taken * passing
+        injected.append(LoadCurrent(choice.name, bus, -taken))
+        through[bus] = float(np.linalg.norm(taken, axis=1).max())
+    return injected, through
+
+
+def _loss_current(network: Network, bus: str, bought: ActiveFilter) -> LoadCurrent | None:
+    if not bought.loss_watts:
+        return None
+    amps = bought.loss_watts / (math.sqrt(3.0) * network.volts(bus))
+    return LoadCurrent.balanced(f"losses of {bought.name}", bus, Spectrum.from_orders([(1, amps)]))
+
+
+def _loose(sources: list[SourceCurrent], bought: Bought) -> list[tuple[str, FloatArray]]:
+    """Bus and magnitudes of unknown angle that pass any filter."""
+    found = []
+    for source in sources:
+        if source.loose.any():
+            taken = np.zeros(MAX_ORDER)
+            for place, choice in bought.values():
+                if source.load.bus in place.covered:
+                    taken = choice.taken
+            found.append((source.load.bus, source.load.quantity * (1.0 - taken) * source.loose))
+    return found
+
+
+def _with_loose(result: PccResult, network: Network, loose: list[tuple[str, FloatArray]]) -> PccResult:
+    """Currents of unknown angle added with their magnitude to what flows already, which is the worst case."""
+    amps = np.zeros(MAX_ORDER)
+    volts = np.zeros(MAX_ORDER)
+    for bus, magnitudes in loose:
+        amps += magnitudes * np.abs(network.current_share(result.bus, bus, ORDERS))
+        volts += magnitudes * np.abs(network.transfer_impedance(result.bus, bus, ORDERS))
+    if not loose:
+        return result
+    return replace(
+        result,
+        currents=_longer(result.currents, amps),
+        harmonic_volts=_longer(result.harmonic_volts, volts),
+    )
+
+
+def _longer(phasors: ComplexArray, by: FloatArray) -> ComplexArray:
+    size = np.abs(phasors)
+    unit = np.where(size > 0.0, phasors / np.where(size > 0.0, size, 1.0), 1.0)
+    grown: ComplexArray = phasors + unit * by
+    grown[:, 0] = phasors[:, 0]
+    return grown
