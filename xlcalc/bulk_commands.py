@@ -76,7 +76,7 @@ def schedule(
     """Solve a whole drive schedule: results per drive, bus and site, and every bad row by row and column."""
     from xlcalc.bulk.schedule_run import run_schedule
 
-    check_output(output)
+    check_output(output, [drives, *site])
     clock = Stopwatch()
     with clock.stage("read"):
         sites = _read_sites(site, decimal)
@@ -128,7 +128,7 @@ def sweep(
     """Solve a schedule for many combinations of uncertain inputs: P50, P95, worst, and what matters most."""
     from xlcalc.bulk.sweep_job import SweepJob
 
-    check_output(output)
+    check_output(output, [drives, site, spec])
     job = SweepJob(drives, site, spec, samples, seed, sheet, decimal, encoding)
     job.read()
     for problem in job.schedule.problems:
@@ -159,7 +159,7 @@ def recalc_many(
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
     books = find_books(given, output)
     if summary is not None:
-        check_output(summary)
+        check_output(summary, [path for book in books for path in (book.source, book.target)])
     journal_file = (output or Path()) / NAME
     where = str(output.resolve()) if output else "in place"
     journal = Journal(journal_file, {"reasons": reasons, "output": where})

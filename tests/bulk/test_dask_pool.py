@@ -40,7 +40,7 @@ def test_two_processes_and_equal_results(cluster):
     assert len(cluster.client.scheduler_info(n_workers=-1)["workers"]) == 2
     pids = {pid for _, pid in cluster.run(eval, ["__import__('os').getpid()"] * 8)}
     assert os.getpid() not in pids
-    assert job(40).run(cluster).samples.equals(job(40).run(HerePool()).samples)
+    assert job(20).run(cluster).samples.equals(job(20).run(HerePool()).samples)
 
 
 def test_an_address_is_the_same_cluster(cluster):
@@ -62,10 +62,10 @@ def test_a_killed_worker_loses_nothing(cluster):
                 yield number, result
 
     seen = []
-    result = job(120).run(Killer(cluster.client), lambda done, total: seen.append(done))
+    result = job(60).run(Killer(cluster.client), lambda done, total: seen.append(done))
     assert killed
-    assert len(seen) == 12
-    assert result.samples.equals(job(120).run(HerePool()).samples)
+    assert len(seen) == 6
+    assert result.samples.equals(job(60).run(HerePool()).samples)
     deadline = time.monotonic() + 30
     while killed[0] in cluster.client.run(os.getpid).values() and time.monotonic() < deadline:
         time.sleep(0.1)

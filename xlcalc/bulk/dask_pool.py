@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
@@ -14,7 +14,6 @@ from xlcalc.errors import InputError
 Result = TypeVar("Result")
 
 LOCAL: Final = "local"
-RETRIES: Final = 3
 CONNECT_SECONDS: Final = 20
 
 
@@ -27,18 +26,32 @@ class DaskPool:
     def run(
         self, function: Callable[[Any], Result], tasks: Sequence[Any]
     ) -> Iterator[tuple[int, Result | Lost]]:
-        """As `xlcalc.bulk.pools.Pool.run`; `Lost` for a task that took several workers with it."""
+        """As `xlcalc.bulk.pools.Pool.run`; `Lost` for a task that takes workers with it when run alone."""
+        suspects = []
+        for number, result in self._together(function, dict(enumerate(tasks))):
+            if isinstance(result, Lost):
+                suspects.append(number)
+            else:
+                yield number, result
+        for number in suspects:
+            yield from self._together(function, {number: tasks[number]})
+
+    def _together(
+        self, function: Callable[[Any], Result], tasks: Mapping[int, Any]
+    ) -> Iterator[tuple[int, Result | Lost]]:
+        """All tasks at once; one may be lost because another killed the worker that it waited on."""
         distributed: Any = importlib.import_module("distributed")
-        futures = [self.client.submit(function, task, pure=False, retries=RETRIES) for task in tasks]
-        number_of = {future.key: number for number, future in enumerate(futures)}
+        futures = {n: self.client.submit(function, task, pure=False) for n, task in tasks.items()}
+        number_of = {future.key: number for number, future in futures.items()}
         try:
-            for future, result in distributed.as_completed(futures, with_results=True, raise_errors=False):
+            done = distributed.as_completed(futures.values(), with_results=True, raise_errors=False)
+            for future, result in done:
                 if future.status == "finished":
                     yield number_of[future.key], result
                 else:
                     yield number_of[future.key], Lost(f"lost on the cluster: {future.exception()}")
         finally:
-            self.client.cancel(futures)
+            self.client.cancel(list(futures.values()))
 
 
 @contextmanager

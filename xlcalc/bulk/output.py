@@ -31,13 +31,13 @@ Tables = Mapping[str, pd.DataFrame]
 Finish = Callable[[Workbook], None]
 
 
-def check_output(path: Path) -> None:
-    """Refuse an output that could not be written, before anything is computed.
+def check_output(path: Path, inputs: Iterable[Path] = ()) -> None:
+    """Refuse an output that could not be written, or is one of the inputs, before anything is computed.
 
     Raises
     ------
     InputError
-        Another ending, or Parquet without pyarrow.
+        Another ending, Parquet without pyarrow, a folder that does not exist, or an input.
     """
     if path.suffix.lower() not in SUFFIXES:
         raise InputError("-o", str(path), "a name that ends in " + ", ".join(SUFFIXES))
@@ -45,6 +45,8 @@ def check_output(path: Path) -> None:
         raise InputError("-o", str(path), ".xlsx or .csv; Parquet needs: pip install 'xlcalc[parquet]'")
     if not path.parent.is_dir():
         raise InputError("-o", str(path), "a name in a folder that exists")
+    if path.resolve() in {given.resolve() for given in inputs}:
+        raise InputError("-o", str(path), "another file than those that are read")
 
 
 def write_tables(tables: Tables, path: Path, finish: Finish | None = None) -> tuple[Path, ...]:
