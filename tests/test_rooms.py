@@ -36,6 +36,7 @@ ONE_DOOR = {
     "numba": {"rectifier/kernels/jit.py"},
     "typer": {"cli.py", "host_commands.py", "bulk_commands.py"},
     "pandera": {"bulk/rules.py"},
+    "distributed": {"bulk/dask_pool.py"},
     "xlwings": {"hosts/excel/udfs.py"},
 }
 FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")

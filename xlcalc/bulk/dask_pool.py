@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -40,11 +39,13 @@ class DaskPool:
         self, function: Callable[[Any], Result], tasks: Mapping[int, Any]
     ) -> Iterator[tuple[int, Result | Lost]]:
         """All tasks at once; one may be lost because another killed the worker that it waited on."""
-        distributed: Any = importlib.import_module("distributed")
+        import distributed
+
+        library: Any = distributed
         futures = {n: self.client.submit(function, task, pure=False) for n, task in tasks.items()}
         number_of = {future.key: number for number, future in futures.items()}
         try:
-            done = distributed.as_completed(futures.values(), with_results=True, raise_errors=False)
+            done = library.as_completed(futures.values(), with_results=True, raise_errors=False)
             for future, result in done:
                 if future.status == "finished":
                     yield number_of[future.key], result
@@ -73,20 +74,19 @@ def dask_pool(where: str, workers: int) -> Iterator[DaskPool]:
         Dask is not installed, or no scheduler answers.
     """
     try:
-        distributed: Any = importlib.import_module("distributed")
+        import distributed
     except ImportError:
-        raise InputError("--dask", where, "the extra: pip install 'xlcalc[dask]'") from None
+        raise InputError("--dask", where, "the extra: pip install 'xlcalc[cluster]'") from None
+    library: Any = distributed
     if where == LOCAL:
         with (
-            distributed.LocalCluster(
-                n_workers=workers, threads_per_worker=1, dashboard_address=None
-            ) as cluster,
-            distributed.Client(cluster) as client,
+            library.LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None) as cluster,
+            library.Client(cluster) as client,
         ):
             yield DaskPool(client)
         return
     try:
-        client = distributed.Client(where, timeout=CONNECT_SECONDS)
+        client = library.Client(where, timeout=CONNECT_SECONDS)
     except (OSError, ValueError, TimeoutError) as problem:
         raise InputError("--dask", where, f"the address of a scheduler that answers ({problem})") from None
     with client:
