@@ -1,8 +1,8 @@
 """Runs a whole small plant in ngspice: supply, transformer, linear load, capacitor bank, six-pulse drives.
 
-Everything stands on one voltage: supply and transformer are one series impedance per phase, the current at the
-point of common coupling is that of the supply. The recipe of `tests/ngspice.py` holds. Initial values come from
-the caller, so that slow offsets do not have to die out; the drift from cycle to cycle shows what is left.
+Everything stands on one voltage: supply and transformer are one series impedance per phase, the current at
+the point of common coupling is that of the supply. The recipe of `tests/ngspice.py` holds. Initial values
+come from the caller, so that slow offsets need not die out; the drift from cycle to cycle shows what is left.
 """
 
 from __future__ import annotations
@@ -34,9 +34,7 @@ class SmallPlant:
     load_amps: np.ndarray
     capacitor_amps: np.ndarray
     capacitor_volts: np.ndarray
-    drive_amps: tuple[np.ndarray, ...]
     dc_volts: tuple[float, ...]
-    dc_amps: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -112,10 +110,9 @@ def _drive(spice: ModuleType, plant: SmallPlant, k: int, drive: Circuit) -> list
     (bridge,) = drive.bridges
     lines = []
     for x in range(3):
-        amps = float(plant.drive_amps[k][x])
         if drive.reactor.inductance:
             lines += [
-                f"Lr{k}{x} b{x} r{k}{x} {drive.reactor.inductance!r} IC={amps!r}",
+                f"Lr{k}{x} b{x} r{k}{x} {drive.reactor.inductance!r} IC=0",
                 f"Rr{k}{x} r{k}{x} m{k}{x} {drive.reactor.resistance!r}",
             ]
         else:
@@ -123,7 +120,7 @@ def _drive(spice: ModuleType, plant: SmallPlant, k: int, drive: Circuit) -> list
         lines += [f"Du{k}{x} m{k}{x} p{k} bridge", f"Dl{k}{x} n{k} m{k}{x} bridge"]
     if bridge.choke_inductance:
         lines += [
-            f"Ld{k} p{k} d{k} {bridge.choke_inductance!r} IC={plant.dc_amps[k]!r}",
+            f"Ld{k} p{k} d{k} {bridge.choke_inductance!r} IC=0",
             f"Rd{k} d{k} u{k} {bridge.choke_resistance!r}",
         ]
     else:

@@ -31,7 +31,7 @@ LARGEST_LOCAL = 0.5
 """Upper end of a drive's own reactance in the split, per unit of its rating."""
 
 SHARES_OF_OTHERS = (0.0, 0.25)
-"""Part of the others' reactance in the split: nothing suits a few drives, some of it many that swing in step."""
+"""Part of the others' reactance in the split: nothing suits a few drives, some of it many in step."""
 
 MANY = 12
 GRID = 1.5
