@@ -73,10 +73,10 @@ def point_blocks(number: int, fixed: Reference, point: PccOptions, columns: Colu
             bus = source.load.bus
             loose_amps[k] = left * np.abs(case.network.current_share(pcc, bus, ORDERS))
             loose_volts[k] = left * np.abs(case.network.transfer_impedance(pcc, bus, ORDERS))
-    for k, column in enumerate(columns.filter_columns, start=len(columns.drive_columns)):
-        bought = columns.active_filter(column)
+    for k, item in enumerate(columns.filter_columns, start=len(columns.drive_columns)):
+        bought = columns.active_filter(item)
         if bought is not None and bought.loss_watts:
-            place = columns.places[column.place]
+            place = columns.places[item.place]
             line_amps = bought.loss_watts / (np.sqrt(3.0) * case.network.volts(place.bus))
             loss = LoadCurrent.balanced(bought.name, place.bus, Spectrum.from_orders([(1, line_amps)]))
             amps[k] += fixed.turned(loss).at(case.network, pcc)

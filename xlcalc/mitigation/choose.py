@@ -36,7 +36,7 @@ class Wishes:
     coupled : bool
         The coupled study must pass too. Without it drives are only studied one by one on their bus.
     rely_on_coupling : bool
-        The coupled study alone decides: cheaper, but the quick estimate of the same mix may then exceed limits.
+        The coupled study alone decides: cheaper, but the quick estimate of the mix may then exceed limits.
     front_points : int
         Points of cost against TDD; 0 for none.
     runners : int

@@ -1,9 +1,9 @@
-"""The coupled plant with sources beside the bridges: residual spectra, and filters that follow what drives draw."""
+"""The coupled plant with sources beside the bridges: residual spectra, and filters that follow the drives."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -32,6 +32,13 @@ class CoupledCase:
 
     solution: PlantSolution
     compensated: Mapping[str, float]
+
+
+def left_of(load: LoadCurrent, bought: Bought) -> LoadCurrent:
+    """What a filter on the load's own bus leaves of its current."""
+    if load.bus not in bought or load.bus not in bought[load.bus][0].covered:
+        return load
+    return replace(load, phases=load.phases * (1.0 - bought[load.bus][1].taken))
 
 
 def nodal_network(case: Case) -> NodalNetwork:
@@ -99,10 +106,12 @@ def solve_with_sources(
     plant = _PlantWithSources(network, groups, sources)
     currents, flow, convergence = iterate(plant)
     loads = tuple(
-        LoadCurrent(group.tags, group.bus, phases_in_frame(currents[k], 0.0), group.units)
+        left_of(LoadCurrent(group.tags, group.bus, phases_in_frame(currents[k], 0.0), group.units), bought)
         for k, group in enumerate(groups)
     )
-    solution = PlantSolution(flow, (), (*loads, *placed), True, convergence)
+    solution = PlantSolution(
+        flow, (), (*loads, *(left_of(load, bought) for load in placed)), True, convergence
+    )
     return CoupledCase(solution, sources.compensated(plant.by_bus(currents)))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -44,7 +45,7 @@ class Formula:
         number("c", self.c, least=0, most=3)
 
     def at(self, kw: float) -> float:
-        return self.a + self.b * kw**self.c
+        return float(self.a + self.b * kw**self.c)
 
     def gap(self, low_kw: float, high_kw: float) -> str:
         """Ratings between two others for which there is no value; a formula has one everywhere."""
@@ -82,7 +83,7 @@ class Points:
             number("rating of a point", kw, unit="kW", above=0)
             number(f"value at {kw:g} kW", value, least=0)
         ratings = sorted(kw for kw, _ in self.points)
-        twice = next((a for a, b in zip(ratings, ratings[1:], strict=False) if a == b), None)
+        twice = next((a for a, b in pairwise(ratings) if a == b), None)
         if twice is not None:
             raise InputError("points", f"{twice:g} kW twice", "each rating once")
         object.__setattr__(self, "points", tuple(sorted(self.points)))

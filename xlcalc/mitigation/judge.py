@@ -1,15 +1,14 @@
-"""The exact study of one mix: every case and PCC, drives alone on their bus or coupled through the network."""
+"""The exact study of one mix: every case and PCC, drives alone on their bus or coupled by the network."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.mitigation.coupled import nodal_network, solve_with_sources
+from xlcalc.mitigation.coupled import Bought, left_of, nodal_network, solve_with_sources
 from xlcalc.mitigation.currents import fitted
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.options import ActiveFilter, FilterPlace
@@ -144,9 +143,6 @@ def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
     return Ruling(tuple(points), tuple(filters), coupled, problem.margin_pct)
 
 
-Bought = Mapping[str, tuple[FilterPlace, ActiveFilter]]
-
-
 def _case(
     case: Case, drives: tuple[Drive, ...], mix: Mix, bought: Bought, coupled: bool
 ) -> tuple[list[PointResult], list[FilterLoad]]:
@@ -194,11 +190,14 @@ def _alone(
     network = case.network
     if not isinstance(network, NodalNetwork):
         injected, through = _injections(network, loads, bought)
-        everything = [*loads, *injected]
+        everything = [*(left_of(load, bought) for load in loads), *injected]
         results = [(p, assess_pcc(network, everything, case.linear_loads, p)) for p in case.points]
         return results, through
     solution = solve_injected(network, tuple(loads), source_angles=True)
     injected, through = _injections(network, list(solution.loads), bought)
+    if bought:
+        left = tuple(left_of(load, bought) for load in loads)
+        solution = solve_injected(network, left, source_angles=True)
     results = []
     for point in case.points:
         result = solution.pcc(point)
@@ -215,15 +214,20 @@ def _alone(
 def _injections(
     network: Network, loads: list[LoadCurrent], bought: Bought
 ) -> tuple[list[LoadCurrent], dict[str, float]]:
-    """What each filter injects, and how much of its rating that takes."""
+    """What each filter injects against loads of other buses, and how much of its rating all loads take."""
     injected, through = [], {}
     for bus, (place, choice) in bought.items():
         none: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
         passing = sum((load.at(network, bus) for load in loads if load.bus in place.covered), none)
-        taken = choice.taken * passing
-        injected.append(LoadCurrent(choice.name, bus, -taken))
-        through[bus] = float(np.linalg.norm(taken, axis=1).max())
+        through[bus] = float(np.linalg.norm(choice.taken * passing, axis=1).max())
+        distant = sum((load.at(network, bus) for load in loads if _distant(load, bus, place)), none)
+        if np.any(distant):
+            injected.append(LoadCurrent(choice.name, bus, -choice.taken * distant))
     return injected, through
+
+
+def _distant(load: LoadCurrent, bus: str, place: FilterPlace) -> bool:
+    return load.bus in place.covered and load.bus != bus
 
 
 def _loss_current(network: Network, bus: str, bought: ActiveFilter) -> LoadCurrent | None:

@@ -1,7 +1,7 @@
 """What current a front end draws: from the rectifier engine, or from a stated residual spectrum.
 
-A front end that the rectifier engine solves gives a `FrontEnd`; any other gives its line currents by itself. A
-filter circuit ahead of a drive, solved together with the bridge, will be one more class of the second sort.
+A front end that the rectifier engine solves gives a `FrontEnd`; any other gives its line currents by itself.
+A filter circuit ahead of a drive, solved together with the bridge, will be one more class of the second sort.
 """
 
 from __future__ import annotations
@@ -88,13 +88,13 @@ class Bridge:
         FrontEnd(self.pulses, 1.0, self.reactor_pct, self.choke_pct, transformer_pct=leakage)
 
     def front_end(self, drive: Drive) -> FrontEnd:
-        given = {} if self.transformer_pct is None else {"transformer_pct": self.transformer_pct}
+        leakage = drive.front_end.transformer_pct if self.transformer_pct is None else self.transformer_pct
         return replace(
             drive.front_end,
             pulses=self.pulses,
             reactor_pct=self.reactor_pct,
             choke_pct=self.choke_pct,
-            **given,
+            transformer_pct=leakage,
         )
 
     def source(self, network: Network, drive: Drive) -> SourceCurrent:

@@ -167,7 +167,7 @@ class Problem:
         """What a reader of the result should know about the question."""
         used = {option.name for options in self.allowed for option in options}
         notes = [
-            f"option {option.name} is not open to any drive ({option.min_kw:g} to {option.max_kw:g} kW, and pins)"
+            f"option {option.name} ({option.min_kw:g} to {option.max_kw:g} kW) is open to no drive"
             for option in self.options
             if option.name not in used
         ]
@@ -227,6 +227,13 @@ class Problem:
             for case in self.cases:
                 for bus in (place.bus, *place.covered):
                     case.network.volts(bus)
+            arithmetic = any(p.summation is Summation.ARITHMETIC for case in self.cases for p in case.points)
+            if arithmetic and set(place.covered) != {place.bus}:
+                raise InputError(
+                    f"covers of the filter on bus {place.bus}",
+                    ", ".join(place.covered),
+                    f"{place.bus} alone, where currents add up by arithmetic",
+                )
             if place.required and not place.choices:
                 raise InputError(f"active filter on bus {place.bus}", "none", "one or more to choose from")
 

@@ -1,8 +1,8 @@
-"""The integer programme: least cost over the unknowns, with tangents in the place of the limits; HiGHS solves it.
+"""The integer programme: least cost over the unknowns, with tangents in the place of the limits.
 
-A mix that meets the limits meets every tangent. Solved with an upper bound of the demand current the programme
-is therefore a relaxation, whose cost no mix can beat; solved with a lower bound, a mix that meets the tangents
-where it stands meets the limits.
+A mix that meets the limits meets every tangent. Solved with an upper bound of the demand current the
+programme is therefore a relaxation, whose cost no mix can beat; solved with a lower bound, a mix that meets
+the tangents where it stands meets the limits. The solver is HiGHS.
 """
 
 from __future__ import annotations
@@ -149,7 +149,7 @@ class Programme:
         constraints = [LinearConstraint(equations, [r[1] for r in rows], [r[2] for r in rows])]
         if right.size:
             constraints.append(LinearConstraint(matrix, -np.inf, right))
-        integrality = np.ones(size) if integer else np.zeros(size)
+        integrality = np.full(size, 1 if integer else 0, dtype=np.int64)
         integrality[spare] = 0
         result = milp(
             objective,
@@ -173,7 +173,7 @@ class Programme:
         fundamental = point.fundamental
         if inner is not None:
             at = fundamental.base + inner @ fundamental.parts
-            turn = np.conj(at) / abs(at) if at else 1.0
+            turn = complex(np.conj(at) / abs(at)) if at else 1.0 + 0.0j
             return Demand(float((fundamental.base * turn).real), np.real(fundamental.parts * turn))
         cosine, sine = sector(fundamental, self.columns)
         factor = _secant(cosine, sine)
@@ -202,7 +202,7 @@ class Programme:
             switches = [regime_of[k, r] for r in range(len(point.percent)) if (k, r) in regime_of]
             if not switches:
                 continue
-            rows.append(({switch: 1.0 for switch in switches}, 1.0, 1.0))
+            rows.append((dict.fromkeys(switches, 1.0), 1.0, 1.0))
             demand = self.demands[k]
             factor = 1.0 if point.demand_amps is not None else (self._secant_of(point) or 1.0)
             largest = self._largest(demand.gradient, demand.constant)

@@ -1,8 +1,8 @@
 """Every value that a limit bounds, as a convex function of the unknowns.
 
-A row is one order of one phase at one place: ``|b + sum of n_k p_k| + sum of n_k l_k`` with phasors p of known
-angle and magnitudes l of unknown angle. A total is the root of the sum of squares of the rows of one phase. Both
-are convex, so that a tangent lies below them everywhere.
+A row is one order of one phase at one place: ``|b + sum of n_k p_k| + sum of n_k l_k`` with phasors p of
+known angle and magnitudes l of unknown angle. A total is the root of the sum of squares of the rows of one
+phase. Both are convex, so that a tangent lies below them everywhere.
 """
 
 from __future__ import annotations

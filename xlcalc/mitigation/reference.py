@@ -19,9 +19,9 @@ from xlcalc.study.sources import LoadCurrent, linear_current
 class Reference:
     """The fixed part of a case.
 
-    A radial chain adds up exactly: its fixed part is that of the linear loads. In a nodal network the angles of
-    the buses and the fundamental depend a little on the drives; they are taken at one mix, and the judge tells
-    by how much that was wrong.
+    A radial chain adds up exactly: its fixed part is that of the linear loads. In a nodal network the angles
+    of the buses and the fundamental depend a little on the drives; they are taken at one mix, and the judge
+    tells by how much that was wrong.
 
     Parameters
     ----------

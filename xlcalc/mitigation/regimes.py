@@ -1,13 +1,14 @@
 """Limits of IEEE 519 as they depend on the choice: the row of the table, and the multiplier of held orders.
 
-Within one regime all current limits are fixed percentages of the demand current. A mix passes when it passes in
-one of the regimes that its ratio Isc/IL admits.
+Within one regime all current limits are fixed percentages of the demand current. A mix passes when it passes
+in one of the regimes that its ratio Isc/IL admits.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -46,7 +47,7 @@ def regimes(
     rows = rows_of_edition("ieee519_current", edition)
     edges = sorted({column_number(row, "isc_il_from") for row in rows} | {0.0, math.inf})
     found: list[Regime] = []
-    for start, stop in zip(edges, edges[1:], strict=False):
+    for start, stop in pairwise(edges):
         if stop <= low_ratio or start > high_ratio:
             continue
         sample = start if start > 0.0 else 0.5 * stop

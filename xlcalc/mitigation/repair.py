@@ -1,4 +1,4 @@
-"""Quick improvement of a whole mix by changing one drive at a time: first until it passes, then until it is cheap."""
+"""Quick improvement of a mix by changing one drive at a time: until it passes, then until it is cheap."""
 
 from __future__ import annotations
 

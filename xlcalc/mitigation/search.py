@@ -1,4 +1,4 @@
-"""The search for the mix of least cost: tangents added where they are wanted, until the limits themselves hold."""
+"""The search for the mix of least cost: tangents are added until the limits themselves hold."""
 
 from __future__ import annotations
 
@@ -153,7 +153,7 @@ class _Search:
         self._offer(repaired(self.model, self.limits, mix))
 
     def _between(self, mix: FloatArray) -> None:
-        """The mix meets the relaxation only: look for one that meets the limits with the same demand current."""
+        """The mix meets the relaxation only: look for one that meets the limits at its demand current."""
         inner = Programme(self.model.columns, self.limits, mix)
         inner.forbidden = self.outer.forbidden
         for _ in range(10):
@@ -193,6 +193,8 @@ class _Search:
             self.best, self.best_cost = np.asarray(mix), cost
 
     def _near_enough(self) -> bool:
+        if self.best is None:
+            return False
         return self.best_cost - self.bound <= max(self.effort.gap_pct / 100.0, 1e-9) * max(
             self.best_cost, 1e-9
         )

@@ -1,0 +1,28 @@
+"""The search against exhaustive enumeration, which knows nothing of tangents, groups or regimes."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.mix import mix_of
+from xlcalc.mitigation.model import build
+from xlcalc.mitigation.search import Effort, least_cost
+
+EXACT = Effort(gap_pct=0.0, seconds=60.0)
+
+
+@pytest.mark.parametrize("seed", range(50))
+def test_agrees_with_enumeration(sites, enumeration, seed):
+    problem = sites.random_problem(seed)
+    expected, _ = enumeration.cheapest(problem)
+    model = build(problem)
+    found = least_cost(model, model.limits, EXACT)
+    if math.isinf(expected):
+        assert found.impossible
+        return
+    assert found.cost == pytest.approx(expected, rel=1e-9)
+    assert found.bound == pytest.approx(expected, rel=1e-6)
+    assert study_mix(problem, mix_of(model, found.unknowns)).passes
