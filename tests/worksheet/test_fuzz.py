@@ -22,6 +22,7 @@ from xlcalc.worksheet.kinds import Choice, Kind, Number, Text, Whole
 from xlcalc.worksheet.percent_spectrum import PercentSpectrum
 from xlcalc.worksheet.ranges import NamedValues, Records, SpectrumRange
 from xlcalc.worksheet.registry import WorksheetFunction
+from xlcalc.worksheet.stacked import StackedTables
 from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
 
 SETS = int(os.environ.get("XLCALC_FUZZ_SETS", "1200"))
@@ -115,6 +116,8 @@ class Maker:
             return self.named(kind, oddness)
         if isinstance(kind, Records):
             return self.records(kind, oddness)
+        if isinstance(kind, StackedTables):
+            return self.stacked(kind, oddness)
         if isinstance(kind, SpectrumRange):
             return self.spectrum(oddness, percent=isinstance(kind, PercentSpectrum))
         raise AssertionError(f"no maker for {type(kind).__name__}")
@@ -152,6 +155,23 @@ class Maker:
             row[0] = f"D{number}" if fields[0].name == kind.key else row[0]
             rows.append(row)
         return rows
+
+    def stacked(self, kind: StackedTables, oddness: float) -> Grid:
+        """Tables whose names are few, so that some of them fit together."""
+        blocks: list[Grid] = []
+        for section in kind.sections:
+            if section.required or self.chance(0.3):
+                rows = self.records(section.records, oddness / 4)
+                for k, heading in enumerate(rows[0]):
+                    if heading in ("bus", "from bus", "to bus", "name") and heading != section.records.key:
+                        for row in rows[1:]:
+                            row[k] = str(self.rng.choice(["D0", "D1"]))
+                    if heading == "vector group":
+                        for row in rows[1:]:
+                            row[k] = str(self.rng.choice(["Dyn11", "Dd0", "Yd1"]))
+                blocks.append([[section.title], *(rows[:2] if section.title == "utility" else rows), []])
+        width = max(len(row) for block in blocks for row in block)
+        return [[*row, *[None] * (width - len(row))] for block in blocks for row in block]
 
     def cell(self, field: Argument, oddness: float) -> Scalar:
         value = self.argument(field, oddness / 4)

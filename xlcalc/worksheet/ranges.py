@@ -147,7 +147,10 @@ class Records(Kind):
         return "a table with a heading row (columns on the function reference sheet)"
 
     def convert(self, value: Value, name: str) -> tuple[dict[str, object], ...]:
-        rows = as_grid(value)
+        return self.records(as_grid(value), name)
+
+    def records(self, rows: Grid, name: str, heading_row: int = 1) -> tuple[dict[str, object], ...]:
+        """Records of a table whose headings stand in row `heading_row` of what the user sees."""
         headings = [normalised(cell) if not is_blank(cell) else "" for cell in rows[0]]
         known = {normalised(f.name): f for f in self.fields}
         for original, heading in zip(rows[0], headings, strict=True):
@@ -162,7 +165,7 @@ class Records(Kind):
             )
         records = []
         seen: set[str] = set()
-        for number, row in enumerate(rows[1:], start=2):
+        for number, row in enumerate(rows[1:], start=heading_row + 1):
             if is_blank([row]):
                 continue
             cells = dict(zip(headings, row, strict=True))

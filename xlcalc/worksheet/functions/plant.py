@@ -93,7 +93,7 @@ def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
     linear = LinearLoad(1e3 * site["linear load kw"], site["linear load pf"], MAIN_BUS)
     return Plant(
         network(site, supply_values(settings)),
-        tuple(_drive(row, front_end_values(settings)) for row in drives),
+        tuple(drive_of(row, front_end_values(settings)) for row in drives),
         (linear,) if linear.watts else (),
     )
 
@@ -118,7 +118,8 @@ def clear_cache() -> None:
     _run.cache_clear()
 
 
-def _drive(row: Values, values: Mapping[str, Any]) -> Drive:
+def drive_of(row: Values, values: Mapping[str, Any]) -> Drive:
+    """A row of the schedule with the settings of its front end."""
     watts = row["rating"] * WATTS_PER_UNIT[row["unit"]] * 100.0 / row["efficiency pct"]
     front_end = FrontEnd(
         pulses=row["pulses"],
@@ -132,7 +133,11 @@ def _drive(row: Values, values: Mapping[str, Any]) -> Drive:
 
 
 def _pcc_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
-    pcc = _study(drives, site, settings).require_pcc()
+    return pcc_rows(_study(drives, site, settings).require_pcc())
+
+
+def pcc_rows(pcc: PccResult) -> Grid:
+    """Rows of orders 1 to 50 in the columns of HD_PCC, and a row of totals."""
     by_order: Grid = [
         [float(order), *("" if math.isnan(value) else value for value in row)]
         for order, row in enumerate(pcc_table(pcc).to_numpy().tolist(), start=1)
@@ -155,7 +160,11 @@ def _totals(pcc: PccResult) -> list[Any]:
 
 
 def _pcc_value(drives: Sequence[Values], site: Values, quantity: str, settings: Values) -> float | str:
-    pcc = _study(drives, site, settings).require_pcc()
+    return pcc_quantity(_study(drives, site, settings).require_pcc(), quantity)
+
+
+def pcc_quantity(pcc: PccResult, quantity: str) -> float | str:
+    """One of `PCC_QUANTITIES`."""
     judgement = pcc.judgement
     tdd, thdv = judgement.verdicts[:2]
     binding = judgement.binding

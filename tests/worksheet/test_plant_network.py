@@ -1,0 +1,225 @@
+"""The nodal plant from a sheet: one story with the simple study, and bad tables named by column and row."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from xlcalc.worksheet.catalogue import FUNCTIONS
+from xlcalc.worksheet.functions.network_fields import NETWORK
+from xlcalc.worksheet.values import CellError
+
+SITE = [
+    ["utility kv", 20.0],
+    ["utility mva", 250.0],
+    ["transformer kva", 1600.0],
+    ["transformer z pct", 6.0],
+    ["main bus volts", 690.0],
+    ["second transformer kva", 400.0],
+    ["second transformer z pct", 4.0],
+    ["second transformer shift deg", 30.0],
+    ["second bus volts", 400.0],
+    ["demand amps", 40.0],
+]
+HEADINGS = ["Tag", "Quantity", "Rating", "Bus", "Pulses", "Line reactor (%)", "DC choke (%)", "Load (%)"]
+ROWS = [
+    ["A", 2.0, 100.0, "main", 6.0, 3.0, None, 90.0],
+    ["B", 1.0, 250.0, "main", 12.0, None, 4.0, 100.0],
+    ["C", 3.0, 40.0, "second", 6.0, None, 4.0, 80.0],
+]
+DRIVES = [HEADINGS, *ROWS]
+NETWORK_TABLES = {
+    "Buses": [["Name", "kV", "Demand (amps)"], ["utility", 20.0, 40.0], ["main", 0.69], ["second", 0.4]],
+    "Utility": [["Bus", "Max (MVA)", "Min (MVA)", "X/R"], ["utility", 250.0, 100.0, 10.0]],
+    "Transformers": [
+        ["Name", "From bus", "To bus", "kVA", "Z (%)", "X/R", "Vector group"],
+        ["T1", "utility", "main", 1600.0, 6.0, 6.0, "Dd0"],
+        ["T2", "main", "second", 400.0, 4.0, 4.0, "Dyn11"],
+    ],
+    "Capacitors": [["Name", "Bus", "kvar", "Rated (kV)", "Kind", "Reactor (%)"]],
+    "Loads": [["Name", "Bus", "kW", "PF", "Kind", "Model"]],
+    "Generators": [["Name", "Bus", "kVA", "Subtransient (%)"]],
+}
+UNCOUPLED = ["solution", "uncoupled"]
+
+
+def network(**more: list[list[object]]) -> list[list[object]]:
+    """The tables below each other, from row 3 on, with rows added."""
+    rows: list[list[object]] = [["Network of the plant"], []]
+    for title, table in NETWORK_TABLES.items():
+        rows += [[title], *table, *more.get(title, []), []]
+    width = max(map(len, rows))
+    return [[*row, *[None] * (width - len(row))] for row in rows]
+
+
+def call(name, *arguments):
+    result = FUNCTIONS[name](list(arguments))
+    assert not isinstance(result, CellError), result
+    return result
+
+
+def refusal(*, drives=DRIVES, **more) -> str:
+    result = FUNCTIONS["HD_PLANT_BUSES"]([network(**more), drives])
+    assert isinstance(result, CellError), result
+    return result.reason
+
+
+def test_uncoupled_chain_is_the_simple_study():
+    """Two independent solutions of one plant: transfers of a chain, and a nodal matrix."""
+    simple = np.array(call("HD_PCC", DRIVES, SITE, [["summation", "arithmetic"]])[1:50], dtype=float)
+    settings = [UNCOUPLED, ["summation", "arithmetic"]]
+    nodal = np.array(call("HD_PLANT_PCC", network(), DRIVES, "utility", settings)[1:50], dtype=float)
+    assert nodal[:, 1:] == pytest.approx(simple[:, 1:], rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row[0])
+def test_one_kind_of_drive_is_the_same_in_both_studies(row):
+    """With several kinds the angles differ slightly: the nodal study has the voltage drop of all of them."""
+    simple = np.array(call("HD_PCC", [HEADINGS, row], SITE)[1:], dtype=object)[:, 1:]
+    nodal = call("HD_PLANT_PCC", network(), [HEADINGS, row], "utility", [UNCOUPLED])
+    nodal = np.array(nodal[1:], dtype=object)[:, 1:]
+    assert nodal.astype(float) == pytest.approx(simple.astype(float), rel=1e-9, abs=1e-9)
+
+
+def test_coupling_lowers_the_fifth_and_says_that_it_converged():
+    coupled = call("HD_PLANT_PCC", network(), DRIVES, "utility")
+    alone = call("HD_PLANT_PCC", network(), DRIVES, "utility", [UNCOUPLED])
+    assert 0.5 * alone[4][1] < coupled[4][1] < alone[4][1]
+    assert call("HD_PLANT_VALUE", network(), DRIVES, "main", "CONVERGED") == "yes"
+    assert call("HD_PLANT_VALUE", network(), DRIVES, "main", "CONVERGED", [UNCOUPLED]) == "not needed"
+
+
+def test_bus_table_holds_the_voltages_of_the_pcc_tables():
+    rows = call("HD_PLANT_BUSES", network(), DRIVES)
+    assert [row[0] for row in rows] == ["utility", "main", "second"]
+    for row in rows:
+        total = call("HD_PLANT_PCC", network(), DRIVES, row[0])[50]
+        assert row[3] == pytest.approx(total[5], rel=1e-12)
+        volts = call("HD_PLANT_VOLTS", network(), DRIVES, row[0])
+        assert volts[0][1] == pytest.approx(row[1] * 10.0 * row[2], rel=1e-6)
+    assert rows[0][9] == pytest.approx(250.0)
+
+
+def test_current_of_the_supply_transformer_is_that_of_the_pcc():
+    current = call("HD_PLANT_AMPS", network(), DRIVES, "T1")
+    table = call("HD_PLANT_PCC", network(), DRIVES, "utility")
+    for order in (1, 5, 7, 11, 13):
+        assert current[order - 1][1] * 0.69 / 20.0 == pytest.approx(table[order - 1][1], rel=1e-9)
+
+
+def test_capacitor_current_and_voltage_obey_its_reactance():
+    more = {"Capacitors": [["C1", "main", 200.0, 0.72, "detuned", 7.0]]}
+    volts = call("HD_PLANT_VOLTS", network(**more), DRIVES, "C1")
+    amps = call("HD_PLANT_AMPS", network(**more), DRIVES, "C1")
+    for order in (1, 5, 7):
+        ohms = 720.0**2 / 200e3 / order
+        assert volts[order - 1][1] == pytest.approx(math.sqrt(3.0) * amps[order - 1][1] * ohms, rel=1e-6)
+
+
+def test_scan_and_resonance_of_a_bank_on_an_infinite_supply():
+    """Parallel resonance at sqrt(S_sc / Q), 1000 kVA, 5.3 %, 100 kvar: printed 13.7."""
+    tables = [
+        ["buses"] + [None] * 5,
+        ["name", "kv"] + [None] * 4,
+        ["U", 13.8] + [None] * 4,
+        ["M", 0.48] + [None] * 4,
+        ["utility"] + [None] * 5,
+        ["bus", "max mva", "x/r"] + [None] * 3,
+        ["U", 1e6, 100.0] + [None] * 3,
+        ["transformers"] + [None] * 5,
+        ["name", "from bus", "to bus", "kva", "z pct", "vector group"],
+        ["T1", "U", "M", 1000.0, 5.3, "Dyn1"],
+        ["capacitors"] + [None] * 5,
+        ["name", "bus", "kvar"] + [None] * 3,
+        ["C1", "M", 100.0] + [None] * 3,
+    ]
+    (row,) = call("HD_PLANT_RESONANCES", tables, "M")
+    assert row[0] == "parallel"
+    assert row[1] == pytest.approx(13.7, abs=0.2)
+    scan = np.array(call("HD_PLANT_SCAN", tables, "M"))
+    assert scan[scan[:, 1].argmax(), 0] == pytest.approx(row[1], abs=0.05)
+    without = call("HD_PLANT_RESONANCES", tables, "M", [["capacitors", "off"]])
+    assert without[0][0] == "none"
+
+
+def test_cases_change_what_they_name():
+    more = {"Generators": [["G1", "main", 800.0, 12.0]]}
+    tables = network(**more)
+
+    def level(bus, *settings):
+        return call("HD_PLANT_VALUE", tables, DRIVES, bus, "SC_MVA", [UNCOUPLED, *map(list, settings)])
+
+    assert level("utility") == pytest.approx(250.0)
+    assert level("utility", ("short circuit", "minimum")) == pytest.approx(100.0)
+    alone = level("main", ("generators", "alone"))
+    assert alone == pytest.approx(0.8 / 0.12 / math.hypot(1, 1 / 20), rel=1e-6)
+    on = call("HD_PLANT_BUSES", tables, DRIVES, [UNCOUPLED])
+    off = call("HD_PLANT_BUSES", tables, DRIVES, [UNCOUPLED, ["generators", "off"]])
+    assert on[1][3] < off[1][3]
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"Buses": [["main", 0.69]]}, ["name in row 8 of table buses of network", "each name once"]),
+        ({"Buses": [["lost", 0.69]]}, ["lost", "island"]),
+        ({"Transformers": [["T3", "main", "nowhere", 100.0, 4.0, 4.0, "Dd0"]]}, ["to bus of T3 in row 17"]),
+        ({"Transformers": [["T3", "main", "second", 400.0, 4.0, 4.0, "Dd0"]]}, ["T3", "contradict"]),
+        (
+            {"Transformers": [["T3", "main", "second", 400e3, 4.0, 4.0, "Dyn11"]]},
+            ["kva of T3", "is it in va?"],
+        ),
+        (
+            {"Transformers": [["T3", "main", "second", 400.0, 0.0, 4.0, "Dyn11"]]},
+            ["z pct in row 17 of table"],
+        ),
+        (
+            {"Transformers": [["T3", "main", "second", 400.0, 4.0, 4.0, "Dyn2"]]},
+            ["vector group of T3", "odd"],
+        ),
+        ({"Capacitors": [["C1", "main", 200.0, 0.4]]}, ["rated kv of C1 in row 20 of table capacitors"]),
+        ({"Capacitors": [["C1", "main", 200.0, None, "detuned"]]}, ["reactor pct of C1", "missing"]),
+        ({"Loads": [["L1", "main", 300.0, 1.5]]}, ["pf in row 23 of table loads of network is 1.5"]),
+        ({"Loads": [["L1", "main", "many", 0.9]]}, ["kw in row 23 of table loads", "'many'"]),
+        ({"Generators": [["T1", "main", 100.0, 12.0]]}, ["T1", "each name once"]),
+    ],
+)
+def test_bad_table_is_named_by_column_and_row(more, words):
+    reason = refusal(**more)
+    assert all(word in reason for word in words), reason
+
+
+def test_bad_drive_is_named_by_tag():
+    assert "bus of D in drives is attic" in refusal(
+        drives=[*DRIVES, ["D", 1.0, 10.0, "attic", 6.0] + [None] * 3]
+    )
+    wide = [[*HEADINGS, "Volts"], ["A", 1.0, 10.0, "main", 6.0, None, None, None, 480.0]]
+    assert "volts of A in drives is 480; valid: within 10 % of the 690 V of bus main" in refusal(drives=wide)
+
+
+def test_zero_impedance_is_refused_by_row():
+    rows = network()
+    cables = [
+        ["Cables"],
+        ["Name", "From bus", "To bus", "Length m", "R ohm per km", "X ohm per km"],
+        ["K1", "main", "second", 10.0, 0.0, 0.0],
+    ]
+    rows += [[*row, *[None] * (len(rows[0]) - len(row))] for row in cables]
+    result = FUNCTIONS["HD_PLANT_BUSES"]([rows, DRIVES])
+    assert isinstance(result, CellError)
+    assert "K1" in result.reason
+
+
+def test_a_value_beside_the_headings_is_refused():
+    rows = network()
+    rows[4][4] = 5.0
+    result = FUNCTIONS["HD_PLANT_BUSES"]([rows, DRIVES])
+    assert isinstance(result, CellError)
+    assert "row 5 of table buses" in result.reason
+
+
+def test_tables_keep_the_row_where_they_stand():
+    tables = NETWORK.convert(network(), "network")
+    assert [row["row"] for row in tables["buses"]] == [5, 6, 7]

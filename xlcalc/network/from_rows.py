@@ -1,0 +1,211 @@
+"""A network from rows of a table: one mapping per element, in kV, kVA, kW, kvar, percent and metres."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, Literal
+
+from xlcalc.errors import InputError
+from xlcalc.network.branches import Line, TransformerBranch
+from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
+from xlcalc.network.elements import Transformer, Utility
+from xlcalc.network.loads import Generator, MotorLoad, StaticLoad
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.topology import Bus
+from xlcalc.network.vector_group import phase_shift_deg
+
+Row = Mapping[str, Any]
+Tables = Mapping[str, Sequence[Row]]
+
+LOW_VOLTAGE_KV = 1.0
+MOST_LOW_VOLTAGE_AMPS = 10_000.0
+"""Rated current of one element at low voltage; more is likelier a unit slip (common practice, no source)."""
+
+FILTERS: dict[str, type[TunedFilter | DampedFilter | CTypeFilter]] = {
+    "tuned": TunedFilter,
+    "damped": DampedFilter,
+    "c-type": CTypeFilter,
+}
+
+
+def network_from_rows(
+    tables: Tables,
+    short_circuit: Literal["maximum", "minimum"] = "maximum",
+    hz: float = 60.0,
+    resistance_exponent: float = 0.0,
+    supply: Mapping[str, Any] | None = None,
+) -> NodalNetwork:
+    """The network that the tables describe, all of it in service.
+
+    Parameters
+    ----------
+    tables : mapping of sequences of mappings
+        Rows of ``buses`` (name, kv), ``utility`` (one row: bus, max mva, min mva, x/r), ``transformers``,
+        ``cables``, ``capacitors``, ``loads`` and ``generators``. A key ``row`` tells where a row stands.
+    short_circuit : {"maximum", "minimum"}
+        Which short-circuit level of the utility holds.
+    hz, resistance_exponent : float
+        As in `NodalNetwork`.
+    supply : mapping, optional
+        Background and unbalance, as `Utility` takes them.
+
+    Raises
+    ------
+    InputError
+        A name, a bus or a value does not fit; the message names column, row and table.
+    """
+    kv = {row["name"]: row["kv"] for row in tables["buses"]}
+    utility_bus, utility = _supply(tables, kv, short_circuit, supply or {})
+    return NodalNetwork(
+        utility=utility,
+        utility_bus=utility_bus,
+        nodes=tuple(Bus(name, 1e3 * volts) for name, volts in kv.items()),
+        branches=(
+            *(_transformer(row, kv) for row in tables["transformers"]),
+            *(_cable(row, kv, hz) for row in tables["cables"]),
+        ),
+        capacitors=tuple(_capacitor(row, kv) for row in tables["capacitors"]),
+        loads=tuple(_load(row, kv) for row in tables["loads"]),
+        generators=tuple(_generator(row, kv) for row in tables["generators"]),
+        hz=hz,
+        resistance_exponent=resistance_exponent,
+    )
+
+
+def where(column: str, row: Row, table: str) -> str:
+    """Column, row and table of a value, as an error names them."""
+    place = f"row {row['row']} of " if "row" in row else ""
+    return f"{column} of {row.get('name', row.get('bus'))} in {place}table {table}"
+
+
+def known_bus(row: Row, column: str, table: str, kv: Mapping[str, float]) -> str:
+    """The bus that a column names.
+
+    Raises
+    ------
+    InputError
+        No such bus.
+    """
+    bus = str(row[column])
+    if bus not in kv:
+        raise InputError(where(column, row, table), bus, "one of " + ", ".join(kv), wrong_kind=True)
+    return bus
+
+
+def _supply(
+    tables: Tables, kv: Mapping[str, float], short_circuit: str, supply: Mapping[str, Any]
+) -> tuple[str, Utility]:
+    row = tables["utility"][0]
+    if len(tables["utility"]) > 1:
+        extra = tables["utility"][1]
+        raise InputError(where("bus", extra, "utility"), "a second supply", "one row", wrong_kind=True)
+    bus = known_bus(row, "bus", "utility", kv)
+    least, most = row["min mva"], row["max mva"]
+    if least is not None and least > most:
+        raise InputError(where("min mva", row, "utility"), least, f"up to the {most:g} MVA of max mva")
+    level = most if short_circuit == "maximum" or least is None else least
+    return bus, Utility(1e3 * kv[bus], 1e6 * level, row["x/r"], **supply)
+
+
+def _transformer(row: Row, kv: Mapping[str, float]) -> TransformerBranch:
+    ends = tuple(known_bus(row, column, "transformers", kv) for column in ("from bus", "to bus"))
+    primary, secondary = (
+        row[column] if row[column] is not None else kv[bus]
+        for column, bus in zip(("primary kv", "secondary kv"), ends, strict=True)
+    )
+    for column, volts, bus in (("primary kv", primary, ends[0]), ("secondary kv", secondary, ends[1])):
+        _close(row, column, volts, bus, "transformers", kv)
+    _plausible(row, "kva", row["kva"], secondary, "transformers")
+    try:
+        shift = phase_shift_deg(row["vector group"])
+    except InputError as problem:
+        raise InputError(
+            where("vector group", row, "transformers"), row["vector group"], problem.valid, wrong_kind=True
+        ) from None
+    rated = Transformer(1e3 * row["kva"], row["z pct"], row["x/r"], 1e3 * primary, 1e3 * secondary, shift)
+    return TransformerBranch(row["name"], ends[0], ends[1], rated, row["tap pct"])
+
+
+def _cable(row: Row, kv: Mapping[str, float], hz: float) -> Line:
+    start, end = (known_bus(row, column, "cables", kv) for column in ("from bus", "to bus"))
+    _close(row, "to bus", kv[end], start, "cables", kv)
+    kilometres = row["length m"] / 1e3
+    resistance, reactance = (kilometres * row[column] for column in ("r ohm per km", "x ohm per km"))
+    if resistance + reactance == 0.0:
+        raise InputError(
+            where("r ohm per km", row, "cables"),
+            0.0,
+            "above 0, or above 0 in x ohm per km: no zero impedance",
+        )
+    farads = 1e-6 * kilometres * row["c uf per km"]
+    charging = 2.0 * math.pi * hz * farads
+    return Line(row["name"], start, end, resistance, reactance, charging, row["parallel"])
+
+
+def _capacitor(row: Row, kv: Mapping[str, float]) -> Capacitive:
+    bus = known_bus(row, "bus", "capacitors", kv)
+    rated = row["rated kv"] if row["rated kv"] is not None else kv[bus]
+    if not 0.9 * kv[bus] <= rated <= 2.0 * kv[bus]:
+        raise InputError(
+            where("rated kv", row, "capacitors"), rated, f"0.9 to 2 times the {kv[bus]:g} kV of bus {bus}"
+        )
+    _plausible(row, "kvar", row["kvar"], kv[bus], "capacitors")
+    common = (row["name"], bus, 1e3 * row["kvar"], 1e3 * rated)
+    kind = row["kind"]
+    needed = {"bank": None, "detuned": "reactor pct"}.get(kind, "tuned order")
+    for column in ("reactor pct", "tuned order", "quality"):
+        used = column == needed or (column == "quality" and kind in FILTERS)
+        if column == needed and row[column] is None:
+            raise InputError(where(column, row, "capacitors"), None, f"a value, because its kind is {kind}")
+        if not used and row[column] is not None:
+            raise InputError(
+                where(column, row, "capacitors"), row[column], f"blank, because its kind is {kind}"
+            )
+    if kind == "bank":
+        return CapacitorBank(*common)
+    if kind == "detuned":
+        return CapacitorBank(*common, reactor_pct=row["reactor pct"])
+    quality = {} if row["quality"] is None else {"quality": row["quality"]}
+    return FILTERS[kind](*common, tuned_order=row["tuned order"], **quality)
+
+
+def _load(row: Row, kv: Mapping[str, float]) -> StaticLoad | MotorLoad:
+    bus = known_bus(row, "bus", "loads", kv)
+    _plausible(row, "kw", row["kw"], kv[bus], "loads")
+    watts = 1e3 * row["kw"]
+    if row["kind"] == "motor":
+        return MotorLoad(row["name"], bus, watts, row["pf"], row["starting ratio"])
+    return StaticLoad(row["name"], bus, watts, watts * math.tan(math.acos(row["pf"])), row["model"])
+
+
+def _generator(row: Row, kv: Mapping[str, float]) -> Generator:
+    bus = known_bus(row, "bus", "generators", kv)
+    rated = row["rated kv"] if row["rated kv"] is not None else kv[bus]
+    _close(row, "rated kv", rated, bus, "generators", kv)
+    _plausible(row, "kva", row["kva"], rated, "generators")
+    return Generator(
+        row["name"],
+        bus,
+        1e3 * row["kva"],
+        1e3 * rated,
+        row["subtransient pct"],
+        row["x/r"],
+        1e3 * row["kw"],
+        1e3 * row["kvar"],
+    )
+
+
+def _close(row: Row, column: str, volts: float, bus: str, table: str, kv: Mapping[str, float]) -> None:
+    if abs(volts / kv[bus] - 1.0) > 0.10:
+        raise InputError(where(column, row, table), volts, f"within 10 % of the {kv[bus]:g} kV of bus {bus}")
+
+
+def _plausible(row: Row, column: str, kilo: float, kv: float, table: str) -> None:
+    """Refuse what only a slip of the unit explains."""
+    amps = kilo / (math.sqrt(3.0) * kv)
+    if kv <= LOW_VOLTAGE_KV and amps > MOST_LOW_VOLTAGE_AMPS:
+        most = MOST_LOW_VOLTAGE_AMPS * math.sqrt(3.0) * kv
+        raise InputError(
+            where(column, row, table), kilo, f"up to {most:.0f} at {kv:g} kV; is it in {column[1:]}?"
+        )

@@ -1,0 +1,343 @@
+"""The plant as a nodal network: every bus, any bus as the PCC, impedance, resonances, element currents."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from types import MappingProxyType
+
+import numpy as np
+
+from xlcalc.network.base import short_circuit_va
+from xlcalc.standards import ieee519
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.solution import PlantSolution
+from xlcalc.study.sources import Summation
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions import network_study
+from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
+from xlcalc.worksheet.functions.network_study import Tables, Values
+from xlcalc.worksheet.functions.plant import PCC_QUANTITIES, pcc_quantity, pcc_rows
+from xlcalc.worksheet.kinds import Choice, Text
+from xlcalc.worksheet.ranges import spectrum_rows
+from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.values import Grid, Scalar
+
+CATEGORY = "Plant as a network"
+
+CONVERGED, ITERATIONS, SC_MVA, VOLTS_PCT = "CONVERGED", "ITERATIONS", "SC_MVA", "VOLTS_PCT"
+QUANTITIES = Choice((*PCC_QUANTITIES.options, SC_MVA, VOLTS_PCT, CONVERGED, ITERATIONS))
+
+BUS_COLUMNS = (
+    "bus",
+    "kV",
+    "fundamental %",
+    "voltage THD %",
+    "limit %",
+    "margin points",
+    "order with the smallest margin",
+    "its voltage %",
+    "its limit %",
+    "fault level of the supply MVA",
+    "verdict",
+)
+DRIVE_COLUMNS = ("tag", "source %", "THD %", "5th %", "fundamental A", "rms A", "remark")
+RESONANCE_COLUMNS = (
+    "kind",
+    "order",
+    "ohm",
+    "amplification",
+    "nearest characteristic order",
+    "distance %",
+)
+
+
+def _bus_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> Grid:
+    solution = network_study.solution_of(tables, drives, settings)
+    solution.require()
+    return [_bus_row(solution, row, settings) for row in tables["buses"]]
+
+
+def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> list[Scalar]:
+    bus, edition = row["name"], settings["edition"]
+    if bus not in solution.network.buses:
+        return [bus, row["kv"], *[""] * (len(BUS_COLUMNS) - 3), "not supplied"]
+    pcc = solution.pcc(PccOptions(bus, edition, 1.0, Summation(settings["summation"])))
+    limit = ieee519.voltage_limit(pcc.kv, edition=edition).value
+    by_order = [ieee519.voltage_limit(pcc.kv, h, edition).value for h in range(2, 51)]
+    share = pcc.voltage_pct[1:] / np.array(by_order)
+    worst = int(np.argmax(share))
+    met = pcc.thdv_pct <= limit and float(share.max()) <= 1.0
+    return [
+        bus,
+        pcc.kv,
+        network_study.fundamental_pct(solution, bus),
+        pcc.thdv_pct,
+        limit,
+        limit - pcc.thdv_pct,
+        float(worst + 2),
+        float(pcc.voltage_pct[worst + 1]),
+        by_order[worst],
+        short_circuit_va(solution.network, bus) / 1e6,
+        "PASS" if met else "FAIL",
+    ]
+
+
+def _pcc(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
+    solution = network_study.solution_of(tables, drives, settings)
+    return pcc_rows(network_study.pcc_of(solution, tables, bus, settings))
+
+
+def _value(
+    tables: Tables, drives: Sequence[Values], bus: str, quantity: str, settings: Values
+) -> float | str:
+    solution = network_study.solution_of(tables, drives, settings)
+    network_study.known_bus(solution.network, bus)
+    convergence = solution.convergence
+    own: dict[str, Callable[[], float | str]] = {
+        CONVERGED: lambda: "not needed" if convergence is None else "yes" if convergence.converged else "no",
+        ITERATIONS: lambda: 0.0 if convergence is None else float(convergence.iterations),
+        SC_MVA: lambda: short_circuit_va(solution.network, bus) / 1e6,
+    }
+    if quantity in own:
+        return own[quantity]()
+    if quantity == VOLTS_PCT:
+        solution.require()
+        return network_study.fundamental_pct(solution, bus)
+    return pcc_quantity(network_study.pcc_of(solution, tables, bus, settings), quantity)
+
+
+def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> Grid:
+    solution = network_study.solution_of(tables, drives, settings)
+    solution.require()
+    rows: Grid = []
+    for result in solution.drives:
+        spectrum = result.spectrum
+        assert spectrum is not None
+        rows.append(
+            [
+                result.drive.tag,
+                result.source_pct,
+                spectrum.thd_pct,
+                float(spectrum.percent[4]),
+                spectrum.fundamental,
+                spectrum.rms,
+                result.reason,
+            ]
+        )
+    return rows
+
+
+def _amps(tables: Tables, drives: Sequence[Values], element: str, settings: Values) -> Grid:
+    return spectrum_rows(network_study.amps_of(network_study.solution_of(tables, drives, settings), element))
+
+
+def _volts(tables: Tables, drives: Sequence[Values], place: str, settings: Values) -> Grid:
+    return spectrum_rows(network_study.volts_of(network_study.solution_of(tables, drives, settings), place))
+
+
+def _scan(tables: Tables, bus: str, settings: Values) -> Grid:
+    scan = network_study.scan_of(network_study.network_of(tables, settings), bus)
+    angles = np.degrees(np.angle(scan.ohms))
+    columns = (np.round(scan.orders, 6).tolist(), np.abs(scan.ohms).tolist(), angles.tolist())
+    return [list(row) for row in zip(*columns, strict=True)]
+
+
+def _resonances(tables: Tables, bus: str, settings: Values) -> Grid:
+    found = network_study.resonances_of(network_study.network_of(tables, settings), bus)
+    rows: Grid = [
+        [r.kind, r.order, r.ohms, r.amplification, float(r.characteristic), r.distance_pct] for r in found
+    ]
+    return rows or [["none", "", "", "", "", ""]]
+
+
+NETWORK_ARGUMENT = Argument("network", NETWORK, "Buses, utility and elements of the plant")
+DRIVES_ARGUMENT = Argument("drives", PLANT_DRIVES, "Drive schedule with a heading row")
+BUS_ARGUMENT = Argument("bus", Text(), "Name of a bus")
+SETTINGS_ARGUMENT = Argument(
+    "settings",
+    NETWORK_SETTINGS,
+    "Case, edition, summation and model of the drives",
+    default=MappingProxyType(NETWORK_SETTINGS.defaults),
+)
+SPECTRUM_SHAPE = Shape(50, ("order", "magnitude", "angle deg"))
+
+EXAMPLE_NETWORK = (
+    '{"buses","","","","","";"name","kv","","","","";"U",13.8,"","","","";"M",0.48,"","","","";'
+    '"utility","","","","","";"bus","max mva","","","","";"U",200,"","","","";'
+    '"transformers","","","","","";"name","from bus","to bus","kva","z pct","vector group";'
+    '"T1","U","M",1000,5.3,"Dyn1";'
+    '"capacitors","","","","","";"name","bus","kvar","","","";"C1","M",100,"","",""}'
+)
+EXAMPLE_DRIVES = '{"tag","rating","pulses","bus","line reactor pct";"P1",200,6,"M",3;"P2",100,12,"M",0}'
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_PLANT_BUSES",
+        category=CATEGORY,
+        summary="Every bus of the plant: voltage, distortion against its limit, strength of the supply",
+        gives="one row per bus in the order of the table",
+        arguments=(NETWORK_ARGUMENT, DRIVES_ARGUMENT, SETTINGS_ARGUMENT),
+        implementation=_bus_rows,
+        shape=Shape(None, BUS_COLUMNS),
+        examples=(
+            Example(
+                f"=INDEX(HD_PLANT_BUSES({EXAMPLE_NETWORK},{EXAMPLE_DRIVES}),2,5)",
+                8.0,
+                "IEEE 519-2022 Table 1, up to 1 kV (secondary sources)",
+            ),
+        ),
+        notes="Voltages in percent of nominal, largest phase by order. Limits are those of IEEE 519, which "
+        "speaks of the PCC: at other buses they are a yardstick.",
+    ),
+    WorksheetFunction(
+        name="HD_PLANT_PCC",
+        category=CATEGORY,
+        summary="Current and voltage distortion by order with any bus of the plant as the PCC",
+        gives="rows of orders 1 to 50 and a row of totals (rms of harmonics, TDD, voltage THD)",
+        arguments=(NETWORK_ARGUMENT, DRIVES_ARGUMENT, BUS_ARGUMENT, SETTINGS_ARGUMENT),
+        implementation=_pcc,
+        shape=Shape(
+            51,
+            (
+                "order",
+                "current A",
+                "% of demand current",
+                "limit %",
+                "margin points",
+                "voltage %",
+                "limit %",
+                "margin points",
+            ),
+        ),
+        examples=(
+            Example(
+                f'=INDEX(HD_PLANT_PCC({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"U"),5,4)',
+                12.0,
+                "IEEE 519-2022 Table 2, Isc/IL from 100 to 1000 (secondary sources)",
+            ),
+        ),
+        notes="Current from the supply into the bus and all that lies behind it. Isc is that of the supply "
+        "alone. Coupled: drives and network in one state; uncoupled: every drive as if alone on its bus. "
+        "Loads and machines shunt harmonics as their model says.",
+    ),
+    WorksheetFunction(
+        name="HD_PLANT_VALUE",
+        category=CATEGORY,
+        summary="One number or text of the plant with a bus as the PCC",
+        gives="percent, A, MVA, a ratio or text, as the quantity says",
+        arguments=(
+            NETWORK_ARGUMENT,
+            DRIVES_ARGUMENT,
+            BUS_ARGUMENT,
+            Argument("quantity", QUANTITIES, "What to give"),
+            SETTINGS_ARGUMENT,
+        ),
+        implementation=_value,
+        examples=(
+            Example(
+                f'=HD_PLANT_VALUE({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"U","SC_MVA")',
+                200.0,
+                "the utility itself",
+            ),
+            Example(
+                f'=HD_PLANT_VALUE({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"U","CONVERGED")',
+                "yes",
+                "state of the iteration",
+            ),
+        ),
+        notes="Quantities of HD_PCC_VALUE, and: SC_MVA, fault level of the supply; VOLTS_PCT, fundamental "
+        "voltage in percent of nominal; CONVERGED: yes, no, or not needed (uncoupled); ITERATIONS.",
+    ),
+    WorksheetFunction(
+        name="HD_PLANT_DRIVES",
+        category=CATEGORY,
+        summary="Every drive of the plant on its bus, one row each",
+        gives="rows in the order of the schedule",
+        arguments=(NETWORK_ARGUMENT, DRIVES_ARGUMENT, SETTINGS_ARGUMENT),
+        implementation=_drive_rows,
+        shape=Shape(None, DRIVE_COLUMNS),
+        examples=(
+            Example(
+                f"=INDEX(HD_PLANT_DRIVES({EXAMPLE_NETWORK},{EXAMPLE_DRIVES}),2,1)",
+                "P2",
+                "the schedule itself",
+            ),
+        ),
+        notes="Currents of one unit at its own bus, in the phase with the largest distortion.",
+    ),
+    WorksheetFunction(
+        name="HD_PLANT_AMPS",
+        category=CATEGORY,
+        summary="Current through a transformer or cable, or into a capacitor, load or generator",
+        gives="spectrum: order, A, angle in degrees; the most distorted phase",
+        arguments=(
+            NETWORK_ARGUMENT,
+            DRIVES_ARGUMENT,
+            Argument("element", Text(), "Name of a transformer, cable, capacitor, load or generator"),
+            SETTINGS_ARGUMENT,
+        ),
+        implementation=_amps,
+        shape=SPECTRUM_SHAPE,
+        examples=(
+            Example(
+                f'=INDEX(HD_PLANT_AMPS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"C1"),1,1)', 1.0, "the order itself"
+            ),
+        ),
+        notes="Transformers and cables: at the end of their to bus. Use with HD_KFACTOR, "
+        "HD_TRANSFORMER_LOAD_DRY, HD_GENERATOR_I2 or HD_CONDUCTOR_LOAD.",
+    ),
+    WorksheetFunction(
+        name="HD_PLANT_VOLTS",
+        category=CATEGORY,
+        summary="Line-to-line voltage of a bus, or across the capacitors of a bank",
+        gives="spectrum: order, V, angle in degrees; the most distorted of the three",
+        arguments=(
+            NETWORK_ARGUMENT,
+            DRIVES_ARGUMENT,
+            Argument("place", Text(), "Name of a bus, capacitor bank or filter"),
+            SETTINGS_ARGUMENT,
+        ),
+        implementation=_volts,
+        shape=SPECTRUM_SHAPE,
+        examples=(
+            Example(
+                f'=INDEX(HD_PLANT_VOLTS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"M"),1,1)', 1.0, "the order itself"
+            ),
+        ),
+        notes="Use with HD_VERDICT_CAPACITOR or HD_THD.",
+    ),
+    WorksheetFunction(
+        name="HD_PLANT_SCAN",
+        category=CATEGORY,
+        summary="Impedance against frequency at a bus",
+        gives="rows in steps of a tenth from order 1 to 50: order, ohm per phase, angle in degrees",
+        arguments=(NETWORK_ARGUMENT, BUS_ARGUMENT, SETTINGS_ARGUMENT),
+        implementation=_scan,
+        shape=Shape(491, ("order", "ohm", "angle deg")),
+        examples=(Example(f'=INDEX(HD_PLANT_SCAN({EXAMPLE_NETWORK},"U"),491,1)', 50.0, "the grid itself"),),
+        notes="Loads, machines, capacitors and cables as the network holds them; drives are no part of it.",
+    ),
+    WorksheetFunction(
+        name="HD_PLANT_RESONANCES",
+        category=CATEGORY,
+        summary="Resonances at a bus between orders 1 and 50",
+        gives="one row per resonance in rising order; one row 'none' without any",
+        arguments=(NETWORK_ARGUMENT, BUS_ARGUMENT, SETTINGS_ARGUMENT),
+        implementation=_resonances,
+        shape=Shape(None, RESONANCE_COLUMNS),
+        examples=(
+            Example(
+                f'=INDEX(HD_PLANT_RESONANCES({EXAMPLE_NETWORK},"M"),1,1)',
+                "parallel",
+                "capacitor against supply",
+            ),
+            Example(
+                f'=INDEX(HD_PLANT_RESONANCES({EXAMPLE_NETWORK},"M"),1,5)',
+                13.0,
+                "sqrt(17.3 MVA / 0.1 Mvar) = 13.1, by hand",
+            ),
+        ),
+        notes="Amplification: the impedance over the reactance of the sources alone at this order. "
+        "Distance: from the nearest order that six-pulse converters draw, percent of that order.",
+    ),
+)

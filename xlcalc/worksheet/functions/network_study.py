@@ -1,0 +1,147 @@
+"""The nodal plant that the tables of a sheet describe, solved once per operating state."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from xlcalc.errors import InputError
+from xlcalc.network.from_rows import network_from_rows
+from xlcalc.network.nodal import UTILITY, NodalNetwork
+from xlcalc.network.resonance import Resonance, Scan, impedance_scan, resonances
+from xlcalc.network.switching import switched
+from xlcalc.spectrum import ComplexArray, Spectrum
+from xlcalc.study.pcc import PccOptions, PccResult
+from xlcalc.study.plant import Plant
+from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
+from xlcalc.study.sources import Summation, most_distorted
+from xlcalc.worksheet.functions.drive_settings import front_end_values, supply_values
+from xlcalc.worksheet.functions.plant import drive_of
+from xlcalc.worksheet.kinds import one_of
+
+Values = Mapping[str, Any]
+Tables = Mapping[str, Sequence[Values]]
+
+SCAN_STEP = 0.1
+MOST_VOLTAGE_MISMATCH = 0.10
+
+
+def network_of(tables: Tables, settings: Values) -> NodalNetwork:
+    """The network in the operating state of the settings."""
+    network = network_from_rows(
+        tables,
+        settings["short circuit"],
+        settings["frequency hz"],
+        settings["resistance exponent"],
+        supply_values(settings),
+    )
+    off = [name.strip() for name in (settings["out of service"] or "").split(";") if name.strip()]
+    if settings["capacitors"] == "off":
+        off += [capacitor.name for capacitor in network.capacitors]
+    if settings["generators"] == "off":
+        off += [generator.name for generator in network.generators]
+    if settings["generators"] == "alone":
+        off.append(UTILITY)
+    return switched(network, off) if off else network
+
+
+def solution_of(tables: Tables, drives: Sequence[Values], settings: Values) -> PlantSolution:
+    """The solved plant; equal inputs are solved once."""
+    network = network_of(tables, settings)
+    for row in drives:
+        _check_drive(network, row)
+    values = front_end_values(settings)
+    plant = Plant(network, tuple(drive_of(row, values) for row in drives))
+    return _solved(plant, settings["solution"] == "coupled")
+
+
+@lru_cache(maxsize=24)
+def _solved(plant: Plant, coupled: bool) -> PlantSolution:
+    return solve_coupled(plant) if coupled else solve_uncoupled(plant)
+
+
+def clear_cache() -> None:
+    """Forget solved plants, so that a benchmark solves them again."""
+    _solved.cache_clear()
+
+
+def pcc_of(solution: PlantSolution, tables: Tables, bus: str, settings: Values) -> PccResult:
+    """A bus judged as the PCC, with the demand current of its row."""
+    known_bus(solution.network, bus)
+    demand = next(row["demand amps"] for row in tables["buses"] if row["name"] == bus)
+    return solution.pcc(PccOptions(bus, settings["edition"], demand, Summation(settings["summation"])))
+
+
+def known_bus(network: NodalNetwork, bus: str, argument: str = "bus") -> None:
+    """Raises `InputError` for a bus that the network does not have."""
+    if bus not in network.buses:
+        raise InputError(argument, bus, one_of(network.buses, bus), wrong_kind=True)
+
+
+@lru_cache(maxsize=32)
+def scan_of(network: NodalNetwork, bus: str) -> Scan:
+    """Impedance from order 1 to 50."""
+    known_bus(network, bus)
+    return impedance_scan(network, bus, step=SCAN_STEP)
+
+
+@lru_cache(maxsize=32)
+def resonances_of(network: NodalNetwork, bus: str) -> tuple[Resonance, ...]:
+    """Resonances from order 1 to 50."""
+    known_bus(network, bus)
+    return resonances(network, bus)
+
+
+def amps_of(solution: PlantSolution, element: str) -> Spectrum:
+    """Current of a transformer or cable at its far end, of a capacitor, load or generator; worst phase."""
+    solution.require()
+    flow, network = solution.flow, solution.network
+    branches, capacitors, machines = (
+        [item.name for item in group]
+        for group in (network.branches, network.capacitors, (*network.loads, *network.generators))
+    )
+    if element in branches:
+        return _worst(flow.branch_current(element))
+    if element in capacitors:
+        return _worst(flow.capacitor_current(element))
+    if element in machines:
+        return _worst(flow.machine_current(element))
+    names = [*branches, *capacitors, *machines]
+    raise InputError("element", element, one_of(names, element), wrong_kind=True)
+
+
+def volts_of(solution: PlantSolution, place: str) -> Spectrum:
+    """Line-to-line voltage of a bus, or across the capacitors of a bank; the most distorted of the three."""
+    solution.require()
+    flow, network = solution.flow, solution.network
+    capacitors = [capacitor.name for capacitor in network.capacitors]
+    if place in network.buses:
+        phases = flow.bus_volts(place)
+    elif place in capacitors:
+        phases = flow.capacitor_volts(place)
+    else:
+        raise InputError("place", place, one_of([*network.buses, *capacitors], place), wrong_kind=True)
+    return _worst(np.asarray(phases - np.roll(phases, -1, axis=0)))
+
+
+def _worst(phases: ComplexArray) -> Spectrum:
+    return Spectrum(phases[most_distorted(phases)])
+
+
+def fundamental_pct(solution: PlantSolution, bus: str) -> float:
+    """Fundamental voltage of a bus in percent of nominal, lowest phase."""
+    volts = np.abs(solution.flow.bus_volts(bus)[:, 0])
+    return float(100.0 * math.sqrt(3.0) * volts.min() / solution.network.volts(bus))
+
+
+def _check_drive(network: NodalNetwork, row: Values) -> None:
+    where = f"{row['tag']} in drives"
+    known_bus(network, row["bus"], f"bus of {where}")
+    nominal = network.volts(row["bus"])
+    if row["volts"] is not None and abs(row["volts"] / nominal - 1.0) > MOST_VOLTAGE_MISMATCH:
+        valid = f"within 10 % of the {nominal:g} V of bus {row['bus']}"
+        raise InputError(f"volts of {where}", row["volts"], valid)
