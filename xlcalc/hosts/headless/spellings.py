@@ -42,7 +42,14 @@ def own_name(written: str, functions: Mapping[str, object]) -> str | None:
     web = _WEB.match(name)
     if web:
         return _suffix(name[web.end() :], "_", functions)
-    return _suffix(name, ".", functions) if "." in name else None
+    if "." not in name:
+        return None
+    return _suffix(name, ".", functions) or _joined(name.rpartition(".")[2], functions)
+
+
+def _joined(method: str, functions: Mapping[str, object]) -> str | None:
+    """The registered name behind the method of a service, which has no underscores."""
+    return next((name for name in functions if name.replace("_", "") == method), None)
 
 
 def _suffix(name: str, separator: str, functions: Mapping[str, object]) -> str | None:

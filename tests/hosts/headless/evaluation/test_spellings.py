@@ -14,6 +14,7 @@ SPELLINGS = [
     "_xldudf_SOME_SPACE_X_TOTAL(A1,2)",
     "[2]!_xldudf_NS_X_TOTAL(A1,2)",
     "ORG.SAMPLE.CALC.IMPL.X_TOTAL(A1,2)",
+    "ORG.SAMPLE.CALC.FUNCTIONS.XTOTAL(A1,2)",
     "_xludf.X_TOTAL(A1,2)",
     "_xlfn.X_TOTAL(A1,2)",
     "_xlfn.SUM(A1,2)",
