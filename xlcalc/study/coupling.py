@@ -100,6 +100,7 @@ class CoupledPlant:
         self.turn: ComplexArray = np.array(turns, complex).reshape(len(groups), 2, MAX_ORDER)
         self.split(self.shares_of_others[0])
         self._near: list[SteadyState | None] = [None] * len(groups)
+        self._circuits = [group.front_end.circuit() for group in groups]
         self.failures: dict[int, str] = {}
         self.strength = 1.0
         self._alone = self.bus_volts(self.flow(np.zeros((len(groups), 2, MAX_ORDER), np.complex128)))
@@ -202,18 +203,13 @@ class CoupledPlant:
 
     def _circuit(self, k: int, emf: ComplexArray) -> Circuit | NoSolutionError:
         """One unit in per unit, its EMF's fundamental at angle zero; no solution for an EMF out of range."""
-        group = self.groups[k]
         fundamental = emf[POSITIVE, 0]
         relative = emf * np.exp(-1j * STANDARD_ORDERS * np.angle(fundamental)) / abs(fundamental)
         base = 3.0 * self.nominal[k] ** 2 / self.watts[k]
         local = self.local[k, 0, 0] / base
         negative = complex(relative[NEGATIVE, 0])
-        parts = tuple(
-            (h, sequence, complex(relative[row, h - 1]))
-            for h in range(2, MAX_ORDER + 1)
-            for row, sequence in enumerate(SEQUENCES)
-            if abs(relative[row, h - 1]) > NEGLIGIBLE
-        )
+        present = np.argwhere(np.abs(relative[:, 1:]) > NEGLIGIBLE)
+        parts = tuple((int(c) + 2, SEQUENCES[r], complex(relative[r, c + 1])) for r, c in present)
         try:
             supply = Supply(
                 float(abs(fundamental) / self.nominal[k]),
@@ -225,6 +221,6 @@ class CoupledPlant:
                 0.0,
                 parts,
             )
-            return replace(group.front_end.circuit(), supply=supply)
+            return replace(self._circuits[k], supply=supply)
         except InputError as problem:
             return NoSolutionError(f"the voltage of its bus is out of range ({problem})")

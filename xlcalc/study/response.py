@@ -23,6 +23,8 @@ PRESENT = 1e-7
 SURPRISE = 0.1
 WORTH_MEASURING = 1e-5
 MEASURED_ALONE = 24
+MEASURED_AT_ONCE = 6
+FIRST_HIGHEST = 25
 SHORTEST_REACH, FIRST_REACH, LONGEST_REACH = 1.0, 2.0, 64.0
 """How far a drive's current may go in one step, in its residual; grows where the prediction comes true."""
 
@@ -67,7 +69,8 @@ class Response:
         self._reach: FloatArray = np.full(len(plant.groups), FIRST_REACH)
         count = 2 * int(self.active.sum())
         self.matrix: FloatArray = np.zeros((len(plant.groups), count, count))
-        self._measure(list(range(len(plant.groups))), undistorted(emf))
+        everyone = list(range(len(plant.groups)))
+        self._measure(everyone, undistorted(emf), len(everyone), FIRST_HIGHEST)
         self._emf = self._per_unit(emf, plant.nominal)
         self._drawn = self._per_unit(drawn, self._amps)
 
@@ -96,7 +99,7 @@ class Response:
         self._reach = np.clip(self._reach * np.where(surprised, 0.5, 2.0), SHORTEST_REACH, LONGEST_REACH)
         wrong = surprised & (error > WORTH_MEASURING)
         worst_first = [int(k) for k in np.argsort(-error * self._plant.weight) if wrong[k]]
-        self._measure(worst_first, emf)
+        self._measure(worst_first, emf, MEASURED_AT_ONCE)
 
     def step(self, currents: ComplexArray, drawn: ComplexArray) -> ComplexArray:
         """Change of the currents after which drives and network are predicted to agree."""
@@ -130,24 +133,27 @@ class Response:
     def _times(self, vectors: FloatArray) -> FloatArray:
         return np.asarray(np.matmul(self.matrix, vectors[:, :, None])[:, :, 0])
 
-    def _measure(self, groups: list[int], emf: ComplexArray) -> None:
-        """Measure the groups of a short list each; of a long one, the first of each kind for all of it."""
+    def _measure(self, groups: list[int], emf: ComplexArray, most: int, highest: int = MAX_ORDER) -> None:
+        """Measure the groups of a short list each; of a long one, the first of each kind for all of it.
+
+        After the first `most` measurements it stops. Orders above `highest` keep no response.
+        """
         first: dict[object, int] = {}
         each_alone = len(groups) <= MEASURED_ALONE
         kind = {k: first.setdefault(k if each_alone else self._kinds[k], k) for k in groups}
-        chosen = list(first.values())
-        singles = self._singles(chosen, emf)
+        chosen = list(first.values())[:most]
+        singles = self._singles(chosen, emf, highest)
         for k, representative in kind.items():
             if representative in singles:
                 self.matrix[k] = self._turned(singles[representative], np.angle(emf[k, POSITIVE, 0]))
 
-    def _singles(self, which: list[int], emf: ComplexArray) -> dict[int, FloatArray]:
+    def _singles(self, which: list[int], emf: ComplexArray, highest: int) -> dict[int, FloatArray]:
         """Change of current per change of EMF, per unit, with the fundamental at angle zero.
 
         Measured on the natural orders; other orders keep no response.
         """
         plant = self._plant
-        places = np.argwhere(_NATURAL)
+        places = np.argwhere(_NATURAL[:, :highest])
         directions = [(row, column, unit) for unit in (1.0, 1j) for row, column in places]
         orders = np.arange(1, MAX_ORDER + 1)
         asked, trials = [], []

@@ -1,0 +1,107 @@
+"""Cost of plant solutions, as ratios; run with -s to see the curve.
+
+The plant has 50 buses and drives of 40 kinds, invented by a seeded generator; sums of ratings stay the same,
+so that more drives mean smaller ones.
+"""
+
+from __future__ import annotations
+
+import random
+import time
+
+import pytest
+
+from xlcalc.network.branches import Line, TransformerBranch
+from xlcalc.network.elements import Transformer, Utility
+from xlcalc.network.loads import StaticLoad
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.topology import Bus
+from xlcalc.rectifier.drive import FrontEnd
+from xlcalc.study.drives import solve_drives
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.plant import Drive, Plant
+from xlcalc.study.solution import solve_coupled, uncoupled_from
+
+FEEDERS, LOW_VOLTAGE = 7, 42
+KINDS = 40
+COUNTS = (50, 100, 200, 400)
+
+
+def plant(count: int) -> Plant:
+    pick = random.Random(7)
+    nodes, branches, loads = [Bus("intake", 13.8e3)], [], []
+    for k in range(FEEDERS):
+        nodes.append(Bus(f"feeder {k}", 13.8e3))
+        branches.append(
+            Line(f"cable {k}", "intake", f"feeder {k}", pick.uniform(0.02, 0.06), pick.uniform(0.03, 0.09))
+        )
+    for k in range(LOW_VOLTAGE):
+        nodes.append(Bus(f"board {k}", 480))
+        unit = Transformer(2e6, 5.75, 7, 13.8e3, 480, (-30, 0)[k % 2])
+        branches.append(TransformerBranch(f"unit {k}", f"feeder {k % FEEDERS}", f"board {k}", unit))
+        loads.append(StaticLoad(f"load {k}", f"board {k}", 300e3, 200e3))
+    network = NodalNetwork(
+        Utility(13.8e3, 800e6, 12), "intake", tuple(nodes), tuple(branches), (), tuple(loads)
+    )
+    kinds = [
+        (
+            pick.uniform(50e3, 200e3) * 200 / count,
+            FrontEnd(
+                pick.choice([6, 6, 6, 12]),
+                1.0,
+                reactor_pct=pick.choice([1.5, 2.0, 3.0, 5.0]),
+                choke_pct=pick.choice([0.0, 2.0, 4.0]),
+                load_pct=pick.uniform(50, 100),
+            ),
+        )
+        for _ in range(KINDS)
+    ]
+    drives = [Drive(f"D{k}", *kinds[k % KINDS], f"board {pick.randrange(LOW_VOLTAGE)}") for k in range(count)]
+    return Plant(network, tuple(drives))
+
+
+def seconds(plant: Plant) -> tuple[float, float]:
+    """Uncoupled with the spectra known, and coupled; both with a fresh network."""
+    drives = solve_drives(plant)
+    options = PccOptions("intake", "2014")
+    fresh = Plant(_again(plant.network), plant.drives)
+    begin = time.perf_counter()
+    uncoupled_from(fresh, drives).pcc(options)
+    middle = time.perf_counter()
+    solution = solve_coupled(Plant(_again(plant.network), plant.drives))
+    end = time.perf_counter()
+    assert solution.converged
+    return middle - begin, end - middle
+
+
+def _again(network: NodalNetwork) -> NodalNetwork:
+    return NodalNetwork(
+        network.utility, network.utility_bus, network.nodes, network.branches, (), network.loads
+    )
+
+
+@pytest.fixture(scope="module")
+def curve() -> dict[int, tuple[float, float]]:
+    solve_coupled(plant(COUNTS[0]))
+    return {count: min(seconds(plant(count)) for _ in range(2)) for count in COUNTS}
+
+
+def test_cost_grows_at_most_linearly(curve) -> None:
+    smallest = curve[COUNTS[0]]
+    for count, (uncoupled, coupled) in curve.items():
+        print(
+            f"{count:4d} drives: uncoupled {uncoupled / smallest[0]:5.2f}, coupled "
+            f"{coupled / smallest[1]:5.2f} times that of {COUNTS[0]}; "
+            f"coupled over uncoupled {coupled / uncoupled:5.1f}"
+        )
+    ratio = COUNTS[-1] / COUNTS[0]
+    assert curve[COUNTS[-1]][0] < 1.25 * ratio * smallest[0]
+    assert curve[COUNTS[-1]][1] < 1.25 * ratio * smallest[1]
+
+
+def test_200_drives(curve) -> None:
+    """Less than 0.1 s per case uncoupled, coupled within 30 times that."""
+    uncoupled, coupled = curve[200]
+    print(f"200 drives: uncoupled {uncoupled / 0.1:.2f}, coupled {coupled / 3.0:.2f} of what is allowed")
+    assert uncoupled < 0.1
+    assert coupled < 3.0
