@@ -62,18 +62,7 @@ def bars(
     chart.append(series)
     chart.set_categories(block.x)
     if limits:
-        marks = LineChart()
-        limit = Series(block.column(limits[0]), title=limits[1])
-        limit.graphicalProperties = GraphicalProperties(ln=LineProperties(noFill=True))
-        limit.marker.symbol = "dash"
-        limit.marker.size = 7
-        limit.marker.graphicalProperties = GraphicalProperties(
-            solidFill=LIMIT, ln=LineProperties(solidFill=LIMIT)
-        )
-        limit.smooth = False
-        marks.append(limit)
-        marks.set_categories(block.x)
-        chart += marks
+        chart += _dashes(block, *limits)
     chart.x_axis.tickLblSkip = 1
     chart.x_axis.axPos = "b"
     chart.y_axis.scaling.min = 0
@@ -81,8 +70,25 @@ def bars(
     return chart
 
 
-def curves(block: Block, columns: tuple[tuple[int, str, str], ...], title: str, unit: str) -> ScatterChart:
-    """Curves over one cycle in degrees; `columns` holds column number, name and colour."""
+@dataclass(frozen=True)
+class Axis:
+    """Axis across a chart of curves, and the number format of the other one."""
+
+    title: str
+    low: float
+    high: float
+    step: float
+    number_format: str = "0.0"
+
+
+CYCLE = Axis("degrees", 0, 360, 60)
+ORDERS = Axis("harmonic order", 0, 50, 5, "General")
+
+
+def curves(
+    block: Block, columns: tuple[tuple[int, str, str], ...], title: str, unit: str, axis: Axis = CYCLE
+) -> ScatterChart:
+    """Curves over one cycle in degrees, or another axis; `columns` holds column number, name and colour."""
     chart = ScatterChart()
     chart.style = 13
     chart.scatterStyle = "lineMarker"
@@ -92,15 +98,76 @@ def curves(block: Block, columns: tuple[tuple[int, str, str], ...], title: str, 
         series.smooth = False
         series.graphicalProperties = GraphicalProperties(ln=LineProperties(solidFill=colour, w=19050))
         chart.series.append(series)
-    degrees = NumericAxis(axId=10, crossAx=100, majorUnit=60)
-    degrees.axPos = "b"
-    degrees.scaling.min = 0
-    degrees.scaling.max = 360
-    degrees.tickLblPos = "low"
-    chart.x_axis = degrees
-    _dress(chart, title, "degrees", unit)
-    chart.y_axis.number_format = "0.0"
+    across = NumericAxis(axId=10, crossAx=100, majorUnit=axis.step)
+    across.axPos = "b"
+    across.scaling.min = axis.low
+    across.scaling.max = axis.high
+    across.tickLblPos = "low"
+    chart.x_axis = across
+    _dress(chart, title, axis.title, unit)
+    chart.y_axis.number_format = axis.number_format
     return chart
+
+
+def grouped(
+    block: Block, columns: tuple[tuple[int, str, str], ...], limit: int, title: str, unit: str
+) -> BarChart:
+    """Bars side by side per row; `columns` holds column number, name and colour, `limit` its column."""
+    chart = BarChart()
+    chart.type = "col"
+    chart.gapWidth = 60
+    for number, name, colour in columns:
+        series = Series(block.column(number), title=name)
+        series.graphicalProperties = GraphicalProperties(solidFill=colour)
+        series.invertIfNegative = False
+        chart.append(series)
+    chart.set_categories(block.x)
+    chart += _dashes(block, limit, "limit")
+    chart.x_axis.axPos = "b"
+    chart.y_axis.scaling.min = 0
+    _dress(chart, title, "bus", unit)
+    return chart
+
+
+def scatter(
+    series: tuple[tuple[Reference, Reference, str, str, bool], ...], title: str, x_title: str, y_title: str
+) -> ScatterChart:
+    """Points; each series is x, y, name, colour, and whether a line joins them."""
+    chart = ScatterChart()
+    chart.style = 13
+    chart.scatterStyle = "lineMarker"
+    for x, y, name, colour, joined in series:
+        points = Series(y, x, title=name)
+        points.smooth = False
+        points.marker.symbol = "circle" if joined else "diamond"
+        points.marker.size = 6 if joined else 10
+        points.marker.graphicalProperties = GraphicalProperties(
+            solidFill=colour, ln=LineProperties(solidFill=colour)
+        )
+        line = LineProperties(solidFill=colour, w=15875) if joined else LineProperties(noFill=True)
+        points.graphicalProperties = GraphicalProperties(ln=line)
+        chart.series.append(points)
+    chart.x_axis.axPos = "b"
+    chart.x_axis.scaling.min = 0
+    chart.y_axis.scaling.min = 0
+    _dress(chart, title, x_title, y_title)
+    chart.y_axis.number_format = "#,##0"
+    return chart
+
+
+def _dashes(block: Block, column: int, name: str) -> LineChart:
+    marks = LineChart()
+    limit = Series(block.column(column), title=name)
+    limit.graphicalProperties = GraphicalProperties(ln=LineProperties(noFill=True))
+    limit.marker.symbol = "dash"
+    limit.marker.size = 7
+    limit.marker.graphicalProperties = GraphicalProperties(
+        solidFill=LIMIT, ln=LineProperties(solidFill=LIMIT)
+    )
+    limit.smooth = False
+    marks.append(limit)
+    marks.set_categories(block.x)
+    return marks
 
 
 def place(sheet: Worksheet, chart: BarChart | ScatterChart, row: int, rows: int, columns: int) -> None:

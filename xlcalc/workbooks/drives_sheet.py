@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
@@ -13,6 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc.workbooks import marks, names, page, schedule, style, validation
 from xlcalc.workbooks.labels import label
 from xlcalc.workbooks.study_data import StudyData
+from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.ranges import normalised
 
@@ -40,10 +41,10 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     page.headings(sheet, HEADER_ROW, (*inputs, *(column.heading for column in computed)))
     sheet.row_dimensions[HEADER_ROW].height = 38
     for row, drive in enumerate(data.drives, start=HEADER_ROW + 1):
-        _row(sheet, row, drive, inputs, computed)
-    _table(sheet, last_row, inputs, computed)
+        fill_row(sheet, row, drive, inputs, computed)
+    add_table(sheet, last_row, inputs, computed)
     book.defined_names[names.TAGS] = DefinedName(names.TAGS, attr_text=f"{names.TABLE}[Tag]")
-    _checks(sheet, last_row, inputs, width)
+    add_checks(sheet, HEADER_ROW, last_row, inputs, width, DRIVES.fields)
     page.set_up(
         sheet,
         area=names.area(1, 1, last_row, width),
@@ -76,13 +77,14 @@ def _totals(sheet: Worksheet) -> None:
     marks.errors(sheet, f"C{TOTALS_ROW + 1}:C{row - 1}")
 
 
-def _row(
+def fill_row(
     sheet: Worksheet,
     row: int,
     drive: Mapping[str, object],
     inputs: tuple[str, ...],
     computed: tuple[schedule.Calculated, ...],
 ) -> None:
+    """Inputs and formulas of one drive."""
     given = {normalised(heading): value for heading, value in drive.items()}
     for column, heading in enumerate(inputs, start=1):
         name = style.INPUT_TEXT if heading in TEXT_COLUMNS else style.INPUT
@@ -91,11 +93,16 @@ def _row(
         page.put(sheet, row, column, field.formula, style.RESULT, field.number_format)
 
 
-def _table(
-    sheet: Worksheet, last_row: int, inputs: tuple[str, ...], computed: tuple[schedule.Calculated, ...]
+def add_table(
+    sheet: Worksheet,
+    last_row: int,
+    inputs: tuple[str, ...],
+    computed: tuple[schedule.Calculated, ...],
+    header_row: int = HEADER_ROW,
 ) -> None:
+    """The rows as a table whose computed columns fill themselves."""
     headings = (*inputs, *(field.heading for field in computed))
-    table = Table(displayName=names.TABLE, ref=names.area(HEADER_ROW, 1, last_row, len(headings)))
+    table = Table(displayName=names.TABLE, ref=names.area(header_row, 1, last_row, len(headings)))
     table.tableStyleInfo = TableStyleInfo(name="TableStyleLight1", showRowStripes=False)
     table._initialise_columns()  # type: ignore[attr-defined]
     for column, heading in zip(table.tableColumns, headings, strict=True):
@@ -105,9 +112,17 @@ def _table(
     sheet.add_table(table)
 
 
-def _checks(sheet: Worksheet, last_row: int, inputs: tuple[str, ...], width: int) -> None:
-    fields = {label(field.name): field for field in DRIVES.fields}
-    first = HEADER_ROW + 1
+def add_checks(
+    sheet: Worksheet,
+    header_row: int,
+    last_row: int,
+    inputs: tuple[str, ...],
+    width: int,
+    columns: Sequence[Argument],
+) -> None:
+    """Validate the inputs of the table; mark errors, tags that come twice and missing values."""
+    fields = {label(field.name): field for field in columns}
+    first = header_row + 1
     for column, heading in enumerate(inputs, start=1):
         if heading in fields:
             validation.add(sheet, names.area(first, column, last_row, column), fields[heading])

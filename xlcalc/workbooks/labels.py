@@ -19,8 +19,10 @@ _UNITS: Final = {
     "pu": "(pu)",
     "hz": "(Hz)",
     "mvar": "(Mvar)",
+    "m": "(m)",
 }
-_WORDS: Final = {"x/r": "X/R", "dc": "DC", "pcc": "PCC", "pf": "PF", "z": "Z"}
+_FIRST: Final = {"kv": "kV", "kw": "kW", "kva": "kVA", "kvar": "kvar"}
+_WORDS: Final = {"x/r": "X/R", "dc": "DC", "pcc": "PCC", "pf": "PF", "z": "Z", **_FIRST}
 
 
 def label(name: str) -> str:
@@ -30,11 +32,14 @@ def label(name: str) -> str:
     --------
     >>> label("transformer z pct"), label("dc choke pct"), label("utility x/r")
     ('Transformer Z (%)', 'DC choke (%)', 'Utility X/R')
+    >>> label("kva"), label("max mva"), label("length m")
+    ('kVA', 'Max (MVA)', 'Length (m)')
     """
     words = name.split()
     shown = [_UNITS.get(word, word) if i else word for i, word in enumerate(words)]
     text = " ".join(_WORDS.get(word, word) for word in shown)
-    text = text[0].upper() + text[1:]
+    if words[0] not in _FIRST:
+        text = text[0].upper() + text[1:]
     if normalised(text) != normalised(name):
         raise ValueError(f"the label {text!r} is not read back as {name!r}")
     return text

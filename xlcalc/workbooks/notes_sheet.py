@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.standards.loader import Origin, read_table
 from xlcalc.workbooks import names, page, style
-from xlcalc.workbooks.notes_text import ASSUMPTIONS, CAUTIONS, HANDLING
+from xlcalc.workbooks.notes_text import DRIVE_STUDY
 
 TEMPLATE_VERSION = "1"
 COLUMNS = 4
@@ -18,17 +19,13 @@ LINE_HEIGHT = 12.5
 LIMIT_TABLES = ("ieee519_current", "ieee519_even_orders", "ieee519_order_bands", "ieee519_voltage")
 
 
-def build(sheet: Worksheet) -> None:
-    """Fill the sheet."""
+def build(sheet: Worksheet, texts: Mapping[str, tuple[str, ...]] | None = None) -> None:
+    """Fill the sheet; `texts` holds the paragraphs by title, by default those of the drive study."""
     page.widths(sheet, *WIDTHS)
     page.heading(sheet, "Notes", "Read the cautions before using a result.")
     row = 4
-    for title, texts in (
-        ("Cautions", CAUTIONS),
-        ("Assumptions of the model", ASSUMPTIONS),
-        ("Handling", HANDLING),
-    ):
-        row = _texts(sheet, row, title, texts)
+    for title, paragraphs in (texts or DRIVE_STUDY).items():
+        row = _texts(sheet, row, title, paragraphs)
     row = _sources(sheet, row)
     row = _versions(sheet, row)
     page.set_up(sheet, area=names.area(1, 1, row - 1, COLUMNS), title_rows="1:2")

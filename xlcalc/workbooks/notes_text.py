@@ -56,3 +56,5 @@ HANDLING: Final = (
     "kind of load. xlcalc recalc --reasons writes the reason of every error into a sheet of the workbook.",
     "Array results stand on the sheet Arrays; it holds up to 500 rows of drives.",
 )
+
+DRIVE_STUDY: Final = {"Cautions": CAUTIONS, "Assumptions of the model": ASSUMPTIONS, "Handling": HANDLING}

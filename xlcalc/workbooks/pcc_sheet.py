@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from openpyxl import Workbook
@@ -43,15 +44,19 @@ FIGURES = (
 )
 
 
-def build(book: Workbook, sheet: Worksheet) -> None:
-    """Fill the sheet."""
+Formula = Callable[[str], str]
+
+
+def build(book: Workbook, sheet: Worksheet, quantity: Formula | None = None) -> None:
+    """Fill the sheet; `quantity` gives the formula of one figure, by default that of the simple plant."""
+    quantity = quantity or simple_quantity
     page.widths(sheet, *[12.5] * COLUMNS)
     page.heading(
         sheet, "Point of common coupling", "Distortion of all loads together against the published limits."
     )
     page.study_title(sheet)
-    _verdict(book, sheet)
-    _key_figures(book, sheet)
+    _verdict(book, sheet, quantity)
+    _key_figures(book, sheet, quantity)
     _by_order(sheet)
     _charts(sheet)
     page.break_before(sheet, TABLE_ROW)
@@ -59,12 +64,12 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     page.set_up(sheet, area=names.area(1, 1, last, COLUMNS))
 
 
-def quantity(name: str) -> str:
+def simple_quantity(name: str) -> str:
     """One figure of the plant."""
     return f'HD_PCC_VALUE({schedule.input_span()},{names.SITE},"{name}",{names.SETTINGS})'
 
 
-def _verdict(book: Workbook, sheet: Worksheet) -> None:
+def _verdict(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
     page.section(sheet, 4, "Verdict", COLUMNS)
     for row, text, formula, name, height in (
         (5, "Limits met?", "VERDICT", style.VERDICT, 24),
@@ -86,7 +91,7 @@ def _verdict(book: Workbook, sheet: Worksheet) -> None:
     marks.verdict(sheet, "C5")
 
 
-def _key_figures(book: Workbook, sheet: Worksheet) -> None:
+def _key_figures(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
     page.headings(sheet, KEY_ROW, ("quantity", "", "", "value", "limit", "margin", "unit", ""))
     for row, figure in enumerate(FIGURES, start=KEY_ROW + 1):
         for column in range(1, COLUMNS + 1):

@@ -12,6 +12,7 @@ from xlcalc.workbooks import names, page, style
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.drive_settings import DRIVE_SETTINGS
+from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.registry import WorksheetFunction
 
@@ -39,6 +40,12 @@ def build(sheet: Worksheet, functions: Mapping[str, WorksheetFunction] = FUNCTIO
         ("Columns of the table: drives", DRIVES.fields),
         ("Names of the range: settings of plant functions (with the settings of drives)", _plant_only()),
         ("Names of the range: settings of drive functions", DRIVE_SETTINGS.fields),
+        *(
+            (f"Range network, columns of the table: {section.title}", section.records.fields)
+            for section in NETWORK.sections
+        ),
+        ("Columns of the table: drives of a network (further columns as in drives)", _network_drives()),
+        ("Names of the range: settings of network functions (with the settings of drives)", _network_only()),
     ):
         row = _fields(sheet, row, title, fields) + 1
     page.set_up(sheet, area=names.area(1, 1, row - 2, COLUMNS), title_rows="1:2")
@@ -48,6 +55,15 @@ def build(sheet: Worksheet, functions: Mapping[str, WorksheetFunction] = FUNCTIO
 def _plant_only() -> tuple[Argument, ...]:
     of_drives = {field.name for field in DRIVE_SETTINGS.fields}
     return tuple(field for field in PLANT_SETTINGS.fields if field.name not in of_drives)
+
+
+def _network_drives() -> tuple[Argument, ...]:
+    return tuple(field for field in PLANT_DRIVES.fields if field not in DRIVES.fields)
+
+
+def _network_only() -> tuple[Argument, ...]:
+    of_drives = {field.name for field in DRIVE_SETTINGS.fields}
+    return tuple(field for field in NETWORK_SETTINGS.fields if field.name not in of_drives)
 
 
 def _function(sheet: Worksheet, row: int, function: WorksheetFunction) -> int:

@@ -64,16 +64,16 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     """Fill the sheet and define its names."""
     page.widths(sheet, 32, 18, 30, 58)
     page.heading(sheet, "Site", "Sand-coloured cells are inputs; the rest follows from them.")
-    row = _inputs(book, sheet, 4, "Study", names.STUDY, STUDY.fields, data.study)
-    _name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "title", names.TITLE)
-    _name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "frequency hz", names.FREQUENCY)
-    _name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "capacitor mvar", names.CAPACITORS)
-    row = _inputs(book, sheet, row + 1, "Supply", names.SITE, SITE.fields, data.site)
+    row = inputs(book, sheet, 4, "Study", names.STUDY, STUDY.fields, data.study)
+    name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "title", names.TITLE)
+    name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "frequency hz", names.FREQUENCY)
+    name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "capacitor mvar", names.CAPACITORS)
+    row = inputs(book, sheet, row + 1, "Supply", names.SITE, SITE.fields, data.site)
     second = _row_of(row - len(SITE.fields), SITE.fields, "second transformer kva")
     shift = _row_of(row - len(SITE.fields), SITE.fields, "second transformer shift deg")
     settings = shown_settings()
-    row = _inputs(book, sheet, row + 1, "Settings of the study", names.SETTINGS, settings, data.settings)
-    _name_cell(book, sheet, row - len(settings), settings, "edition", names.EDITION)
+    row = inputs(book, sheet, row + 1, "Settings of the study", names.SETTINGS, settings, data.settings)
+    name_cell(book, sheet, row - len(settings), settings, "edition", names.EDITION)
     setting_rows = {field.name: row - len(settings) + i for i, field in enumerate(settings)}
     page_two = row + 1
     row = _buses(book, sheet, page_two, f"$B${second}")
@@ -94,7 +94,7 @@ def shown_settings() -> tuple[Argument, ...]:
     )
 
 
-def _inputs(
+def inputs(
     book: Workbook,
     sheet: Worksheet,
     row: int,
@@ -152,7 +152,7 @@ def _row_of(first: int, fields: Sequence[Argument], name: str) -> int:
     return first + [field.name for field in fields].index(name)
 
 
-def _name_cell(
+def name_cell(
     book: Workbook, sheet: Worksheet, first: int, fields: Sequence[Argument], field: str, name: str
 ) -> None:
     names.define(book, name, sheet, f"B{_row_of(first, fields, field)}")

@@ -27,6 +27,8 @@ CATEGORY = "Plant as a network"
 CONVERGED, ITERATIONS, SC_MVA, VOLTS_PCT = "CONVERGED", "ITERATIONS", "SC_MVA", "VOLTS_PCT"
 QUANTITIES = Choice((*PCC_QUANTITIES.options, SC_MVA, VOLTS_PCT, CONVERGED, ITERATIONS))
 
+NOTHING: Grid = [[float(order), 0.0, 0.0] for order in range(1, 51)]
+
 BUS_COLUMNS = (
     "bus",
     "kV",
@@ -128,11 +130,17 @@ def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> G
 
 
 def _amps(tables: Tables, drives: Sequence[Values], element: str, settings: Values) -> Grid:
-    return spectrum_rows(network_study.amps_of(network_study.solution_of(tables, drives, settings), element))
+    solution = network_study.solution_of(tables, drives, settings)
+    if network_study.is_off(solution.network, tables, element):
+        return NOTHING
+    return spectrum_rows(network_study.amps_of(solution, element))
 
 
 def _volts(tables: Tables, drives: Sequence[Values], place: str, settings: Values) -> Grid:
-    return spectrum_rows(network_study.volts_of(network_study.solution_of(tables, drives, settings), place))
+    solution = network_study.solution_of(tables, drives, settings)
+    if network_study.is_off(solution.network, tables, place):
+        return NOTHING
+    return spectrum_rows(network_study.volts_of(solution, place))
 
 
 def _scan(tables: Tables, bus: str, settings: Values) -> Grid:
@@ -283,7 +291,7 @@ FUNCTIONS = (
                 f'=INDEX(HD_PLANT_AMPS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"C1"),1,1)', 1.0, "the order itself"
             ),
         ),
-        notes="Transformers and cables: at the end of their to bus. Use with HD_KFACTOR, "
+        notes="Transformers and cables: at the end of their to bus. Zero for what is out of service. Use with HD_KFACTOR, "
         "HD_TRANSFORMER_LOAD_DRY, HD_GENERATOR_I2 or HD_CONDUCTOR_LOAD.",
     ),
     WorksheetFunction(

@@ -39,7 +39,7 @@ def network_of(tables: Tables, settings: Values) -> NodalNetwork:
         settings["resistance exponent"],
         supply_values(settings),
     )
-    off = [name.strip() for name in (settings["out of service"] or "").split(";") if name.strip()]
+    off = _out_of_service(settings)
     if settings["capacitors"] == "off":
         off += [capacitor.name for capacitor in network.capacitors]
     if settings["generators"] == "off":
@@ -49,13 +49,19 @@ def network_of(tables: Tables, settings: Values) -> NodalNetwork:
     return switched(network, off) if off else network
 
 
+def _out_of_service(settings: Values) -> list[str]:
+    return [name.strip() for name in (settings["out of service"] or "").split(";") if name.strip()]
+
+
 def solution_of(tables: Tables, drives: Sequence[Values], settings: Values) -> PlantSolution:
     """The solved plant; equal inputs are solved once."""
     network = network_of(tables, settings)
-    for row in drives:
+    off = _out_of_service(settings)
+    running = [row for row in drives if row["bus"] not in off]
+    for row in running:
         _check_drive(network, row)
     values = front_end_values(settings)
-    plant = Plant(network, tuple(drive_of(row, values) for row in drives))
+    plant = Plant(network, tuple(drive_of(row, values) for row in running))
     return _solved(plant, settings["solution"] == "coupled")
 
 
@@ -94,6 +100,12 @@ def resonances_of(network: NodalNetwork, bus: str) -> tuple[Resonance, ...]:
     """Resonances from order 1 to 50."""
     known_bus(network, bus)
     return resonances(network, bus)
+
+
+def is_off(network: NodalNetwork, tables: Tables, name: str) -> bool:
+    """Whether the tables hold this element or bus, and the case leaves it out."""
+    listed = {row["name"] for title, rows in tables.items() if title != "utility" for row in rows}
+    return name in listed - {element.name for element in network.elements} - set(network.buses)
 
 
 def amps_of(solution: PlantSolution, element: str) -> Spectrum:
