@@ -23,18 +23,21 @@ ROOMS = {
 }
 ROOMS["study"] = (*ROOMS, "study")
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
+ROOMS["mitigation"] = tuple(room for room in ROOMS if room != "worksheet")
 ROOMS["hosts"] = ("errors", "worksheet")
-ROOMS["workbooks"] = ("errors", "resources", "standards", "worksheet", "hosts")
+ROOMS["workbooks"] = ("errors", "resources", "standards", "worksheet", "hosts", "mitigation")
 ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts")
 ROOMS["bulk"] = ("errors", "checks", "spectrum", "network", "study", "worksheet", "hosts", "workbooks")
 ROOMS["bulk_commands"] = ("errors", "worksheet", "bulk")
+ROOMS["choosing"] = ("errors", "resources", "network", "study", "worksheet", "mitigation", "bulk")
+ROOMS["choose_command"] = ("errors", "worksheet", "mitigation", "choosing", "workbooks")
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 
 ONE_DOOR = {
     "formualizer": {"hosts/headless/engine.py"},
     "numba": {"rectifier/kernels/jit.py"},
-    "typer": {"cli.py", "host_commands.py", "bulk_commands.py"},
+    "typer": {"cli.py", "choose_command.py", "host_commands.py", "bulk_commands.py"},
     "pandera": {"bulk/rules.py"},
     "distributed": {"bulk/dask_pool.py"},
     "xlwings": {"hosts/excel/udfs.py"},

@@ -20,6 +20,7 @@ from rich.table import Table
 from xlcalc import __version__, resources
 from xlcalc.bulk.book_run import recalculate_timed
 from xlcalc.bulk_commands import Timings, bulk_app, print_timings, recalc_many, several
+from xlcalc.choose_command import choose_app
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.host_commands import host_app
 from xlcalc.hosts.headless.errors import WorkbookFileError
@@ -44,6 +45,7 @@ app = typer.Typer(
 )
 app.add_typer(host_app)
 app.add_typer(bulk_app)
+app.add_typer(choose_app)
 out = Console(highlight=False, soft_wrap=True)
 err = Console(stderr=True, highlight=False, soft_wrap=True)
 

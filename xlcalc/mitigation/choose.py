@@ -44,7 +44,7 @@ class Wishes:
     most_rounds : int
         Searches with ever better corrections.
     effort : Effort
-        Of the main search; each point and runner-up gets a quarter of it.
+        Of the main search; each point and runner-up gets an eighth of its time.
     """
 
     coupled: bool = True
@@ -119,13 +119,13 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
     if chosen.failure:
         cautions.append(f"no coupled result for the mix: {chosen.failure}")
     tell("trading cost against TDD")
-    quarter = Effort(max(wanted.effort.gap_pct, 1.0), wanted.effort.seconds / 4.0)
+    quick = Effort(max(wanted.effort.gap_pct, 1.5), wanted.effort.seconds / 8.0)
     own = next((m for m in models if m.bank is chosen.mix.bank), model)
-    front = cost_front(own, wanted.front_points, quarter)
+    front = cost_front(own, wanted.front_points, quick)
     runners: tuple[Mix, ...] = ()
     if passing and wanted.runners:
         tell("searching the runners-up")
-        runners = runner_ups(own, own.limits, chosen.unknowns, wanted.runners, quarter)
+        runners = runner_ups(own, own.limits, chosen.unknowns, wanted.runners, quick)
     cost = chosen.mix.cost
     gap = max(100.0 * (cost - base) / cost, 0.0) if cost > 0.0 and math.isfinite(base) else 0.0
     return Choice(

@@ -1,0 +1,1 @@
+"""A choice from files: sites, schedule, options and terms become one problem."""

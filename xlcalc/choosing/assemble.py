@@ -1,0 +1,183 @@
+"""From site files, schedule, options and terms to a problem."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from xlcalc import resources
+from xlcalc.bulk.schedule import read_schedule
+from xlcalc.bulk.site_file import Site, read_site, site_from
+from xlcalc.choosing.sheets import SUFFIXES, read_sheet, read_sheets
+from xlcalc.choosing.terms import CaseTerms, PinTerms, Terms
+from xlcalc.errors import InputError
+from xlcalc.mitigation.option_table import OptionTable, option_table
+from xlcalc.mitigation.options import ActiveFilter, FilterPlace
+from xlcalc.mitigation.problem import Case, Pin, Problem
+from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
+from xlcalc.study.plant import Drive, Plant
+from xlcalc.worksheet.functions.plant import options_of, plant_of
+from xlcalc.worksheet.functions.plant_fields import DRIVES
+from xlcalc.worksheet.kinds import Whole
+
+PCC_BUSES = {"utility side": UTILITY_BUS, "main bus": MAIN_BUS}
+SHIPPED = ("mitigation_options.csv", "mitigation_residuals.csv")
+
+
+def read_options(
+    options: Path | None = None, prices: Path | None = None, residuals: Path | None = None
+) -> OptionTable:
+    """Options from a workbook or CSV files; without any the shipped ones, whose prices are invented.
+
+    Raises
+    ------
+    InputError
+        As `option_table`.
+    """
+    if options is None:
+        folder = resources.folder("demo")
+        return option_table(read_sheet(folder / SHIPPED[0]), None, read_sheet(folder / SHIPPED[1]))
+    if options.suffix.lower() in SUFFIXES:
+        sheets = read_sheets(options)
+        return option_table(sheets["options"], sheets.get("prices"), sheets.get("residuals"))
+    return option_table(
+        read_sheet(options),
+        read_sheet(prices) if prices is not None else None,
+        read_sheet(residuals) if residuals is not None else None,
+    )
+
+
+def read_drives(path: Path, site: Site) -> list[dict[str, Any]]:
+    """Checked values of the schedule, one mapping per line.
+
+    Raises
+    ------
+    InputError
+        A row cannot be used; all are named, because a choice without them would be none.
+    """
+    schedule = read_schedule(path, [site])
+    if schedule.problems:
+        told = " | ".join(str(problem) for problem in schedule.problems)
+        raise InputError(schedule.name, f"{len(schedule.problems)} bad cells", f"a sound schedule: {told}")
+    whole = {field.name for field in DRIVES.fields if isinstance(field.kind, Whole)}
+    names = [field.name for field in DRIVES.fields]
+    return [
+        {name: int(record[name]) if name in whole else record[name] for name in names}
+        for record in schedule.accepted.to_dict("records")
+    ]
+
+
+def problem_of(sites: Sequence[Site], schedule: Path, options: OptionTable, terms: Terms) -> Problem:
+    """The problem that the files describe.
+
+    Parameters
+    ----------
+    sites : sequence of Site
+        States of one plant, such as the least and the greatest short-circuit level; each with every case of
+        the terms.
+    schedule : Path
+        Its drives.
+    options : OptionTable
+    terms : Terms
+
+    Raises
+    ------
+    InputError
+        Something does not fit something else; the message names both.
+    """
+    rows = read_drives(schedule, sites[0])
+    drives = plant_of(rows, sites[0].site, sites[0].settings).drives
+    cases = [
+        _case(site, case, rows, terms, len(sites) > 1)
+        for site in sites
+        for case in terms.cases or (CaseTerms("as described"),)
+    ]
+    known = {option.name for option in options.drive_options}
+    for name in terms.offer:
+        if name not in known:
+            raise InputError(f"offer in [choice] of {terms.name}", name, "one of " + ", ".join(sorted(known)))
+    offered = tuple(o for o in options.drive_options if not terms.offer or o.name in terms.offer)
+    return Problem(
+        drives,
+        offered,
+        tuple(cases),
+        terms.economics,
+        terms.margin_pct,
+        tuple(_pin(pin, drives, sites[0]) for pin in terms.pins),
+        tuple(_place(item, options, sites[0]) for item in terms.filters),
+    )
+
+
+def read_sites(paths: Sequence[Path]) -> list[Site]:
+    """Sites by file; raises `InputError` for two of one name."""
+    sites = [read_site(path) for path in paths]
+    names = [site.name for site in sites]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise InputError("SITE", f"{twice} twice", "files of different names, which name the cases")
+    return sites
+
+
+def _case(site: Site, terms: CaseTerms, rows: list[dict[str, Any]], whole: Terms, several: bool) -> Case:
+    name = f"{site.name}, {terms.name}" if several else terms.name
+    changed = site
+    if terms.site or terms.settings:
+        given = {key: value for key, value in site.site.items() if value is not None}
+        try:
+            changed = site_from(
+                site.name, {"site": {**given, **terms.site}, "settings": {**site.settings, **terms.settings}}
+            )
+        except InputError as problem:
+            named = f"{problem.argument} in case {terms.name} of {whole.name}"
+            raise InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind) from None
+    plant: Plant = plant_of(rows, changed.site, changed.settings)
+    point = replace(options_of(changed.site, changed.settings), raise_other_limits=whole.raise_other_limits)
+    points = []
+    for pcc in whole.pcc:
+        if pcc not in PCC_BUSES:
+            raise InputError(f"pcc in [choice] of {whole.name}", pcc, "one of " + ", ".join(PCC_BUSES))
+        points.append(
+            replace(point, pcc=PCC_BUSES[pcc], demand_amps=_demand(point.demand_amps, point.pcc, pcc))
+        )
+    return Case(
+        name,
+        plant.network,
+        plant.linear_loads,
+        tuple(points) or (point,),
+        frozenset(terms.off),
+        dict(terms.load_pct),
+    )
+
+
+def _demand(amps: float | None, measured_at: str, pcc: str) -> float | None:
+    """A demand current that was given for one bus is not that of another."""
+    return amps if PCC_BUSES[pcc] == measured_at else None
+
+
+def _pin(pin: PinTerms, drives: tuple[Drive, ...], site: Site) -> Pin:
+    if not pin.bus:
+        return Pin(pin.tags, pin.options, pin.place)
+    bus = _bus(pin.bus, site, pin.place)
+    return Pin(tuple(drive.tag for drive in drives if drive.bus == bus), pin.options, pin.place)
+
+
+def _place(item: Any, options: OptionTable, site: Site) -> FilterPlace:
+    by_name: dict[str, ActiveFilter] = {choice.name: choice for choice in options.filters}
+    for name in item.offer:
+        if name not in by_name:
+            raise InputError(f"offer of {item.place}", name, "one of " + ", ".join(by_name))
+    return FilterPlace(
+        _bus(item.bus, site, item.place),
+        tuple(by_name[name] for name in item.offer),
+        tuple(_bus(bus, site, item.place) for bus in item.covers),
+        item.required,
+    )
+
+
+def _bus(name: str, site: Site, place: str) -> str:
+    bus = site.bus_of(name)
+    if bus is None:
+        raise InputError(f"bus of {place}", name, "one of " + ", ".join(site.bus_volts))
+    return bus

@@ -1,0 +1,218 @@
+"""The file that says how to choose: terms, margin, pins, filters and cases."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from xlcalc.errors import InputError
+from xlcalc.mitigation.economics import Economics
+
+TABLES: Final = ("money", "choice", "pins", "filters", "cases")
+MONEY: Final = {
+    "price per kwh": "price_per_kwh",
+    "years": "years",
+    "hours per year": "hours_per_year",
+    "discount pct": "discount_pct",
+    "currency": "currency",
+}
+CHOICE: Final = ("margin pct", "pcc", "offer", "raise other limits", "rely on coupling")
+PIN: Final = ("tags", "bus", "options")
+FILTER: Final = ("bus", "covers", "offer", "required")
+CASE: Final = ("site", "settings", "off", "load pct")
+
+
+@dataclass(frozen=True)
+class PinTerms:
+    """Drives by tag or bus, and the options that remain; `place` for messages."""
+
+    tags: tuple[str, ...]
+    bus: str
+    options: tuple[str, ...]
+    place: str
+
+
+@dataclass(frozen=True)
+class FilterTerms:
+    """A bus that may get one of some active filters."""
+
+    bus: str
+    covers: tuple[str, ...]
+    offer: tuple[str, ...]
+    required: bool
+    place: str
+
+
+@dataclass(frozen=True)
+class CaseTerms:
+    """What a case changes."""
+
+    name: str
+    site: Mapping[str, object] = field(default_factory=dict)
+    settings: Mapping[str, object] = field(default_factory=dict)
+    off: tuple[str, ...] = ()
+    load_pct: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Terms:
+    """The whole file."""
+
+    name: str
+    economics: Economics
+    margin_pct: float
+    pcc: tuple[str, ...]
+    offer: tuple[str, ...]
+    raise_other_limits: bool
+    rely_on_coupling: bool
+    pins: tuple[PinTerms, ...]
+    filters: tuple[FilterTerms, ...]
+    cases: tuple[CaseTerms, ...]
+
+
+def read_terms(path: Path) -> Terms:
+    """Read and check a TOML file.
+
+    Raises
+    ------
+    InputError
+        No TOML file, a name that means nothing, a value of the wrong kind, or no tariff.
+    """
+    try:
+        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+        reason = problem.strerror if isinstance(problem, OSError) else problem
+        raise InputError(str(path), str(reason), "a readable TOML file", wrong_kind=True) from None
+    return terms_from(path.name, tables)
+
+
+def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:
+    """Terms from the tables of a file; raises `InputError` as `read_terms`."""
+    _known(f"table in {name}", tables, TABLES)
+    choice = _table(tables.get("choice", {}), f"[choice] of {name}")
+    _known(f"name in [choice] of {name}", choice, CHOICE)
+    margin = choice.get("margin pct", 0.0)
+    if isinstance(margin, bool) or not isinstance(margin, int | float):
+        raise InputError(f"margin pct in [choice] of {name}", margin, "0 to 90 %", wrong_kind=True)
+    where = f"in [choice] of {name}"
+    return Terms(
+        name,
+        _economics(name, tables),
+        float(margin),
+        _texts(choice.get("pcc", []), f"pcc {where}"),
+        _texts(choice.get("offer", []), f"offer {where}"),
+        _flag(choice.get("raise other limits", False), f"raise other limits {where}"),
+        _flag(choice.get("rely on coupling", False), f"rely on coupling {where}"),
+        tuple(_pin(item, f"[[pins]] number {n} of {name}") for n, item in _rows(tables, "pins", name)),
+        tuple(
+            _filter(item, f"[[filters]] number {n} of {name}") for n, item in _rows(tables, "filters", name)
+        ),
+        tuple(
+            _case(case, item, name)
+            for case, item in _table(tables.get("cases", {}), f"[cases] of {name}").items()
+        ),
+    )
+
+
+def _economics(name: str, tables: Mapping[str, Any]) -> Economics:
+    money = _table(tables.get("money", {}), f"[money] of {name}")
+    _known(f"name in [money] of {name}", money, tuple(MONEY))
+    if "price per kwh" not in money:
+        raise InputError(
+            f"price per kwh in [money] of {name}", None, "a tariff, without which losses cannot be compared"
+        )
+    try:
+        return Economics(**{MONEY[key]: value for key, value in money.items()})
+    except InputError as problem:
+        named = next(
+            (key for key, argument in MONEY.items() if argument == problem.argument), problem.argument
+        )
+        raise InputError(
+            f"{named} in [money] of {name}", problem.value, problem.valid, wrong_kind=problem.wrong_kind
+        ) from None
+
+
+def _pin(item: object, place: str) -> PinTerms:
+    table = _table(item, place)
+    _known(f"name in {place}", table, PIN)
+    tags = _texts(table.get("tags", []), f"tags of {place}")
+    bus = _text(table.get("bus", ""), f"bus of {place}")
+    if bool(tags) == bool(bus):
+        raise InputError(place, "both" if tags else "neither", "either tags or a bus", wrong_kind=True)
+    options = _texts(table.get("options", []), f"options of {place}")
+    if not options:
+        raise InputError(f"options of {place}", None, "one option or more")
+    return PinTerms(tags, bus, options, place)
+
+
+def _filter(item: object, place: str) -> FilterTerms:
+    table = _table(item, place)
+    _known(f"name in {place}", table, FILTER)
+    bus = _text(table.get("bus", ""), f"bus of {place}")
+    offer = _texts(table.get("offer", []), f"offer of {place}")
+    if not bus or not offer:
+        raise InputError(
+            f"{'offer' if bus else 'bus'} of {place}", None, "a bus, and one active filter or more"
+        )
+    covers = _texts(table.get("covers", []), f"covers of {place}")
+    return FilterTerms(bus, covers, offer, _flag(table.get("required", False), f"required of {place}"), place)
+
+
+def _case(case: str, item: object, name: str) -> CaseTerms:
+    place = f"case {case} of {name}"
+    table = _table(item, place)
+    _known(f"name in {place}", table, CASE)
+    loads = _table(table.get("load pct", {}), f"load pct of {place}")
+    for tag, value in loads.items():
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise InputError(f"load pct of {tag} in {place}", str(value), "1 to 200 %", wrong_kind=True)
+    return CaseTerms(
+        case,
+        _table(table.get("site", {}), f"site of {place}"),
+        _table(table.get("settings", {}), f"settings of {place}"),
+        _texts(table.get("off", []), f"off of {place}"),
+        {tag: float(value) for tag, value in loads.items()},
+    )
+
+
+def _rows(tables: Mapping[str, Any], key: str, name: str) -> list[tuple[int, object]]:
+    value = tables.get(key, [])
+    if not isinstance(value, list):
+        raise InputError(f"{key} of {name}", "no list", f"blocks that begin with [[{key}]]", wrong_kind=True)
+    return list(enumerate(value, start=1))
+
+
+def _table(value: object, place: str) -> dict[str, Any]:
+    if not isinstance(value, dict):
+        raise InputError(place, str(value), "names and values", wrong_kind=True)
+    return value
+
+
+def _text(value: object, place: str) -> str:
+    if not isinstance(value, str):
+        raise InputError(place, str(value), "a text in quotes", wrong_kind=True)
+    return value
+
+
+def _texts(value: object, place: str) -> tuple[str, ...]:
+    items: Sequence[object] = (
+        [value] if isinstance(value, str) else value if isinstance(value, list) else [None]
+    )
+    if not all(isinstance(item, str) for item in items):
+        raise InputError(place, str(value), "a list of texts", wrong_kind=True)
+    return tuple(str(item) for item in items)
+
+
+def _flag(value: object, place: str) -> bool:
+    if not isinstance(value, bool):
+        raise InputError(place, str(value), "true or false", wrong_kind=True)
+    return value
+
+
+def _known(place: str, table: Mapping[str, Any], known: tuple[str, ...]) -> None:
+    for name in table:
+        if name not in known:
+            raise InputError(place, name, "one of " + ", ".join(known))
