@@ -193,3 +193,24 @@ def test_package_is_made_of_the_registry_alone():
     files = package_files(FUNCTIONS, import_folders())
     assert files == package_files(FUNCTIONS, import_folders())
     compile(files[declarations.COMPONENT_FILE], "component", "exec")
+
+
+def test_a_book_that_calc_saved_is_recalculated_headlessly(office, study, tmp_path):
+    """Calc saves its own service names for the functions; the headless path reads them as the functions."""
+    saved = office.convert(study, tmp_path)
+    report = recalculate(saved, tmp_path / "again.xlsx", FUNCTIONS)
+    assert report.clean
+    assert report.own_calls > 50
+    ours = openpyxl.load_workbook(study, data_only=True)
+    again = openpyxl.load_workbook(tmp_path / "again.xlsx", data_only=True)
+    numbers = [
+        (cell.value, again[sheet.title][cell.coordinate].value)
+        for sheet in ours.worksheets
+        for row in sheet.iter_rows()
+        for cell in row
+        if isinstance(cell.value, int | float)
+    ]
+    assert len(numbers) > 2000
+    assert [mine for mine, _ in numbers] == pytest.approx(
+        [theirs for _, theirs in numbers], rel=1e-9, abs=1e-9
+    )
