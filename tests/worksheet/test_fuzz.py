@@ -218,6 +218,28 @@ def fault_of_cell(cell: object) -> str | None:
     return None if math.isfinite(cell) else f"{cell}"
 
 
+FOUND = (
+    ("HD_REACTOR_PCT", [24721.7, 7.9e-11, 5e-324, 5.2e-12]),
+    (
+        "HD_TRANSFORMER_LOAD_LIQUID",
+        [[[1.0, 1000.0, 0.0], [46.0, 1e300, 0.0]], 0.5, 519.0, 0.0024, 95.8, 11.0],
+    ),
+    (
+        "HD_SPECTRUM",
+        [6.0, 1e-5, 0.0, 0.0, 100.0, [["capacitor resistance pct", 0.5], ["source x/r", 2.8]]],
+    ),
+)
+"""Arguments that earlier runs of this test found to raise, each with the sizes of numbers that did it."""
+
+
+@pytest.mark.parametrize(("name", "arguments"), FOUND)
+def test_arguments_that_once_raised(name, arguments):
+    result = FUNCTIONS[name](arguments)
+    assert isinstance(result, CellError), result
+    assert result.code == ErrorCode.NUM
+    assert fault(result) is None
+
+
 @pytest.mark.parametrize("name", FUNCTIONS)
 def test_random_arguments(name, capsys):
     function = FUNCTIONS[name]

@@ -110,6 +110,9 @@ class WorksheetFunction:
             )
         except NoSolutionError as problem:
             return CellError(ErrorCode.NUM, f"{self.name}: {problem}")
+        except (ArithmeticError, ValueError) as problem:
+            reason = f"these numbers are too large or too small to compute with ({problem})"
+            return CellError(ErrorCode.NUM, f"{self.name}: {reason}")
 
     def _converted(self, raw: Sequence[Value]) -> list[object]:
         padded = [*raw, *[None] * (len(self.arguments) - len(raw))]
