@@ -5,10 +5,13 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
+from openpyxl import Workbook
+
 from xlcalc import __version__, resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import Issue
-from xlcalc.workbooks import drive_study, package
+from xlcalc.workbooks import drive_study, package, plant_study
+from xlcalc.workbooks.plant_data import read_plant
 from xlcalc.workbooks.study_data import read_study
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.reference import markdown
@@ -24,9 +27,22 @@ def build_all(folder: Path) -> tuple[Path, ...]:
     RuntimeError
         A formula of a template has no value; the message lists the cells.
     """
-    path = folder / drive_study.FILE_NAME
     starter = resources.folder("demo")
-    book = drive_study.build(read_study(starter / "starter_site.toml", starter / "starter_drives.csv"))
+    drives = drive_study.build(read_study(starter / "starter_site.toml", starter / "starter_drives.csv"))
+    plant = plant_study.build(
+        read_plant(starter / "starter_plant.toml", starter / "starter_plant_drives.csv")
+    )
+    paths = (
+        _with_values(drives, folder / drive_study.FILE_NAME),
+        _with_values(plant, folder / plant_study.FILE_NAME),
+    )
+    page = folder / FUNCTION_PAGE
+    page.write_text(markdown(FUNCTIONS), encoding="utf-8")
+    return (*paths, page)
+
+
+def _with_values(book: Workbook, path: Path) -> Path:
+    """Write the calculated template."""
     with tempfile.TemporaryDirectory() as scratch:
         raw = Path(scratch) / path.name
         package.save(book, raw)
@@ -36,9 +52,7 @@ def build_all(folder: Path) -> tuple[Path, ...]:
         if report.issues:
             raise RuntimeError("\n".join(map(_line, report.issues)))
         path.write_bytes(package.settled(raw.read_bytes()))
-    page = folder / FUNCTION_PAGE
-    page.write_text(markdown(FUNCTIONS), encoding="utf-8")
-    return (path, page)
+    return path
 
 
 def _line(issue: Issue) -> str:

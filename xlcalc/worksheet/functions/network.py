@@ -131,6 +131,8 @@ def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> G
 
 def _amps(tables: Tables, drives: Sequence[Values], element: str, settings: Values) -> Grid:
     solution = network_study.solution_of(tables, drives, settings)
+    if element == network_study.leading_generator(solution.network, tables, settings):
+        return spectrum_rows(network_study.supply_amps(solution))
     if network_study.is_off(solution.network, tables, element):
         return NOTHING
     return spectrum_rows(network_study.amps_of(solution, element))
@@ -291,8 +293,8 @@ FUNCTIONS = (
                 f'=INDEX(HD_PLANT_AMPS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"C1"),1,1)', 1.0, "the order itself"
             ),
         ),
-        notes="Transformers and cables: at the end of their to bus. Zero for what is out of service. Use with HD_KFACTOR, "
-        "HD_TRANSFORMER_LOAD_DRY, HD_GENERATOR_I2 or HD_CONDUCTOR_LOAD.",
+        notes="Transformers and cables: at the end of their to bus. Zero where out of service. Use with "
+        "HD_KFACTOR, HD_TRANSFORMER_LOAD_DRY, HD_GENERATOR_I2 or HD_CONDUCTOR_LOAD.",
     ),
     WorksheetFunction(
         name="HD_PLANT_VOLTS",

@@ -108,6 +108,22 @@ def is_off(network: NodalNetwork, tables: Tables, name: str) -> bool:
     return name in listed - {element.name for element in network.elements} - set(network.buses)
 
 
+def leading_generator(network: NodalNetwork, tables: Tables, settings: Values) -> str:
+    """The generator that is the supply because the utility is gone; blank where the utility feeds."""
+    if settings["generators"] != "alone":
+        return ""
+    running = {generator.name for generator in network.generators}
+    gone = [row["name"] for row in tables["generators"] if row["bus"] == network.utility_bus]
+    off = _out_of_service(settings)
+    return next((str(name) for name in gone if name not in running and name not in off), "")
+
+
+def supply_amps(solution: PlantSolution) -> Spectrum:
+    """Current of the supply, worst phase."""
+    solution.require()
+    return _worst(solution.flow.inflow(solution.network.utility_bus))
+
+
 def amps_of(solution: PlantSolution, element: str) -> Spectrum:
     """Current of a transformer or cable at its far end, of a capacitor, load or generator; worst phase."""
     solution.require()

@@ -1,0 +1,191 @@
+"""Sheet of the cases: what differs between them, two PCCs and all buses, side by side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks import charts, marks, names, page, plant_arrays, plant_names, style, validation
+from xlcalc.workbooks.labels import label
+from xlcalc.workbooks.plant_data import PlantData
+from xlcalc.workbooks.site_sheet import as_cell
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.network_fields import CASE_FIELDS
+from xlcalc.worksheet.kinds import Text
+from xlcalc.worksheet.ranges import normalised
+
+COLUMNS: Final = 2 + 2 * plant_names.CASES
+LIMIT_COLUMN: Final = COLUMNS
+INPUT_ROW: Final = 4
+FIELDS: Final = (Argument("name", Text(), "Name of the case", default=None), *CASE_FIELDS[1:])
+PCC_ROW: Final = INPUT_ROW + len(FIELDS) + 3
+PCCS: Final = 2
+COLOURS: Final = ("2F4858", "4A7C8C", "B9A06A", "8C6A9B")
+
+
+@dataclass(frozen=True)
+class Line:
+    """One quantity of a PCC."""
+
+    text: str
+    quantity: str
+    number_format: str
+
+
+LINES: Final = (
+    Line("Limits met?", "VERDICT", "General"),
+    Line("Total demand distortion (%)", "TDD", "0.00"),
+    Line("its limit (%)", "LIMIT_TDD", "0.0"),
+    Line("Voltage distortion, THD (%)", "THDV", "0.00"),
+    Line("its limit (%)", "LIMIT_THDV", "0.0"),
+    Line("Isc / IL", "ISC_IL", "0.0"),
+    Line("Demand current IL (A)", "IL", "0.0"),
+    Line("Order with the smallest margin", "WORST_ORDER", "0"),
+    Line("Margin of the binding quantity (%)", "MARGIN", "0.0"),
+    Line("Converged?", "CONVERGED", "General"),
+)
+PCC_HEIGHT: Final = len(LINES) + 4
+BUS_ROW: Final = PCC_ROW + PCCS * PCC_HEIGHT
+BUS_ROWS: Final = plant_arrays.BUS_ROWS
+CHART_ROW: Final = BUS_ROW + BUS_ROWS + 3
+CHART_ROWS: Final = 16
+
+
+def input_cell(field: str, case: int) -> str:
+    """The input of a case, numbers from 1, as other sheets see it."""
+    row = INPUT_ROW + 1 + [f.name for f in FIELDS].index(field)
+    return f"{plant_names.CASES_SHEET}!${_letter(case)}${row}"
+
+
+def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
+    """Fill the sheet."""
+    page.widths(sheet, 32, *[13.5] * (COLUMNS - 2), 10)
+    page.heading(
+        sheet,
+        "Cases",
+        "Operating cases side by side: coupled, as the plant is, and the quick estimate, every drive alone.",
+    )
+    page.study_title(sheet)
+    _inputs(sheet, data)
+    for number in range(1, PCCS + 1):
+        _pcc(book, sheet, PCC_ROW + (number - 1) * PCC_HEIGHT, number)
+    _buses(sheet)
+    page.break_before(sheet, BUS_ROW)
+    page.set_up(
+        sheet,
+        area=names.area(1, 1, CHART_ROW + CHART_ROWS, COLUMNS),
+        orientation="landscape",
+        title_rows="1:3",
+    )
+    sheet.freeze_panes = "B4"
+
+
+def _letter(case: int, quick: bool = False) -> str:
+    return get_column_letter(2 * case + quick)
+
+
+def _inputs(sheet: Worksheet, data: PlantData) -> None:
+    page.section(sheet, INPUT_ROW, "Cases", COLUMNS)
+    for number in range(1, plant_names.CASES + 1):
+        sheet.cell(INPUT_ROW, 2 * number).value = f"case {number}"
+    for row, field in enumerate(FIELDS, start=INPUT_ROW + 1):
+        page.put(sheet, row, 1, label(field.name), style.LABEL)
+        for number in range(1, plant_names.CASES + 1):
+            values = data.cases[number - 1] if number <= len(data.cases) else {}
+            given = {normalised(key): value for key, value in values.items()}
+            value = as_cell(given.get(field.name, field.default))
+            column = 2 * number
+            page.put(sheet, row, column, value, style.INPUT_TEXT)
+            page.put(sheet, row, column + 1, None, style.INPUT_TEXT)
+            sheet.merge_cells(start_row=row, end_row=row, start_column=column, end_column=column + 1)
+            validation.add(sheet, f"{get_column_letter(column)}{row}", field)
+
+
+def _case_headings(sheet: Worksheet, row: int, first: str, last: str = "") -> None:
+    pairs = [text for _ in range(plant_names.CASES) for text in ("coupled", "quick estimate")]
+    page.headings(sheet, row, (first, *pairs, last))
+
+
+def _case_names(sheet: Worksheet, row: int) -> None:
+    for number in range(1, plant_names.CASES + 1):
+        cell = input_cell("name", number).split("!")[1]
+        page.put(sheet, row, 2 * number, f'=IF({cell}="","case {number}",{cell})', style.SECTION)
+
+
+def _pcc(book: Workbook, sheet: Worksheet, row: int, number: int) -> None:
+    page.section(sheet, row, f"Point of common coupling {number}", COLUMNS)
+    _case_names(sheet, row)
+    _case_headings(sheet, row + 1, "", "")
+    chosen = f"$A${row + 1}"
+    buses = plant_names.column("buses", "name")
+    page.put(sheet, row + 1, 1, f"=INDEX({buses},{number})", style.INPUT_TEXT)
+    validation.add_list(sheet, f"A{row + 1}", buses, "Bus", "Bus that is judged as the PCC.")
+    names.define(book, f"pcc_{number}", sheet, f"A{row + 1}")
+    supplied = row + 2
+    page.put(sheet, supplied, 1, "Supplied?", style.LABEL)
+    first = supplied + 1
+    for case in range(1, plant_names.CASES + 1):
+        for quick in (False, True):
+            _figures(sheet, supplied, chosen, case, quick)
+    for offset, line in enumerate(LINES):
+        page.put(sheet, first + offset, 1, line.text, style.LABEL)
+    for line_row in range(supplied, first + len(LINES)):
+        page.put(sheet, line_row, COLUMNS, None, style.LABEL)
+    marks.errors(sheet, names.area(supplied, 2, first + len(LINES) - 1, COLUMNS - 1))
+    for column in range(2, COLUMNS):
+        letter = get_column_letter(column)
+        converged = f"{letter}{first + len(LINES) - 1}"
+        marks.verdict(sheet, f"{letter}{first}")
+        marks.formula(sheet, converged, f'{converged}="no"', style.BAD)
+        for offset in (1, 3):
+            value, limit = f"{letter}{first + offset}", f"{letter}{first + offset + 1}"
+            marks.margins(sheet, value, f"({limit}-{value})", limit)
+
+
+def _figures(sheet: Worksheet, supplied: int, chosen: str, case: int, quick: bool) -> None:
+    """One column of a PCC: whether the case supplies the bus, and its figures."""
+    column = 2 * case + quick
+    letter = get_column_letter(column)
+    settings = plant_names.case_settings(case, quick)
+    buses = plant_names.column("buses", "name")
+    first = BUS_ROW + 2
+    thd = f"INDEX(${letter}${first}:${letter}${first + BUS_ROWS - 1},MATCH({chosen},{buses},0))"
+    status = f'=IF({chosen}="","",IF({thd}="","no","yes"))'
+    page.put(sheet, supplied, column, status, style.RESULT, "General")
+    for row, line in enumerate(LINES, start=supplied + 1):
+        formula = plant_arrays.value(chosen, line.quantity, settings)
+        shown = f'=IF({letter}${supplied}="yes",{formula},"")'
+        page.put(sheet, row, column, shown, style.RESULT, line.number_format)
+
+
+def _buses(sheet: Worksheet) -> None:
+    page.section(sheet, BUS_ROW, "Voltage distortion of every bus, THD in % of nominal", COLUMNS)
+    _case_names(sheet, BUS_ROW)
+    sheet.cell(BUS_ROW, 1).value = "Voltage THD of every bus (%)"
+    _case_headings(sheet, BUS_ROW + 1, "bus", "limit")
+    bus, kv = (plant_names.column("buses", field) for field in ("name", "kv"))
+    first = BUS_ROW + 2
+    last = first + BUS_ROWS - 1
+    for position, row in enumerate(range(first, last + 1), start=1):
+        name = f"INDEX({bus},{position})"
+        page.put(sheet, row, 1, f'=IF({name}="","",{name})', style.LABEL)
+        for case in range(1, plant_names.CASES + 1):
+            for quick in (False, True):
+                source = plant_arrays.bus_block(case, quick).cell(position, plant_arrays.THD)
+                formula = f'=IF($A{row}="","",IF({source}="","",{source}))'
+                page.put(sheet, row, 2 * case + quick, formula, style.RESULT, "0.00")
+        limit = f'=IF($A{row}="","",HD_LIMIT_VOLTAGE(INDEX({kv},{position}),,{names.EDITION}))'
+        page.put(sheet, row, LIMIT_COLUMN, limit, style.RESULT, "0.0")
+    cells = names.area(first, 2, last, COLUMNS - 1)
+    marks.errors(sheet, cells)
+    marks.margins(sheet, cells, f"(${get_column_letter(COLUMNS)}{first}-B{first})", f"$J{first}")
+    block = charts.Block(sheet, first, last, x_column=1)
+    coupled = tuple((2 * case, f"case {case}", COLOURS[case - 1]) for case in range(1, plant_names.CASES + 1))
+    chart = charts.grouped(
+        block, coupled, LIMIT_COLUMN, "Voltage distortion by bus and case, coupled", "% of nominal"
+    )
+    charts.place(sheet, chart, CHART_ROW, CHART_ROWS, COLUMNS)

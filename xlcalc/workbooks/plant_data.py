@@ -1,0 +1,58 @@
+"""A plant study as data files: TOML for study, settings, cases and network, CSV for the drives."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from xlcalc.errors import InputError
+from xlcalc.workbooks.study_data import read_schedule
+from xlcalc.worksheet.functions.network_fields import NETWORK
+
+MAPPINGS = ("study", "settings")
+LISTS = ("cases", *(section.title for section in NETWORK.sections))
+
+
+@dataclass(frozen=True)
+class PlantData:
+    """Inputs of one plant workbook; rows are mappings of heading and value.
+
+    `tables` holds the rows of every table of the network by its title, `cases` up to four operating cases.
+    """
+
+    study: Mapping[str, object]
+    settings: Mapping[str, object]
+    cases: tuple[Mapping[str, object], ...]
+    tables: Mapping[str, tuple[Mapping[str, object], ...]]
+    drives: tuple[Mapping[str, object], ...]
+
+
+def read_plant(plant_file: Path, schedule_file: Path) -> PlantData:
+    """Inputs from a TOML file and a CSV schedule.
+
+    Raises
+    ------
+    InputError
+        A file is missing, not readable as TOML or CSV, or has a table of another name.
+    """
+    try:
+        content = tomllib.loads(plant_file.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+        raise InputError(str(plant_file), str(problem), "a readable TOML file", wrong_kind=True) from None
+    for name, table in content.items():
+        if name not in (*MAPPINGS, *LISTS) or isinstance(table, dict) != (name in MAPPINGS):
+            raise InputError(
+                f"table in {plant_file.name}",
+                name,
+                f"one of {', '.join((*MAPPINGS, *LISTS))}",
+                wrong_kind=True,
+            )
+    return PlantData(
+        study=content.get("study", {}),
+        settings=content.get("settings", {}),
+        cases=tuple(content.get("cases", ())),
+        tables={section.title: tuple(content.get(section.title, ())) for section in NETWORK.sections},
+        drives=read_schedule(schedule_file),
+    )
