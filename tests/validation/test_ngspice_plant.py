@@ -139,7 +139,7 @@ def small_plant(runner: ModuleType, solution: PlantSolution):
         bank.capacitor_ohms if bank else None,
         complex(bank.series_impedance(1)) if bank else 0j,
         tuple(in_si(one) for one in drives),
-        instant(flow.inflow("supply")),
+        instant(flow.inflow("supply") - sum(load.phases for load in solution.loads)),
         instant(main / (1j * orders * reactance)),
         instant(flow.capacitor_current("bank")) if bank else none,
         instant(flow.capacitor_volts("bank")) if bank else none,

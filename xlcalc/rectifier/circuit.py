@@ -84,15 +84,16 @@ class Supply:
             seen.add(order)
             if not abs(value) <= MAX_BACKGROUND:
                 raise InputError(f"background of order {order}", value, "magnitude 0 to 0.3 per unit")
-        pairs = [(order, sequence) for order, sequence, _ in self.components]
+        pairs: set[tuple[int, int]] = set()
         for order, sequence, value in self.components:
             valid = 2 <= order <= MAX_BACKGROUND_ORDER and sequence in (1, -1)
-            if not valid or pairs.count((order, sequence)) > 1:
+            if not valid or (order, sequence) in pairs:
                 raise InputError(
                     "components", (order, sequence), "orders 2 to 50, sequence 1 or -1, each pair once"
                 )
             if not abs(value) <= MAX_COMPONENT:
                 raise InputError(f"components of order {order}", value, "magnitude 0 to 1 per unit")
+            pairs.add((order, sequence))
 
     @property
     def emf_components(self) -> tuple[tuple[int, int, complex], ...]:

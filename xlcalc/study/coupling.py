@@ -34,6 +34,7 @@ SHARES_OF_OTHERS = (0.0, 0.25)
 """Part of the others' reactance in the split: nothing suits a few drives, some of it many in step."""
 
 MANY = 12
+WORTH_THREADS = 8
 GRID = 1.5
 LOCAL_XR = 10.0
 
@@ -157,8 +158,9 @@ class CoupledPlant:
         """Currents of chosen groups, each on the EMF of its row."""
         circuits = [self._circuit(k, row) for k, row in zip(which, emf, strict=True)]
         sound = {c: k for k, c in zip(which, circuits, strict=True) if isinstance(c, Circuit)}
+        workers = 1 if len(sound) < WORTH_THREADS else None
         near = {c: state for c, k in sound.items() if (state := self._near[k]) is not None}
-        solved = dict(zip(sound, solve_many(sound, MAX_ORDER, near=near), strict=True))
+        solved = dict(zip(sound, solve_many(sound, MAX_ORDER, near=near, workers=workers), strict=True))
         drawn: list[ComplexArray | NoSolutionError] = []
         for k, row, circuit in zip(which, emf, circuits, strict=True):
             outcome = solved[circuit] if isinstance(circuit, Circuit) else circuit

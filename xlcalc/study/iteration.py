@@ -21,6 +21,9 @@ ROUGH_TOLERANCE = 3e-3
 PATIENCE = 12
 """Iterations without a smaller residual after which the coupling is approached in smaller steps."""
 
+SLOW = 0.3
+"""Residual over the best one above which poor predictions are measured again."""
+
 WORSE = 2.0
 """Growth of the residual over the best one after which the iteration goes back there for half the step."""
 
@@ -140,7 +143,8 @@ class _Search:
             step = self._evaluated(currents)
             since_best += 1
             if step is not None and self._response is not None:
-                self._response.learn(step.emf, step.image)
+                slow = best is not None and step.size > SLOW * best.size
+                self._response.learn(step.emf, step.image, measure=slow)
             if step is None or (best is not None and step.size > WORSE * best.size):
                 damping *= 0.5
                 origin = self.alone if best is None else best
@@ -152,7 +156,7 @@ class _Search:
                 return step
             if self._response is None or not self._response.fits(step.image):
                 self._response = Response(self.plant, self.alone.emf, self.alone.image, step.image)
-                self._response.learn(step.emf, step.image)
+                self._response.learn(step.emf, step.image, measure=False)
             currents = step.currents + self._response.step(step.currents, step.image)
         return self.alone if best is None else best
 

@@ -78,11 +78,11 @@ class Response:
         """Whether all orders of these currents are among the active ones."""
         return not np.any(_present(drawn) & ~self.active)
 
-    def learn(self, emf: ComplexArray, drawn: ComplexArray) -> None:
+    def learn(self, emf: ComplexArray, drawn: ComplexArray, measure: bool) -> None:
         """Bring the matrices up to date with the last change of EMF and current.
 
-        Kinds that answered far from their prediction are measured again where they now are; the others are
-        corrected so that they explain the change.
+        Each is corrected so that it explains the change. With `measure` those that answered far from their
+        prediction are measured again where they now are.
         """
         new_emf = self._per_unit(emf, self._plant.nominal)
         new_drawn = self._per_unit(drawn, self._amps)
@@ -97,6 +97,8 @@ class Response:
         error = np.linalg.norm(missing, axis=1)
         surprised = error > SURPRISE * np.linalg.norm(change, axis=1)
         self._reach = np.clip(self._reach * np.where(surprised, 0.5, 2.0), SHORTEST_REACH, LONGEST_REACH)
+        if not measure:
+            return
         wrong = surprised & (error > WORTH_MEASURING)
         worst_first = [int(k) for k in np.argsort(-error * self._plant.weight) if wrong[k]]
         self._measure(worst_first, emf, MEASURED_AT_ONCE)
