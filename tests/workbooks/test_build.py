@@ -8,36 +8,44 @@ from pathlib import Path
 
 import pytest
 
+from xlcalc import resources
 from xlcalc.workbooks.build import build_all
 
+TEMPLATES = resources.template_names()
 VALUE = re.compile(rb'(<c r="[A-Z]+\d+"[^>]*?)( t="\w+")?>(<f[ >].*?</f>|<f/>)?<v>(.*?)</v></c>', re.DOTALL)
 
 
 @pytest.fixture(scope="module")
 def rebuilt(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path, _ = build_all(tmp_path_factory.mktemp("build"))
-    return path
+    folder = tmp_path_factory.mktemp("build")
+    build_all(folder)
+    return folder
 
 
 def test_two_builds_are_the_same_bytes(rebuilt: Path, tmp_path: Path) -> None:
-    again, _ = build_all(tmp_path)
-    assert again.read_bytes() == rebuilt.read_bytes()
+    written = build_all(tmp_path)
+    assert {path.stem for path in written if path.suffix == ".xlsx"} == set(TEMPLATES)
+    for again in written:
+        assert again.read_bytes() == (rebuilt / again.name).read_bytes(), again.name
 
 
-def test_checked_in_template_is_what_the_code_builds(rebuilt: Path, template: Path) -> None:
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_checked_in_template_is_what_the_code_builds(rebuilt: Path, name: str) -> None:
     """Rebuild with ``python -m xlcalc.workbooks`` where this fails after a wanted change."""
-    with zipfile.ZipFile(rebuilt) as new, zipfile.ZipFile(template) as old:
+    template = resources.template(name)
+    with zipfile.ZipFile(rebuilt / template.name) as new, zipfile.ZipFile(template) as old:
         assert new.namelist() == old.namelist()
-        for name in new.namelist():
-            if name.startswith("xl/worksheets/sheet"):
-                assert VALUE.sub(rb"\1\3", new.read(name)) == VALUE.sub(rb"\1\3", old.read(name)), name
-                assert _numbers(new.read(name)) == pytest.approx(_numbers(old.read(name)), rel=1e-6, abs=1e-6)
+        for part in new.namelist():
+            if part.startswith("xl/worksheets/sheet"):
+                assert VALUE.sub(rb"\1\3", new.read(part)) == VALUE.sub(rb"\1\3", old.read(part)), part
+                assert _numbers(new.read(part)) == pytest.approx(_numbers(old.read(part)), rel=1e-6, abs=1e-6)
             else:
-                assert new.read(name) == old.read(name), name
+                assert new.read(part) == old.read(part), part
 
 
-def test_no_member_tells_when_or_where_it_was_built(template: Path) -> None:
-    with zipfile.ZipFile(template) as archive:
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_no_member_tells_when_or_where_it_was_built(name: str) -> None:
+    with zipfile.ZipFile(resources.template(name)) as archive:
         assert {info.date_time for info in archive.infolist()} == {(2026, 1, 1, 0, 0, 0)}
         core = archive.read("docProps/core.xml")
     assert core.count(b"2026-01-01T00:00:00Z") == 2

@@ -80,7 +80,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
             row += 1
         names.define(book, block.name, sheet, names.area(FIRST_ROW, column, row - 1, column + 1))
     page.widths(sheet, *[24, 13, 3] * len(blocks()))
-    page.set_up(sheet, area=names.area(1, 1, row - 1, 3 * len(blocks())), orientation="landscape")
+    page.set_up(sheet, area="A1:H3")
     sheet.freeze_panes = f"A{FIRST_ROW}"
 
 

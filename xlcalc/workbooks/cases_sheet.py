@@ -24,6 +24,7 @@ INPUT_ROW: Final = 4
 FIELDS: Final = (Argument("name", Text(), "Name of the case", default=None), *CASE_FIELDS[1:])
 PCC_ROW: Final = INPUT_ROW + len(FIELDS) + 3
 PCCS: Final = 2
+OFF: Final = "off"
 COLOURS: Final = ("2F4858", "4A7C8C", "B9A06A", "8C6A9B")
 
 
@@ -74,7 +75,8 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     for number in range(1, PCCS + 1):
         _pcc(book, sheet, PCC_ROW + (number - 1) * PCC_HEIGHT, number)
     _buses(sheet)
-    page.break_before(sheet, BUS_ROW)
+    page.break_before(sheet, PCC_ROW + PCC_HEIGHT)
+    page.break_before(sheet, CHART_ROW)
     page.set_up(
         sheet,
         area=names.area(1, 1, CHART_ROW + CHART_ROWS, COLUMNS),
@@ -154,7 +156,7 @@ def _figures(sheet: Worksheet, supplied: int, chosen: str, case: int, quick: boo
     buses = plant_names.column("buses", "name")
     first = BUS_ROW + 2
     thd = f"INDEX(${letter}${first}:${letter}${first + BUS_ROWS - 1},MATCH({chosen},{buses},0))"
-    status = f'=IF({chosen}="","",IF({thd}="","no","yes"))'
+    status = f'=IF({chosen}="","",IF({thd}="{OFF}","no","yes"))'
     page.put(sheet, supplied, column, status, style.RESULT, "General")
     for row, line in enumerate(LINES, start=supplied + 1):
         formula = plant_arrays.value(chosen, line.quantity, settings)
@@ -176,7 +178,8 @@ def _buses(sheet: Worksheet) -> None:
         for case in range(1, plant_names.CASES + 1):
             for quick in (False, True):
                 source = plant_arrays.bus_block(case, quick).cell(position, plant_arrays.THD)
-                formula = f'=IF($A{row}="","",IF({source}="","",{source}))'
+                shown = f'IF(ISNUMBER({source}),{source},"{OFF}")'
+                formula = f'=IF($A{row}="","",IF(ISERROR({source}),{source},{shown}))'
                 page.put(sheet, row, 2 * case + quick, formula, style.RESULT, "0.00")
         limit = f'=IF($A{row}="","",HD_LIMIT_VOLTAGE(INDEX({kv},{position}),,{names.EDITION}))'
         page.put(sheet, row, LIMIT_COLUMN, limit, style.RESULT, "0.0")

@@ -14,8 +14,8 @@ from xlcalc.worksheet.functions.network_fields import TRANSFORMERS
 
 COLUMNS: Final = 12
 TRANSFORMER_ROW: Final = 5
-CAPACITOR_ROW: Final = TRANSFORMER_ROW + SPARE["transformers"] + 5
-GENERATOR_ROW: Final = CAPACITOR_ROW + SPARE["capacitors"] + 5
+CAPACITOR_ROW: Final = TRANSFORMER_ROW + SPARE["transformers"] + 3
+GENERATOR_ROW: Final = CAPACITOR_ROW + SPARE["capacitors"] + 3
 IEC: Final = f'LEFT({plant_names.CAPACITOR_STANDARD},3)="IEC"'
 STRESSES: Final = (("1", False), ("2", True), (f"IF({IEC},2,3)", False), ("4", True))
 """Row of rms voltage, peak voltage, rms current and kvar in the verdicts; IEC 60831-1 limits two of them."""
@@ -35,7 +35,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     _capacitors(book, sheet)
     _generators(sheet)
     last = GENERATOR_ROW + SPARE["generators"] + 2
-    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS), orientation="landscape")
+    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS))
 
 
 def _column(table: str, field: str, position: int) -> str:

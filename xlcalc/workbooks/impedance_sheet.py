@@ -12,9 +12,9 @@ from xlcalc.workbooks import charts, marks, names, page, plant_arrays, plant_nam
 COLUMNS: Final = 8
 CHOICE_ROW: Final = 4
 CHART_ROW: Final = 6
-CHART_ROWS: Final = 20
-LOW_CHART_ROW: Final = 27
-FOUND_ROW: Final = 48
+CHART_ROWS: Final = 14
+LOW_CHART_ROW: Final = 21
+FOUND_ROW: Final = 36
 TABLE_ROW: Final = FOUND_ROW + plant_arrays.RESONANCES + 4
 CLOSE_PCT: Final = 10
 LOW_STEPS: Final = 151
@@ -81,7 +81,7 @@ def _resonances(sheet: Worksheet) -> None:
         for column, number_format in enumerate(("General", "0.00", "0.0000", "0.00", "0", "0.0"), start=1):
             source = plant_arrays.FOUND.cell(position, column)
             name = style.RESULT_TEXT if column == 1 else style.RESULT
-            page.put(sheet, row, column, f'=IF(ISNA({source}),"",{source})', name, number_format)
+            page.put(sheet, row, column, f'=IF(ISNA({source}),"-",{source})', name, number_format)
         near = f'IF(N(F{row})^2<={CLOSE_PCT**2},IF(D{row}>1,"close to a harmonic","shunts a harmonic"),"")'
         page.put(sheet, row, 7, f'=IF(ISNUMBER(F{row}),{near},"")', style.RESULT_TEXT)
         page.put(sheet, row, 8, None, style.RESULT_TEXT)

@@ -22,7 +22,7 @@ _UNITS: Final = {
     "m": "(m)",
 }
 _FIRST: Final = {"kv": "kV", "kw": "kW", "kva": "kVA", "kvar": "kvar"}
-_WORDS: Final = {"x/r": "X/R", "dc": "DC", "pcc": "PCC", "pf": "PF", "z": "Z", **_FIRST}
+_WORDS: Final = {"x/r": "X/R", "dc": "DC", "pcc": "PCC", "pf": "PF", "z": "Z", "uf": "uF", **_FIRST}
 
 
 def label(name: str) -> str:

@@ -60,7 +60,6 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     page.set_up(
         sheet,
         area=names.area(1, 1, last, COLUMNS),
-        orientation="landscape",
         title_rows="1:3",
         protect=False,
     )

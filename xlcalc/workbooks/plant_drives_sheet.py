@@ -24,7 +24,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     computed = plant_schedule.calculated()
     width = len(inputs) + len(computed)
     last_row = HEADER_ROW + len(data.drives)
-    page.widths(sheet, 10, 24, 9, 8, 7, 10, 12, 8, 10, 9, 8, 9, *[11.5] * len(computed))
+    page.widths(sheet, 10, 24, 9, 8, 7, 10, 12, 8, 10, 9, 8, 9, *[12.5] * len(computed))
     page.heading(
         sheet,
         "Drives",
