@@ -12,10 +12,12 @@ import os
 import sys
 import time
 import zlib
+from functools import cache
 
 import numpy as np
 import pytest
 
+from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.kinds import Choice, Kind, Number, Text, Whole
@@ -66,7 +68,25 @@ class Maker:
     def __init__(self, rng: np.random.Generator) -> None:
         self.rng = rng
 
+    def changed_example(self, function: WorksheetFunction) -> list[Value]:
+        """Arguments of the worked example with some of its cells scaled or replaced."""
+        share = float(self.rng.choice([0.01, 0.04, 0.15]))
+
+        def changed(cell: Scalar) -> Scalar:
+            if not self.chance(share):
+                return cell
+            if isinstance(cell, float) and self.chance(0.85):
+                return cell * float(10.0 ** self.rng.normal(0.0, 0.4))
+            return self.scalar()
+
+        return [
+            [[changed(cell) for cell in row] for row in value] if isinstance(value, list) else changed(value)
+            for value in example_arguments(function)
+        ]
+
     def arguments(self, function: WorksheetFunction) -> list[Value]:
+        if self.chance(0.3):
+            return self.changed_example(function)
         oddness = self.rng.choice([0.0, 0.15, 0.6])
         most = len(function.arguments) if function.max_args is not None else function.min_args + 3
         count = int(self.rng.integers(function.min_args, most + 1))
@@ -193,6 +213,23 @@ class Maker:
         if self.chance(oddness):
             rows[int(self.rng.integers(0, len(rows)))][int(self.rng.integers(0, 3))] = self.scalar()
         return rows
+
+
+@cache
+def example_arguments(function: WorksheetFunction) -> tuple[Value, ...]:
+    """Raw arguments of the function's first example, as a host hands them over."""
+    seen: list[list[Value]] = []
+
+    class Recorder:
+        name, min_args, max_args = function.name, function.min_args, function.max_args
+        volatile, shape = function.volatile, function.shape
+
+        def __call__(self, raw: list[Value]) -> Value:
+            seen.append(list(raw))
+            return function(raw)
+
+    evaluate_formula(function.examples[0].formula, {**FUNCTIONS, function.name: Recorder()})
+    return tuple(seen[-1])
 
 
 def fault(result: object) -> str | None:
