@@ -11,6 +11,7 @@ overlap.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -19,8 +20,10 @@ from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.chain import Chain
 from xlcalc.network.elements import Transformer, Utility
+from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.loads import Generator, LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.resonance import resonances
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.closed_form import ideal_spectrum
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
@@ -291,4 +294,48 @@ def test_solved_system_is_judged_at_the_utility() -> None:
     assert pcc.tdd_pct == pytest.approx(5.84, abs=0.005)
     assert [round(float(pcc.current_pct[h - 1]), 2) for h in (5, 7, 11, 13)] == [2.80, 5.11, 0.32, 0.13]
     assert pcc.thdv_pct == pytest.approx(0.285, abs=0.001)
+    assert pcc.judgement.word == "PASS"
+
+
+def test_judgement_of_the_system_as_tables_of_a_sheet() -> None:
+    """The same network from rows in kV, kVA and percent: resonance at 7.05, and the levels of model A."""
+    blank = dict.fromkeys(("primary kv", "secondary kv"))
+    rows: dict[str, list[dict[str, object]]] = {
+        "buses": [{"name": bus, "kv": kv} for bus, kv in KV.items()],
+        "utility": [{"bus": "UTIL-69", "max mva": 1000.0, "min mva": None, "x/r": 22.2}],
+        "transformers": [
+            {"name": f"{a} to {b}", "from bus": a, "to bus": b, "kva": kva, "z pct": math.hypot(r, x)}
+            | {"x/r": x / r, "vector group": "Dd0", "tap pct": 0.0, **blank}
+            for a, b, kva, r, x, _, _ in TRANSFORMERS
+        ],
+        "cables": [
+            {"name": f"{a} to {b}", "from bus": a, "to bus": b, "length m": 1000.0, "parallel": 1}
+            | {"r ohm per km": r * KV[a] ** 2 / 10, "x ohm per km": x * KV[a] ** 2 / 10, "c uf per km": 0.0}
+            for a, b, r, x in LINES_PU_10_MVA
+        ],
+        "capacitors": [
+            {"name": "C1", "bus": "MILL-1", "kind": "bank", "kvar": 6000.0, "rated kv": None}
+            | dict.fromkeys(("reactor pct", "tuned order", "quality"))
+        ],
+        "loads": [
+            {"name": f"load of {bus}", "bus": bus, "kind": "static", "pf": kw / math.hypot(kw, kvar)}
+            | {"kw": kw * (KV[bus] * 1e3 / math.sqrt(3) / volts) ** 2, "model": "parallel"}
+            for bus, (kw, kvar, volts) in LOADS.items()
+        ],
+        "generators": [
+            {"name": "G1", "bus": "GEN1", "kva": 10000.0, "rated kv": None, "kw": 2000.0, "kvar": 1910.0}
+            | {"subtransient pct": 136.51 / 13.8**2 * 10, "x/r": 1.3651 / 0.0366}
+        ],
+    }
+    network = network_from_rows(rows)
+    lossless = tuple(replace(bank, loss_pct=0.0) for bank in network.capacitors)
+    network = replace(network, capacitors=lossless)
+    peaks = [r.order for r in resonances(network, "MILL-1") if r.kind == "parallel"]
+    assert min(abs(order - 7.05) for order in peaks) < 0.06
+    found = solve_injected(network, (drive_current(1150e3 / (math.sqrt(3) * 480)),))
+    reference = solved_model(False)
+    for bus in KV:
+        assert levels(found, bus)[1:] == pytest.approx(levels(reference, bus)[1:], rel=1e-3)
+    pcc = found.pcc(PccOptions("UTIL-69", "2014", demand_amps=DEMAND))
+    assert pcc.tdd_pct == pytest.approx(5.84, abs=0.006)
     assert pcc.judgement.word == "PASS"

@@ -223,3 +223,24 @@ def test_a_value_beside_the_headings_is_refused():
 def test_tables_keep_the_row_where_they_stand():
     tables = NETWORK.convert(network(), "network")
     assert [row["row"] for row in tables["buses"]] == [5, 6, 7]
+
+
+def test_a_bus_out_of_service_takes_along_what_stands_on_it():
+    settings = [UNCOUPLED, ["out of service", "second"]]
+    rows = call("HD_PLANT_BUSES", network(), DRIVES, settings)
+    assert rows[2][10] == "not supplied"
+    assert [row[0] for row in call("HD_PLANT_DRIVES", network(), DRIVES, settings)] == ["A", "B"]
+    assert sum(row[1] for row in call("HD_PLANT_AMPS", network(), DRIVES, "T2", settings)) == 0.0
+    unknown = FUNCTIONS["HD_PLANT_BUSES"]([network(), DRIVES, [["out of service", "attic"]]])
+    assert isinstance(unknown, CellError)
+    assert "attic" in unknown.reason
+
+
+def test_a_generator_alone_carries_the_plant():
+    """Power balance at the fundamental: the drives at the voltage that the generator holds."""
+    tables = network(Generators=[["G1", "main", 1500.0, 12.0]])
+    settings = [["generators", "alone"], ["out of service", "second; T1"]]
+    current = call("HD_PLANT_AMPS", tables, DRIVES, "G1", settings)
+    drives = call("HD_PLANT_DRIVES", tables, DRIVES, settings)
+    assert call("HD_PLANT_VALUE", tables, DRIVES, "main", "VOLTS_PCT", settings) == pytest.approx(100.0)
+    assert current[0][1] == pytest.approx(2.0 * drives[0][4] + drives[1][4], rel=2e-3)

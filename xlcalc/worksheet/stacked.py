@@ -87,7 +87,7 @@ class StackedTables(Kind):
     def bad_values(self) -> tuple[BadValue, ...]:
         first = self.sections[0]
         headings: list[Scalar] = [field.name for field in first.records.fields]
-        blank: list[Scalar] = [None] * (len(headings) - 1)
+        blank: list[Scalar] = [""] * (len(headings) - 1)
         return (
             BadValue("text", True),
             BadValue([["no such table"], [1.0]], True),

@@ -1,0 +1,39 @@
+"""Tables below each other in one range."""
+
+from __future__ import annotations
+
+import pytest
+
+from xlcalc.errors import InputError
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.kinds import Number, Text
+from xlcalc.worksheet.ranges import Records
+from xlcalc.worksheet.stacked import Section, StackedTables
+
+ITEMS = Records((Argument("name", Text(), "Name"), Argument("kw", Number(0, 10), "Power", 1.0)), key="name")
+STACK = StackedTables((Section("first", ITEMS, required=True), Section("second", ITEMS)))
+
+
+def test_blank_rows_and_text_above_are_passed_over() -> None:
+    rows = [["A heading", None], [None, None], ["First", None], [None, None], ["Name", "kW"], [None, None]]
+    rows += [["a", 2.0], [None, ""], ["b", None], ["second", None], ["name", "kw"], [None, None]]
+    tables = STACK.convert(rows, "stack")
+    assert tables["first"] == ({"name": "a", "kw": 2.0, "row": 7}, {"name": "b", "kw": 1.0, "row": 9})
+    assert tables["second"] == ()
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ([["second", None], ["name", "kw"], ["a", 1.0]], "table first of stack is missing"),
+        ([["first", None], ["name", "kw"]], "table first of stack is missing"),
+        ([["frist", None], ["name", "kw"]], "did you mean 'first'?"),
+        ([["first", None], ["name", "kw"], ["a", 1.0], ["first", None]], "title in row 4 of stack"),
+        ([["first", None], ["name", None], ["a", 1.0]], "cell without a heading in row 3 of table first"),
+        ([["first", None], ["name", "kw"], [None, None], ["a", 11.0]], "kw in row 4 of table first of stack"),
+    ],
+)
+def test_refusals_name_table_and_row(rows: list[list[object]], words: str) -> None:
+    with pytest.raises(InputError) as problem:
+        STACK.convert(rows, "stack")
+    assert words in str(problem.value)
