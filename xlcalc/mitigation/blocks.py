@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from xlcalc.mitigation.columns import Columns, DriveColumn
+from xlcalc.mitigation.passing import arriving, arriving_share
 from xlcalc.mitigation.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case
 from xlcalc.mitigation.quantities import Block
@@ -104,8 +105,8 @@ def filter_block(number: int, fixed: Reference, place: int, choice: int, columns
         source = columns.currents[column.group].by_case[column.option][number]
         if source is None or (column.place, column.choice) != (place, choice):
             continue
-        amps[k] = bought.taken * fixed.turned(source.load).at(case.network, where.bus)
-        share = np.abs(case.network.current_share(where.bus, source.load.bus, ORDERS))
+        amps[k] = bought.taken * arriving(case.network, fixed.turned(source.load), where.bus)
+        share = np.abs(arriving_share(case.network, where.bus, source.load.bus))
         loose[k] = bought.taken * share * source.loose * source.load.quantity
     nothing: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
     name = f"compensated by {bought.name} on {where.bus}, {case.name}"
@@ -126,7 +127,7 @@ def _loads(
     if bought is None:
         return (load,)
     bus = columns.places[column.place].bus
-    through = load.at(fixed.case.network, bus)
+    through = arriving(fixed.case.network, load, bus)
     return load, LoadCurrent(bought.name, bus, -bought.taken * through)
 
 

@@ -9,12 +9,13 @@ from functools import cached_property
 import numpy as np
 
 from xlcalc.mitigation.options import ActiveFilter, FilterPlace
+from xlcalc.mitigation.passing import arriving_share
 from xlcalc.mitigation.problem import Case
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.chain import Chain
 from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
 from xlcalc.network.loads import LoadModel, StaticLoad
-from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.study.coupling import CoupledPlant, Group, grouped
@@ -156,7 +157,7 @@ class _Sources:
             total: ComplexArray = np.zeros((2, MAX_ORDER), np.complex128)
             for source, common in (*bridges, *self._given):
                 if source in place.covered:
-                    total = total + common * self.network.current_share(bus, source, STANDARD_ORDERS)
+                    total = total + common * arriving_share(self.network, bus, source)
             found.append((bus, choice.taken * total))
         return found
 

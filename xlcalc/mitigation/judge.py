@@ -12,6 +12,7 @@ from xlcalc.mitigation.coupled import Bought, left_of, nodal_network, solve_with
 from xlcalc.mitigation.currents import fitted
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.options import ActiveFilter, FilterPlace
+from xlcalc.mitigation.passing import arriving
 from xlcalc.mitigation.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.base import Network
@@ -218,9 +219,9 @@ def _injections(
     injected, through = [], {}
     for bus, (place, choice) in bought.items():
         none: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
-        passing = sum((load.at(network, bus) for load in loads if load.bus in place.covered), none)
+        passing = sum((arriving(network, load, bus) for load in loads if load.bus in place.covered), none)
         through[bus] = float(np.linalg.norm(choice.taken * passing, axis=1).max())
-        distant = sum((load.at(network, bus) for load in loads if _distant(load, bus, place)), none)
+        distant = sum((arriving(network, load, bus) for load in loads if _distant(load, bus, place)), none)
         if np.any(distant):
             injected.append(LoadCurrent(choice.name, bus, -choice.taken * distant))
     return injected, through

@@ -69,7 +69,7 @@ def option_table(options: Sheet, prices: Sheet | None = None, residuals: Sheet |
     ----------
     options : Sheet
         One row per option. Kind "bridge": pulses, reactors; "residual spectrum": ``percent of`` (rated or
-        load) and ``basis``; "active filter": ``rated amps`` and ``basis``. Prices and areas are ``a + b kW^c``.
+        load) and ``basis``; "active filter": ``rated amps`` and ``basis``. Prices, areas: ``a + b kW^c``.
     prices : Sheet, optional
         Points of rating and price, in the place of the formula.
     residuals : Sheet, optional

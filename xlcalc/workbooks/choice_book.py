@@ -25,17 +25,18 @@ from xlcalc.workbooks import charts, names, page, style
 from xlcalc.workbooks.notes_text import CAUTIONS
 
 METHOD: Final = (
-    "Every option of every drive is solved in every case; the currents add up as phasors by order, so that the"
-    " distortion of a mix is known for all mixes at once. An integer programme (HiGHS) finds the mix of least"
-    " cost; the limits enter it through tangents, which are added until the limits themselves hold.",
+    "Every option of every drive is solved in every case; the currents add up as phasors by order, so that"
+    " the distortion of a mix is known for all mixes at once. An integer programme (HiGHS) finds the mix of"
+    " least cost; the limits enter it through tangents, which are added until the limits themselves hold.",
     "The mix is then studied again from the start: drives one by one on their bus, and coupled, where every"
     " drive sees the voltage that all of them distort and linear loads are resistance and inductance side by"
     " side. Where the study finds more than the search assumed, the search is repeated with that correction.",
-    "The proof gap is that of the search. It does not cover mixes that only the coupled study would let pass.",
+    "The proof gap is that of the search. It does not cover mixes which the coupled study alone lets pass.",
     "All units of a line of the schedule get the same front end. An active filter leaves of each order the"
-    " stated part, as long as its rated current suffices. Currents of unknown angle add with their magnitude.",
+    " stated part, as long as its rated current suffices. Currents of unknown angle add in magnitude.",
 )
 TEXT_COLUMNS: Final = 6
+LINE_HEIGHT: Final = 12.0
 
 
 def check_target(path: Path) -> None:
@@ -167,10 +168,16 @@ def _table_sheet(book: Workbook, name: str, title: str, subtitle: str, table: pd
     columns = [str(column) for column in table.columns]
     page.headings(sheet, 4, tuple(columns))
     sheet.row_dimensions[4].height = 38
-    for r, record in enumerate(table.to_numpy().tolist(), start=5):
-        for c, value in enumerate(record, start=1):
-            _put(sheet, r, c, value)
-    page.widths(sheet, *[_width(columns[k], table.iloc[:, k].tolist()) for k in range(len(columns))])
+    values = [table.iloc[:, k].tolist() for k in range(len(columns))]
+    widths = [_width(heading, column) for heading, column in zip(columns, values, strict=True)]
+    for c, column in enumerate(values, start=1):
+        number_format = _format(column)
+        for r, value in enumerate(column, start=5):
+            _put(sheet, r, c, value, number_format)
+    for r, record in enumerate(zip(*values, strict=True), start=5):
+        lines = max(_lines(value, width) for value, width in zip(record, widths, strict=True))
+        sheet.row_dimensions[r].height = LINE_HEIGHT * lines + 3.0
+    page.widths(sheet, *widths)
     sheet.freeze_panes = "A5"
     last = 4 + max(len(table), 1)
     page.set_up(
@@ -203,6 +210,7 @@ def _front(book: Workbook, choice: Choice) -> None:
         "largest TDD of all PCCs and cases, % of demand current",
         f"cost, {currency}" if currency else "cost",
     )
+    page.break_before(sheet, chosen + 2)
     charts.place(sheet, chart, chosen + 2, 24, len(table.columns))
     page.set_up(
         sheet,
@@ -277,14 +285,25 @@ def _text(sheet: Worksheet, row: int, text: str) -> int:
     return row
 
 
-def _put(sheet: Worksheet, row: int, column: int, value: Any) -> None:
+def _put(sheet: Worksheet, row: int, column: int, value: Any, number_format: str) -> None:
     if isinstance(value, str):
         page.put_text(sheet, row, column, value, style.RESULT_TEXT)
     elif value is None or (isinstance(value, float) and not math.isfinite(value)):
         page.put(sheet, row, column, None, style.RESULT)
     else:
-        number_format = "0" if isinstance(value, int) else "#,##0" if abs(value) >= 1000.0 else "0.00"
         page.put(sheet, row, column, value, style.RESULT, number_format)
+
+
+def _format(values: list[Any]) -> str:
+    """One number format for a whole column."""
+    numbers = [value for value in values if isinstance(value, int | float) and math.isfinite(value)]
+    if all(isinstance(value, int) for value in numbers):
+        return "0"
+    return "#,##0" if max(map(abs, numbers), default=0.0) >= 1000.0 else "0.00"
+
+
+def _lines(value: Any, width: float) -> int:
+    return math.ceil(len(value) * 1.1 / max(width - 2.0, 1.0)) if isinstance(value, str) and value else 1
 
 
 def _width(heading: str, values: list[Any]) -> float:

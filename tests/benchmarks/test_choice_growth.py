@@ -1,0 +1,79 @@
+"""How the choice of mitigation grows with the number of drives; run with -s to see the table.
+
+The target of the project: 60 drives, 8 options and 3 cases within 60 s on two cores, proof gap 2 % at most.
+Time is printed, not asserted; the gap is asserted.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.mix import mix_of
+from xlcalc.mitigation.model import build
+from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.search import Effort, least_cost
+from xlcalc.network.elements import LinearLoad
+from xlcalc.study.pcc import PccOptions
+
+SIZES = (20, 40, 60, 120) if os.environ.get("XLCALC_GROWTH") else (20, 60)
+GAP_PCT = 1.5
+
+
+def _sites():
+    spec = importlib.util.spec_from_file_location(
+        "xlcalc_tests_sites", Path(__file__).parents[1] / "mitigation" / "sites.py"
+    )
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+def large_problem(count):
+    """Drives that all differ, 8 options, 3 cases, limits at both ends of the transformer."""
+    sites = _sites()
+    rng = np.random.default_rng(count)
+    drives = sites.drives_of(rng, count, alike=0.0)
+    total = sum(drive.rated_watts * drive.quantity for drive in drives)
+    linear = (LinearLoad(0.3 * total, 0.86),)
+    points = (PccOptions("utility"), PccOptions("main"))
+    off = frozenset(drive.tag for drive in drives[1::5])
+    load = {drive.tag: 50.0 for drive in drives[::3]}
+    cases = (
+        Case("strong", sites.chain(200.0, total), linear, points),
+        Case("weak", sites.chain(90.0, total), linear, points),
+        Case("part load", sites.chain(140.0, total), (LinearLoad(0.1 * total, 0.86),), points, off, load),
+    )
+    return Problem(drives, sites.OPTIONS, cases, Economics(0.12, 5.0, 5000.0), 5.0)
+
+
+@pytest.mark.parametrize("count", SIZES)
+def test_growth(count):
+    problem = large_problem(count)
+    start = time.perf_counter()
+    model = build(problem)
+    solved = time.perf_counter()
+    found = least_cost(model, model.limits, Effort(GAP_PCT, 45.0))
+    searched = time.perf_counter()
+    mix = mix_of(model, found.unknowns)
+    assert study_mix(problem, mix).passes
+    alone = time.perf_counter()
+    coupled = study_mix(problem, mix, coupled=True)
+    done = time.perf_counter()
+    print(
+        f"\n{count} drives, {model.columns.count} unknowns: currents {solved - start:.1f} s, search "
+        f"{searched - solved:.1f} s ({found.rounds} integer programmes, gap {found.gap_pct:.2f} %), study "
+        f"{alone - searched:.1f} s, coupled {done - alone:.1f} s, together {done - start:.1f} s; "
+        f"TDD {mix.tdd_pct:.2f} % one by one, {coupled.tdd_pct:.2f} % coupled"
+    )
+    assert coupled.passes
+    assert found.gap_pct <= 2.0

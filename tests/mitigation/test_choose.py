@@ -1,0 +1,205 @@
+"""Pins, sites where nothing passes, and what a stricter limit costs."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from xlcalc.errors import InputError
+from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.curves import Formula
+from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.model import build
+from xlcalc.mitigation.options import DriveOption
+from xlcalc.mitigation.physics import Bridge
+from xlcalc.mitigation.problem import Case, Pin, Problem
+from xlcalc.mitigation.robust import robustness
+from xlcalc.mitigation.search import Effort, least_cost
+from xlcalc.network.elements import LinearLoad
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.plant import Plant
+from xlcalc.study.run import run_study
+
+EXACT = Effort(gap_pct=0.0, seconds=30.0)
+QUICK = Wishes(coupled=False, front_points=0, runners=0, effort=EXACT)
+
+
+@pytest.fixture
+def site(sites):
+    """Seven drives that need some mitigation."""
+    drives = sites.drives_of(np.random.default_rng(5), 7)
+    total = sum(drive.rated_watts * drive.quantity for drive in drives)
+    linear = (LinearLoad(0.6 * total, 0.86),)
+    cases = (
+        Case("strong", sites.chain(300.0, total), linear),
+        Case("weak", sites.chain(120.0, total), linear),
+    )
+    return Problem(drives, sites.OPTIONS, cases, Economics(0.1, 6.0, 5000.0), 5.0)
+
+
+def test_study_of_the_mix_is_the_study_of_the_plant(site):
+    """Without residual spectra the ruling is `run_study` of the plant with the chosen front ends."""
+    bridges = replace(site, options=tuple(o for o in site.options if o.name != "active front end"))
+    choice = choose(bridges, QUICK)
+    case = bridges.cases[1]
+    drives = tuple(
+        replace(drive, front_end=choice.mix.options[drive.tag].physics.front_end(drive))
+        for drive in bridges.drives
+    )
+    expected = run_study(Plant(case.network, drives, case.linear_loads), case.points[0]).require_pcc()
+    found = choice.alone.points[1].result
+    assert found.tdd_pct == pytest.approx(expected.tdd_pct, rel=1e-9)
+    assert found.thdv_pct == pytest.approx(expected.thdv_pct, rel=1e-9)
+    assert found.judgement.binding.name == expected.judgement.binding.name
+
+
+def test_model_of_the_search_is_the_study(site):
+    """What the search assumed of its mix is what the study finds."""
+    model = build(site)
+    found = least_cost(model, model.limits, EXACT)
+    choice = choose(site, QUICK)
+    assert model.tdd_pct(found.unknowns) == pytest.approx(choice.alone.tdd_pct, rel=1e-9)
+    assert choice.mix.cost == pytest.approx(found.cost)
+
+
+def test_pinned_drives_get_what_they_must(site):
+    free = choose(site, QUICK)
+    tag = next(tag for tag, option in free.mix.options.items() if option.name != "18-pulse")
+    pinned = choose(replace(site, pins=(Pin((tag,), ("18-pulse",)),)), QUICK)
+    assert pinned.passes
+    assert pinned.mix.options[tag].name == "18-pulse"
+    assert pinned.mix.cost >= free.mix.cost
+
+
+def test_drive_that_is_bought_keeps_its_front_end_for_nothing(site):
+    first = site.drives[0]
+    bought = replace(first, front_end=replace(first.front_end, pulses=12))
+    problem = replace(site, drives=(bought, *site.drives[1:]), pins=(Pin((first.tag,), ("as scheduled",)),))
+    choice = choose(problem, QUICK)
+    row = choice.mix_table().set_index("tag").loc[first.tag]
+    assert (row["option"], row["purchase"], row["losses"]) == ("as scheduled", 0.0, 0.0)
+
+
+def test_contradictory_pins_are_named(site):
+    tag = site.drives[2].tag
+    pins = (
+        Pin((tag,), ("18-pulse",), "pin A"),
+        Pin((tag, site.drives[3].tag), ("12-pulse", "none"), "pin B"),
+    )
+    with pytest.raises(
+        InputError, match=rf"pins of {tag} is contradictory: pin A wants 18-pulse; pin B wants"
+    ):
+        replace(site, pins=pins)
+
+
+def test_pin_on_an_option_out_of_range_is_named(site):
+    options = (*site.options, DriveOption("huge", Bridge(24), Formula(), min_kw=5000.0))
+    pins = (Pin((site.drives[0].tag,), ("huge",), "pin A"),)
+    with pytest.raises(InputError, match="pin A wants huge; valid: an option that can be had at"):
+        replace(site, options=options, pins=pins)
+
+
+def test_option_that_fits_no_drive_is_named(site):
+    options = (*site.options, DriveOption("huge", Bridge(24), Formula(), min_kw=5000.0))
+    assert any("option huge (5000 to" in note for note in replace(site, options=options).cautions)
+
+
+def test_drive_without_an_option_is_named(site):
+    options = (DriveOption("huge", Bridge(24), Formula(), min_kw=5000.0),)
+    with pytest.raises(InputError, match=f"rating of {site.drives[0].tag} is .* kW, which no option fits"):
+        replace(site, options=options)
+
+
+def test_nothing_passes_gives_the_nearest_mix_and_the_order_that_binds(site, enumeration):
+    only = tuple(o for o in site.options if o.name in ("none", "reactor 5", "choke 4"))
+    choice = choose(replace(site, options=only), QUICK)
+    assert (choice.passes, choice.impossible, choice.word) == (False, True, "NO MIX PASSES")
+    assert math.isinf(enumeration.cheapest(replace(site, options=only))[0])
+    worst = choice.alone.binding[1].ratio
+    for tag, option in choice.mix.options.items():
+        for other in only:
+            if other is not option:
+                changed = replace(choice.mix, options={**choice.mix.options, tag: other})
+                assert study_mix(replace(site, options=only), changed).binding[1].ratio >= worst * 0.998
+    assert "order" in choice.alone.text or "TDD" in choice.alone.text
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.floats(0.0, 40.0), st.floats(0.1, 30.0))
+def test_a_stricter_limit_never_costs_less(site, margin, more):
+    """Property: less room under every limit leaves no cheaper mix."""
+    loose, strict = (
+        least_cost(model, model.limits, EXACT)
+        for model in (build(replace(site, margin_pct=m)) for m in (margin, margin + more))
+    )
+    assert strict.cost >= loose.cost * (1.0 - 1e-9)
+
+
+def test_cost_falls_and_tdd_rises_along_the_front(site):
+    choice = choose(site, replace(QUICK, front_points=7, runners=2))
+    costs = [point.mix.cost for point in choice.front]
+    assert costs == sorted(costs)
+    assert [p.mix.tdd_pct for p in choice.front] == sorted(
+        (p.mix.tdd_pct for p in choice.front), reverse=True
+    )
+    assert all(p.bound <= p.mix.cost * (1.0 + 1e-9) for p in choice.front)
+    assert [mix.cost for mix in choice.runners] == sorted(mix.cost for mix in choice.runners)
+    assert choice.mix.cost <= choice.runners[0].cost
+    assert all(study_mix(site, mix).passes for mix in choice.runners)
+    assert len({tuple(o.name for o in mix.options.values()) for mix in (choice.mix, *choice.runners)}) == 3
+
+
+def test_savings_tell_the_outcome_without_the_money(site):
+    choice = choose(site, QUICK)
+    item = choice.savings[0]
+    cheapest = next(option for option in site.options if option.name == item.cheapest)
+    without = replace(choice.mix, options={**choice.mix.options, **dict.fromkeys(item.tags, cheapest)})
+    ruling = study_mix(site, without)
+    assert item.tdd_without_pct == pytest.approx(ruling.tdd_pct, rel=1e-9)
+    assert item.worst_without_pct == pytest.approx(100.0 * ruling.binding[1].ratio, rel=1e-9)
+
+
+def test_chosen_mix_is_studied_coupled(site):
+    choice = choose(site, replace(QUICK, coupled=True))
+    assert choice.passes
+    assert choice.coupled is not None
+    assert choice.coupled.passes
+    assert choice.coupled.tdd_pct != pytest.approx(choice.alone.tdd_pct, rel=1e-3)
+
+
+def test_relying_on_the_coupled_study_is_never_dearer(site):
+    both = choose(site, replace(QUICK, coupled=True))
+    coupled = choose(site, replace(QUICK, coupled=True, rely_on_coupling=True))
+    assert coupled.coupled.passes
+    assert coupled.mix.cost <= both.mix.cost
+
+
+def test_robustness_counts_the_samples_that_pass(site, sites):
+    choice = choose(site, QUICK)
+    total = sum(drive.rated_watts * drive.quantity for drive in site.drives)
+    samples = [
+        (Case("sampled", sites.chain(mva, total), site.cases[0].linear_loads),) for mva in (8.0, 300.0, 120.0)
+    ]
+    found = robustness(site, choice.mix, samples)
+    assert found.runs["passes"].tolist() == [False, True, True]
+    low, high = found.interval
+    assert low < found.share_passing < high
+
+
+def test_unreachable_margin_says_what_comes_nearest(site):
+    choice = choose(replace(site, margin_pct=90.0), QUICK)
+    assert not choice.passes
+    assert "nearest mix" in choice.summary
+
+
+def test_another_edition_and_pcc_are_judged_where_they_are_named(site):
+    points = (PccOptions("utility", "1992"), PccOptions("main"))
+    problem = replace(site, cases=tuple(replace(case, points=points) for case in site.cases))
+    choice = choose(problem, QUICK)
+    assert [p.point.pcc for p in choice.alone.points] == ["utility", "main", "utility", "main"]

@@ -1,0 +1,61 @@
+"""Cost and loss arithmetic of a choice against sums done by hand.
+
+Source: arithmetic. The annuity factor 7.7217 for 10 years at 5 % is in any table of compound interest.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.curves import Formula, Points
+from xlcalc.mitigation.economics import Economics, Losses
+from xlcalc.mitigation.options import DriveOption
+from xlcalc.mitigation.physics import Bridge
+from xlcalc.mitigation.problem import Case, Pin, Problem
+from xlcalc.network.chain import series_plant
+from xlcalc.network.elements import LinearLoad, Transformer, Utility
+from xlcalc.rectifier.drive import FrontEnd
+from xlcalc.study.plant import Drive
+
+REACTOR = DriveOption(
+    "reactor",
+    Bridge(6, 3.0),
+    Points(((50.0, 400.0), (150.0, 900.0))),
+    Losses(0.0, 0.5),
+    min_kw=50,
+    max_kw=150,
+)
+MULTI = DriveOption("18-pulse", Bridge(18), Formula(1000.0, 50.0, 1.0), Losses(0.4, 2.0))
+DRIVES = (
+    Drive("A", 100e3, FrontEnd(6, 1.0, load_pct=100.0), quantity=2),
+    Drive("B", 200e3, FrontEnd(6, 1.0, load_pct=50.0)),
+)
+PLANT = series_plant(Utility(13.8e3, 500e6, 10.0), Transformer(2e6, 5.75, 7.0, 13.8e3, 480.0))
+PINS = (Pin(("A",), ("reactor",)), Pin(("B",), ("18-pulse",)))
+
+
+def chosen(economics: Economics):
+    case = Case("only", PLANT, (LinearLoad(1e6, 0.9),))
+    problem = Problem(DRIVES, (REACTOR, MULTI), (case,), economics, 0.0, PINS)
+    return choose(problem, Wishes(coupled=False, front_points=0, runners=0)).mix
+
+
+def test_purchase():
+    """A: half way from 50 to 150 kW, (400 + 900) / 2 = 650, twice; B: 1000 + 50 x 200 = 11 000; 12 300."""
+    assert chosen(Economics(0.1, 10.0, 4000.0)).purchase == pytest.approx(12_300.0, rel=1e-12)
+
+
+def test_losses():
+    """A: 0.5 % of 100 kW, twice: 1 kW; B: 200 kW (0.4 % + 2 % x 0.5^2) = 1.8 kW; 2.8 kW x 4000 h =
+    11 200 kWh; at 0.10 for 10 years 11 200."""
+    mix = chosen(Economics(0.1, 10.0, 4000.0))
+    assert mix.kwh_per_year == pytest.approx(11_200.0, rel=1e-12)
+    assert mix.loss_cost == pytest.approx(11_200.0, rel=1e-12)
+    assert mix.cost == pytest.approx(23_500.0, rel=1e-12)
+
+
+def test_losses_discounted():
+    """1120 a year for 10 years at 5 %: 1120 x 7.7217 = 8648.3."""
+    mix = chosen(Economics(0.1, 10.0, 4000.0, discount_pct=5.0))
+    assert mix.loss_cost == pytest.approx(8648.3, rel=1e-5)
