@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import groupby
 
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.registry import WorksheetFunction
+from xlcalc.worksheet.stacked import StackedTables
 
 CAUTION = (
     "Results are estimates of a preliminary study. Verify them by measurement; qualified persons, local "
@@ -53,7 +55,13 @@ def markdown(functions: Mapping[str, WorksheetFunction]) -> str:
 
 
 def fields_of(argument: Argument) -> tuple[Argument, ...]:
-    """Names or columns that a range argument understands; empty for other arguments."""
+    """Names or columns that a range argument understands, with their table; empty for other arguments."""
+    if isinstance(argument.kind, StackedTables):
+        return tuple(
+            replace(field, name=f"{section.title}: {field.name}")
+            for section in argument.kind.sections
+            for field in section.records.fields
+        )
     return argument.kind.fields if isinstance(argument.kind, NamedValues | Records) else ()
 
 
