@@ -1,0 +1,45 @@
+"""The plant template in Calc with the functions: an edited element changes every sheet as headless does."""
+
+from __future__ import annotations
+
+import shutil
+
+import openpyxl
+import pytest
+
+from xlcalc import resources
+from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.worksheet.catalogue import FUNCTIONS
+
+COMPARED = (("Cases", "B14:J53"), ("PCC", "D10:F16"), ("Impedance", "A38:F47"), ("Equipment", "B7:L30"))
+
+
+def test_editing_a_bank_recalculates_the_plant_as_headless_does(calc, tmp_path):
+    path = tmp_path / "plant.xlsx"
+    shutil.copy(resources.template("plant_study"), path)
+    book = openpyxl.load_workbook(path)
+    network = book["Network"]
+    row = next(row for row in range(1, network.max_row + 1) if network.cell(row, 1).value == "C1")
+    calc.open(str(path))
+    assert not calc.modified()
+    before = calc.read("Cases", "B16")
+    calc.write("Network", f"D{row}", 320.0)
+    network.cell(row, 4).value = 320.0
+    edited = tmp_path / "edited.xlsx"
+    book.save(edited)
+    recalculate(edited, None, FUNCTIONS)
+    ours = openpyxl.load_workbook(edited, data_only=True)
+    assert calc.read("Cases", "B16") != before
+    numbers = texts = 0
+    for name, cells in COMPARED:
+        for mine, theirs in zip(ours[name][cells], calc.read(name, cells), strict=True):
+            for cell, shown in zip(mine, theirs, strict=True):
+                if isinstance(cell.value, int | float):
+                    assert shown == pytest.approx(cell.value, rel=1e-6, abs=1e-9), f"{name}!{cell.coordinate}"
+                    numbers += 1
+                elif cell.value:
+                    assert shown == cell.value, f"{name}!{cell.coordinate}"
+                    texts += 1
+    assert numbers > 190
+    assert texts > 50
+    calc.close()
