@@ -183,6 +183,7 @@ def _buses(sheet: Worksheet) -> None:
                 page.put(sheet, row, 2 * case + quick, formula, style.RESULT, "0.00")
         limit = f'=IF($A{row}="","",HD_LIMIT_VOLTAGE(INDEX({kv},{position}),,{names.EDITION}))'
         page.put(sheet, row, LIMIT_COLUMN, limit, style.RESULT, "0.0")
+    page.unshown(sheet, last + 1, bus, BUS_ROWS, "buses")
     cells = names.area(first, 2, last, COLUMNS - 1)
     marks.errors(sheet, cells)
     marks.margins(sheet, cells, f"(${get_column_letter(COLUMNS)}{first}-B{first})", f"$J{first}")

@@ -121,6 +121,7 @@ def _transformers(sheet: Worksheet) -> None:
             ),
         )
     last = first + SPARE["transformers"] - 1
+    _unshown(sheet, last, "transformers")
     marks.errors(sheet, names.area(first, 1, last, COLUMNS))
     _verdicts(sheet, first, last)
     marks.margins(sheet, f"G{first}:G{last}", f"$K{first}", f"$J{first}")
@@ -183,6 +184,7 @@ def _capacitors(book: Workbook, sheet: Worksheet) -> None:
             11,
         )
     last = first + SPARE["capacitors"] - 1
+    _unshown(sheet, last, "capacitors")
     marks.errors(sheet, names.area(first, 1, last, COLUMNS))
     _verdicts(sheet, first, last)
 
@@ -221,7 +223,13 @@ def _generators(sheet: Worksheet) -> None:
                 (f'IF($A{row}="","",HD_GENERATOR_I2({spectrum},C{row}))', "0.00"),
             ),
         )
-    marks.errors(sheet, names.area(first, 1, first + SPARE["generators"] - 1, 7))
+    last = first + SPARE["generators"] - 1
+    _unshown(sheet, last, "generators")
+    marks.errors(sheet, names.area(first, 1, last, 7))
+
+
+def _unshown(sheet: Worksheet, last: int, table: str) -> None:
+    page.unshown(sheet, last + 1, plant_names.column(table, "name"), SPARE[table], table)
 
 
 def _verdicts(sheet: Worksheet, first: int, last: int) -> None:

@@ -85,6 +85,13 @@ def section(sheet: Worksheet, row: int, text: str, columns: int) -> None:
     sheet.row_dimensions[row].height = 17
 
 
+def unshown(sheet: Worksheet, row: int, column_name: str, shown: int, what: str) -> None:
+    """A line that says how many elements of the network a table leaves out, blank where it holds all."""
+    count = f"COUNTA({column_name})"
+    text = f'" more {what} stand in the network than this sheet shows; use the functions for them"'
+    put(sheet, row, 1, f'=IF({count}>{shown},{count}-{shown}&{text},"")', style.STRONG)
+
+
 def put(
     sheet: Worksheet, row: int, column: int, value: object, name: str, number_format: str | None = None
 ) -> None:

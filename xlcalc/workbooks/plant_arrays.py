@@ -14,7 +14,7 @@ from xlcalc.workbooks.arrays_sheet import FIRST_ROW, HEADER_ROW, PCC, Block
 from xlcalc.worksheet.functions.network import BUS_COLUMNS, DRIVE_COLUMNS, RESONANCE_COLUMNS
 
 BUS_ROWS: Final = 12
-MAX_DRIVES: Final = 300
+MAX_DRIVES: Final = 500
 RESONANCES: Final = 10
 SCAN_ROWS: Final = 491
 THD: Final = 1 + BUS_COLUMNS.index("voltage THD %")

@@ -44,7 +44,8 @@ HANDLING: Final = (
     "what the generator does not feed, and the transformer to the utility.",
     "An error in Network names column, row and table; rows are those of the sheet. xlcalc recalc "
     "--reasons writes the reason of every error into a sheet of the workbook.",
-    "PCC, Drives, Impedance and Equipment show the case that is chosen on the sheet PCC.",
+    "PCC, Drives, Impedance and Equipment show the case that is chosen on the sheet PCC. The table Drives "
+    "shows results of up to 500 rows; 'off' marks a drive on a bus that is out of service.",
     "Colours: red is beyond a limit or missing, amber has less than a tenth of the limit left, violet "
     "has no result. 'Converged? no' means that drives and network found no common state: then the "
     "coupled column has no result.",
