@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from xlcalc.bulk.schedule import Schedule, read_schedule
@@ -21,6 +22,16 @@ PLANT = {
     "second bus volts": 400,
     "linear load kw": 200,
 }
+
+
+@pytest.fixture(scope="session")
+def assert_equal_to_rounding() -> Callable[[pd.DataFrame, pd.DataFrame], None]:
+    """Machine code compiled in one process and read from disk in another may round differently."""
+
+    def compare(here: pd.DataFrame, there: pd.DataFrame) -> None:
+        pd.testing.assert_frame_equal(here, there, rtol=1e-10, atol=1e-12)
+
+    return compare
 
 
 @pytest.fixture

@@ -36,11 +36,11 @@ def job(samples: int) -> SweepJob:
     return made
 
 
-def test_two_processes_and_equal_results(cluster):
+def test_two_processes_and_equal_results(cluster, assert_equal_to_rounding):
     assert len(cluster.client.scheduler_info(n_workers=-1)["workers"]) == 2
     pids = {pid for _, pid in cluster.run(eval, ["__import__('os').getpid()"] * 8)}
     assert os.getpid() not in pids
-    assert job(20).run(cluster).samples.equals(job(20).run(HerePool()).samples)
+    assert_equal_to_rounding(job(20).run(cluster).samples, job(20).run(HerePool()).samples)
 
 
 def test_an_address_is_the_same_cluster(cluster):
@@ -48,7 +48,7 @@ def test_an_address_is_the_same_cluster(cluster):
         assert dict(pool.run(abs, [-1, 2])) == {0: 1, 1: 2}
 
 
-def test_a_killed_worker_loses_nothing(cluster):
+def test_a_killed_worker_loses_nothing(cluster, assert_equal_to_rounding):
     """SIGKILL while its tasks run: every combination is there, with the same numbers."""
     killed = []
 
@@ -65,7 +65,7 @@ def test_a_killed_worker_loses_nothing(cluster):
     result = job(60).run(Killer(cluster.client), lambda done, total: seen.append(done))
     assert killed
     assert len(seen) == 6
-    assert result.samples.equals(job(60).run(HerePool()).samples)
+    assert_equal_to_rounding(result.samples, job(60).run(HerePool()).samples)
     deadline = time.monotonic() + 30
     while killed[0] in cluster.client.run(os.getpid).values() and time.monotonic() < deadline:
         time.sleep(0.1)
