@@ -16,7 +16,7 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions import network_study
 from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.functions.network_study import Tables, Values
-from xlcalc.worksheet.functions.plant import PCC_QUANTITIES, pcc_quantity, pcc_rows
+from xlcalc.worksheet.functions.plant import PCC_QUANTITIES, PCC_SHAPE, pcc_quantity, pcc_rows
 from xlcalc.worksheet.kinds import Choice, Text
 from xlcalc.worksheet.ranges import spectrum_rows
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
@@ -206,19 +206,7 @@ FUNCTIONS = (
         gives="rows of orders 1 to 50 and a row of totals (rms of harmonics, TDD, voltage THD)",
         arguments=(NETWORK_ARGUMENT, DRIVES_ARGUMENT, BUS_ARGUMENT, SETTINGS_ARGUMENT),
         implementation=_pcc,
-        shape=Shape(
-            51,
-            (
-                "order",
-                "current A",
-                "% of demand current",
-                "limit %",
-                "margin points",
-                "voltage %",
-                "limit %",
-                "margin points",
-            ),
-        ),
+        shape=PCC_SHAPE,
         examples=(
             Example(
                 f'=INDEX(HD_PLANT_PCC({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"U"),5,4)',

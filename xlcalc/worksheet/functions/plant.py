@@ -224,6 +224,20 @@ def _bus_value(site: Values, bus: str, quantity: str) -> float:
     return values[quantity]
 
 
+PCC_SHAPE = Shape(
+    51,
+    (
+        "order",
+        "current A",
+        "% of demand current",
+        "limit %",
+        "margin points",
+        "voltage %",
+        "limit %",
+        "margin points",
+    ),
+)
+
 DRIVES_ARGUMENT = Argument("drives", DRIVES, "Drive schedule with a heading row")
 SITE_ARGUMENT = Argument("site", SITE, "Utility, transformers and linear load")
 SETTINGS_ARGUMENT = Argument(
@@ -247,19 +261,7 @@ FUNCTIONS = (
         gives="rows of orders 1 to 50 and a row of totals (rms of harmonics, TDD, voltage THD)",
         arguments=(DRIVES_ARGUMENT, SITE_ARGUMENT, SETTINGS_ARGUMENT),
         implementation=_pcc_rows,
-        shape=Shape(
-            51,
-            (
-                "order",
-                "current A",
-                "% of demand current",
-                "limit %",
-                "margin points",
-                "voltage %",
-                "limit %",
-                "margin points",
-            ),
-        ),
+        shape=PCC_SHAPE,
         examples=(
             Example(
                 f"=INDEX(HD_PCC({EXAMPLE_DRIVES},{EXAMPLE_SITE}),5,4)",
