@@ -123,3 +123,9 @@ def test_corners_of_the_range_end_in_a_result_or_a_reason(front_end: FrontEnd) -
     assert isinstance(result, SteadyState) or "cannot supply" in str(result)
     if isinstance(result, NoSolutionError):
         assert front_end.source_pct == 300.0
+
+
+@pytest.mark.parametrize("source_pct", [0.0, 1e-8, 9e-4])
+def test_a_source_without_reactance_is_refused(source_pct: float) -> None:
+    with pytest.raises(InputError, match=r"0\.001 % or more where there is no line reactor"):
+        FrontEnd(6, source_pct)

@@ -80,6 +80,8 @@ def run_batch(
     dc_volts = np.stack([means[:, DC_VOLTS], buffers.extreme[:, 0], buffers.extreme[:, 1]], axis=1)
     dc_volts *= volts[:, None]
     power = means[:, [DC_POWER, SOURCE_POWER, LOSS]] * watts[:, None]
+    finite = np.isfinite(buffers.jacobian).all(axis=(1, 2))
+    buffers.status[(buffers.status == OK) & ~finite] = SINGULAR
     multipliers = _multipliers(buffers)
     results: list[SteadyState | NoSolutionError] = []
     for i, circuit in enumerate(circuits):

@@ -14,6 +14,9 @@ from xlcalc.rectifier.steady_state import SteadyState, solve, solve_many
 BASE_HZ = 1.0 / (2.0 * math.pi)  # makes henry and per-unit reactance the same number
 DC_PER_LINE_VOLT = 1.35  # load current and resistance refer to this direct voltage
 
+LEAST_REACTANCE_PCT = 0.001
+"""Commutating reactance below which the current is a train of spikes that no supply carries."""
+
 _RANGES: dict[str, tuple[float, float, str]] = {
     "source_pct": (0.0, 300.0, "0 to 300 %"),
     "reactor_pct": (0.0, 300.0, "0 to 300 %"),
@@ -110,10 +113,11 @@ class FrontEnd:
                 raise InputError(name, value, valid)
         if self.load_kind not in ("power", "current", "resistance"):
             raise InputError("load_kind", self.load_kind, "power, current or resistance")
-        if self.bridges == 1 and self.source_pct + self.reactor_pct == 0.0:
-            raise InputError("source_pct", self.source_pct, "above 0 % where there is no line reactor")
-        if self.bridges > 1 and self.transformer_pct == 0.0:
-            raise InputError("transformer_pct", self.transformer_pct, "above 0 % at 12 pulses and more")
+        least = f"{LEAST_REACTANCE_PCT:g} % or more"
+        if self.bridges == 1 and self.source_pct + self.reactor_pct < LEAST_REACTANCE_PCT:
+            raise InputError("source_pct", self.source_pct, f"{least} where there is no line reactor")
+        if self.bridges > 1 and self.transformer_pct < LEAST_REACTANCE_PCT:
+            raise InputError("transformer_pct", self.transformer_pct, f"{least} at 12 pulses and more")
         for order, percent, angle in self.background:
             if isinstance(order, bool) or not isinstance(order, int) or not 2 <= order <= 50:
                 raise InputError("background order", order, "a whole order from 2 to 50")
