@@ -16,7 +16,13 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions import network_study
 from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.functions.network_study import Tables, Values
-from xlcalc.worksheet.functions.plant import PCC_QUANTITIES, PCC_SHAPE, pcc_quantity, pcc_rows
+from xlcalc.worksheet.functions.plant import (
+    PCC_QUANTITIES,
+    PCC_SHAPE,
+    drive_figures,
+    pcc_quantity,
+    pcc_rows,
+)
 from xlcalc.worksheet.kinds import Choice, Text
 from xlcalc.worksheet.ranges import spectrum_rows
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
@@ -113,19 +119,7 @@ def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> G
     solution.require()
     rows: Grid = []
     for result in solution.drives:
-        spectrum = result.spectrum
-        assert spectrum is not None
-        rows.append(
-            [
-                result.drive.tag,
-                result.source_pct,
-                spectrum.thd_pct,
-                float(spectrum.percent[4]),
-                spectrum.fundamental,
-                spectrum.rms,
-                result.reason,
-            ]
-        )
+        rows.append([*drive_figures(result), result.reason])
     return rows
 
 

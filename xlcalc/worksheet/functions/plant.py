@@ -14,6 +14,7 @@ from xlcalc.network.chain import MAIN_BUS, SECOND_BUS, UTILITY_BUS, series_plant
 from xlcalc.network.elements import LinearLoad, Transformer, Utility
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.rectifier.drive import FrontEnd
+from xlcalc.study.drives import DriveResult
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.run import StudyResult, run_study
@@ -23,7 +24,7 @@ from xlcalc.worksheet.functions.drive_settings import front_end_values, supply_v
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid
+from xlcalc.worksheet.values import Grid, Scalar
 
 CATEGORY = "Plant and PCC"
 
@@ -191,21 +192,23 @@ def _drive_rows(drives: Sequence[Values], site: Values, settings: Values) -> Gri
     plant_network = network(site, supply_values(settings))
     rows: Grid = []
     for result in study.drives:
-        spectrum = result.spectrum
-        assert spectrum is not None
         at_pcc = max(float(phase.magnitude[4]) for phase in result.at(plant_network, pcc.bus))
-        rows.append(
-            [
-                result.drive.tag,
-                result.source_pct,
-                spectrum.thd_pct,
-                float(spectrum.percent[4]),
-                spectrum.fundamental,
-                spectrum.rms,
-                at_pcc,
-            ]
-        )
+        rows.append([*drive_figures(result), at_pcc])
     return rows
+
+
+def drive_figures(result: DriveResult) -> list[Scalar]:
+    """Tag, source %, THD %, 5th %, fundamental and rms amperes of a solved drive."""
+    spectrum = result.spectrum
+    assert spectrum is not None
+    return [
+        result.drive.tag,
+        result.source_pct,
+        spectrum.thd_pct,
+        float(spectrum.percent[4]),
+        spectrum.fundamental,
+        spectrum.rms,
+    ]
 
 
 def _bus_value(site: Values, bus: str, quantity: str) -> float:
