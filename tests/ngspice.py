@@ -69,8 +69,12 @@ def simulate(
         )
     tracks = np.array([np.interp(grid, instant, row) for row in values[1:]])
     line = np.zeros((3, grid.size))
-    for k, bridge in enumerate(circuit.bridges):
-        line += _turn(-bridge.shift_deg) @ tracks[3 * k : 3 * k + 3]
+    if circuit.filter is not None:
+        line = tracks[:3]
+        tracks = tracks[3:]
+    else:
+        for k, bridge in enumerate(circuit.bridges):
+            line += _turn(-bridge.shift_deg) @ tracks[3 * k : 3 * k + 3]
     last = _phasors(line[:, steps_per_cycle:], max_order)
     before = _phasors(line[:, :steps_per_cycle], max_order)
     return SpiceResult(
@@ -90,8 +94,15 @@ def netlist(circuit: Circuit, steps_per_cycle: int, cycles: int, dc_start: float
     lines = ["* diode front end", ".model bridge D(IS=1e-9 N=0.05 RS=1m)"]
     saved = []
     names = [(k, x) for k in range(len(circuit.bridges)) for x in range(3)]
+    if circuit.filter is not None:
+        if len(circuit.bridges) > 1 or supply.terms:
+            raise ValueError("a filter is simulated with one bridge on a plain source")
+        for x in range(3):
+            lines += _filter(circuit, x)
+            saved.append(f"i(vf{x})")
+        shared_l, shared_r = circuit.reactor.inductance, circuit.reactor.resistance
     for k, x in names:
-        lines += _source(circuit, k, x)
+        lines += _source(circuit, k, x) if circuit.filter is None else []
         leak = circuit.bridges[k]
         if len(circuit.bridges) == 1:
             lines += _series(f"s{k}{x}", f"e{k}{x}", f"t{k}{x}", shared_l, shared_r)
@@ -140,6 +151,20 @@ def _source(circuit: Circuit, k: int, x: int) -> list[str]:
         )
         node = following
     return lines
+
+
+def _filter(circuit: Circuit, x: int) -> list[str]:
+    """Source, filter and its star of shunt branches of one phase; node e0x is where the rectifier starts."""
+    supply, passive = circuit.supply, circuit.filter
+    assert passive is not None
+    inductance = supply.inductance + passive.inductance
+    lines = [line.replace(f" e0{x} ", f" g0{x} ") for line in _source(circuit, 0, x)]
+    lines += _series(f"f{x}", f"g0{x}", f"h{x}", inductance, supply.resistance + passive.resistance)
+    lines += [f"Vf{x} h{x} e0{x} 0", f"Cf{x} e0{x} y{x} {passive.capacitance!r} IC=0"]
+    lines += _series(f"y{x}", f"y{x}", "star", passive.shunt_inductance, passive.shunt_resistance)
+    if passive.damping_resistance:
+        lines += [f"Ry{x}d y{x} y{x}m {passive.damping_resistance!r}"]
+    return [*lines, "Rstar star 0 1meg"] if x == 0 else lines
 
 
 def _series(name: str, start: str, end: str, inductance: float, resistance: float) -> list[str]:

@@ -11,6 +11,7 @@ import numpy as np
 from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.buffers import MAX_ITERATIONS, Buffers
 from xlcalc.rectifier.circuit import Circuit
+from xlcalc.rectifier.filtered import HIGHEST_ORDER, as_supplied
 from xlcalc.rectifier.kernels.integrate import CHATTER, COLLAPSE, NO_CONVERGENCE, OK, SINGULAR
 from xlcalc.rectifier.kernels.quadrature import (
     DC_POWER,
@@ -58,9 +59,12 @@ def run_batch(
     count = len(circuits)
     n = packed[0].bridges
     sectors = attempt.sectors or packed[0].sectors
+    asked = max_order
+    if packed[0].filtered:
+        max_order = HIGHEST_ORDER
     orders = wanted_orders(sectors, max_order)
     if attempt.start is None:
-        buffers = Buffers.cold(count, n, orders.size)
+        buffers = Buffers.cold(count, n, orders.size, packed[0].terms)
     else:
         buffers = Buffers.from_points(attempt.start, orders.size)
     nets = np.concatenate([p.net for p in packed])
@@ -113,6 +117,8 @@ def run_batch(
                 orbit_point=buffers.point(i),
             )
         )
+    if packed[0].filtered:
+        return [r if isinstance(r, NoSolutionError) else as_supplied(r, asked) for r in results]
     return results
 
 

@@ -24,6 +24,7 @@ class Buffers:
     theta: FloatArray
     currents: FloatArray
     volts: FloatArray
+    terms: FloatArray
     conducting: IntArray
     jacobian: FloatArray
     report: FloatArray
@@ -35,17 +36,19 @@ class Buffers:
     status: IntArray
 
     @classmethod
-    def cold(cls, count: int, bridges: int, orders: int) -> Buffers:
+    def cold(cls, count: int, bridges: int, orders: int, terms: int) -> Buffers:
         """For `count` circuits that start from the kernel's own guess."""
         n = bridges
+        size = 3 * n + 1 + 4 * terms
         extreme = np.zeros((count, 2 + 3 * n))
         extreme[:, 0] = np.inf
         return cls(
             np.full((count, 1), START_ANGLE),
             np.zeros((count, 6 * n)),
             np.zeros((count, 1)),
+            np.zeros((count, 4 * terms)),
             np.zeros((count, n), np.int64),
-            np.zeros((count, 3 * n + 1, 3 * n + 1)),
+            np.zeros((count, size, size)),
             np.zeros((count, 3)),
             np.zeros((count, n, 3, orders), np.complex128),
             np.zeros((count, n, 3)),
@@ -64,11 +67,12 @@ class Buffers:
     @classmethod
     def from_points(cls, points: Sequence[OrbitPoint], orders: int) -> Buffers:
         """For circuits that start from the given points."""
-        blank = cls.cold(len(points), points[0].conducting.size, orders)
+        blank = cls.cold(len(points), points[0].conducting.size, orders, points[0].terms.size // 4)
         for i, point in enumerate(points):
             blank.theta[i, 0] = point.theta
             blank.currents[i] = point.currents
             blank.volts[i] = point.volts
+            blank.terms[i] = point.terms
             blank.conducting[i] = point.conducting
         return blank
 
@@ -94,6 +98,7 @@ class Buffers:
             self.theta,
             self.currents,
             self.volts,
+            self.terms,
             self.conducting,
             self.jacobian,
             self.report,
@@ -107,5 +112,9 @@ class Buffers:
 
     def point(self, i: int) -> OrbitPoint:
         return OrbitPoint(
-            float(self.theta[i, 0]), self.currents[i].copy(), self.volts[i].copy(), self.conducting[i].copy()
+            float(self.theta[i, 0]),
+            self.currents[i].copy(),
+            self.volts[i].copy(),
+            self.terms[i].copy(),
+            self.conducting[i].copy(),
         )

@@ -6,13 +6,19 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+import numpy.typing as npt
+
 from xlcalc.errors import InputError
+from xlcalc.rectifier.impedance import ComplexArray, ImpedanceTerm, Rational, of_supply
+from xlcalc.rectifier.passive_filter import PassiveFilter
 
 MAX_BRIDGES = 8
 MAX_BACKGROUND_ORDER = 50
 MAX_UNBALANCE = 0.2
 MAX_BACKGROUND = 0.3
 MAX_COMPONENT = 1.0
+MAX_TERMS = 8
 MAX_REACTANCE = 10.0  # per unit of V^2 over the load power; a drive may have 3 on its rated power
 
 LoadKind = Literal["power", "current", "resistance"]
@@ -58,6 +64,10 @@ class Supply:
         loads distort reaches the drive, whatever its sequence.
     angle_deg : float
         Angle of the phase-a positive-sequence EMF at t = 0; moves the time origin.
+    terms : tuple of ImpedanceTerm
+        What the source impedance has beside inductance and resistance, at most eight terms: the supply as
+        its terminals show it, with capacitors and resonances. The EMF is the voltage of the terminals
+        without load, then.
     """
 
     volts: float
@@ -68,6 +78,7 @@ class Supply:
     background: tuple[tuple[int, complex], ...] = ()
     angle_deg: float = 0.0
     components: tuple[tuple[int, int, complex], ...] = ()
+    terms: tuple[ImpedanceTerm, ...] = ()
 
     def __post_init__(self) -> None:
         _positive("volts", self.volts, "V")
@@ -84,6 +95,8 @@ class Supply:
             seen.add(order)
             if not abs(value) <= MAX_BACKGROUND:
                 raise InputError(f"background of order {order}", value, "magnitude 0 to 0.3 per unit")
+        if len(self.terms) > MAX_TERMS:
+            raise InputError("terms of the source impedance", len(self.terms), f"at most {MAX_TERMS}")
         pairs: set[tuple[int, int]] = set()
         for order, sequence, value in self.components:
             valid = 2 <= order <= MAX_BACKGROUND_ORDER and sequence in (1, -1)
@@ -100,6 +113,19 @@ class Supply:
         """Order, sequence and value of all distortion that can drive current: no zero sequence."""
         natural = ((order, 1 if order % 3 == 1 else -1, v) for order, v in self.background if order % 3)
         return (*(part for part in natural if part[2]), *(part for part in self.components if part[2]))
+
+    @property
+    def rational(self) -> Rational:
+        """Source impedance as a function of s."""
+        return of_supply(self.resistance, self.inductance, self.terms)
+
+    def impedance(self, orders: npt.ArrayLike) -> ComplexArray:
+        """Source impedance at multiples of the frequency, ohm."""
+        s = 2j * math.pi * self.hz * np.asarray(orders)
+        total = self.resistance + s * self.inductance
+        for term in self.terms:
+            total = total + term.at(s)
+        return np.asarray(total, np.complex128)
 
 
 @dataclass(frozen=True)
@@ -181,7 +207,7 @@ class Diode:
 
 @dataclass(frozen=True)
 class Circuit:
-    """Diode front end: supply, line reactor, one to eight bridges on one dc bus, load.
+    """Diode front end: supply, passive filter if any, line reactor, bridges on one dc bus, load.
 
     Raises
     ------
@@ -196,13 +222,15 @@ class Circuit:
     bridges: tuple[Bridge, ...] = (Bridge(),)
     reactor: Reactor = field(default_factory=Reactor)
     diode: Diode = field(default_factory=Diode)
+    filter: PassiveFilter | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.bridges) <= MAX_BRIDGES:
             raise InputError("bridges", len(self.bridges), f"1 to {MAX_BRIDGES}")
-        shared = self.supply.inductance + self.reactor.inductance
+        ahead = self.supply.inductance if self.filter is None else self.filter_inductance
+        shared = ahead + self.reactor.inductance
         if len(self.bridges) == 1 and shared + self.bridges[0].inductance == 0.0:
-            raise InputError("ac inductance", 0.0, "above 0 H in source, reactor and leakage together")
+            raise InputError("ac inductance", 0.0, "above 0 H in source, reactor and leakage")
         if len(self.bridges) > 1:
             for bridge in self.bridges:
                 if bridge.inductance == 0.0:
@@ -212,6 +240,7 @@ class Circuit:
         shares = len(self.bridges)
         for name, inductance, share in [
             ("source inductance", self.supply.inductance, 1),
+            ("filter inductance", self.filter.inductance if self.filter else 0.0, 1),
             ("reactor inductance", self.reactor.inductance, 1),
             *(("leakage inductance", b.inductance, shares) for b in self.bridges),
             *(("choke inductance", b.choke_inductance, shares) for b in self.bridges),
@@ -220,6 +249,14 @@ class Circuit:
                 raise InputError(
                     name, inductance, f"at most {limit * share / omega:.4g} H (1000 % of V^2 / P)"
                 )
+
+    @property
+    def filter_inductance(self) -> float:
+        """Inductance that the bridges see at the highest frequencies through the filter, H."""
+        if self.filter is None or self.filter.damping_resistance > 0.0:
+            return 0.0
+        upstream, shunt = self.supply.inductance + self.filter.inductance, self.filter.shunt_inductance
+        return upstream * shunt / (upstream + shunt) if shunt else 0.0
 
     @property
     def load_watts(self) -> float:

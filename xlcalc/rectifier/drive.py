@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, LoadKind, Reactor, Supply
+from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.rectifier.steady_state import SteadyState, solve, solve_many
 
 BASE_HZ = 1.0 / (2.0 * math.pi)  # makes henry and per-unit reactance the same number
@@ -70,6 +71,8 @@ class FrontEnd:
         Forward voltage of a diode in percent of the line voltage, its resistance in percent of Z_b.
     capacitor_resistance_pct : float
         Series resistance of the dc capacitor in percent of Z_b.
+    filter : FilterRating, optional
+        Passive filter between the terminals and the line reactor. The line current is then that ahead of it.
 
     Raises
     ------
@@ -96,6 +99,7 @@ class FrontEnd:
     diode_drop_pct: float = 0.0
     diode_resistance_pct: float = 0.0
     capacitor_resistance_pct: float = 0.0
+    filter: FilterRating | None = None
 
     def __post_init__(self) -> None:
         valid_pulses = "a multiple of 6 from 6 to 48"
@@ -116,6 +120,8 @@ class FrontEnd:
         least = f"{LEAST_REACTANCE_PCT:g} % or more"
         if self.bridges == 1 and self.source_pct + self.reactor_pct < LEAST_REACTANCE_PCT:
             raise InputError("source_pct", self.source_pct, f"{least} where there is no line reactor")
+        if self.bridges == 1 and self.filter is not None and self.reactor_pct < LEAST_REACTANCE_PCT:
+            raise InputError("reactor_pct", self.reactor_pct, f"{least} behind a passive filter")
         if self.bridges > 1 and self.transformer_pct < LEAST_REACTANCE_PCT:
             raise InputError("transformer_pct", self.transformer_pct, f"{least} at 12 pulses and more")
         for order, percent, angle in self.background:
@@ -159,6 +165,7 @@ class FrontEnd:
             ),
             Reactor(reactor, reactor / self.reactor_xr),
             Diode(self.diode_drop_pct / 100.0, self.diode_resistance_pct / 100.0),
+            self.filter.per_unit() if self.filter is not None else None,
         )
 
     @property

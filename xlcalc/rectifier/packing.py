@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from xlcalc.rectifier.circuit import Circuit
+from xlcalc.rectifier.filtered import shunt_share
 from xlcalc.rectifier.kernels.layout import NET
 
 FLOOR = 0.5  # of the line voltage: no bridge on a healthy supply has its bus below it
@@ -24,11 +25,13 @@ class Packed:
     net: npt.NDArray[np.void]
     bridges: int
     sectors: int
+    terms: int
+    filtered: bool
 
     @property
-    def shape_key(self) -> tuple[int, int]:
+    def shape_key(self) -> tuple[int, ...]:
         """Circuits with equal keys fit into one batch."""
-        return self.bridges, self.sectors
+        return self.bridges, self.sectors, self.terms, self.filtered
 
     def eased(self, share: float) -> Packed:
         """The same with that share of the load replaced by a resistance, which is always stable."""
@@ -56,10 +59,17 @@ def pack(circuit: Circuit) -> Packed:
     per_ohm = omega / ohms
     record = np.zeros(1, NET)
     net = record[0]
-    net["xs"] = per_ohm * (supply.inductance + circuit.reactor.inductance)
-    net["rs"] = (supply.resistance + circuit.reactor.resistance) / ohms
-    net["xt"] = per_ohm * supply.inductance
-    net["rt"] = supply.resistance / ohms
+    resistance, inductance, terms = supply.resistance, supply.inductance, supply.terms
+    if circuit.filter is not None:
+        resistance, inductance, terms = circuit.filter.seen_from_bridges(supply.rational).partial_fractions()
+    net["xs"] = per_ohm * (inductance + circuit.reactor.inductance)
+    net["rs"] = (resistance + circuit.reactor.resistance) / ohms
+    net["xt"] = per_ohm * inductance
+    net["rt"] = resistance / ohms
+    net["terms"] = len(terms)
+    for t, term in enumerate(terms):
+        net["pole"][t] = term.pole / omega
+        net["residue"][t] = term.residue / (omega * ohms)
     net["susceptance"] = omega * circuit.dc_link.capacitance * ohms
     net["esr"] = circuit.dc_link.esr / ohms
     if load.kind == "power":
@@ -73,9 +83,11 @@ def pack(circuit: Circuit) -> Packed:
     net["floor"] = FLOOR
     emf = emf_vectors(circuit)
     net["sources"] = len(emf)
-    for s, (order, vector) in enumerate(sorted(emf.items())):
+    orders = sorted(emf)
+    passed = shunt_share(circuit, np.array(orders, float))
+    for s, (order, share) in enumerate(zip(orders, passed, strict=True)):
         net["order"][s] = order
-        net["emf"][s] = vector
+        net["emf"][s] = share * np.array(emf[order])
     for k, bridge in enumerate(circuit.bridges):
         net["bridge"][k] = (
             per_ohm * bridge.inductance,
@@ -86,7 +98,7 @@ def pack(circuit: Circuit) -> Packed:
         for x in range(3):
             angle = math.radians(120.0 * x - bridge.shift_deg)
             net["axis"][k, x] = math.cos(angle), math.sin(angle)
-    return Packed(record, len(circuit.bridges), smallest_map(circuit))
+    return Packed(record, len(circuit.bridges), smallest_map(circuit), len(terms), circuit.filter is not None)
 
 
 def emf_vectors(circuit: Circuit) -> dict[int, tuple[complex, complex]]:

@@ -12,6 +12,8 @@ import numpy.typing as npt
 
 from xlcalc.errors import InputError
 from xlcalc.rectifier.circuit import Circuit
+from xlcalc.rectifier.emf import STEP, emf_phasors
+from xlcalc.rectifier.filtered import TRACED, drawn, line_phasors
 from xlcalc.spectrum import Spectrum
 
 FloatArray = npt.NDArray[np.float64]
@@ -19,7 +21,6 @@ ComplexArray = npt.NDArray[np.complex128]
 IntArray = npt.NDArray[np.int64]
 PerPhase = tuple[Spectrum, Spectrum, Spectrum]
 
-_STEP = 2.0 * math.pi / 3.0
 _SYMMETRY = {1: "60 degrees", 2: "120 degrees", 3: "180 degrees", 6: "360 degrees"}
 
 
@@ -30,6 +31,7 @@ class OrbitPoint:
     theta: float
     currents: FloatArray
     volts: FloatArray
+    terms: FloatArray
     conducting: npt.NDArray[np.int64]
 
 
@@ -44,7 +46,8 @@ class SteadyState:
     circuit : Circuit
         What was solved.
     bridge_phasors : array (bridges, 3, orders)
-        Current of each bridge in the phases of its own winding, referred to the supply voltage, A.
+        Current of each bridge in the phases of its own winding, referred to the supply voltage, A. With a
+        passive filter the line current is another one.
     line_rms, terminal_rms : arrays (3,)
         True rms of line current (A) and terminal voltage to neutral (V), all orders.
     bridge_rms, bridge_peak : arrays (bridges, 3)
@@ -99,12 +102,18 @@ class SteadyState:
         return int(self.bridge_phasors.shape[2])
 
     @cached_property
-    def line_current(self) -> PerPhase:
-        """Line current at the terminals, A."""
+    def rectifier_current(self) -> ComplexArray:
+        """Current of all bridges together, shape (3, orders), A; ahead of a passive filter it is another."""
         total = np.zeros((3, self.max_order), np.complex128)
         for bridge, phasors in zip(self.circuit.bridges, self.bridge_phasors, strict=True):
             total += _rotation(-math.radians(bridge.shift_deg)) @ phasors
-        return _spectra(total)
+        return total
+
+    @cached_property
+    def line_current(self) -> PerPhase:
+        """Line current at the terminals, A."""
+        emf = emf_phasors(self.circuit.supply, self.max_order)
+        return _spectra(line_phasors(self.circuit, self.rectifier_current, emf))
 
     @cached_property
     def bridge_current(self) -> tuple[PerPhase, ...]:
@@ -114,16 +123,14 @@ class SteadyState:
     @cached_property
     def source_emf(self) -> PerPhase:
         """EMF of the supply to neutral, V."""
-        return _spectra(_emf(self.circuit, self.max_order))
+        return _spectra(emf_phasors(self.circuit.supply, self.max_order))
 
     @cached_property
     def terminal_voltage(self) -> PerPhase:
-        """Voltage to neutral behind the source impedance, ahead of the line reactor, V."""
-        supply = self.circuit.supply
-        order = np.arange(1, self.max_order + 1)
-        impedance = supply.resistance + 2j * math.pi * supply.hz * supply.inductance * order
+        """Voltage to neutral behind the source impedance, ahead of filter and line reactor, V."""
+        impedance = self.circuit.supply.impedance(np.arange(1, self.max_order + 1))
         current = np.array([phase.phasors for phase in self.line_current])
-        return _spectra(_emf(self.circuit, self.max_order) - impedance * current)
+        return _spectra(emf_phasors(self.circuit.supply, self.max_order) - impedance * current)
 
     @property
     def thd_pct(self) -> tuple[float, float, float]:
@@ -177,6 +184,10 @@ class SteadyState:
             raise InputError("count", count, "1 to 100000 points")
         angle = 2.0 * math.pi * np.arange(count) / count
         current, volts = trace_orbit(self.circuit, self.orbit_point, angle)
+        if self.circuit.filter is not None:
+            fine = 2.0 * math.pi * np.arange(TRACED) / TRACED
+            traced = trace_orbit(self.circuit, self.orbit_point, fine)
+            current, volts = drawn(self.circuit, traced, (current, volts))
         return np.degrees(angle), current, volts + _zero_sequence(self.circuit, angle)
 
 
@@ -191,27 +202,8 @@ def _rotation(delta: float) -> FloatArray:
     return np.array([[c, -s, s], [s, c, -s], [-s, s, c]])
 
 
-def _emf(circuit: Circuit, max_order: int) -> ComplexArray:
-    supply = circuit.supply
-    origin = math.radians(supply.angle_deg)
-    volts = supply.volts / math.sqrt(3.0)
-    phase = np.arange(3)
-    emf = np.zeros((3, max_order), np.complex128)
-    turn = cmath.exp(1j * origin)
-    emf[:, 0] = (
-        volts * turn * (np.exp(-1j * _STEP * phase) + supply.negative_sequence * np.exp(1j * _STEP * phase))
-    )
-    for order, value in supply.background:
-        if order <= max_order:
-            emf[:, order - 1] = volts * value * np.exp(1j * (order * origin - order * _STEP * phase))
-    for order, sequence, value in supply.components:
-        if order <= max_order:
-            emf[:, order - 1] += volts * value * np.exp(1j * (order * origin - sequence * _STEP * phase))
-    return emf
-
-
 def _emf_square(circuit: Circuit, phase: int) -> float:
-    return float(np.sum(np.abs(_emf(circuit, 50)[phase]) ** 2))
+    return float(np.sum(np.abs(emf_phasors(circuit.supply, 50)[phase]) ** 2))
 
 
 def _zero_sequence(circuit: Circuit, angle: FloatArray) -> FloatArray:
@@ -225,7 +217,7 @@ def _zero_sequence(circuit: Circuit, angle: FloatArray) -> FloatArray:
 
 
 def _cosine(volts: PerPhase, current: PerPhase) -> float:
-    turn = [cmath.exp(1j * _STEP * x) for x in range(3)]
+    turn = [cmath.exp(1j * STEP * x) for x in range(3)]
     v = sum(t * complex(s.phasors[0]) for t, s in zip(turn, volts, strict=True))
     i = sum(t * complex(s.phasors[0]) for t, s in zip(turn, current, strict=True))
     return math.cos(cmath.phase(v) - cmath.phase(i))

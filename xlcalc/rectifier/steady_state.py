@@ -68,7 +68,7 @@ def solve_many(
         raise InputError("max_order", max_order, "a whole number from 1 to 200")
     asked = list(circuits)
     distinct = list(dict.fromkeys(asked))
-    groups: dict[tuple[int, int], list[tuple[Circuit, Packed]]] = {}
+    groups: dict[tuple[int, ...], list[tuple[Circuit, Packed]]] = {}
     for circuit in distinct:
         packed = pack(circuit)
         groups.setdefault(packed.shape_key, []).append((circuit, packed))
@@ -193,7 +193,9 @@ def _longer_period(
 
     volts = np.array([symmetric.dc_volts_mean / circuit.supply.volts])
     bridges = packed.bridges
-    start = OrbitPoint(0.0, np.zeros(6 * bridges), volts, np.zeros(bridges, np.int64))
+    start = OrbitPoint(
+        0.0, np.zeros(6 * bridges), volts, np.zeros(4 * packed.terms), np.zeros(bridges, np.int64)
+    )
     growth = 6.0 / symmetric.sectors * np.log(abs(symmetric.multiplier))
     cycles = int(np.clip(15.0 / max(growth, 1e-9), *SETTLING_CYCLES))
     settled = settle(packed, start, cycles)

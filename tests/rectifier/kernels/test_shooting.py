@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -34,7 +36,7 @@ def test_a_small_disturbance_dies_out_as_the_multiplier_says(name: str) -> None:
     repeats = 12
     rests = []
     for maps in (repeats, 2 * repeats):
-        disturbed = OrbitPoint(point.theta, point.currents, point.volts + 1e-5, point.conducting)
+        disturbed = OrbitPoint(point.theta, point.currents, point.volts + 1e-5, point.terms, point.conducting)
         rests.append(_distance_after(packed.net, state.sectors, disturbed, point, maps))
     if rests[0] < 1e-10:
         assert abs(state.multiplier) < 0.4
@@ -56,13 +58,18 @@ def test_renaming_after_60_degrees_six_times_is_the_identity() -> None:
     random = np.random.default_rng(0)
     y = random.uniform(size=12)
     mask = np.array([0b100011, 0b010100])
-    turned, turned_mask = y.copy(), mask.copy()
-    turn_back(turned, turned_mask, 1)
+    states = random.uniform(size=8)
+    turned, turned_states, turned_mask = y.copy(), states.copy(), mask.copy()
+    turn_back(turned, turned_states, turned_mask, 1)
     assert turned[0] == y[5]
     assert turned[3] == y[2]
+    alpha, beta = states[0::4] + 1j * states[1::4], states[2::4] + 1j * states[3::4]
+    turned_back = 0.5 * alpha + math.sqrt(0.75) * beta
+    assert turned_states[0::4] + 1j * turned_states[1::4] == pytest.approx(turned_back)
     for _ in range(5):
-        turn_back(turned, turned_mask, 1)
+        turn_back(turned, turned_states, turned_mask, 1)
     assert np.array_equal(turned, y)
+    assert turned_states == pytest.approx(states)
     assert np.array_equal(turned_mask, mask)
 
 
@@ -79,6 +86,6 @@ def test_newton_counts_few_iterations() -> None:
 
 
 def test_buffers_start_cold_at_one_angle() -> None:
-    buffers = Buffers.cold(3, 2, 5)
+    buffers = Buffers.cold(3, 2, 5, 0)
     assert buffers.current.shape == (3, 2, 3, 5)
     assert np.ptp(buffers.theta) == 0.0

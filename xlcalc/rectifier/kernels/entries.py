@@ -27,6 +27,7 @@ def _build_batch(fingerprint: int) -> Callable[..., Any]:
         theta: Array,
         y: Array,
         v: Array,
+        z: Array,
         mask: Array,
         jacobian: Array,
         report: Array,
@@ -40,14 +41,15 @@ def _build_batch(fingerprint: int) -> Callable[..., Any]:
         """Solve circuits of equal shape, or draw their waveforms; first axis of every array: the circuit.
 
         nets (b,) of dtype NET, work (1,) of dtype WORK, orders (h,) wanted.
-        In and out: theta (b, 1), y (b, 6n), v (b, 1), mask (b, n). Out: jacobian (b, 3n+1, 3n+1),
-        report (b, 3), and the integrals of `Tally` over the map. With grid (b, points, 5), see
-        `Tally.sample`, and points > 0, the state given is followed for a cycle and not solved for.
+        In and out: theta (b, 1), y (b, 6n), v (b, 1), z (b, 4 terms), mask (b, n).
+        Out: jacobian (b, s, s) with s = 3n + 1 + 4 terms, report (b, 3), and the integrals of `Tally` over
+        the map. With grid (b, points, 5), see `Tally.sample`, and points > 0, the state given is followed
+        for a cycle and not solved for.
         """
         if fingerprint < 0:
             return
         wk = work[0]
-        empty = np.zeros((6 * bridges + 1, 0))
+        empty = np.zeros((6 * bridges + 1 + z.shape[1], 0))
         gaps = np.zeros(4)
         none = Tally(
             np.zeros(0, np.int64),
@@ -64,7 +66,7 @@ def _build_batch(fingerprint: int) -> Callable[..., Any]:
                 span = 6.0 * SECTOR
             else:
                 if not given:
-                    cold_start(net, theta[b, 0], y[b], v[b], mask[b])
+                    cold_start(net, theta[b, 0], y[b], v[b], z[b], mask[b])
                 status[b] = shoot(
                     net,
                     wk,
@@ -74,6 +76,7 @@ def _build_batch(fingerprint: int) -> Callable[..., Any]:
                     theta[b],
                     y[b],
                     v[b],
+                    z[b],
                     mask[b],
                     jacobian[b],
                     report[b],
@@ -85,8 +88,9 @@ def _build_batch(fingerprint: int) -> Callable[..., Any]:
             tally = Tally(orders, current[b], square[b], mean[b], extreme[b], grid[b])
             end_y = y[b].copy()
             end_v = v[b].copy()
+            end_z = z[b].copy()
             end_mask = mask[b].copy()
-            status[b] = run(net, wk, theta[b, 0], span, end_y, end_v, end_mask, empty, gaps, tally)
+            status[b] = run(net, wk, theta[b, 0], span, end_y, end_v, end_z, end_mask, empty, gaps, tally)
             if status[b] == OK and net.load_power > 0.0 and extreme[b, 0] <= net.floor:
                 status[b] = COLLAPSE
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.layout import ORDER
-from xlcalc.rectifier.kernels.series import polynomial
+from xlcalc.rectifier.kernels.series import polynomial, term_derivative
 
 TOLERANCE = 1e-10
 NOTHING = 1e-18
@@ -148,6 +148,8 @@ def guard_sensitivity(
             wk.row[c] = -net.rd * phi[6 * k + 3 + high, c]
     a0 = net.axis[k, low, 0] - net.axis[k, high, 0]
     a1 = net.axis[k, low, 1] - net.axis[k, high, 1]
+    for c in range(directions):
+        wk.row[c] -= a0 * term_derivative(net, phi, c, 0) + a1 * term_derivative(net, phi, c, 1)
     for p in range(m):
         dot = a0 * wk.loop_vector[p, 0] + a1 * wk.loop_vector[p, 1]
         x = net.xs * dot
@@ -162,7 +164,7 @@ def guard_sensitivity(
 @kernel
 def bus_derivative(net: Record, wk: Record, m: int, phi: Array, c: int, instant: float) -> float:
     """Derivative of the bus voltage in direction `c`."""
-    volts: float = phi[phi.shape[0] - 1, c]
+    volts: float = phi[phi.shape[0] - 4 * net.terms - 1, c]
     if net.esr > 0.0:
         for p in range(m):
             if wk.loop_sign[p] > 0:

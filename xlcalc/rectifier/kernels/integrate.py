@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xlcalc.rectifier.kernels.events import bus_derivative, first_zero, guard_sensitivity, immediate
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
-from xlcalc.rectifier.kernels.layout import DC, ORDER
+from xlcalc.rectifier.kernels.layout import DC, ORDER, SOURCE
 from xlcalc.rectifier.kernels.mode import build_mode, complete_currents, switch
 from xlcalc.rectifier.kernels.quadrature import accumulate
 from xlcalc.rectifier.kernels.series import (
@@ -14,6 +14,8 @@ from xlcalc.rectifier.kernels.series import (
     polynomial,
     prepare_variation,
     step_length,
+    term_derivative,
+    term_value,
 )
 
 OK = 0
@@ -35,18 +37,19 @@ def run(
     span: float,
     y: Array,
     v: Array,
+    z: Array,
     mask: Array,
     phi: Array,
     gaps: Array,
     tally: Record,
 ) -> int:
-    """Advance the state (y, v, mask) from `theta` by `span`, in place.
+    """Advance the state (y, v, z, mask) from `theta` by `span`, in place.
 
     Parameters
     ----------
-    y, v, mask : arrays (6n,), (1,), (n,)
-        Diode currents, capacitor voltage, conducting diodes of each bridge.
-    phi : array (6n + 1, directions)
+    y, v, z, mask : arrays (6n,), (1,), (4 terms,), (n,)
+        Diode currents, capacitor voltage, terms of the source impedance, conducting diodes of each bridge.
+    phi : array (6n + 1 + 4 terms, directions)
         Derivative of the state; updated where it has columns.
     gaps : array (4,)
         First and last event, start and end of the longest stretch between events, relative to `theta`.
@@ -71,7 +74,7 @@ def run(
         m = build_mode(net, mask, wk)
         if m < 0:
             return SINGULAR
-        if not expand(net, wk, mask.size, m, theta + done, y, v[0]):
+        if not expand(net, wk, mask.size, m, theta + done, y, v[0], z):
             return COLLAPSE
         expand_guards(net, wk, mask, m)
         j, forced = immediate(wk, mask)
@@ -96,7 +99,7 @@ def run(
             continue
         if span - done <= 1e-13:
             return OK
-        length, j = first_zero(wk, mask, step_length(wk, m, SCALE, min(limit, span - done)))
+        length, j = first_zero(wk, mask, step_length(net, wk, m, SCALE, min(limit, span - done)))
         if tally.order.size > 0:
             accumulate(net, wk, mask, m, theta + done, length, tally)
         if directions > 0:
@@ -112,6 +115,10 @@ def run(
             wk.loop[p] = total
         complete_currents(mask.size, wk, m, wk.loop, y)
         v[0] = polynomial(wk.v, length)
+        for r in range(2 * net.terms):
+            state = term_value(wk.term[r], length)
+            z[2 * r] = state.real
+            z[2 * r + 1] = state.imag
         done += length
         chain = chain + 1 if length < 1e-12 else 0
         if j >= 0:
@@ -128,7 +135,7 @@ def run(
 
 @kernel
 def _advance_derivative(net: Record, wk: Record, m: int, phi: Array, length: float) -> None:
-    size = phi.shape[0] - 1
+    size = phi.shape[0] - 4 * net.terms - 1
     for c in range(phi.shape[1]):
         expand_variation(net, wk, m, phi, c)
         for r in range(size):
@@ -141,6 +148,10 @@ def _advance_derivative(net: Record, wk: Record, m: int, phi: Array, length: flo
             k = wk.loop_bridge[p]
             phi[6 * k + 3 + wk.lower[k], c] += wk.loop_sign[p] * total
         phi[size, c] = polynomial(wk.dv, length)
+        for r in range(2 * net.terms):
+            state = term_value(wk.dterm[r], length)
+            phi[size + 1 + 2 * r, c] = state.real
+            phi[size + 2 + 2 * r, c] = state.imag
 
 
 @kernel
@@ -156,8 +167,10 @@ def _event(
     complete_currents(mask.size, wk, m, wk.loop, wk.before)
     for c in range(phi.shape[1]):
         bus = bus_derivative(net, wk, m, phi, c, instant)
+        lost_a = term_derivative(net, phi, c, 0)
+        lost_b = term_derivative(net, phi, c, 1)
         for p in range(m):
-            total = -wk.g[DC, p] * bus
+            total = -wk.g[DC, p] * bus - wk.g[SOURCE, p] * lost_a - wk.g[SOURCE + 1, p] * lost_b
             for q in range(m):
                 total -= wk.g[q, p] * phi[wk.loop_diode[q], c]
             wk.rate[p, c] = total

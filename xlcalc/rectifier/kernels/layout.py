@@ -13,6 +13,8 @@ ORDER = 14  # highest power of the Taylor series in the angle
 MAX_BRIDGES = 8
 MAX_LOOPS = 3 * MAX_BRIDGES
 MAX_SOURCES = 50
+MAX_TERMS = 8
+MAX_STATES = 3 * MAX_BRIDGES + 1 + 4 * MAX_TERMS
 SOURCE = MAX_LOOPS  # rows of `g`
 DC = SOURCE + 2
 
@@ -35,6 +37,9 @@ NET = np.dtype(
         ("drop", _F),  # diode forward voltage and resistance
         ("rd", _F),
         ("floor", _F),  # bus voltage below which the load no longer holds its power
+        ("terms", _I),  # partial fractions of the source impedance: pole and residue, with their conjugates
+        ("pole", _C, (MAX_TERMS,)),
+        ("residue", _C, (MAX_TERMS,)),
         ("sources", _I),  # used length of the two source arrays
         ("order", _F, (MAX_SOURCES,)),
         ("emf", _C, (MAX_SOURCES, 2)),  # peak space-vector components of the source EMF
@@ -62,6 +67,8 @@ WORK = np.dtype(
         ("inv", _F, (_TERMS,)),  # 1 / bus voltage
         ("load", _F, (_TERMS,)),  # load current
         ("emf", _F, (2, _TERMS)),
+        ("inner", _F, (2, _TERMS)),  # EMF less the voltage across the terms of the source impedance
+        ("term", _C, (2 * MAX_TERMS, _TERMS)),  # state of term s in axis i at row 2 s + i
         ("ib", _F, (MAX_BRIDGES, 2, _TERMS)),  # space vector of each bridge current
         ("it", _F, (2, _TERMS)),  # of the line current
         ("vt", _F, (2, _TERMS)),  # of the voltage ahead of the leakage
@@ -69,6 +76,7 @@ WORK = np.dtype(
         ("guard", _F, (6 * MAX_BRIDGES, _TERMS)),
         ("dq", _F, (_TERMS, MAX_LOOPS)),  # one direction of the variational equation
         ("dv", _F, (_TERMS,)),
+        ("dterm", _C, (2 * MAX_TERMS, _TERMS)),
         ("ds", _F, (_TERMS,)),
         ("dw", _F, (_TERMS,)),
         ("gain", _F, (_TERMS,)),  # d(bus voltage) / d(voltage behind the capacitor resistance)
@@ -76,9 +84,9 @@ WORK = np.dtype(
         ("loop", _F, (MAX_LOOPS,)),
         ("before", _F, (6 * MAX_BRIDGES,)),  # rate of change ahead of an event
         ("after", _F, (6 * MAX_BRIDGES,)),
-        ("rate", _F, (MAX_LOOPS, MAX_LOOPS + 1)),  # derivative of the loop currents' rate of change
-        ("row", _F, (MAX_LOOPS + 1,)),  # derivative of the guard
-        ("shift", _F, (MAX_LOOPS + 1,)),  # derivative of the event instant
+        ("rate", _F, (MAX_LOOPS, MAX_STATES)),  # derivative of the loop currents' rate of change
+        ("row", _F, (MAX_STATES,)),  # derivative of the guard
+        ("shift", _F, (MAX_STATES,)),  # derivative of the event instant
         ("own", _F, (MAX_BRIDGES, 3)),  # phase currents of each bridge at one instant
     ],
     align=True,

@@ -92,8 +92,10 @@ def _means(net: Record, wk: Record, mask: Array, m: int, t: float, weight: float
         db = db * t + n * wk.it[1, n]
     ea = polynomial(wk.emf[0], t)
     eb = polynomial(wk.emf[1], t)
-    ta = ea - net.xt * da - net.rt * ia
-    tb = eb - net.xt * db - net.rt * ib
+    na = polynomial(wk.inner[0], t)
+    nb = polynomial(wk.inner[1], t)
+    ta = na - net.xt * da - net.rt * ia
+    tb = nb - net.xt * db - net.rt * ib
     for x in range(3):
         ca = 1.0 if x == 0 else -0.5
         cb = 0.0 if x == 0 else (SQRT3_2 if x == 1 else -SQRT3_2)
@@ -104,7 +106,7 @@ def _means(net: Record, wk: Record, mask: Array, m: int, t: float, weight: float
     tally.mean[DC_VOLTS] += weight * volts
     tally.mean[DC_POWER] += weight * volts * load
     tally.mean[SOURCE_POWER] += weight * 1.5 * (ea * ia + eb * ib)
-    loss = 1.5 * net.rs * (ia * ia + ib * ib)
+    loss = 1.5 * (net.rs * (ia * ia + ib * ib) + (ea - na) * ia + (eb - nb) * ib)
     dc = 0.0
     for k in range(mask.size):
         if mask[k] == 0:
@@ -145,5 +147,5 @@ def _sample(net: Record, wk: Record, theta: float, length: float, tally: Record)
             for r in range(ORDER, 0, -1):
                 slope = slope * t + r * wk.it[n, r]
             tally.sample[i, 3 + n] = (
-                polynomial(wk.emf[n], t) - net.xt * slope - net.rt * tally.sample[i, 1 + n]
+                polynomial(wk.inner[n], t) - net.xt * slope - net.rt * tally.sample[i, 1 + n]
             )

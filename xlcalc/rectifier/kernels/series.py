@@ -10,7 +10,7 @@ from xlcalc.rectifier.kernels.mode import may_conduct
 
 
 @kernel
-def expand(net: Record, wk: Record, bridges: int, m: int, theta: float, y: Array, v: Array) -> bool:
+def expand(net: Record, wk: Record, bridges: int, m: int, theta: float, y: Array, v: float, z: Array) -> bool:
     """Taylor coefficients of loop currents and voltages about `theta`; False where the dc voltage collapsed.
 
     The load takes I0 + G w + P/w at bus voltage w. With capacitor resistance r, w solves
@@ -22,6 +22,8 @@ def expand(net: Record, wk: Record, bridges: int, m: int, theta: float, y: Array
     for p in range(m):
         wk.q[0, p] = y[wk.loop_diode[p]]
     wk.v[0] = v
+    for r in range(2 * net.terms):
+        wk.term[r, 0] = z[2 * r] + 1j * z[2 * r + 1]
     k = 1.0 + net.esr * net.load_conductance
     for n in range(ORDER + 1):
         dc = 0.0
@@ -64,16 +66,38 @@ def expand(net: Record, wk: Record, bridges: int, m: int, theta: float, y: Array
                 wk.load[n] += power * wk.inv[n]
         step = 1.0 / (n + 1.0)
         wk.v[n + 1] = (dc - wk.load[n]) / net.susceptance * step
+        _expand_terms(net, wk, m, n)
         against = wk.w[n] + (2.0 * net.drop if n == 0 else 0.0)
         for p in range(m):
             value = (
-                wk.g[SOURCE, p] * wk.emf[0, n] + wk.g[SOURCE + 1, p] * wk.emf[1, n] - wk.g[DC, p] * against
+                wk.g[SOURCE, p] * wk.inner[0, n]
+                + wk.g[SOURCE + 1, p] * wk.inner[1, n]
+                - wk.g[DC, p] * against
             )
             for q in range(m):
                 value -= wk.g[q, p] * wk.q[n, q]
             wk.q[n + 1, p] = value * step
     _expand_line(net, wk, bridges, m)
     return True
+
+
+@kernel
+def _expand_terms(net: Record, wk: Record, m: int, n: int) -> None:
+    """Voltage of order `n` behind the partial fractions, and their states one order on.
+
+    A term ``r / (s - p)`` and its conjugate: z' = p z + r i, voltage 2 Re z.
+    """
+    for i in range(2):
+        wk.inner[i, n] = wk.emf[i, n]
+        if net.terms == 0:
+            continue
+        current = 0.0
+        for p in range(m):
+            current += wk.loop_vector[p, i] * wk.q[n, p]
+        for s in range(net.terms):
+            state = wk.term[2 * s + i, n]
+            wk.inner[i, n] -= 2.0 * state.real
+            wk.term[2 * s + i, n + 1] = (net.pole[s] * state + net.residue[s] * current) / (n + 1.0)
 
 
 @kernel
@@ -107,7 +131,7 @@ def _expand_line(net: Record, wk: Record, bridges: int, m: int) -> None:
                 wk.ib[k, i, n] += part
                 wk.it[i, n] += part
         for n in range(ORDER + 1):
-            wk.vt[i, n] = wk.emf[i, n] - net.xs * (n + 1) * wk.it[i, n + 1] - net.rs * wk.it[i, n]
+            wk.vt[i, n] = wk.inner[i, n] - net.xs * (n + 1) * wk.it[i, n + 1] - net.rs * wk.it[i, n]
 
 
 @kernel
@@ -167,13 +191,15 @@ def _conducting_guards(net: Record, wk: Record, mask: Array, m: int, k: int) -> 
 
 
 @kernel
-def step_length(wk: Record, m: int, scale: float, limit: float) -> float:
+def step_length(net: Record, wk: Record, m: int, scale: float, limit: float) -> float:
     """Largest step for which the last two Taylor terms stay below 1e-12 of the scale."""
     length = limit
     for n in range(ORDER - 1, ORDER + 1):
         top = max(abs(wk.v[n]), abs(wk.emf[0, n]), abs(wk.emf[1, n]))
         for p in range(m):
             top = max(top, abs(wk.q[n, p]) / scale)
+        for r in range(2 * net.terms):
+            top = max(top, abs(wk.term[r, n]))
         if top > 0.0:
             length = min(length, (1e-12 / top) ** (1.0 / n))
     return length
@@ -214,7 +240,10 @@ def expand_variation(net: Record, wk: Record, m: int, phi: Array, c: int) -> Non
     """Taylor coefficients of one direction of the variational equation, from column `c` of `phi`."""
     for p in range(m):
         wk.dq[0, p] = phi[wk.loop_diode[p], c]
-    wk.dv[0] = phi[phi.shape[0] - 1, c]
+    first = phi.shape[0] - 4 * net.terms
+    wk.dv[0] = phi[first - 1, c]
+    for r in range(2 * net.terms):
+        wk.dterm[r, 0] = phi[first + 2 * r, c] + 1j * phi[first + 2 * r + 1, c]
     for n in range(ORDER + 1):
         dc = 0.0
         for p in range(m):
@@ -233,8 +262,45 @@ def expand_variation(net: Record, wk: Record, m: int, phi: Array, c: int) -> Non
             load += wk.slope[i] * wk.dw[n - i]
         step = 1.0 / (n + 1.0)
         wk.dv[n + 1] = (dc - load) / net.susceptance * step
+        lost_a = _vary_terms(net, wk, m, n, 0)
+        lost_b = _vary_terms(net, wk, m, n, 1)
         for p in range(m):
-            value = -wk.g[DC, p] * wk.dw[n]
+            value = -wk.g[DC, p] * wk.dw[n] - wk.g[SOURCE, p] * lost_a - wk.g[SOURCE + 1, p] * lost_b
             for q in range(m):
                 value -= wk.g[q, p] * wk.dq[n, q]
             wk.dq[n + 1, p] = value * step
+
+
+@kernel
+def _vary_terms(net: Record, wk: Record, m: int, n: int, i: int) -> float:
+    """Variation of the voltage across the terms in axis `i`; advances their states by one order."""
+    lost = 0.0
+    if net.terms == 0:
+        return lost
+    current = 0.0
+    for p in range(m):
+        current += wk.loop_vector[p, i] * wk.dq[n, p]
+    for s in range(net.terms):
+        state = wk.dterm[2 * s + i, n]
+        lost += 2.0 * state.real
+        wk.dterm[2 * s + i, n + 1] = (net.pole[s] * state + net.residue[s] * current) / (n + 1.0)
+    return lost
+
+
+@kernel
+def term_value(c: Array, t: float) -> complex:
+    """Value of a complex Taylor series after the angle `t`."""
+    value: complex = c[ORDER]
+    for n in range(ORDER - 1, -1, -1):
+        value = value * t + c[n]
+    return value
+
+
+@kernel
+def term_derivative(net: Record, phi: Array, c: int, i: int) -> float:
+    """Derivative of the voltage across the terms in axis `i`, direction `c`."""
+    first = phi.shape[0] - 4 * net.terms
+    value = 0.0
+    for s in range(net.terms):
+        value += 2.0 * phi[first + 4 * s + 2 * i, c]
+    return value

@@ -15,10 +15,11 @@ LARGEST_AMP_STEP = 1.5 * SCALE
 
 
 @kernel
-def turn_back(y: Array, mask: Array, sectors: int) -> None:
+def turn_back(y: Array, z: Array, mask: Array, sectors: int) -> None:
     """State `sectors` times 60 degrees later, expressed at the first angle.
 
-    Per sector each upper diode takes the lower one of the phase before, and the other way round.
+    Per sector each upper diode takes the lower one of the phase before, and the other way round, and space
+    vectors turn back by 60 degrees.
     """
     old = np.zeros(6)
     for _ in range(sectors % 6):
@@ -32,11 +33,27 @@ def turn_back(y: Array, mask: Array, sectors: int) -> None:
                 y[6 * k + 3 + x] = old[(x + 2) % 3]
                 mask[k] |= (bits >> (3 + (x + 2) % 3) & 1) << x
                 mask[k] |= (bits >> ((x + 2) % 3) & 1) << (3 + x)
+    _turn_vectors(z.reshape((z.size, 1)), 0, sectors)
+
+
+@kernel
+def _turn_vectors(rows: Array, first: int, sectors: int) -> None:
+    """Turn the states of the terms, from row `first` on: alpha real and imaginary, then beta."""
+    c = np.cos(sectors * SECTOR)
+    s = np.sin(sectors * SECTOR)
+    for r in range(first, rows.shape[0], 4):
+        for j in range(2):
+            for d in range(rows.shape[1]):
+                alpha = rows[r + j, d]
+                beta = rows[r + 2 + j, d]
+                rows[r + j, d] = c * alpha + s * beta
+                rows[r + 2 + j, d] = c * beta - s * alpha
 
 
 @kernel
 def turn_back_rows(phi: Array, bridges: int, sectors: int) -> None:
-    """The same permutation of the rows of the derivative."""
+    """The same for the rows of the derivative."""
+    _turn_vectors(phi, 6 * bridges + 1, sectors)
     old = np.zeros(6)
     for _ in range(sectors % 6):
         for k in range(bridges):
@@ -49,8 +66,11 @@ def turn_back_rows(phi: Array, bridges: int, sectors: int) -> None:
 
 
 @kernel
-def cold_start(net: Record, theta: float, y: Array, v: Array, mask: Array) -> None:
-    """Direct current through the diodes of the highest line voltage, capacitor near its mean."""
+def cold_start(net: Record, theta: float, y: Array, v: Array, z: Array, mask: Array) -> None:
+    """Direct current through the diodes of the highest line voltage, capacitor near its mean.
+
+    The terms of the source impedance start as if the load drew a sinusoidal current in phase.
+    """
     bridges = mask.size
     reactance = net.xs + net.bridge[0, 0] / bridges
     load = net.load_power + 1.35 * net.load_current + 1.35**2 * net.load_conductance
@@ -74,6 +94,23 @@ def cold_start(net: Record, theta: float, y: Array, v: Array, mask: Array) -> No
         mask[k] = (1 << high) | (1 << (3 + low))
         y[6 * k + high] = current
         y[6 * k + 3 + low] = current
+    for s in range(net.sources):
+        if net.order[s] == 1:
+            volts = net.emf[s, 0] * np.exp(1j * theta)
+            drawn = load / (1.5 * abs(volts) ** 2) * volts
+            _start_terms(net, drawn, z)
+
+
+@kernel
+def _start_terms(net: Record, drawn: complex, z: Array) -> None:
+    """Steady state of the terms for a positive-sequence current, `drawn` its peak phasor in phase a."""
+    for s in range(net.terms):
+        for i in range(2):
+            turned = drawn if i == 0 else -1j * drawn
+            state = turned / (1j - net.pole[s]) + np.conj(turned) / (-1j - net.pole[s])
+            state *= 0.5 * net.residue[s]
+            z[4 * s + 2 * i] = state.real
+            z[4 * s + 2 * i + 1] = state.imag
 
 
 @kernel
@@ -86,13 +123,14 @@ def shoot(
     theta: Array,
     y: Array,
     v: Array,
+    z: Array,
     mask: Array,
     jacobian: Array,
     report: Array,
     empty: Array,
     tally_none: Record,
 ) -> int:
-    """Bring (y, v, mask) at angle theta[0] onto the periodic orbit.
+    """Bring (y, v, z, mask) at angle theta[0] onto the periodic orbit.
 
     First `warm_maps` plain runs over the map, then at most `max_iterations` of Newton's method; none leaves
     the state where the plain runs ended.
@@ -103,13 +141,14 @@ def shoot(
     span = sectors * SECTOR
     gaps = np.full(4, -1.0)
     for _ in range(warm_maps):
-        status = run(net, wk, theta[0], span, y, v, mask, empty, gaps, tally_none)
+        status = run(net, wk, theta[0], span, y, v, z, mask, empty, gaps, tally_none)
         if status != OK:
             return status
-        turn_back(y, mask, sectors)
+        turn_back(y, z, mask, sectors)
     move = True
     y0 = y.copy()
     v0 = v.copy()
+    z0 = z.copy()
     mask0 = mask.copy()
     last = 1e9
     plain = 0
@@ -117,28 +156,31 @@ def shoot(
     for iteration in range(max_iterations):
         if move:
             middle = _quiet_angle(gaps, span)
-            status = run(net, wk, theta[0], middle, y, v, mask, empty, gaps, tally_none)
+            status = run(net, wk, theta[0], middle, y, v, z, mask, empty, gaps, tally_none)
             if status != OK:
                 return status
             theta[0] += middle
             move = False
         m = build_mode(net, mask, wk)
-        phi = np.zeros((y.size + 1, m + 1))
+        phi = np.zeros((y.size + 1 + z.size, m + 1 + z.size))
         for p in range(m):
             phi[wk.loop_diode[p], p] = 1.0
             k = wk.loop_bridge[p]
             phi[6 * k + 3 + wk.lower[k], p] += wk.loop_sign[p]
-        phi[y.size, m] = 1.0
-        _copy(y, v, mask, y0, v0, mask0)
-        status = run(net, wk, theta[0], span, y, v, mask, phi, gaps, tally_none)
+        for r in range(1 + z.size):
+            phi[y.size + r, m + r] = 1.0
+        _copy(y, v, z, mask, y0, v0, z0, mask0)
+        status = run(net, wk, theta[0], span, y, v, z, mask, phi, gaps, tally_none)
         report[1] = iteration + 1
         if status != OK:
             return status
-        turn_back(y, mask, sectors)
+        turn_back(y, z, mask, sectors)
         turn_back_rows(phi, mask.size, sectors)
         residual = abs(v[0] - v0[0])
         for r in range(y.size):
             residual = max(residual, abs(y[r] - y0[r]) / SCALE)
+        for r in range(z.size):
+            residual = max(residual, abs(z[r] - z0[r]))
         report[0] = residual
         same = True
         for k in range(mask.size):
@@ -148,27 +190,32 @@ def shoot(
             move = strayed % 2 == 0
             continue
         build_mode(net, mask, wk)
-        for p in range(m):
-            for c in range(m + 1):
+        directions = m + 1 + z.size
+        for c in range(directions):
+            for p in range(m):
                 jacobian[p, c] = phi[wk.loop_diode[p], c]
-        for c in range(m + 1):
-            jacobian[m, c] = phi[y.size, c]
-        report[2] = m + 1
+            for r in range(1 + z.size):
+                jacobian[m + r, c] = phi[y.size + r, c]
+        report[2] = directions
         if residual < RESIDUAL:
-            _copy(y0, v0, mask0, y, v, mask)
+            _copy(y0, v0, z0, mask0, y, v, z, mask)
             return OK
         if residual > 2.0 * last and plain < 3:
             plain += 1
             last = residual
             continue
         last = residual
-        _newton_step(wk, m, mask, jacobian, y, v, y0, v0)
+        _newton_step(wk, m, mask, jacobian, y, v, z, y0, v0, z0)
     return NO_CONVERGENCE
 
 
 @kernel
-def _copy(y: Array, v: Array, mask: Array, to_y: Array, to_v: Array, to_mask: Array) -> None:
+def _copy(
+    y: Array, v: Array, z: Array, mask: Array, to_y: Array, to_v: Array, to_z: Array, to_mask: Array
+) -> None:
     to_v[0] = v[0]
+    for r in range(z.size):
+        to_z[r] = z[r]
     for r in range(y.size):
         to_y[r] = y[r]
     for k in range(mask.size):
@@ -188,24 +235,39 @@ def _quiet_angle(gaps: Array, span: float) -> float:
 
 @kernel
 def _newton_step(
-    wk: Record, m: int, mask: Array, jacobian: Array, y: Array, v: Array, y0: Array, v0: Array
+    wk: Record,
+    m: int,
+    mask: Array,
+    jacobian: Array,
+    y: Array,
+    v: Array,
+    z: Array,
+    y0: Array,
+    v0: Array,
+    z0: Array,
 ) -> None:
-    """Replace (y, v), the end of the period, by the Newton estimate of its fixed point."""
-    size = m + 1
+    """Replace (y, v, z), the end of the period, by the Newton estimate of its fixed point."""
+    size = m + 1 + z.size
     a = np.zeros((size, size + 1))
     for p in range(size):
         for q in range(size):
             a[p, q] = (1.0 if p == q else 0.0) - jacobian[p, q]
-        a[p, size] = y[wk.loop_diode[p]] - y0[wk.loop_diode[p]] if p < m else v[0] - v0[0]
+    for p in range(m):
+        a[p, size] = y[wk.loop_diode[p]] - y0[wk.loop_diode[p]]
+    a[m, size] = v[0] - v0[0]
+    for r in range(z.size):
+        a[m + 1 + r, size] = z[r] - z0[r]
     _eliminate(a)
     factor = 1.0
-    for p in range(size):
+    for p in range(m + 1):
         limit = LARGEST_AMP_STEP if p < m else LARGEST_VOLT_STEP
         if abs(a[p, size]) * factor > limit:
             factor = limit / abs(a[p, size])
     for p in range(m):
         wk.loop[p] = y0[wk.loop_diode[p]] + factor * a[p, size]
     v[0] = v0[0] + factor * a[m, size]
+    for r in range(z.size):
+        z[r] = z0[r] + factor * a[m + 1 + r, size]
     complete_currents(mask.size, wk, m, wk.loop, y)
     _clip(mask, y)
 

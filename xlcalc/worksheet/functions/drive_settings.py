@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from xlcalc.errors import InputError
+from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.ranges import NamedValues
@@ -31,6 +33,38 @@ SOURCE_XR_FIELD = Argument("source x/r", X_OVER_R, "X/R of the source", default=
 
 PLANT_CAPACITOR_RESISTANCE_PCT = 0.5
 """Damping that a DC link with electrolytic capacitors has at least; common practice, no source."""
+
+
+FILTER_FIELDS = (
+    Argument(
+        "filter capacitor pct",
+        Number(0, 200, "%"),
+        "Passive filter ahead of the drive: 100 w C Zb of its shunt capacitor, drive base; 0 = no filter",
+        default=0.0,
+    ),
+    Argument(
+        "filter reactor pct", Number(0, 100, "%"), "Series reactor of the filter, drive base", default=0.0
+    ),
+    Argument("filter reactor x/r", X_OVER_R, "X/R of the series reactor of the filter", default=25.0),
+    Argument(
+        "filter tuned order",
+        Number(0, 50),
+        "Order to which a reactor tunes the shunt branch of the filter; 0 = capacitor alone",
+        default=0.0,
+    ),
+    Argument(
+        "filter shunt resistance pct",
+        Number(0, 100, "%"),
+        "Resistance of the shunt branch of the filter, drive base",
+        default=0.2,
+    ),
+    Argument(
+        "filter damping pct",
+        Number(0, 1e5, "%"),
+        "Resistor across the shunt reactor of the filter, drive base; 0 = none",
+        default=0.0,
+    ),
+)
 
 
 def drive_fields(capacitor_resistance_pct: float) -> tuple[Argument, ...]:
@@ -65,6 +99,7 @@ def drive_fields(capacitor_resistance_pct: float) -> tuple[Argument, ...]:
             "Series resistance of the DC link, drive base",
             default=capacitor_resistance_pct,
         ),
+        *FILTER_FIELDS,
         Argument("unbalance pct", Number(0, 20, "%"), "Negative-sequence voltage of the supply", default=0.0),
         Argument("unbalance deg", ANGLE, "Angle of the negative-sequence voltage", default=0.0),
         *(
@@ -106,7 +141,31 @@ def front_end_values(settings: Mapping[str, object]) -> dict[str, Any]:
         "diode_drop_pct": settings["diode drop pct"],
         "diode_resistance_pct": settings["diode resistance pct"],
         "capacitor_resistance_pct": settings["capacitor resistance pct"],
+        "filter": _filter(settings),
     }
+
+
+def _filter(settings: Mapping[str, Any]) -> FilterRating | None:
+    """The filter that the settings describe.
+
+    Raises
+    ------
+    InputError
+        Some of a filter, but no capacitor; or values that do not fit each other.
+    """
+    if not settings["filter capacitor pct"]:
+        for name in ("filter reactor pct", "filter tuned order", "filter damping pct"):
+            if settings[name]:
+                raise InputError(name, settings[name], "0 where 'filter capacitor pct' is 0: no filter")
+        return None
+    return FilterRating(
+        settings["filter capacitor pct"],
+        settings["filter reactor pct"],
+        settings["filter tuned order"],
+        settings["filter reactor x/r"],
+        settings["filter shunt resistance pct"],
+        settings["filter damping pct"],
+    )
 
 
 def supply_values(settings: Mapping[str, Any]) -> dict[str, Any]:

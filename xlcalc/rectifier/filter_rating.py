@@ -1,0 +1,78 @@
+"""A passive filter ahead of a drive in percent of the drive's rating."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from xlcalc.errors import InputError
+from xlcalc.rectifier.passive_filter import PassiveFilter
+
+_RANGES: dict[str, tuple[float, float, str]] = {
+    "capacitor_pct": (0.1, 200.0, "0.1 to 200 %"),
+    "reactor_pct": (0.0, 100.0, "0 to 100 %"),
+    "reactor_xr": (0.1, 1e6, "0.1 to 1e6"),
+    "shunt_resistance_pct": (0.0, 100.0, "0 to 100 % of the base impedance"),
+    "damping_pct": (0.0, 1e5, "0 to 100000 % of the base impedance"),
+}
+
+
+@dataclass(frozen=True)
+class FilterRating:
+    """Series reactor, then a shunt branch of capacitor and reactor; percentages on Z_b = V^2 / P_r.
+
+    Parameters
+    ----------
+    capacitor_pct : float
+        Susceptance of the capacitor, 100 w C Z_b: about the reactive power that it gives at rated voltage
+        in percent of P_r. 0.1 to 200.
+    reactor_pct : float
+        Series reactor, 100 w L / Z_b; 0 to 100.
+    tuned_order : float
+        Order at which the shunt branch resonates: its reactor has X_C / order^2. 0 = no shunt reactor,
+        otherwise above 1 to 50.
+    reactor_xr : float
+        Reactance over resistance of the series reactor.
+    shunt_resistance_pct : float
+        Resistance of the shunt branch in percent of Z_b.
+    damping_pct : float
+        Resistor across the shunt reactor in percent of Z_b; 0 = none.
+
+    Raises
+    ------
+    InputError
+        A field outside its range, or damping without a shunt reactor.
+    """
+
+    capacitor_pct: float
+    reactor_pct: float = 0.0
+    tuned_order: float = 0.0
+    reactor_xr: float = 25.0
+    shunt_resistance_pct: float = 0.2
+    damping_pct: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name in ("tuned_order", *_RANGES):
+            value = getattr(self, name)
+            low, high, valid = _RANGES.get(name, (0.0, 50.0, "0, or above 1 to 50"))
+            shown = f"filter {name}"
+            if isinstance(value, bool) or not isinstance(value, (int, float)):
+                raise InputError(shown, value, valid, wrong_kind=True)
+            if not low <= value <= high:
+                raise InputError(shown, value, valid)
+        if 0.0 < self.tuned_order <= 1.0:
+            raise InputError("filter tuned_order", self.tuned_order, "0, or above 1 to 50")
+        if self.damping_pct and not self.tuned_order:
+            raise InputError("filter damping_pct", self.damping_pct, "0 % where no shunt reactor is tuned")
+
+    def per_unit(self) -> PassiveFilter:
+        """The filter in per unit of Z_b at the angular frequency 1."""
+        susceptance = self.capacitor_pct / 100.0
+        series = self.reactor_pct / 100.0
+        return PassiveFilter(
+            inductance=series,
+            resistance=series / self.reactor_xr,
+            capacitance=susceptance,
+            shunt_inductance=1.0 / susceptance / self.tuned_order**2 if self.tuned_order else 0.0,
+            shunt_resistance=self.shunt_resistance_pct / 100.0,
+            damping_resistance=self.damping_pct / 100.0,
+        )
