@@ -53,16 +53,20 @@ def _out_of_service(settings: Values) -> list[str]:
     return [name.strip() for name in (settings["out of service"] or "").split(";") if name.strip()]
 
 
-def solution_of(tables: Tables, drives: Sequence[Values], settings: Values) -> PlantSolution:
-    """The solved plant; equal inputs are solved once."""
+def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plant:
+    """Network and running drives in the operating state of the settings."""
     network = network_of(tables, settings)
     off = _out_of_service(settings)
     running = [row for row in drives if row["bus"] not in off]
     for row in running:
         _check_drive(network, row)
     values = front_end_values(settings)
-    plant = Plant(network, tuple(drive_of(row, values) for row in running))
-    return _solved(plant, settings["solution"] == "coupled")
+    return Plant(network, tuple(drive_of(row, values) for row in running))
+
+
+def solution_of(tables: Tables, drives: Sequence[Values], settings: Values) -> PlantSolution:
+    """The solved plant; equal inputs are solved once."""
+    return _solved(plant_of(tables, drives, settings), settings["solution"] == "coupled")
 
 
 @lru_cache(maxsize=24)

@@ -18,6 +18,7 @@ CATEGORY = "Power, energy and cost"
 
 WITH_ANGLE = SpectrumRange(needs_angle=True)
 COLUMNS = ("quantity", "value", "unit")
+THREE_PHASE_SHAPE = Shape(19, COLUMNS)
 
 PROFILE = Records(
     (
@@ -59,7 +60,11 @@ def _one_phase(volts: Spectrum, amps: Spectrum) -> Grid:
 
 def _three_phases(*arguments: Any) -> Grid:
     volts, amps, wires = arguments[:3], arguments[3:6], arguments[6]
-    power = ThreePhasePower(volts, amps, four_wire=wires == "4")
+    return three_phase_rows(ThreePhasePower(volts, amps, four_wire=wires == "4"))
+
+
+def three_phase_rows(power: ThreePhasePower) -> Grid:
+    """Rows of quantity, value, unit."""
     return [
         ["Ve", power.effective_voltage, "V"],
         ["Ve1", power.fundamental_effective_voltage, "V"],
@@ -148,7 +153,7 @@ FUNCTIONS = (
             ),
         ),
         implementation=_three_phases,
-        shape=Shape(19, COLUMNS),
+        shape=THREE_PHASE_SHAPE,
         examples=(
             Example(f"=INDEX(HD_POWER_3PH({THREE_SINES}),7,2)", 1500.0, "3 x 100 x 10 x cos 60, by hand"),
             Example(f"=INDEX(HD_POWER_3PH({THREE_SINES}),12,2)", 3000.0, "3 x 100 x 10, by hand"),
