@@ -21,7 +21,12 @@ from xlcalc.worksheet.functions.network import (
     SETTINGS_ARGUMENT,
 )
 from xlcalc.worksheet.functions.network_study import Tables, Values
-from xlcalc.worksheet.functions.power import DEFINITIONS, THREE_PHASE_SHAPE, three_phase_rows
+from xlcalc.worksheet.functions.power import (
+    DEFINITIONS,
+    THREE_PHASE_QUANTITIES,
+    THREE_PHASE_SHAPE,
+    three_phase_rows,
+)
 from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.values import Grid, Scalar
@@ -30,6 +35,7 @@ NOTCH_COLUMNS = (
     "bus",
     "depth %",
     "its limit %",
+    "depth over the crest %",
     "area V us",
     "its limit V us",
     "width us",
@@ -38,9 +44,18 @@ NOTCH_COLUMNS = (
     "verified",
 )
 
+NOTCH_CLASS = Argument(
+    "system_class",
+    Choice(notch_classes()),
+    "special (hospitals, airports), general, or dedicated to converters",
+    default=notch_classes()[1],
+)
+
 
 def _power(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
     solution = network_study.solution_of(tables, drives, settings)
+    if network_study.is_off(solution.network, tables, bus):
+        return [[name, "", unit] for name, unit in THREE_PHASE_QUANTITIES]
     network_study.known_bus(solution.network, bus)
     solution.require()
     volts, amps = (_spectra(phases) for phases in (solution.flow.bus_volts(bus), solution.flow.inflow(bus)))
@@ -68,6 +83,7 @@ def _notch_row(bus: str, volts: float, found: dict[str, BusNotch], system_class:
         bus,
         depth.value,
         depth.limit,
+        one.notch.crest_depth_pct,
         area.value,
         area.limit,
         1e6 * one.notch.width_s,
@@ -93,7 +109,8 @@ FUNCTIONS = (
                 "order of the rows as in HD_POWER_3PH",
             ),
         ),
-        notes=f"{DEFINITIONS} Effective values for three wires; rows as in HD_POWER_3PH.",
+        notes=f"{DEFINITIONS} Effective values for three wires; rows as in HD_POWER_3PH. Blank where "
+        "the bus is out of service.",
     ),
     WorksheetFunction(
         name="HD_PLANT_NOTCHES",
@@ -103,12 +120,7 @@ FUNCTIONS = (
         arguments=(
             NETWORK_ARGUMENT,
             DRIVES_ARGUMENT,
-            Argument(
-                "system_class",
-                Choice(notch_classes()),
-                "special (hospitals, airports), general, or dedicated to converters",
-                default=notch_classes()[1],
-            ),
+            NOTCH_CLASS,
             SETTINGS_ARGUMENT,
         ),
         implementation=_notches,
@@ -122,6 +134,7 @@ FUNCTIONS = (
         ),
         notes="Depth (percent of the voltage that would be there) and area from the computed waveform of each"
         " drive at its bus, scaled to the other buses by the impedance that both share; multi-pulse drives "
-        "bridge by bridge. What capacitors fill up is left out, which is on the safe side.",
+        "bridge by bridge. What capacitors fill up is left out, which is on the safe side. The notch of "
+        "diodes starts at the zero crossing: its depth over the crest of the voltage is for information.",
     ),
 )
