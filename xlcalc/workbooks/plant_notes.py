@@ -21,8 +21,8 @@ ASSUMPTIONS: Final = (
     "Alone, the largest generator holds its terminal voltage.",
     "Resistances are constant with order unless the setting 'resistance exponent' on the sheet Study says "
     "otherwise: R grows with the order to this power, 0.5 is full skin effect, 1 a constant X/R. It holds "
-    "for the supply, transformers, cables and machines, not for reactors of filters. Constant resistance gives "
-    "the sharper resonances.",
+    "for the supply, transformers, cables and machines, not for reactors of filters. Constant resistance "
+    "gives the sharper resonances.",
     "A three-winding transformer is the star of its three short-circuit impedances, each between two "
     "windings with the third open. Two six-pulse groups on its secondaries are a 12-pulse arrangement.",
     "Isc is that of the supply alone, without motors and generators of the plant. The demand current is"
@@ -37,8 +37,8 @@ ASSUMPTIONS: Final = (
     "lines and transformers with two led-out star points (YNyn) let them pass, other windings block them. "
     "They are not in drive currents.",
     "Ratings that only a slip of the unit explains are refused with their cell: more current than one "
-    "element carries, more kVA than the supply gives at a fault, high voltage on small elements (bounds are common "
-    "practice, no source). 1000000 MVA stands for an ideal supply.",
+    "element carries, more kVA than the supply gives at a fault, high voltage on small elements (bounds are "
+    "common practice, no source). 1000000 MVA stands for an ideal supply.",
 )
 
 HANDLING: Final = (
