@@ -1,7 +1,8 @@
 """A complete small plant in the general circuit simulator ngspice, against the coupled solution.
 
 Transformer, linear load, three different six-pulse drives, without and with a capacitor bank, plain and
-detuned; and a 12-pulse drive with its phase-shifting transformer beside six-pulse ones. The plant is our own. Diodes are 0.03 V + 1 mohm on both sides.
+detuned; and a 12-pulse drive with its phase-shifting transformer beside six-pulse ones. The plant is our own.
+Diodes are 0.03 V + 1 mohm on both sides.
 
 NOT held here: drives without any line reactor on a plain bank. Their commutation is fed by the capacitors, at
 orders above those that network and drives exchange, and near a resonance currents of single orders differ by
