@@ -14,6 +14,8 @@ from xlcalc.workbooks.arrays_sheet import FIRST_ROW, HEADER_ROW, PCC, Block
 from xlcalc.workbooks.network_sheet import HELD
 from xlcalc.worksheet.functions.network import BUS_COLUMNS, DRIVE_COLUMNS, RESONANCE_COLUMNS
 from xlcalc.worksheet.functions.network_effects import NOTCH_COLUMNS
+from xlcalc.worksheet.functions.network_levels import COLUMNS as LEVEL_COLUMNS
+from xlcalc.worksheet.functions.network_levels import ROWS
 from xlcalc.worksheet.functions.power import COLUMNS, THREE_PHASE_QUANTITIES
 
 BUS_ROWS: Final = HELD["buses"]
@@ -32,7 +34,8 @@ TAGS: Final = Block("drive_result_tags", DRIVES.first_column + 7, MAX_DRIVES, ("
 QUICK: Final = Block("drive_quick", TAGS.first_column + 2, MAX_DRIVES, DRIVE_COLUMNS)
 QUICK_TAGS: Final = Block("drive_quick_tags", QUICK.first_column + 7, MAX_DRIVES, ("tag as text",))
 NOTCHES: Final = Block("view_notches", QUICK_TAGS.first_column + 2, BUS_ROWS, NOTCH_COLUMNS)
-_POWER: Final = NOTCHES.first_column + len(NOTCH_COLUMNS) + GAP
+LEVELS: Final = Block("view_levels", NOTCHES.first_column + len(NOTCH_COLUMNS) + GAP, ROWS, LEVEL_COLUMNS)
+_POWER: Final = LEVELS.first_column + len(LEVEL_COLUMNS) + GAP
 _BUSES: Final = _POWER + plant_names.CASES * 4
 
 
@@ -73,6 +76,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
         (FOUND, f"HD_PLANT_RESONANCES({plant_names.NETWORK},{scan_bus},{view})"),
         (DRIVES, f"HD_PLANT_DRIVES({plant()},{view})"),
         (NOTCHES, f"HD_PLANT_NOTCHES({plant()},{plant_names.NOTCH_CLASS},{view})"),
+        (LEVELS, f"HD_PLANT_LEVELS({plant()},{bus},{view})"),
         (QUICK, f"HD_PLANT_DRIVES({plant()},{plant_names.VIEW_QUICK})"),
     ]
     for case in range(1, plant_names.CASES + 1):

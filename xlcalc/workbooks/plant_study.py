@@ -11,6 +11,7 @@ from xlcalc.workbooks import (
     equipment_data_sheet,
     equipment_sheet,
     impedance_sheet,
+    levels_sheet,
     names,
     network_sheet,
     notes_sheet,
@@ -29,7 +30,15 @@ from xlcalc.workbooks import (
 from xlcalc.workbooks.plant_data import PlantData
 
 FILE_NAME = "plant_study.xlsx"
-SOURCES = (*notes_sheet.LIMIT_TABLES, "capacitors", "ieee519_notch")
+SOURCES = (
+    *notes_sheet.LIMIT_TABLES,
+    "iec61000_2_2",
+    "iec61000_2_4",
+    "iec61000_3_6",
+    "en50160",
+    "capacitors",
+    "ieee519_notch",
+)
 SHEETS = (
     plant_names.STUDY_SHEET,
     plant_names.NETWORK_SHEET,
@@ -37,6 +46,7 @@ SHEETS = (
     plant_names.CASES_SHEET,
     plant_names.DATA_SHEET,
     names.PCC_SHEET,
+    plant_names.LEVELS_SHEET,
     plant_names.IMPEDANCE_SHEET,
     plant_names.TRANSFORMER_SHEET,
     plant_names.EQUIPMENT_SHEET,
@@ -64,6 +74,7 @@ def build(data: PlantData) -> Workbook:
     cases_sheet.build(book, sheets[plant_names.CASES_SHEET], data)
     equipment_data_sheet.build(book, sheets[plant_names.DATA_SHEET], data)
     plant_pcc_sheet.build(book, sheets[names.PCC_SHEET])
+    levels_sheet.build(sheets[plant_names.LEVELS_SHEET])
     impedance_sheet.build(book, sheets[plant_names.IMPEDANCE_SHEET])
     transformer_sheet.build(book, sheets[plant_names.TRANSFORMER_SHEET], data)
     equipment_sheet.build(book, sheets[plant_names.EQUIPMENT_SHEET], data)

@@ -1,0 +1,134 @@
+"""A bus of the plant against every document of limits that has it in its scope."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from xlcalc.spectrum import FloatArray
+from xlcalc.standards.ieee519_verdict import CURRENT, TDD, judge_voltage
+from xlcalc.standards.order_limits import judge_orders, order_table
+from xlcalc.standards.verdict import Judgement
+from xlcalc.study.pcc import PccResult
+from xlcalc.worksheet.functions import network_study
+from xlcalc.worksheet.functions.levels import QUANTITY
+from xlcalc.worksheet.functions.network import (
+    BUS_ARGUMENT,
+    CATEGORY,
+    DRIVES_ARGUMENT,
+    EXAMPLE_DRIVES,
+    EXAMPLE_NETWORK,
+    NETWORK_ARGUMENT,
+    SETTINGS_ARGUMENT,
+)
+from xlcalc.worksheet.functions.network_study import Tables, Values
+from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.values import Grid, Scalar
+
+COLUMNS = (
+    "document",
+    "judged",
+    "total %",
+    "its limit %",
+    "order with the smallest margin",
+    "its value %",
+    "its limit %",
+    "verdict",
+    "verified",
+)
+OUTSIDE = "outside its scope"
+
+
+@dataclass(frozen=True)
+class Document:
+    """A table of voltage levels by order, for buses above `above_kv` up to `most_kv`.
+
+    Bounds of scope are recalled, but for those of IEC TR 61000-3-6.
+    """
+
+    name: str
+    table: str
+    column: str
+    above_kv: float
+    most_kv: float
+
+
+DOCUMENTS = (
+    Document("IEC 61000-2-2", "iec61000_2_2", "LV", 0.0, 1.0),
+    Document("IEC 61000-2-4 class 1", "iec61000_2_4", "class 1", 0.0, 35.0),
+    Document("IEC 61000-2-4 class 2", "iec61000_2_4", "class 2", 0.0, 35.0),
+    Document("IEC 61000-2-4 class 3", "iec61000_2_4", "class 3", 0.0, 35.0),
+    Document("EN 50160 LV", "en50160", "LV", 0.0, 1.0),
+    Document("EN 50160 MV", "en50160", "MV", 1.0, 36.0),
+    Document("IEC TR 61000-3-6 MV", "iec61000_3_6", "MV", 1.0, 35.0),
+    Document("IEC TR 61000-3-6 HV-EHV", "iec61000_3_6", "HV-EHV", 35.0, float("inf")),
+)
+ROWS = 3 + len(DOCUMENTS)
+
+
+def _levels(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
+    solution = network_study.solution_of(tables, drives, settings)
+    pcc = network_study.pcc_of(solution, tables, bus, settings)
+    of_fundamental = 100.0 * pcc.voltage_pct / network_study.fundamental_pct(solution, bus)
+    edition = f"IEEE 519-{pcc.edition}"
+    return [
+        _row(edition, "current, % of IL", _currents(pcc)),
+        _row(f"{edition}, multiplier", "current, % of IL", _currents(replace(pcc, raise_other_limits=True))),
+        _row(edition, "voltage, % of nominal", judge_voltage(pcc.voltage_pct, pcc.kv, pcc.edition)),
+        *(_document_row(document, pcc.kv, of_fundamental) for document in DOCUMENTS),
+    ]
+
+
+def _currents(pcc: PccResult) -> Judgement:
+    return Judgement(tuple(v for v in pcc.judgement.verdicts if v.quantity in (TDD, CURRENT)))
+
+
+def _document_row(document: Document, kv: float, percent: FloatArray) -> list[Scalar]:
+    judged = "voltage, % of fundamental"
+    if not document.above_kv < kv <= document.most_kv:
+        return [document.name, judged, *[""] * (len(COLUMNS) - 4), OUTSIDE, ""]
+    table = order_table(document.table)
+    return _row(document.name, judged, judge_orders(table, document.column, QUANTITY, np.asarray(percent)))
+
+
+def _row(document: str, judged: str, judgement: Judgement) -> list[Scalar]:
+    total = next((verdict for verdict in judgement.verdicts if verdict.order is None), None)
+    order = judgement.binding_order
+    return [
+        document,
+        judged,
+        *(("", "") if total is None else (total.value, total.limit)),
+        *(("", "", "") if order is None else (float(order.order or 0), order.value, order.limit)),
+        judgement.word,
+        judgement.binding.verified,
+    ]
+
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_PLANT_LEVELS",
+        category=CATEGORY,
+        summary="A bus of the plant against every document: IEEE 519, IEC 61000-2-2, -2-4, -3-6, EN 50160",
+        gives="one row per document, in a fixed order",
+        arguments=(NETWORK_ARGUMENT, DRIVES_ARGUMENT, BUS_ARGUMENT, SETTINGS_ARGUMENT),
+        implementation=_levels,
+        shape=Shape(ROWS, COLUMNS),
+        examples=(
+            Example(
+                f'=INDEX(HD_PLANT_LEVELS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"M"),6,4)',
+                8.0,
+                "IEC 61000-2-4 class 2, THD (recalled)",
+            ),
+            Example(
+                f'=INDEX(HD_PLANT_LEVELS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"U"),4,8)',
+                OUTSIDE,
+                "IEC 61000-2-2 is for low voltage, 13.8 kV is not",
+            ),
+        ),
+        notes="Which document applies is for the study to say: IEC 61000-2-2 and EN 50160 hold for public "
+        "supplies, IEC 61000-2-4 inside a plant by class. No verdict beyond the voltages of a document's "
+        "scope (bounds recalled). Multiplier: other limits of current raised where low orders are held down.",
+    ),
+)
