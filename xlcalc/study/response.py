@@ -10,8 +10,6 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
-from scipy.sparse.linalg import LinearOperator, gmres
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.flow import NEGATIVE, POSITIVE
@@ -52,6 +50,8 @@ class Response:
     def __init__(
         self, plant: CoupledPlant, emf: ComplexArray, drawn: ComplexArray, later: ComplexArray
     ) -> None:
+        from scipy import sparse
+
         self._plant = plant
         self.active = _present(drawn) | _present(later) | _NATURAL
         self._place = sparse.csr_matrix(
@@ -105,6 +105,8 @@ class Response:
 
     def step(self, currents: ComplexArray, drawn: ComplexArray) -> ComplexArray:
         """Change of the currents after which drives and network are predicted to agree."""
+        from scipy.sparse.linalg import LinearOperator, gmres
+
         residual = self._real(self._selected(drawn - currents) / self._amps[:, None])
         shape = residual.shape
 
