@@ -1,4 +1,4 @@
-"""Runs a whole small plant in ngspice: supply, transformer, linear load, capacitor bank, six-pulse drives.
+"""Runs a whole small plant in ngspice: supply, transformer, linear load, capacitor bank, drives.
 
 Everything stands on one voltage: supply and transformer are one series impedance per phase, the current at
 the point of common coupling is that of the supply. The recipe of `tests/ngspice.py` holds. Initial values
@@ -106,7 +106,9 @@ def netlist(spice: ModuleType, plant: SmallPlant, steps: int, cycles: int) -> st
 
 
 def _drive(spice: ModuleType, plant: SmallPlant, k: int, drive: Circuit) -> list[str]:
-    """One six-pulse drive; its own supply is not used, the bus takes that place."""
+    """One drive; its own supply is not used, the bus takes that place."""
+    if len(drive.bridges) > 1:
+        return [*_windings(spice, k, drive), *_direct_side(plant, k, drive)]
     (bridge,) = drive.bridges
     lines = []
     for x in range(3):
@@ -125,12 +127,48 @@ def _drive(spice: ModuleType, plant: SmallPlant, k: int, drive: Circuit) -> list
         ]
     else:
         lines += [f"Vd{k} p{k} u{k} 0"]
-    lines += [
+    lines += [f"Rp{k} p{k} 0 1meg", f"Rm{k} p{k} x{k} 20k", f"Cm{k} x{k} 0 0.5n"]
+    return [*lines, *_direct_side(plant, k, drive)]
+
+
+def _windings(spice: ModuleType, k: int, drive: Circuit) -> list[str]:
+    """Reactor, ideal phase-shifting transformer, and one bridge with leakage and choke for each secondary.
+
+    Voltages of a secondary are those of the primary turned by its shift (a sum of three controlled sources),
+    currents of the primary those of the secondaries turned back. Damping of some nanofarad at bridges and bus
+    lets the simulator step through the commutations.
+    """
+    lines = []
+    for x in range(3):
+        lines += spice._series(
+            f"r{k}{x}", f"b{x}", f"m{k}{x}", drive.reactor.inductance, drive.reactor.resistance
+        )
+        lines += [f"Rv{k}{x} b{x} v{k}{x} 1k", f"Cv{k}{x} v{k}{x} 0 5n"]
+    for j, bridge in enumerate(drive.bridges):
+        forward, back = spice._turn(bridge.shift_deg), spice._turn(-bridge.shift_deg)
+        for x in range(3):
+            one = f"{k}_{j}_{x}"
+            for y in range(3):
+                start = f"g{k}_{j}" if y == 0 else f"e{one}_{y}"
+                lines += [f"Ee{one}_{y} e{one}_{y + 1} {start} m{k}{y} 0 {float(forward[x, y])!r}"]
+                lines += [f"Ff{one}_{y} m{k}{y} 0 Vi{one} {float(back[y, x])!r}"]
+            lines += [f"Vi{one} e{one}_3 s{one} 0"]
+            lines += spice._series(f"w{one}", f"s{one}", f"a{one}", bridge.inductance, bridge.resistance)
+            lines += [f"Du{one} a{one} p{k}_{j} bridge", f"Dl{one} n{k} a{one} bridge"]
+            lines += [f"Rq{one} a{one} q{one} 2k", f"Cq{one} q{one} 0 2n"]
+        lines += spice._series(
+            f"d{k}_{j}", f"p{k}_{j}", f"u{k}", bridge.choke_inductance, bridge.choke_resistance
+        )
+        lines += [f"Rg{k}_{j} g{k}_{j} 0 1meg", f"Rp{k}_{j} p{k}_{j} 0 1meg"]
+        lines += [f"Rm{k}_{j} p{k}_{j} x{k}_{j} 20k", f"Cm{k}_{j} x{k}_{j} 0 0.5n"]
+    return lines
+
+
+def _direct_side(plant: SmallPlant, k: int, drive: Circuit) -> list[str]:
+    """Capacitor and load between u and n."""
+    lines = [
         f"Cd{k} u{k} n{k} {drive.dc_link.capacitance!r} IC={plant.dc_volts[k]!r}",
-        f"Rp{k} p{k} 0 1meg",
         f"Rn{k} n{k} 0 1meg",
-        f"Rm{k} p{k} x{k} 20k",
-        f"Cm{k} x{k} 0 0.5n",
     ]
     value, least = drive.load.value, 0.5 * plant.volts
     if drive.load.kind == "resistance":

@@ -91,9 +91,68 @@ def test_load_has_its_watts_and_vars() -> None:
          "min mva of U in table utility is 9; valid: up to the 5 MVA"),
         ({"utility": [{"bus": "U", "max mva": 5.0, "min mva": None, "x/r": 10.0}] * 2},
          "a second supply"),
+        ({"utility": [{"bus": "U", "max mva": 500e3, "min mva": None, "x/r": 10.0}]},
+         "max mva of U in table utility is 500000; valid: up to 6928 MVA at 20 kV; is it in kVA?"),
+        ({"loads": [{"name": "L", "row": 7, "columns": {"kw": "D"}, "bus": "U", "kind": "motor", "kw": 2e6,
+                     "pf": 0.8, "starting ratio": 6.0}]},
+         "kw of L in cell D7, row 7 of table loads is 2000000; valid: up to 692820 kW at 20 kV; is it in W?"),
+        ({"generators": [{"name": "G", "bus": "U", "kva": 550e3, "rated kv": None, "subtransient pct": 15.0,
+                          "x/r": 20.0, "kw": 0.0, "kvar": 0.0}]},
+         "up to 500000 kVA on a supply of 500 MVA short-circuit level; is it in VA?"),
     ],
 )  # fmt: skip
 def test_refusals_name_the_place(more: Rows, words: str) -> None:
     with pytest.raises(InputError) as problem:
         network_from_rows(tables(**more))
     assert words in str(problem.value)
+
+
+def transformer(**values: Any) -> Rows:
+    whole = tables()
+    whole["transformers"][0] |= values
+    return whole
+
+
+@pytest.mark.parametrize("kv", [0.4, 6.3, 20.0, 66.0, 110.0])
+def test_a_rating_in_va_is_found_at_any_voltage(kv: float) -> None:
+    """The same transformer, 1000 kVA, typed in VA; only the level of its secondary differs."""
+    whole = transformer(kva=1e6)
+    whole["buses"][1]["kv"] = kv
+    with pytest.raises(InputError, match=r"kva of TM .* is it in VA\?"):
+        network_from_rows(whole)
+
+
+def test_volts_in_a_column_of_kv_are_found() -> None:
+    whole = tables()
+    whole["buses"][1]["kv"] = 400.0
+    with pytest.raises(InputError, match=r"is 400; valid: below 100 kV with a kva of 1000; is it in V\?"):
+        network_from_rows(whole)
+
+
+def test_a_rating_in_mva_is_found() -> None:
+    with pytest.raises(InputError, match=r"kva of TM in table transformers is 1; .* is it in MVA\?"):
+        network_from_rows(transformer(kva=1.0))
+
+
+def test_three_windings_from_a_row() -> None:
+    row = {"name": "T3", "primary bus": "U", "secondary bus": "M", "tertiary bus": "N", "kva": 2000.0}
+    row |= {"z ps pct": 6.0, "z pt pct": 6.0, "z st pct": 11.0, "x/r": 8.0, "vector group": "Dd0yn11"}
+    row |= dict.fromkeys(("primary kv", "secondary kv", "tertiary kv")) | {"tap pct": 0.0}
+    network = network_from_rows(tables(transformers=[], **{"three-winding transformers": [row]}))
+    assert (network.shift_deg("M"), network.shift_deg("N")) == (0.0, 30.0)
+    assert abs(network.short_circuit_impedance("M")) == pytest.approx(
+        400.0**2 * (1 / 500e6 + 0.06 / 2e6), rel=2e-3
+    )
+    for column, value, words in (
+        ("vector group", "Dyn11", "a vector group of three windings"),
+        ("vector group", "Dd1yn11", "an even clock number"),
+        ("z st pct", 25.0, "above 0 and below 24"),
+        ("tertiary bus", "M", "another bus for each winding"),
+        ("secondary kv", 0.69, "within 10 % of the 0.4 kV"),
+    ):
+        with pytest.raises(InputError) as problem:
+            network_from_rows(
+                tables(transformers=[], **{"three-winding transformers": [row | {column: value}]})
+            )
+        assert words in str(problem.value)
+        assert "T3 in table three-winding transformers" in str(problem.value)

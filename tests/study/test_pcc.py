@@ -115,13 +115,17 @@ def test_background_adds_to_the_drop_with_its_angle() -> None:
 
 
 def test_background_alone_shows_at_every_bus() -> None:
+    """Order 3, zero sequence, only up to the transformer whose shift tells of a delta."""
     plant = Chain(
         Utility(13_800, 200e6, 10, background=((3, 0.5, 10), (5, 2, 30), (7, 1, -40))), PLANT.stages
     )
     idle = PccOptions("second", demand_amps=100.0)
     pcc = assess_pcc(plant, [], (), idle)
-    assert pcc.voltage_pct[[2, 4, 6]] == pytest.approx([0.5, 2, 1])
+    assert pcc.voltage_pct[[2, 4, 6]] == pytest.approx([0, 2, 1])
     assert pcc.tdd_pct == 0
+    assert assess_pcc(plant, [], (), PccOptions("main", demand_amps=100.0)).voltage_pct[
+        [2, 4, 6]
+    ] == pytest.approx([0.5, 2, 1])
 
 
 def test_the_largest_phase_is_judged() -> None:

@@ -1,7 +1,7 @@
 """A complete small plant in the general circuit simulator ngspice, against the coupled solution.
 
 Transformer, linear load, three different six-pulse drives, without and with a capacitor bank, plain and
-detuned. The plant is our own. Diodes are 0.03 V + 1 mohm on both sides.
+detuned; and a 12-pulse drive with its phase-shifting transformer beside six-pulse ones. The plant is our own. Diodes are 0.03 V + 1 mohm on both sides.
 
 NOT held here: drives without any line reactor on a plain bank. Their commutation is fed by the capacitors, at
 orders above those that network and drives exchange, and near a resonance currents of single orders differ by
@@ -41,11 +41,11 @@ STEPS, CYCLES = 8192, 60
 OMEGA = 2 * math.pi * HZ
 
 
-def drive(tag: str, watts: float, **front_end: float | str) -> Drive:
+def drive(tag: str, watts: float, pulses: int = 6, **front_end: float | str) -> Drive:
     """The diodes of the simulator in percent of this drive's base."""
     base = VOLTS**2 / watts
     diodes = {"diode_drop_pct": 100 * 0.03 / VOLTS, "diode_resistance_pct": 100 * 1e-3 / base}
-    return Drive(tag, watts, FrontEnd(6, 1.0, **front_end, **diodes), "main")
+    return Drive(tag, watts, FrontEnd(pulses, 1.0, **front_end, **diodes), "main")
 
 
 BARE = (
@@ -58,7 +58,13 @@ WITH_REACTORS = (
     drive("dc choke", 110e3, choke_pct=4.0, reactor_pct=1.0, load_pct=70.0),
     drive("small", 45e3, reactor_pct=1.5, dc_capacitance_pu=4.0, load_kind="resistance"),
 )
+MIXED = (
+    drive("12-pulse", 200e3, 12, load_pct=90.0),
+    drive("6-pulse", 110e3, reactor_pct=3.0, load_pct=80.0),
+)
 CASES = (
+    (MIXED, "no capacitor"),
+    (MIXED, "detuned bank"),
     (WITH_REACTORS, "no capacitor"),
     (WITH_REACTORS, "plain bank"),
     (WITH_REACTORS, "detuned bank"),
@@ -91,12 +97,21 @@ def in_si(one: Drive) -> Circuit:
     base = VOLTS**2 / one.rated_watts
     scale = base / OMEGA * (2 * math.pi * BASE_HZ)
     value = unit.load.value * (base if unit.load.kind == "resistance" else one.rated_watts)
-    (bridge,) = unit.bridges
+    bridges = tuple(
+        Bridge(
+            bridge.shift_deg,
+            bridge.inductance * scale,
+            bridge.resistance * base,
+            bridge.choke_inductance * scale,
+            bridge.choke_resistance * base,
+        )
+        for bridge in unit.bridges
+    )
     return Circuit(
         replace(unit.supply, volts=VOLTS, hz=HZ, inductance=1e-6, resistance=0.0),
         DCLink(unit.dc_link.capacitance / (base * OMEGA)),
         Load(unit.load.kind, value),
-        (Bridge(0.0, 0.0, 0.0, bridge.choke_inductance * scale, bridge.choke_resistance * base),),
+        bridges,
         Reactor(unit.reactor.inductance * scale, unit.reactor.resistance * base),
         unit.diode,
     )

@@ -165,24 +165,24 @@ def test_cases_change_what_they_name():
     [
         ({"Buses": [["main", 0.69]]}, ["name in row 8 of table buses of network", "each name once"]),
         ({"Buses": [["lost", 0.69]]}, ["lost", "island"]),
-        ({"Transformers": [["T3", "main", "nowhere", 100.0, 4.0, 4.0, "Dd0"]]}, ["to bus of T3 in row 17"]),
+        ({"Transformers": [["T3", "main", "nowhere", 100.0, 4.0, 4.0, "Dd0"]]}, ["to bus of T3 in cell C17"]),
         ({"Transformers": [["T3", "main", "second", 400.0, 4.0, 4.0, "Dd0"]]}, ["T3", "contradict"]),
         (
             {"Transformers": [["T3", "main", "second", 400e3, 4.0, 4.0, "Dyn11"]]},
-            ["kva of T3", "is it in va?"],
+            ["kva of T3", "is it in VA?"],
         ),
         (
             {"Transformers": [["T3", "main", "second", 400.0, 0.0, 4.0, "Dyn11"]]},
-            ["z pct in row 17 of table"],
+            ["z pct in cell E17, row 17 of table"],
         ),
         (
             {"Transformers": [["T3", "main", "second", 400.0, 4.0, 4.0, "Dyn2"]]},
             ["vector group of T3", "odd"],
         ),
-        ({"Capacitors": [["C1", "main", 200.0, 0.4]]}, ["rated kv of C1 in row 20 of table capacitors"]),
+        ({"Capacitors": [["C1", "main", 200.0, 0.4]]}, ["rated kv of C1 in cell D20, row 20 of table"]),
         ({"Capacitors": [["C1", "main", 200.0, None, "detuned"]]}, ["reactor pct of C1", "missing"]),
-        ({"Loads": [["L1", "main", 300.0, 1.5]]}, ["pf in row 23 of table loads of network is 1.5"]),
-        ({"Loads": [["L1", "main", "many", 0.9]]}, ["kw in row 23 of table loads", "'many'"]),
+        ({"Loads": [["L1", "main", 300.0, 1.5]]}, ["pf in cell D23, row 23 of table loads of", "is 1.5"]),
+        ({"Loads": [["L1", "main", "many", 0.9]]}, ["kw in cell C23, row 23 of table loads", "'many'"]),
         ({"Generators": [["T1", "main", 100.0, 12.0]]}, ["T1", "each name once"]),
     ],
 )

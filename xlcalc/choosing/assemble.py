@@ -11,11 +11,11 @@ from xlcalc import resources
 from xlcalc.bulk.schedule import read_schedule
 from xlcalc.bulk.site_file import Site, read_site, site_from
 from xlcalc.choosing.sheets import SUFFIXES, read_sheet, read_sheets
-from xlcalc.choosing.terms import CaseTerms, PinTerms, Terms
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable, option_table
 from xlcalc.mitigation.options import ActiveFilter, FilterPlace
 from xlcalc.mitigation.problem import Case, Pin, Problem
+from xlcalc.mitigation.terms import CaseTerms, PinTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.worksheet.functions.plant import options_of, plant_of

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
 from xlcalc.errors import InputError
 from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 
 TABLES: Final = ("money", "choice", "pins", "filters", "cases")
 MONEY: Final = {
@@ -23,54 +23,6 @@ CHOICE: Final = ("margin pct", "pcc", "offer", "raise other limits", "rely on co
 PIN: Final = ("tags", "bus", "options")
 FILTER: Final = ("bus", "covers", "offer", "required")
 CASE: Final = ("site", "settings", "off", "load pct")
-
-
-@dataclass(frozen=True)
-class PinTerms:
-    """Drives by tag or bus, and the options that remain; `place` for messages."""
-
-    tags: tuple[str, ...]
-    bus: str
-    options: tuple[str, ...]
-    place: str
-
-
-@dataclass(frozen=True)
-class FilterTerms:
-    """A bus that may get one of some active filters."""
-
-    bus: str
-    covers: tuple[str, ...]
-    offer: tuple[str, ...]
-    required: bool
-    place: str
-
-
-@dataclass(frozen=True)
-class CaseTerms:
-    """What a case changes."""
-
-    name: str
-    site: Mapping[str, object] = field(default_factory=dict)
-    settings: Mapping[str, object] = field(default_factory=dict)
-    off: tuple[str, ...] = ()
-    load_pct: Mapping[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class Terms:
-    """The whole file."""
-
-    name: str
-    economics: Economics
-    margin_pct: float
-    pcc: tuple[str, ...]
-    offer: tuple[str, ...]
-    raise_other_limits: bool
-    rely_on_coupling: bool
-    pins: tuple[PinTerms, ...]
-    filters: tuple[FilterTerms, ...]
-    cases: tuple[CaseTerms, ...]
 
 
 def read_terms(path: Path) -> Terms:

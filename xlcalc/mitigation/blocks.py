@@ -70,14 +70,14 @@ def point_blocks(number: int, fixed: Reference, point: PccOptions, columns: Colu
             amps[k] += load.at(case.network, pcc)
             volts[k] -= load.voltage_at(case.network, pcc)
         if source.loose.any():
-            left = source.loose * source.load.quantity * (1.0 - _taken(column, columns))
+            left = source.loose * source.load.quantity * (1.0 - _taken(column, columns, case))
             bus = source.load.bus
             loose_amps[k] = left * np.abs(case.network.current_share(pcc, bus, ORDERS))
             loose_volts[k] = left * np.abs(case.network.transfer_impedance(pcc, bus, ORDERS))
     for k, item in enumerate(columns.filter_columns, start=len(columns.drive_columns)):
         bought = columns.active_filter(item)
-        if bought is not None and bought.loss_watts:
-            place = columns.places[item.place]
+        place = columns.places[item.place]
+        if bought is not None and bought.loss_watts and place.bus in case.network.buses:
             line_amps = bought.loss_watts / (np.sqrt(3.0) * case.network.volts(place.bus))
             loss = LoadCurrent.balanced(bought.name, place.bus, Spectrum.from_orders([(1, line_amps)]))
             amps[k] += fixed.turned(loss).at(case.network, pcc)
@@ -101,9 +101,10 @@ def filter_block(number: int, fixed: Reference, place: int, choice: int, columns
     bought = where.choices[choice]
     amps: ComplexArray = np.zeros((columns.count, 3, MAX_ORDER), np.complex128)
     loose: FloatArray = np.zeros(amps.shape)
+    supplied = where.bus in case.network.buses
     for k, column in enumerate(columns.drive_columns):
         source = columns.currents[column.group].by_case[column.option][number]
-        if source is None or (column.place, column.choice) != (place, choice):
+        if source is None or not supplied or (column.place, column.choice) != (place, choice):
             continue
         amps[k] = bought.taken * arriving(case.network, fixed.turned(source.load), where.bus)
         share = np.abs(arriving_share(case.network, where.bus, source.load.bus))
@@ -113,9 +114,11 @@ def filter_block(number: int, fixed: Reference, place: int, choice: int, columns
     return _block(name, nothing, amps, loose, Summation.PHASOR)
 
 
-def _taken(column: DriveColumn, columns: Columns) -> FloatArray:
+def _taken(column: DriveColumn, columns: Columns, case: Case) -> FloatArray:
     bought = columns.active_filter(column)
-    return np.zeros(MAX_ORDER) if bought is None else bought.taken
+    if bought is None or columns.places[column.place].bus not in case.network.buses:
+        return np.zeros(MAX_ORDER)
+    return bought.taken
 
 
 def _loads(
@@ -124,9 +127,8 @@ def _loads(
     """The drive and what a filter injects against it."""
     load = fixed.turned(source.load)
     bought = columns.active_filter(column)
-    if bought is None:
+    if bought is None or (bus := columns.places[column.place].bus) not in fixed.case.network.buses:
         return (load,)
-    bus = columns.places[column.place].bus
     through = arriving(fixed.case.network, load, bus)
     return load, LoadCurrent(bought.name, bus, -bought.taken * through)
 

@@ -10,10 +10,11 @@ import numpy as np
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.choice import Choice, Proof
-from xlcalc.mitigation.judge import Ruling, study_mix
+from xlcalc.mitigation.judge import BankLoad, Ruling, study_mix
 from xlcalc.mitigation.limits import Limits
 from xlcalc.mitigation.mix import Mix, mix_of
 from xlcalc.mitigation.model import Model, build
+from xlcalc.mitigation.options import Bank
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.search import Effort, Found, least_cost, nearest
 from xlcalc.mitigation.tradeoff import cost_front, last_step, runner_ups, savings
@@ -66,6 +67,11 @@ class _Trial:
     coupled: Ruling | None
     failure: str
 
+    @property
+    def overloads(self) -> tuple[BankLoad, ...]:
+        """Of the study that decides."""
+        return (self.coupled or self.alone).overloads
+
     def passes(self, wishes: Wishes) -> bool:
         if wishes.coupled and self.coupled is None:
             return False
@@ -102,25 +108,28 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
     models += [build(problem, bank, models[0].columns.currents) for bank in problem.banks]
     tell("searching the cheapest mix")
     answers = [least_cost(model, model.limits, wanted.effort) for model in models]
-    best = min(range(len(models)), key=lambda k: answers[k].cost)
-    model, found = models[best], answers[best]
-    bound = min(answer.bound for answer in answers)
     impossible = all(answer.impossible for answer in answers)
-    trials = _rounds(problem, model, found, wanted, tell) if found.unknowns is not None else []
+    trials, refused = _trials(problem, models, answers, wanted, tell)
+    bound = min(
+        (a.bound for m, a in zip(models, answers, strict=True) if m.bank not in refused), default=math.inf
+    )
     passing = [trial for trial in trials if trial.passes(wanted)]
     if passing:
         chosen = min(passing, key=lambda trial: trial.mix.cost)
-        base = chosen.found.bound if chosen.found is not found else bound
+        base = bound if any(chosen.found is answer for answer in answers) else chosen.found.bound
     else:
         tell("searching the nearest mix")
-        chosen = _nearest(problem, models, wanted) if not trials else _closest(trials)
+        sound = [trial for trial in trials if trial.mix.bank not in refused]
+        left = [model for model in models if model.bank not in refused]
+        chosen = _nearest(problem, left, wanted) if not sound else _closest(sound)
         base = bound
-    cautions = [*problem.cautions, *model.refused]
+    model = next(m for m in models if m.bank is chosen.mix.bank)
+    cautions = [*problem.cautions, *model.refused, *refused.values()]
     if chosen.failure:
         cautions.append(f"no coupled result for the mix: {chosen.failure}")
     tell("trading cost against TDD")
     quick = Effort(max(wanted.effort.gap_pct, 1.5), wanted.effort.seconds / 8.0)
-    own = next((m for m in models if m.bank is chosen.mix.bank), model)
+    own = model
     front = cost_front(own, wanted.front_points, quick)
     runners: tuple[Mix, ...] = ()
     if passing and wanted.runners:
@@ -144,6 +153,25 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
     )
 
 
+def _trials(
+    problem: Problem, models: list[Model], answers: list[Found], wishes: Wishes, tell: Step
+) -> tuple[list[_Trial], dict[Bank, str]]:
+    """Mixes with their studies, the cheapest bank first, until one passes; banks that overload, and why."""
+    trials: list[_Trial] = []
+    refused: dict[Bank, str] = {}
+    for k in sorted(range(len(models)), key=lambda k: answers[k].cost):
+        model, found = models[k], answers[k]
+        best = min((t.mix.cost for t in trials if t.passes(wishes)), default=math.inf)
+        if found.unknowns is None or found.bound >= best:
+            continue
+        studied = _rounds(problem, model, found, wishes, tell)
+        trials += studied
+        overload = next((load for t in studied for load in t.overloads), None)
+        if model.bank is not None and overload is not None and not any(t.passes(wishes) for t in studied):
+            refused[model.bank] = f"no option, because it overloads: {overload.text}"
+    return trials, refused
+
+
 def _rounds(problem: Problem, model: Model, found: Found, wishes: Wishes, tell: Step) -> list[_Trial]:
     """Mixes with their studies: searched, studied, corrected, until the study has nothing to correct."""
     trials: list[_Trial] = []
@@ -157,7 +185,7 @@ def _rounds(problem: Problem, model: Model, found: Found, wishes: Wishes, tell: 
         trial = _studied(problem, model, found.unknowns, found, wishes)
         trials.append(trial)
         satisfied = trial.passes(wishes) and not (wishes.rely_on_coupling and wishes.coupled)
-        if satisfied or trial.failure:
+        if satisfied or trial.failure or trial.overloads:
             break
         factor = _correction(model, trial, wishes)
         limits = model.limits.corrected(factor)
@@ -179,8 +207,7 @@ def _studied(problem: Problem, model: Model, unknowns: FloatArray, found: Found,
 
 def _correction(model: Model, trial: _Trial, wishes: Wishes) -> FloatArray:
     """By how much the exact studies differ from the model, value by value, each relative to its limit."""
-    keep = 1.0 - model.problem.margin_pct / 100.0
-    ratios = keep * model.limits.ratios(model.quantities.values(trial.unknowns), trial.unknowns)
+    ratios = model.keep * model.limits.ratios(model.quantities.values(trial.unknowns), trial.unknowns)
     alone = _by_value(model, trial.alone, ratios)
     if trial.coupled is None:
         return alone

@@ -18,7 +18,7 @@ from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.study.coupling import CoupledPlant, Group, grouped
+from xlcalc.study.coupling import SHARES_OF_OTHERS, CoupledPlant, Group, grouped
 from xlcalc.study.iteration import iterate
 from xlcalc.study.plant import Drive
 from xlcalc.study.solution import PlantSolution, solve_injected
@@ -166,6 +166,11 @@ class _PlantWithSources(CoupledPlant):
     def __init__(self, network: NodalNetwork, groups: tuple[Group, ...], sources: _Sources) -> None:
         self._sources = sources
         super().__init__(network, groups)
+
+    @property
+    def shares_of_others(self) -> tuple[float, ...]:
+        """A mix of front ends draws currents of many angles, which hardly swing in step."""
+        return SHARES_OF_OTHERS
 
     def flow(self, currents: ComplexArray) -> Flow:
         return self.solver.solve(self._sources.drawn(self.by_bus(currents)))

@@ -7,32 +7,39 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
 from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.coupled import Bought, left_of, nodal_network, solve_with_sources
 from xlcalc.mitigation.currents import fitted
 from xlcalc.mitigation.mix import Mix
-from xlcalc.mitigation.options import ActiveFilter, FilterPlace
+from xlcalc.mitigation.options import ActiveFilter, Bank, FilterPlace
 from xlcalc.mitigation.passing import arriving
 from xlcalc.mitigation.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.base import Network
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
-from xlcalc.standards.verdict import Verdict
+from xlcalc.standards.verdict import Judgement, Verdict
 from xlcalc.study.drives import solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
 from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import solve_injected
+from xlcalc.study.solution import PlantSolution, solve_injected
 from xlcalc.study.sources import ORDERS, LoadCurrent
 
 
 @dataclass(frozen=True, eq=False)
 class PointResult:
-    """What the study finds at one PCC in one case."""
+    """What the study finds at one PCC in one case, and the margin that was asked for there."""
 
     case: str
     point: PccOptions
     result: PccResult
+    margin_pct: float = 0.0
+
+    @property
+    def ratio(self) -> float:
+        """The binding value over what the margin leaves of its limit."""
+        return self.binding.ratio / (1.0 - self.margin_pct / 100.0)
 
     @property
     def name(self) -> str:
@@ -58,6 +65,27 @@ class FilterLoad:
 
 
 @dataclass(frozen=True, eq=False)
+class BankLoad:
+    """What a bought bank carries in one case, judged by a standard for capacitors."""
+
+    case: str
+    name: str
+    judgement: Judgement
+
+    @property
+    def passes(self) -> bool:
+        return self.judgement.binding.ratio <= 1.0 + 1e-9
+
+    @property
+    def text(self) -> str:
+        worst = self.judgement.binding
+        return (
+            f"{self.name} in case {self.case}: {worst.quantity} {worst.value:.0f} % of its rating against "
+            f"{worst.limit:g} % ({worst.origin.text})"
+        )
+
+
+@dataclass(frozen=True, eq=False)
 class Ruling:
     """The exact study of a mix.
 
@@ -69,26 +97,31 @@ class Ruling:
         Every active filter in every case.
     coupled : bool
         Whether drives and network were brought into one consistent state.
-    margin_pct : float
-        What was asked for.
+    banks : tuple of BankLoad
+        Every bought bank in every case.
     """
 
     points: tuple[PointResult, ...]
     filters: tuple[FilterLoad, ...]
     coupled: bool
-    margin_pct: float
+    banks: tuple[BankLoad, ...] = ()
 
     @property
     def binding(self) -> tuple[PointResult, Verdict]:
         """Where the margin is smallest, and the item."""
-        worst = max(self.points, key=lambda point: point.binding.ratio)
+        worst = max(self.points, key=lambda point: point.ratio)
         return worst, worst.binding
 
     @property
     def passes(self) -> bool:
-        """Every value stays below its limit by the margin, and every filter within its rating."""
-        keep = (1.0 - self.margin_pct / 100.0) * (1.0 + 1e-9)
-        return self.binding[1].ratio <= keep and all(load.passes for load in self.filters)
+        """Every value stays below its limit by the margin, every filter and bank within its rating."""
+        within = self.binding[0].ratio <= 1.0 + 1e-9
+        return within and all(load.passes for load in self.filters) and not self.overloads
+
+    @property
+    def overloads(self) -> tuple[BankLoad, ...]:
+        """Banks that carry more than they may."""
+        return tuple(load for load in self.banks if not load.passes)
 
     @property
     def margin_left_pct(self) -> float:
@@ -124,32 +157,46 @@ def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
         A drive has no stable solution, the network cannot supply the loads, or the coupled iteration does not
         converge; the message names the case.
     """
-    points: list[PointResult] = []
-    filters: list[FilterLoad] = []
+    placed = problem if mix.bank is None else problem.with_bank(mix.bank)
+    parts = [_named_case(case, placed, mix, coupled) for case in placed.cases]
+    return Ruling(
+        tuple(point for part in parts for point in part.points),
+        tuple(load for part in parts for load in part.filters),
+        coupled,
+        tuple(load for part in parts for load in part.banks),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _CaseRuling:
+    points: list[PointResult]
+    filters: list[FilterLoad]
+    banks: list[BankLoad]
+
+
+@dataclass(frozen=True, eq=False)
+class _Solved:
+    """One case solved: results by PCC, the load of each filter, and voltages for banks."""
+
+    results: list[tuple[PccOptions, PccResult]]
+    through: dict[str, float]
+    solution: PlantSolution | None
+    injected: list[LoadCurrent]
+
+
+def _named_case(case: Case, problem: Problem, mix: Mix, coupled: bool) -> _CaseRuling:
     places = {place.bus: place for place in problem.filter_places}
-    for case in problem.cases:
-        if mix.bank is not None:
-            network = case.network
-            assert isinstance(network, NodalNetwork)
-            case = replace(
-                case, network=replace(network, capacitors=(*network.capacitors, *mix.bank.elements))
-            )
-        bought = {bus: (places[bus], choice) for bus, choice in mix.filters.items()}
-        try:
-            found, loads = _case(case, problem.drives, mix, bought, coupled)
-        except NoSolutionError as reason:
-            raise NoSolutionError(f"case {case.name}: {reason}") from None
-        points += found
-        filters += loads
-    return Ruling(tuple(points), tuple(filters), coupled, problem.margin_pct)
+    bought = {bus: (places[bus], choice) for bus, choice in mix.filters.items() if bus in case.network.buses}
+    try:
+        return _case(case, problem, mix, bought, coupled)
+    except NoSolutionError as reason:
+        raise NoSolutionError(f"case {case.name}: {reason}") from None
 
 
-def _case(
-    case: Case, drives: tuple[Drive, ...], mix: Mix, bought: Bought, coupled: bool
-) -> tuple[list[PointResult], list[FilterLoad]]:
+def _case(case: Case, problem: Problem, mix: Mix, bought: Bought, coupled: bool) -> _CaseRuling:
     engine: list[Drive] = []
     sources: list[SourceCurrent] = []
-    for drive in drives:
+    for drive in problem.drives:
         runs = case.drive(drive)
         if runs is None:
             continue
@@ -164,18 +211,50 @@ def _case(
     if coupled:
         coupled_case = solve_with_sources(nodal_network(case), tuple(engine), tuple(fixed), bought)
         results = [(point, coupled_case.solution.pcc(point)) for point in case.points]
-        through = dict(coupled_case.compensated)
+        solved = _Solved(results, dict(coupled_case.compensated), coupled_case.solution, [])
     else:
-        results, through = _alone(case, [*_solved(case.network, engine), *fixed], bought)
+        solved = _alone(case, [*_each_solved(case.network, engine), *fixed], bought)
     loose = _loose(sources, bought)
     found = [
-        PointResult(case.name, point, _with_loose(result, case.network, loose)) for point, result in results
+        PointResult(case.name, point, _with_loose(result, case.network, loose), problem.margin_at(point.pcc))
+        for point, result in solved.results
     ]
-    needs = [FilterLoad(case.name, bus, bought[bus][1], amps) for bus, amps in through.items()]
-    return found, needs
+    needs = [FilterLoad(case.name, bus, bought[bus][1], amps) for bus, amps in solved.through.items()]
+    return _CaseRuling(found, needs, _bank_loads(case, problem, mix.bank, solved, loose))
 
 
-def _solved(network: Network, drives: list[Drive]) -> list[LoadCurrent]:
+def _bank_loads(
+    case: Case, problem: Problem, bank: Bank | None, solved: _Solved, loose: list[tuple[str, FloatArray]]
+) -> list[BankLoad]:
+    if bank is None or solved.solution is None:
+        return []
+    network = solved.solution.network
+    found = []
+    for element in bank.elements:
+        if element.bus not in network.buses:
+            continue
+        volts = solved.solution.flow.bus_volts(element.bus)
+        for load in solved.injected:
+            volts = volts - load.voltage_at(network, element.bus)
+        extra = np.zeros(MAX_ORDER)
+        for bus, magnitudes in loose:
+            extra += magnitudes * np.abs(network.transfer_impedance(element.bus, bus, ORDERS))
+        across = _longer(volts, extra) * element.capacitor_share(ORDERS)
+        plate = CapacitorBank(element.rated_volts, element.rated_var)
+        worst = max(
+            (
+                judge_capacitor(
+                    capacitor_stress(plate, Spectrum(math.sqrt(3.0) * phase)), problem.capacitor_standard
+                )
+                for phase in across
+            ),
+            key=lambda judgement: judgement.binding.ratio,
+        )
+        found.append(BankLoad(case.name, element.name, worst))
+    return found
+
+
+def _each_solved(network: Network, drives: list[Drive]) -> list[LoadCurrent]:
     loads = []
     for result in solve_drives(Plant(network, tuple(drives))):
         if result.load is None or not result.stable:
@@ -184,16 +263,14 @@ def _solved(network: Network, drives: list[Drive]) -> list[LoadCurrent]:
     return loads
 
 
-def _alone(
-    case: Case, loads: list[LoadCurrent], bought: Bought
-) -> tuple[list[tuple[PccOptions, PccResult]], dict[str, float]]:
+def _alone(case: Case, loads: list[LoadCurrent], bought: Bought) -> _Solved:
     """Drives solved one by one, added up; filters take their part of what the drives draw."""
     network = case.network
     if not isinstance(network, NodalNetwork):
         injected, through = _injections(network, loads, bought)
         everything = [*(left_of(load, bought) for load in loads), *injected]
         results = [(p, assess_pcc(network, everything, case.linear_loads, p)) for p in case.points]
-        return results, through
+        return _Solved(results, through, None, injected)
     solution = solve_injected(network, tuple(loads), source_angles=True)
     injected, through = _injections(network, list(solution.loads), bought)
     if bought:
@@ -209,7 +286,7 @@ def _alone(
                 harmonic_volts=result.harmonic_volts - load.voltage_at(network, point.pcc),
             )
         results.append((point, result))
-    return results, through
+    return _Solved(results, through, solution, injected)
 
 
 def _injections(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -123,13 +124,16 @@ class Limits:
 
 
 def standard_limits(
-    quantities: Quantities, blocks: tuple[PointBlocks, ...], columns: Columns, margin_pct: float
+    quantities: Quantities,
+    blocks: tuple[PointBlocks, ...],
+    columns: Columns,
+    margin_at: Callable[[str], float],
 ) -> Limits:
-    """Limits of IEEE 519 at every PCC in every case, and the ratings of the filters."""
-    keep = 1.0 - margin_pct / 100.0
+    """Limits of IEEE 519 at every PCC in every case, less its margin, and the ratings of the filters."""
     fixed = _filter_limits(quantities, len(blocks), columns)
     points = []
     for k, block in enumerate(blocks):
+        keep = 1.0 - margin_at(block.point.pcc) / 100.0
         volts = block.case.network.volts(block.point.pcc)
         kv = volts / 1000.0
         voltage = np.flatnonzero(quantities.block_of == 2 * k + 1)

@@ -13,10 +13,9 @@ from xlcalc.mitigation.currents import OptionCurrents, Progress, option_currents
 from xlcalc.mitigation.groups import alike
 from xlcalc.mitigation.limits import Limits, standard_limits
 from xlcalc.mitigation.options import Bank
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.program import TangentPool
 from xlcalc.mitigation.quantities import Quantities
-from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import FloatArray
 
 
@@ -46,7 +45,16 @@ class Model:
 
     @cached_property
     def limits(self) -> Limits:
-        return standard_limits(self.quantities, self.blocks, self.columns, self.problem.margin_pct)
+        return standard_limits(self.quantities, self.blocks, self.columns, self.problem.margin_at)
+
+    @cached_property
+    def keep(self) -> FloatArray:
+        """Part of its limit that each value may reach by the margin of its PCC."""
+        kept = np.ones(self.quantities.count)
+        for k, block in enumerate(self.blocks):
+            own = (self.quantities.block_of == 2 * k) | (self.quantities.block_of == 2 * k + 1)
+            kept[own] = 1.0 - self.problem.margin_at(block.point.pcc) / 100.0
+        return kept
 
     @cached_property
     def pool(self) -> TangentPool:
@@ -103,8 +111,8 @@ def build(
     NoSolutionError
         A drive without an option that has a stable solution, or a network that cannot supply the loads.
     """
-    cases = problem.cases if bank is None else tuple(_with_bank(case, bank) for case in problem.cases)
-    placed = replace(problem, cases=cases, banks=())
+    placed = replace(problem, banks=()) if bank is None else problem.with_bank(bank)
+    cases = placed.cases
     groups = alike(placed)
     currents = known if known is not None else option_currents(cases, groups, progress)
     columns = Columns(groups, currents, placed.filter_places, placed.economics)
@@ -148,9 +156,3 @@ def rounded(model: Model, unknowns: FloatArray) -> FloatArray:
             whole[position] += 1.0
         result[members] = whole
     return result
-
-
-def _with_bank(case: Case, bank: Bank) -> Case:
-    network = case.network
-    assert isinstance(network, NodalNetwork)
-    return replace(case, network=replace(network, capacitors=(*network.capacitors, *bank.elements)))

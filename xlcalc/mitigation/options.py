@@ -39,6 +39,8 @@ class DriveOption:
         Ratings for which it can be had, above 0.
     remark : str
         Where price and physics come from.
+    place : str
+        Where it is written, for messages.
 
     Raises
     ------
@@ -54,6 +56,7 @@ class DriveOption:
     min_kw: float = 0.001
     max_kw: float = 1e5
     remark: str = ""
+    place: str = ""
 
     def __post_init__(self) -> None:
         if not self.name.strip():

@@ -1,7 +1,7 @@
 """What current a front end draws: from the rectifier engine, or from a stated residual spectrum.
 
-A front end that the rectifier engine solves gives a `FrontEnd`; any other gives its line currents by itself.
-A filter circuit ahead of a drive, solved together with the bridge, will be one more class of the second sort.
+A front end that the rectifier engine solves, with or without a passive filter ahead of it, gives a
+`FrontEnd`; any other gives its line currents by itself.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.base import Network
 from xlcalc.rectifier.drive import FrontEnd
+from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.spectrum import MAX_ORDER, FloatArray, Spectrum
 from xlcalc.study.plant import Drive
 from xlcalc.study.sources import LoadCurrent
@@ -71,6 +72,8 @@ class Bridge:
         Line reactor and DC choke in percent of the drive's base.
     transformer_pct : float, optional
         Leakage of the phase-shifting windings; None keeps the drive's.
+    filter : FilterRating, optional
+        Passive filter ahead of it, solved as a circuit together with the bridges.
 
     Raises
     ------
@@ -82,10 +85,18 @@ class Bridge:
     reactor_pct: float = 0.0
     choke_pct: float = 0.0
     transformer_pct: float | None = None
+    filter: FilterRating | None = None
 
     def __post_init__(self) -> None:
         leakage = 5.0 if self.transformer_pct is None else self.transformer_pct
-        FrontEnd(self.pulses, 1.0, self.reactor_pct, self.choke_pct, transformer_pct=leakage)
+        FrontEnd(
+            self.pulses,
+            1.0,
+            self.reactor_pct,
+            self.choke_pct,
+            transformer_pct=leakage,
+            filter=self.filter,
+        )
 
     def front_end(self, drive: Drive) -> FrontEnd:
         leakage = drive.front_end.transformer_pct if self.transformer_pct is None else self.transformer_pct
@@ -95,6 +106,7 @@ class Bridge:
             reactor_pct=self.reactor_pct,
             choke_pct=self.choke_pct,
             transformer_pct=leakage,
+            filter=self.filter,
         )
 
     def source(self, network: Network, drive: Drive) -> SourceCurrent:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from xlcalc.checks import number
+from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.errors import InputError
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.options import AS_SCHEDULED, Bank, DriveOption, FilterPlace, as_scheduled
@@ -16,6 +17,8 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Drive
 from xlcalc.study.sources import Summation
+
+CAPACITOR_STANDARD = "IEEE 18-2002"
 
 
 @dataclass(frozen=True)
@@ -113,12 +116,17 @@ class Problem:
         Years, tariff, hours.
     margin_pct : float
         By how much every value must stay below its limit, percent of the limit, 0 to 90.
+    margins_pct : mapping of str to float
+        The same for single PCCs by bus, in its place.
     pins : tuple of Pin
         A drive may be in several, which must leave it an option together.
     filter_places : tuple of FilterPlace
         Buses that may get an active filter.
     banks : tuple of Bank
-        At most one of them is bought.
+        At most one of them is bought. Like every capacitor it must stand its rms voltage, peak voltage,
+        current and kvar in every case.
+    capacitor_standard : str
+        By which a bought bank is judged, one of `capacitor_standards`.
 
     Raises
     ------
@@ -135,9 +143,17 @@ class Problem:
     pins: tuple[Pin, ...] = ()
     filter_places: tuple[FilterPlace, ...] = ()
     banks: tuple[Bank, ...] = ()
+    margins_pct: Mapping[str, float] = field(default_factory=dict)
+    capacitor_standard: str = CAPACITOR_STANDARD
 
     def __post_init__(self) -> None:
         number("margin_pct", self.margin_pct, unit="%", least=0, most=90)
+        for bus, margin in self.margins_pct.items():
+            number(f"margin_pct at {bus}", margin, unit="%", least=0, most=90)
+        if self.capacitor_standard not in capacitor_standards():
+            raise InputError(
+                "capacitor_standard", self.capacitor_standard, "one of " + ", ".join(capacitor_standards())
+            )
         if not self.drives:
             raise InputError("drives", "empty", "one drive or more")
         if not self.cases:
@@ -155,6 +171,9 @@ class Problem:
                 raise InputError(
                     f"option {self.banks[0].name}", "a bank", "only in a network with shunt branches"
                 )
+        for bank in self.banks:
+            for element in bank.elements:
+                self._check_bus(f"bus of {element.name}", element.bus)
         _ = self.allowed
 
     @cached_property
@@ -162,12 +181,21 @@ class Problem:
         """Options of each drive, by ratings and pins."""
         return tuple(self._allowed(drive) for drive in self.drives)
 
+    def margin_at(self, bus: str) -> float:
+        """Margin asked for at a PCC, percent of every limit."""
+        return self.margins_pct.get(bus, self.margin_pct)
+
+    def with_bank(self, bank: Bank) -> Problem:
+        """The same problem with a bank in every case that supplies its bus, and no other to choose."""
+        return replace(self, cases=tuple(with_bank(case, bank) for case in self.cases), banks=())
+
     @property
     def cautions(self) -> tuple[str, ...]:
         """What a reader of the result should know about the question."""
         used = {option.name for options in self.allowed for option in options}
         notes = [
-            f"option {option.name} ({option.min_kw:g} to {option.max_kw:g} kW) is open to no drive"
+            f"option {option.name} ({option.min_kw:g} to {option.max_kw:g} kW) fits no drive"
+            + (f"; {option.place}" if option.place else "")
             for option in self.options
             if option.name not in used
         ]
@@ -210,8 +238,8 @@ class Problem:
                 if tag not in tags:
                     raise InputError(f"drive in case {case.name}", tag, "a tag of the schedule")
             for drive in self.drives:
-                case.network.volts(drive.bus)
-                case.drive(drive)
+                if case.drive(drive) is not None:
+                    case.network.volts(drive.bus)
         for pin in self.pins:
             for tag in pin.tags:
                 if tag not in tags:
@@ -220,13 +248,17 @@ class Problem:
                 if name not in names:
                     raise InputError(f"option in {pin.place}", name, "one of " + ", ".join(sorted(names)))
 
+    def _check_bus(self, argument: str, bus: str) -> None:
+        known: Iterable[str] = dict.fromkeys(name for case in self.cases for name in case.network.buses)
+        if bus not in known:
+            raise InputError(argument, bus, "one of " + ", ".join(known), wrong_kind=True)
+
     def _check_filters(self) -> None:
         _once("covered bus", [bus for place in self.filter_places for bus in place.covered])
         for place in self.filter_places:
             _once(f"active filter on bus {place.bus}", [choice.name for choice in place.choices])
-            for case in self.cases:
-                for bus in (place.bus, *place.covered):
-                    case.network.volts(bus)
+            for bus in (place.bus, *place.covered):
+                self._check_bus(f"bus of the filter on {place.bus}", bus)
             arithmetic = any(p.summation is Summation.ARITHMETIC for case in self.cases for p in case.points)
             if arithmetic and set(place.covered) != {place.bus}:
                 raise InputError(
@@ -236,6 +268,14 @@ class Problem:
                 )
             if place.required and not place.choices:
                 raise InputError(f"active filter on bus {place.bus}", "none", "one or more to choose from")
+
+
+def with_bank(case: Case, bank: Bank) -> Case:
+    """The case with a bank; unchanged where its bus has no supply."""
+    network = case.network
+    assert isinstance(network, NodalNetwork)
+    added = tuple(element for element in bank.elements if element.bus in network.buses)
+    return replace(case, network=replace(network, capacitors=(*network.capacitors, *added)))
 
 
 def _once(kind: str, names: list[str]) -> None:

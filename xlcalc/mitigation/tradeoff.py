@@ -84,7 +84,7 @@ def savings(model: Model, chosen: FloatArray) -> tuple[Saving, ...]:
                 columns.option(columns.drive_columns[cheapest]).name,
                 extra,
                 model.tdd_pct(without),
-                100.0 * float(ratios.max()) * (1.0 - model.problem.margin_pct / 100.0),
+                100.0 * float((ratios * model.keep).max()),
             )
         )
     return tuple(sorted(found, key=lambda item: -item.extra_cost))

@@ -50,6 +50,10 @@ class Network(Protocol):
         """Volts at the bus per volt of the utility's EMF, each in per unit of its nominal voltage."""
         ...
 
+    def zero_sequence_ratio(self, bus: str) -> float:
+        """Part of the utility's zero-sequence voltage that reaches the bus, 0 or 1."""
+        ...
+
     def short_circuit_impedance(self, bus: str, machines: bool = False) -> complex:
         """Fundamental ohm behind a fault at the bus: of the supply alone, or with the plant's machines."""
         ...

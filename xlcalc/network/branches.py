@@ -34,6 +34,11 @@ class Branch(Protocol):
         """Angle by which the voltage of `to_bus` leads that of `from_bus` (positive sequence)."""
         ...
 
+    @property
+    def passes_zero_sequence(self) -> bool:
+        """Whether zero-sequence voltage at one end appears at the other."""
+        ...
+
     def two_port(self, orders: npt.ArrayLike, resistance_exponent: float = 0.0) -> TwoPort: ...
 
 
@@ -51,6 +56,9 @@ class TransformerBranch:
         Rating, impedance, voltages and phase shift.
     tap_pct : float
         Off-nominal tap on the primary winding: the ratio is (1 + tap/100) times the rated one; -20 to 20 %.
+    zero_sequence : bool, optional
+        Whether zero-sequence voltage reaches the secondary: only where both star points are earthed or led
+        out. None decides by the phase shift: odd multiples of 30 degrees tell of a delta or zigzag winding.
     """
 
     name: str
@@ -58,6 +66,7 @@ class TransformerBranch:
     to_bus: str
     transformer: Transformer
     tap_pct: float = 0.0
+    zero_sequence: bool | None = None
 
     def __post_init__(self) -> None:
         number(f"tap_pct of {self.name}", self.tap_pct, unit="%", least=-20, most=20)
@@ -65,6 +74,10 @@ class TransformerBranch:
     @property
     def shift_deg(self) -> float:
         return self.transformer.phase_shift_deg
+
+    @property
+    def passes_zero_sequence(self) -> bool:
+        return self.transformer.even_clock if self.zero_sequence is None else self.zero_sequence
 
     @property
     def ratio(self) -> float:
@@ -122,6 +135,10 @@ class Line:
     @property
     def shift_deg(self) -> float:
         return 0.0
+
+    @property
+    def passes_zero_sequence(self) -> bool:
+        return True
 
     def two_port(self, orders: npt.ArrayLike, resistance_exponent: float = 0.0) -> TwoPort:
         z: ComplexArray = series_impedance(self.resistance, self.reactance, orders, resistance_exponent)

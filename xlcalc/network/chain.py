@@ -88,6 +88,11 @@ class Chain:
         share = 1.0 / self._ratio(pcc, source) if downstream else 0.0
         return np.full(np.shape(orders), share, dtype=np.complex128)
 
+    def zero_sequence_ratio(self, bus: str) -> float:
+        """0 behind a transformer whose shift tells of a delta or zigzag winding, otherwise 1."""
+        passed = self.stages[: self._depth(bus)]
+        return 1.0 if all(stage.transformer.even_clock for stage in passed) else 0.0
+
     def background_ratio(self, bus: str, orders: npt.ArrayLike) -> ComplexArray:
         ratio = self.utility.volts / self._ratio(UTILITY_BUS, bus) / self.volts(bus)
         return np.full(np.shape(orders), ratio, dtype=np.complex128)

@@ -34,7 +34,7 @@ class Utility:
     background : tuple of (int, float, float)
         Harmonic distortion that is present without the plant: order (2 to 50, each once), percent of the
         nominal voltage (0 to 20 %), angle in degrees of the phase-a cosine. Triplens count in
-        the voltage of the buses; they do not act on the drives.
+        the voltage of the buses that zero sequence reaches; they do not act on the drives.
     unbalance_pct, unbalance_deg : float
         Negative-sequence fundamental voltage, 0 to 10 % of nominal, and its angle in phase a.
 
@@ -115,6 +115,11 @@ class Transformer:
     def ratio(self) -> float:
         """Primary over secondary voltage."""
         return self.primary_volts / self.secondary_volts
+
+    @property
+    def even_clock(self) -> bool:
+        """False where the shift is an odd multiple of 30 degrees: one winding is a delta or a zigzag."""
+        return round(self.phase_shift_deg / 30.0) % 2 == 0
 
     def impedance(self, orders: npt.ArrayLike, resistance_exponent: float = 0.0) -> ComplexArray:
         """Ohm per phase on the secondary side at the given orders (any shape)."""

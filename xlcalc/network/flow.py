@@ -11,6 +11,7 @@ import numpy as np
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork, inverse
 from xlcalc.network.sequence import components, frame_turn, natural_sequence, phases_of
+from xlcalc.network.three_winding import WindingPair
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
 
 POSITIVE, NEGATIVE = 0, 1
@@ -44,11 +45,10 @@ class Flow:
     def bus_volts(self, bus: str) -> ComplexArray:
         """Phases a, b, c by order, volts to neutral in the frame of the bus, shape (3, 50).
 
-        Zero-sequence background of the utility is counted at every bus in full, which overstates it behind a
-        delta winding.
+        Zero-sequence background of the utility is counted where no winding on the way blocks it.
         """
         phases = self._phases(self.volts[:, :, self.network.index(bus)], bus)
-        nominal = self.network.volts(bus) / math.sqrt(3.0)
+        nominal = self.network.volts(bus) / math.sqrt(3.0) * self.network.zero_sequence_ratio(bus)
         return phases + nominal * self._zero_sequence
 
     def inflow(self, bus: str) -> ComplexArray:
@@ -74,6 +74,34 @@ class Flow:
         if at_secondary:
             return self._phases(-(across * near + other * far), branch.to_bus)
         return self._phases(own * near + across * far, branch.from_bus)
+
+    def winding_current(self, name: str, winding: int) -> ComplexArray:
+        """Currents of one winding of a three-winding transformer, A at its bus, shape (3, 50).
+
+        Parameters
+        ----------
+        name : str
+            The transformer.
+        winding : int
+            0 primary: from the bus into the transformer; 1 secondary, 2 tertiary: out of it into the bus.
+        """
+        unit = next((u for u in self.network.three_winding if u.name == name), None)
+        if unit is None:
+            raise self._unknown(name, "branches")
+        bus = unit.buses[winding]
+        total = np.zeros((2, MAX_ORDER), np.complex128)
+        for pair in self.network.branches:
+            if (
+                not isinstance(pair, WindingPair)
+                or pair.unit != name
+                or bus not in (pair.from_bus, pair.to_bus)
+            ):
+                continue
+            own, across, other = pair.two_port(STANDARD_ORDERS, self.network.resistance_exponent)
+            near = self.volts[:, :, self.network.index(pair.from_bus)]
+            far = self.volts[:, :, self.network.index(pair.to_bus)]
+            total += own * near + across * far if pair.from_bus == bus else across * near + other * far
+        return self._phases(total if winding == 0 else -total, bus)
 
     def capacitor_current(self, name: str) -> ComplexArray:
         """Line currents into a capacitor bank or filter, A, shape (3, 50)."""

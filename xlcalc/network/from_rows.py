@@ -12,16 +12,15 @@ from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, Da
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import Generator, MotorLoad, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.plausible import check_fault_level, check_high_voltage, check_not_mega, check_rating
+from xlcalc.network.three_winding import WINDINGS, ThreeWindingTransformer, WindingPair
 from xlcalc.network.topology import Bus
-from xlcalc.network.vector_group import phase_shift_deg
+from xlcalc.network.vector_group import phase_shift_deg, three_winding_groups, zero_sequence_passes
 
 Row = Mapping[str, Any]
 Tables = Mapping[str, Sequence[Row]]
 
-LOW_VOLTAGE_KV = 1.0
-MOST_LOW_VOLTAGE_AMPS = 10_000.0
-"""Rated current of one element at low voltage; more is likelier a unit slip (common practice, no source)."""
-
+UNITS = {"kva": "kVA", "kvar": "kvar", "kw": "kW"}
 FILTERS: dict[str, type[TunedFilter | DampedFilter | CTypeFilter]] = {
     "tuned": TunedFilter,
     "damped": DampedFilter,
@@ -42,7 +41,8 @@ def network_from_rows(
     ----------
     tables : mapping of sequences of mappings
         Rows of ``buses`` (name, kv), ``utility`` (one row: bus, max mva, min mva, x/r), ``transformers``,
-        ``cables``, ``capacitors``, ``loads`` and ``generators``. A key ``row`` tells where a row stands.
+        ``three-winding transformers``, ``cables``, ``capacitors``, ``loads`` and ``generators``. The keys
+        ``row`` and ``columns`` (letter by column) tell where a value stands.
     short_circuit : {"maximum", "minimum"}
         Which short-circuit level of the utility holds.
     hz, resistance_exponent : float
@@ -56,18 +56,24 @@ def network_from_rows(
         A name, a bus or a value does not fit; the message names column, row and table.
     """
     kv = {row["name"]: row["kv"] for row in tables["buses"]}
+    most = tables["utility"][0]["max mva"]
     utility_bus, utility = _supply(tables, kv, short_circuit, supply or {})
     return NodalNetwork(
         utility=utility,
         utility_bus=utility_bus,
         nodes=tuple(Bus(name, 1e3 * volts) for name, volts in kv.items()),
         branches=(
-            *(_transformer(row, kv) for row in tables["transformers"]),
+            *(_transformer(row, kv, most) for row in tables["transformers"]),
+            *(
+                pair
+                for row in tables.get("three-winding transformers", ())
+                for pair in _three_winding(row, kv, most)
+            ),
             *(_cable(row, kv, hz) for row in tables["cables"]),
         ),
-        capacitors=tuple(_capacitor(row, kv) for row in tables["capacitors"]),
-        loads=tuple(_load(row, kv) for row in tables["loads"]),
-        generators=tuple(_generator(row, kv) for row in tables["generators"]),
+        capacitors=tuple(_capacitor(row, kv, most) for row in tables["capacitors"]),
+        loads=tuple(_load(row, kv, most) for row in tables["loads"]),
+        generators=tuple(_generator(row, kv, most) for row in tables["generators"]),
         hz=hz,
         resistance_exponent=resistance_exponent,
     )
@@ -75,7 +81,9 @@ def network_from_rows(
 
 def where(column: str, row: Row, table: str) -> str:
     """Column, row and table of a value, as an error names them."""
-    place = f"row {row['row']} of " if "row" in row else ""
+    letter = row.get("columns", {}).get(column)
+    cell = f"cell {letter}{row['row']}, " if letter else ""
+    place = f"{cell}row {row['row']} of " if "row" in row else ""
     return f"{column} of {row.get('name', row.get('bus'))} in {place}table {table}"
 
 
@@ -104,11 +112,14 @@ def _supply(
     least, most = row["min mva"], row["max mva"]
     if least is not None and least > most:
         raise InputError(where("min mva", row, "utility"), least, f"up to the {most:g} MVA of max mva")
+    for column in ("max mva", "min mva"):
+        if row[column] is not None:
+            check_fault_level(where(column, row, "utility"), row[column], kv[bus])
     level = most if short_circuit == "maximum" or least is None else least
     return bus, Utility(1e3 * kv[bus], 1e6 * level, row["x/r"], **supply)
 
 
-def _transformer(row: Row, kv: Mapping[str, float]) -> TransformerBranch:
+def _transformer(row: Row, kv: Mapping[str, float], most: float) -> TransformerBranch:
     ends = tuple(known_bus(row, column, "transformers", kv) for column in ("from bus", "to bus"))
     primary, secondary = (
         row[column] if row[column] is not None else kv[bus]
@@ -116,7 +127,9 @@ def _transformer(row: Row, kv: Mapping[str, float]) -> TransformerBranch:
     )
     for column, volts, bus in (("primary kv", primary, ends[0]), ("secondary kv", secondary, ends[1])):
         _close(row, column, volts, bus, "transformers", kv)
-    _plausible(row, "kva", row["kva"], secondary, "transformers")
+    for volts in (primary, secondary):
+        _plausible(row, "kva", row["kva"], volts, "transformers", most)
+    check_not_mega(where("kva", row, "transformers"), row["kva"], primary)
     try:
         shift = phase_shift_deg(row["vector group"])
     except InputError as problem:
@@ -124,7 +137,44 @@ def _transformer(row: Row, kv: Mapping[str, float]) -> TransformerBranch:
             where("vector group", row, "transformers"), row["vector group"], problem.valid, wrong_kind=True
         ) from None
     rated = Transformer(1e3 * row["kva"], row["z pct"], row["x/r"], 1e3 * primary, 1e3 * secondary, shift)
-    return TransformerBranch(row["name"], ends[0], ends[1], rated, row["tap pct"])
+    passes = zero_sequence_passes(row["vector group"])
+    return TransformerBranch(row["name"], ends[0], ends[1], rated, row["tap pct"], passes)
+
+
+def _three_winding(row: Row, kv: Mapping[str, float], most: float) -> tuple[WindingPair, ...]:
+    table = "three-winding transformers"
+    buses = tuple(known_bus(row, f"{winding} bus", table, kv) for winding in WINDINGS)
+    volts = []
+    for winding, bus in zip(WINDINGS, buses, strict=True):
+        column = f"{winding} kv"
+        volts.append(row[column] if row[column] is not None else kv[bus])
+        _close(row, column, volts[-1], bus, table, kv)
+        _plausible(row, "kva", row["kva"], volts[-1], table, most)
+        if buses.count(bus) > 1:
+            raise InputError(where(f"{winding} bus", row, table), bus, "another bus for each winding")
+    least, most = ThreeWindingTransformer.passive_range(row["z ps pct"], row["z pt pct"])
+    if not least < row["z st pct"] < most:
+        valid = f"above {least:.4g} and below {most:.4g} with the other two"
+        raise InputError(where("z st pct", row, table), row["z st pct"], valid)
+    try:
+        groups = three_winding_groups(row["vector group"])
+        shifts = tuple(phase_shift_deg(group) for group in groups)
+    except InputError as problem:
+        place = where("vector group", row, table)
+        raise InputError(place, row["vector group"], problem.valid, wrong_kind=True) from None
+    return ThreeWindingTransformer(
+        row["name"],
+        (buses[0], buses[1], buses[2]),
+        1e3 * row["kva"],
+        row["z ps pct"],
+        row["z pt pct"],
+        row["z st pct"],
+        row["x/r"],
+        (1e3 * volts[0], 1e3 * volts[1], 1e3 * volts[2]),
+        (shifts[0], shifts[1]),
+        row["tap pct"],
+        (zero_sequence_passes(groups[0]), zero_sequence_passes(groups[1])),
+    ).pairs()
 
 
 def _cable(row: Row, kv: Mapping[str, float], hz: float) -> Line:
@@ -143,14 +193,14 @@ def _cable(row: Row, kv: Mapping[str, float], hz: float) -> Line:
     return Line(row["name"], start, end, resistance, reactance, charging, row["parallel"])
 
 
-def _capacitor(row: Row, kv: Mapping[str, float]) -> Capacitive:
+def _capacitor(row: Row, kv: Mapping[str, float], most: float) -> Capacitive:
     bus = known_bus(row, "bus", "capacitors", kv)
     rated = row["rated kv"] if row["rated kv"] is not None else kv[bus]
     if not 0.9 * kv[bus] <= rated <= 2.0 * kv[bus]:
         raise InputError(
             where("rated kv", row, "capacitors"), rated, f"0.9 to 2 times the {kv[bus]:g} kV of bus {bus}"
         )
-    _plausible(row, "kvar", row["kvar"], kv[bus], "capacitors")
+    _plausible(row, "kvar", row["kvar"], kv[bus], "capacitors", most)
     common = (row["name"], bus, 1e3 * row["kvar"], 1e3 * rated)
     kind = row["kind"]
     needed = {"bank": None, "detuned": "reactor pct"}.get(kind, "tuned order")
@@ -170,20 +220,20 @@ def _capacitor(row: Row, kv: Mapping[str, float]) -> Capacitive:
     return FILTERS[kind](*common, tuned_order=row["tuned order"], **quality)
 
 
-def _load(row: Row, kv: Mapping[str, float]) -> StaticLoad | MotorLoad:
+def _load(row: Row, kv: Mapping[str, float], most: float) -> StaticLoad | MotorLoad:
     bus = known_bus(row, "bus", "loads", kv)
-    _plausible(row, "kw", row["kw"], kv[bus], "loads")
+    _plausible(row, "kw", row["kw"], kv[bus], "loads", most)
     watts = 1e3 * row["kw"]
     if row["kind"] == "motor":
         return MotorLoad(row["name"], bus, watts, row["pf"], row["starting ratio"])
     return StaticLoad(row["name"], bus, watts, watts * math.tan(math.acos(row["pf"])), row["model"])
 
 
-def _generator(row: Row, kv: Mapping[str, float]) -> Generator:
+def _generator(row: Row, kv: Mapping[str, float], most: float) -> Generator:
     bus = known_bus(row, "bus", "generators", kv)
     rated = row["rated kv"] if row["rated kv"] is not None else kv[bus]
     _close(row, "rated kv", rated, bus, "generators", kv)
-    _plausible(row, "kva", row["kva"], rated, "generators")
+    _plausible(row, "kva", row["kva"], rated, "generators", most)
     return Generator(
         row["name"],
         bus,
@@ -201,11 +251,7 @@ def _close(row: Row, column: str, volts: float, bus: str, table: str, kv: Mappin
         raise InputError(where(column, row, table), volts, f"within 10 % of the {kv[bus]:g} kV of bus {bus}")
 
 
-def _plausible(row: Row, column: str, kilo: float, kv: float, table: str) -> None:
-    """Refuse what only a slip of the unit explains."""
-    amps = kilo / (math.sqrt(3.0) * kv)
-    if kv <= LOW_VOLTAGE_KV and amps > MOST_LOW_VOLTAGE_AMPS:
-        most = MOST_LOW_VOLTAGE_AMPS * math.sqrt(3.0) * kv
-        raise InputError(
-            where(column, row, table), kilo, f"up to {most:.0f} at {kv:g} kV; is it in {column[1:]}?"
-        )
+def _plausible(row: Row, column: str, kilo: float, kv: float, table: str, supply_mva: float) -> None:
+    place = where(column, row, table)
+    check_rating(place, UNITS[column], kilo, kv, supply_mva)
+    check_high_voltage(f"voltage of the bus of {place}", kv, kilo, column)

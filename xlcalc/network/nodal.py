@@ -14,6 +14,7 @@ from xlcalc.network.branches import Branch, Line, TransformerBranch
 from xlcalc.network.capacitors import Capacitive
 from xlcalc.network.elements import Utility
 from xlcalc.network.loads import Generator, MotorLoad, StaticLoad
+from xlcalc.network.three_winding import ThreeWindingTransformer, WindingPair
 from xlcalc.network.topology import (
     Bus,
     check_branch,
@@ -48,8 +49,8 @@ class NodalNetwork:
         Its terminal.
     nodes : tuple of Bus
         All buses, each name once.
-    branches : tuple of TransformerBranch or Line
-        Each name once among all elements.
+    branches : tuple of TransformerBranch, Line or WindingPair
+        Each name once among all elements. A three-winding transformer stands here as its `pairs`.
     capacitors : tuple of CapacitorBank, TunedFilter, DampedFilter or CTypeFilter
     loads : tuple of StaticLoad or MotorLoad
     generators : tuple of Generator
@@ -73,7 +74,7 @@ class NodalNetwork:
     utility: Utility
     utility_bus: str
     nodes: tuple[Bus, ...]
-    branches: tuple[TransformerBranch | Line, ...] = ()
+    branches: tuple[TransformerBranch | Line | WindingPair, ...] = ()
     capacitors: tuple[Capacitive, ...] = ()
     loads: tuple[StaticLoad | MotorLoad, ...] = ()
     generators: tuple[Generator, ...] = ()
@@ -85,7 +86,8 @@ class NodalNetwork:
         number("hz", self.hz, unit="Hz", least=10, most=400)
         number("resistance_exponent", self.resistance_exponent, least=0, most=1)
         check_names("bus", [node.name for node in self.nodes])
-        check_names("network element", [element.name for element in self.elements])
+        units = [unit.name for unit in self.three_winding]
+        check_names("network element", [*units, *(element.name for element in self.elements)])
         if any(element.name == UTILITY for element in self.elements):
             raise InputError("name of a network element", UTILITY, "another name; this one is the supply's")
         known = self._volts
@@ -111,9 +113,15 @@ class NodalNetwork:
     @property
     def elements(
         self,
-    ) -> tuple[TransformerBranch | Line | Capacitive | StaticLoad | MotorLoad | Generator, ...]:
+    ) -> tuple[TransformerBranch | Line | WindingPair | Capacitive | StaticLoad | MotorLoad | Generator, ...]:
         """Everything that has a name, the utility excepted."""
         return (*self.branches, *self.capacitors, *self.loads, *self.generators)
+
+    @property
+    def three_winding(self) -> tuple[ThreeWindingTransformer, ...]:
+        """Three-winding transformers, each once."""
+        pairs = (branch for branch in self.branches if isinstance(branch, WindingPair))
+        return tuple(dict.fromkeys(pair.transformer for pair in pairs))
 
     @cached_property
     def buses(self) -> tuple[str, ...]:
@@ -226,6 +234,15 @@ class NodalNetwork:
         per_ampere = self.transfer_impedance(bus, self.utility_bus, orders)
         ratio = per_ampere * self.supply_admittance(orders) * self.utility.volts / self.volts(bus)
         return np.asarray(ratio, np.complex128)
+
+    def zero_sequence_ratio(self, bus: str) -> float:
+        """1 where zero-sequence voltage of the utility reaches the bus, 0 behind a winding that blocks it."""
+        check_bus("bus", bus, self._volts)
+        return 1.0 if bus in self._zero_sequence_reach else 0.0
+
+    @cached_property
+    def _zero_sequence_reach(self) -> set[str]:
+        return connected(self.utility_bus, [b for b in self.branches if b.passes_zero_sequence])
 
     def inflow(
         self, bus: str, orders: npt.ArrayLike, volts: ComplexArray, emf: npt.ArrayLike = 0.0

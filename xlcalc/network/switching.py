@@ -7,8 +7,10 @@ from dataclasses import replace
 from typing import Any
 
 from xlcalc.errors import InputError
+from xlcalc.network.branches import Branch
 from xlcalc.network.elements import Utility
 from xlcalc.network.nodal import UTILITY, NodalNetwork
+from xlcalc.network.three_winding import WindingPair
 from xlcalc.network.topology import connected
 
 
@@ -35,7 +37,8 @@ def switched(network: NodalNetwork, off: Iterable[str]) -> NodalNetwork:
         An unknown name, no generator in the utility's place, or an element on a bus without supply.
     """
     names = set(off)
-    known = {UTILITY, *network.buses, *(element.name for element in network.elements)}
+    units = (unit.name for unit in network.three_winding)
+    known = {UTILITY, *network.buses, *units, *(element.name for element in network.elements)}
     for name in sorted(names - known):
         raise InputError(
             "element out of service", name, "one of " + ", ".join(sorted(known)), wrong_kind=True
@@ -66,11 +69,24 @@ def _without(network: NodalNetwork, names: set[str]) -> dict[str, Any]:
         "utility_bus": network.utility_bus,
         "holds_terminal": network.holds_terminal,
         "nodes": tuple(node for node in network.nodes if node.name not in names),
-        "branches": tuple(b for b in network.branches if not names & {b.name, b.from_bus, b.to_bus}),
+        "branches": tuple(_opened(b, names) for b in network.branches if not names & _belongings(b)),
         "capacitors": kept(network.capacitors),
         "loads": kept(network.loads),
         "generators": kept(network.generators),
     }
+
+
+def _belongings(branch: Branch) -> set[str]:
+    """Names that take a branch out of service."""
+    own = {branch.name, branch.from_bus, branch.to_bus}
+    return own | {branch.unit} if isinstance(branch, WindingPair) else own
+
+
+def _opened(branch: Branch, names: set[str]) -> Branch:
+    """The branch; between two windings the plain short-circuit impedance where the third has no bus."""
+    if isinstance(branch, WindingPair) and names & set(branch.transformer.buses):
+        return replace(branch, third_open=True)
+    return branch
 
 
 def _on_generators(reduced: dict[str, Any]) -> dict[str, Any]:

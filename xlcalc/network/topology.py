@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from xlcalc.checks import number
 from xlcalc.errors import InputError
 from xlcalc.network.branches import Branch, Line, TransformerBranch
+from xlcalc.network.three_winding import WINDINGS, WindingPair
 
 MAX_VOLTAGE_MISMATCH = 0.10
 SAME_SHIFT_DEG = 1e-6
@@ -55,7 +56,11 @@ def check_branch(branch: Branch, known: Mapping[str, float]) -> None:
     check_bus(f"to_bus of {branch.name}", branch.to_bus, known)
     if branch.from_bus == branch.to_bus:
         raise InputError(f"to_bus of {branch.name}", branch.to_bus, "another bus than its from_bus")
-    if isinstance(branch, TransformerBranch):
+    if isinstance(branch, WindingPair):
+        for winding, bus in ((branch.first, branch.from_bus), (branch.second, branch.to_bus)):
+            volts = branch.transformer.volts[winding]
+            check_volts(f"{WINDINGS[winding]} volts of {branch.unit}", volts, bus, known)
+    elif isinstance(branch, TransformerBranch):
         rated = branch.transformer
         check_volts(f"primary_volts of {branch.name}", rated.primary_volts, branch.from_bus, known)
         check_volts(f"secondary_volts of {branch.name}", rated.secondary_volts, branch.to_bus, known)

@@ -7,7 +7,9 @@ import re
 from xlcalc.errors import InputError
 
 _GROUP = re.compile(r"^(D|YN|Y|ZN|Z)(d|yn|y|zn|z)(\d{1,2})$")
+_THREE = re.compile(r"^(D|YN|Y|ZN|Z)((?:d|yn|y|zn|z)\d{1,2})((?:d|yn|y|zn|z)\d{1,2})$")
 _VALID = "a vector group such as Dyn11, Yd1 or Dd0"
+_VALID_THREE = "a vector group of three windings such as Dd0yn11 or YNd11d0"
 
 
 def phase_shift_deg(group: str) -> float:
@@ -48,6 +50,36 @@ def phase_shift_deg(group: str) -> float:
             "vector_group", group, f"{parity} clock number for these two windings", wrong_kind=True
         )
     return 0.0 - 30.0 * clock if clock < 6 else 360.0 - 30.0 * clock
+
+
+def zero_sequence_passes(group: str) -> bool:
+    """Whether zero-sequence voltage passes from primary to secondary: only between two led-out star points.
+
+    Examples
+    --------
+    >>> [zero_sequence_passes(group) for group in ("YNyn0", "Yyn0", "Dyn11", "YNd1")]
+    [True, False, False, False]
+    """
+    return re.match(r"^YNyn\d", group.strip()) is not None
+
+
+def three_winding_groups(group: str) -> tuple[str, str]:
+    """Vector groups of the pairs primary-secondary and primary-tertiary of a three-winding transformer.
+
+    Raises
+    ------
+    InputError
+        Not a vector group of three windings; the clock numbers are checked by `phase_shift_deg`.
+
+    Examples
+    --------
+    >>> three_winding_groups("Dd0yn11")
+    ('Dd0', 'Dyn11')
+    """
+    found = _THREE.match(group.strip()) if isinstance(group, str) else None
+    if found is None:
+        raise InputError("vector_group", group, _VALID_THREE, wrong_kind=True)
+    return found.group(1) + found.group(2), found.group(1) + found.group(3)
 
 
 def _odd(primary: str, secondary: str) -> bool:

@@ -251,8 +251,8 @@ def assess_pcc(
 def background_volts(network: Network, bus: str) -> ComplexArray:
     """Harmonic volts that the utility's background distortion leaves at an unloaded bus, shape (3, 50).
 
-    Orders are taken in their natural sequence. Triplen orders are counted at every bus at their full percent,
-    which overstates them behind a delta winding.
+    Orders are taken in their natural sequence. Triplen orders are counted in full where zero sequence reaches
+    the bus, and not at all behind a winding that blocks it.
     """
     volts = np.zeros((3, MAX_ORDER), dtype=np.complex128)
     nominal = network.volts(bus) / math.sqrt(3.0)
@@ -267,7 +267,7 @@ def turned_background(network: Network, bus: str) -> tuple[tuple[int, complex], 
     turned = []
     for order, pct, deg in network.utility.background:
         sequence = natural_sequence(order)
-        turn = 1.0 + 0.0j
+        turn = complex(network.zero_sequence_ratio(bus))
         if sequence:
             turn = complex(frame_turn(order, sequence, -network.shift_deg(bus)))
             turn *= complex(network.background_ratio(bus, order))

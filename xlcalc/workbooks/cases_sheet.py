@@ -9,7 +9,17 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import charts, marks, names, page, plant_arrays, plant_names, style, validation
+from xlcalc.workbooks import (
+    charts,
+    marks,
+    names,
+    network_sheet,
+    page,
+    plant_arrays,
+    plant_names,
+    style,
+    validation,
+)
 from xlcalc.workbooks.labels import label
 from xlcalc.workbooks.plant_data import PlantData
 from xlcalc.workbooks.site_sheet import as_cell
@@ -74,7 +84,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     _inputs(sheet, data)
     for number in range(1, PCCS + 1):
         _pcc(book, sheet, PCC_ROW + (number - 1) * PCC_HEIGHT, number)
-    _buses(sheet)
+    _buses(sheet, data)
     page.break_before(sheet, PCC_ROW + PCC_HEIGHT)
     page.break_before(sheet, CHART_ROW)
     page.set_up(
@@ -164,7 +174,7 @@ def _figures(sheet: Worksheet, supplied: int, chosen: str, case: int, quick: boo
         page.put(sheet, row, column, shown, style.RESULT, line.number_format)
 
 
-def _buses(sheet: Worksheet) -> None:
+def _buses(sheet: Worksheet, data: PlantData) -> None:
     page.section(sheet, BUS_ROW, "Voltage distortion of every bus, THD in % of nominal", COLUMNS)
     _case_names(sheet, BUS_ROW)
     sheet.cell(BUS_ROW, 1).value = "Voltage THD of every bus (%)"
@@ -183,7 +193,9 @@ def _buses(sheet: Worksheet) -> None:
                 page.put(sheet, row, 2 * case + quick, formula, style.RESULT, "0.00")
         limit = f'=IF($A{row}="","",HD_LIMIT_VOLTAGE(INDEX({kv},{position}),,{names.EDITION}))'
         page.put(sheet, row, LIMIT_COLUMN, limit, style.RESULT, "0.0")
-    page.unshown(sheet, last + 1, bus, BUS_ROWS, "buses")
+    in_view = network_sheet.shown("buses", data)
+    page.unshown(sheet, last + 1, bus, in_view, BUS_ROWS, "buses")
+    page.fold(sheet, first + in_view, last)
     cells = names.area(first, 2, last, COLUMNS - 1)
     marks.errors(sheet, cells)
     marks.margins(sheet, cells, f"(${get_column_letter(COLUMNS)}{first}-B{first})", f"$J{first}")

@@ -1,4 +1,4 @@
-"""Sheet of what the harmonics do to transformers, capacitors and generators in the case in view."""
+"""Sheet of what the harmonics do to capacitors, generators, conductors, and to the voltage by notches."""
 
 from __future__ import annotations
 
@@ -7,231 +7,231 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, page, plant_arrays, plant_names, style, validation
-from xlcalc.workbooks.network_sheet import SPARE
-from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.network_fields import TRANSFORMERS
+from xlcalc.workbooks import element_table, marks, names, page, plant_arrays, plant_names, style
+from xlcalc.workbooks.element_table import Column
+from xlcalc.workbooks.equipment_data import CABLE_DATA, GENERATOR_DATA
+from xlcalc.workbooks.network_sheet import HELD, shown
+from xlcalc.workbooks.plant_data import PlantData
+from xlcalc.workbooks.transformer_sheet import yearly
 
-COLUMNS: Final = 12
-TRANSFORMER_ROW: Final = 5
-CAPACITOR_ROW: Final = TRANSFORMER_ROW + SPARE["transformers"] + 3
-GENERATOR_ROW: Final = CAPACITOR_ROW + SPARE["capacitors"] + 3
-IEC: Final = f'LEFT({plant_names.CAPACITOR_STANDARD},3)="IEC"'
-STRESSES: Final = (("1", False), ("2", True), (f"IF({IEC},2,3)", False), ("4", True))
-"""Row of rms voltage, peak voltage, rms current and kvar in the verdicts; IEC 60831-1 limits two of them."""
+WIDTH: Final = 14
+CAPACITOR_ROW: Final = 6
+GENERATOR_ROW: Final = CAPACITOR_ROW + element_table.height("capacitors")
+CABLE_ROW: Final = GENERATOR_ROW + element_table.height("generators")
+NOTCH_ROW: Final = CABLE_ROW + element_table.height("cables")
+NOTE_ROW: Final = NOTCH_ROW + element_table.height("buses")
+IEEE_18: Final = "IEEE 18-2002"
+IEC_60831: Final = "IEC 60831-1"
+CAUTIONS: Final = (
+    "Limits of capacitors are meant for contingencies, not as a continuous design basis. They and those of"
+    " the notches come from secondary sources or from memory: compare them with a licensed copy.",
+    "Generators: the equivalent negative-sequence current heats the rotor as the harmonics do (textbook "
+    "relation). Conductors: solid and round, skin effect, and proximity effect where diameter and spacing "
+    "are given; other derating of cables is not part of it.",
+    "Notches: computed waveform of each drive at its bus, scaled by the impedance that both buses share; "
+    "capacitors, which fill notches up, are left out. The notch of a diode bridge starts at the zero crossing"
+    " of the voltage: its depth over the crest is far smaller than the depth that the standard limits.",
+)
 
 
-def build(book: Workbook, sheet: Worksheet) -> None:
-    """Fill the sheet."""
-    page.widths(sheet, 16, *[11.5] * (COLUMNS - 1))
+def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
+    """Fill the sheet; the losses of cables get names."""
+    page.widths(sheet, 16, *[10.0] * (WIDTH - 1))
     page.heading(
-        sheet, "Equipment", "Load of transformers, capacitors and generators with the harmonics, coupled."
+        sheet, "Equipment", "Capacitors, generators, cables and notches with the harmonics; coupled."
     )
     page.study_title(sheet)
     page.put(
         sheet, 4, 1, f'="Case in view (chosen on the sheet PCC): "&{plant_names.VIEW_NAME}', style.SUBTITLE
     )
-    _transformers(sheet)
-    _capacitors(book, sheet)
-    _generators(sheet)
-    last = GENERATOR_ROW + SPARE["generators"] + 2
-    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS))
-
-
-def _column(table: str, field: str, position: int) -> str:
-    return f"INDEX({plant_names.column(table, field)},{position})"
-
-
-def _amps(row: int) -> str:
-    return f"HD_PLANT_AMPS({plant_arrays.plant()},$A{row},{plant_names.VIEW})"
-
-
-def _bus_kv(bus: str) -> str:
-    buses, kv = (plant_names.column("buses", field) for field in ("name", "kv"))
-    return f"INDEX({kv},MATCH({bus},{buses},0))"
-
-
-def _name(sheet: Worksheet, row: int, table: str, position: int) -> None:
-    cell = _column(table, "name", position)
-    page.put(sheet, row, 1, f'=IF({cell}="","",{cell})', style.LABEL)
-
-
-def _fill(sheet: Worksheet, row: int, cells: tuple[tuple[str, str], ...], first_column: int = 2) -> None:
-    for column, (formula, number_format) in enumerate(cells, start=first_column):
-        page.put(sheet, row, column, f"={formula}", style.RESULT, number_format)
-
-
-def _headed(sheet: Worksheet, row: int, title: str, headings: tuple[str, ...]) -> int:
-    page.section(sheet, row, title, COLUMNS)
-    page.headings(sheet, row + 1, headings)
-    sheet.row_dimensions[row + 1].height = 50
-    return row + 2
-
-
-def _transformers(sheet: Worksheet) -> None:
-    first = _headed(
+    _capacitors(sheet, data)
+    _generators(sheet, data)
+    _cables(book, sheet, data)
+    _notches(sheet, data)
+    page.notes(sheet, NOTE_ROW, CAUTIONS, WIDTH)
+    page.break_before(sheet, NOTCH_ROW)
+    page.set_up(
         sheet,
-        TRANSFORMER_ROW,
-        "Transformers: K-factor and permitted load (IEEE C57.110, dry type)",
-        (
-            "transformer",
-            "rated voltage (kV)",
-            "rated current (A)",
-            "fundamental (A)",
-            "THD (%)",
-            "rms (A)",
-            "load (% of rated)",
-            "K-factor",
-            "next K rating",
-            "permitted load (%)",
-            "margin (points)",
-            "verdict",
-        ),
+        area=names.area(1, 1, NOTE_ROW + len(CAUTIONS) - 1, WIDTH),
+        orientation="landscape",
+        title_rows="1:4",
     )
-    default = next(field.default for field in TRANSFORMERS.fields if field.name == "eddy pct")
-    for position in range(1, SPARE["transformers"] + 1):
-        row = first + position - 1
-        _name(sheet, row, "transformers", position)
-        kva, rated, bus, eddy = (
-            _column("transformers", field, position)
-            for field in ("kva", "secondary kv", "to bus", "eddy pct")
-        )
-        spectrum = _amps(row)
-        volts = f'IF($A{row}="","",IF({rated}="",{_bus_kv(bus)},{rated}))'
-        eddy = f'IF({eddy}="",{default:g},{eddy})'
-
-        def loaded(formula: str, row: int = row) -> str:
-            return f'IF(N($D{row})=0,"",{formula})'
-
-        _fill(
-            sheet,
-            row,
-            (
-                (volts, "0.000"),
-                (f'IF($A{row}="","",{kva}/(SQRT(3)*B{row}))', "0"),
-                (f'IF($A{row}="","",INDEX({spectrum},1,2))', "0.0"),
-                (loaded(f"HD_THD({spectrum})"), "0.0"),
-                (loaded(f"D{row}*SQRT(1+(E{row}/100)^2)"), "0.0"),
-                (loaded(f"100*F{row}/C{row}"), "0.0"),
-                (loaded(f"HD_KFACTOR({spectrum})"), "0.00"),
-                (loaded(f"HD_K_RATING(H{row})"), '"K-"0'),
-                (loaded(f"HD_TRANSFORMER_LOAD_DRY({spectrum},{eddy})"), "0.0"),
-                (loaded(f"J{row}-G{row}"), "0.0"),
-                (loaded(f'IF(K{row}<0,"FAIL","PASS")'), "General"),
-            ),
-        )
-    last = first + SPARE["transformers"] - 1
-    _unshown(sheet, last, "transformers")
-    marks.errors(sheet, names.area(first, 1, last, COLUMNS))
-    _verdicts(sheet, first, last)
-    marks.margins(sheet, f"G{first}:G{last}", f"$K{first}", f"$J{first}")
+    sheet.freeze_panes = "B6"
 
 
-def _capacitors(book: Workbook, sheet: Worksheet) -> None:
-    first = _headed(
+def _capacitors(sheet: Worksheet, data: PlantData) -> None:
+    def figure(standard: str, line: int, column: int) -> str:
+        return f'INDEX(HD_VERDICT_CAPACITOR({{spectrum}},1000*{{kv}},"{standard}"),{line},{column})'
+
+    def word(*pairs: tuple[str, str]) -> str:
+        worst = ",".join(f"{{{limit}}}-{{{value}}}" for value, limit in pairs)
+        return f'IF(MIN({worst})<0,"FAIL","PASS")'
+
+    columns = (
+        Column("kv", "rated voltage (kV)", _volts("rated kv", "bus"), "0.000", "named"),
+        Column("volts", "rms voltage (%)", figure(IEEE_18, 1, 3)),
+        Column("volts_18", f"limit {IEEE_18}", figure(IEEE_18, 1, 4), "0"),
+        Column("volts_iec", f"limit {IEC_60831}", figure(IEC_60831, 1, 4), "0"),
+        Column("peak", "peak voltage (%)", figure(IEEE_18, 2, 3)),
+        Column("peak_18", f"limit {IEEE_18}", figure(IEEE_18, 2, 4), "0"),
+        Column("amps", "rms current (%)", figure(IEEE_18, 3, 3)),
+        Column("amps_18", f"limit {IEEE_18}", figure(IEEE_18, 3, 4), "0"),
+        Column("amps_iec", f"limit {IEC_60831}", figure(IEC_60831, 2, 4), "0"),
+        Column("kvar", "kvar (%)", figure(IEEE_18, 4, 3)),
+        Column("kvar_18", f"limit {IEEE_18}", figure(IEEE_18, 4, 4), "0"),
+        Column(
+            "ieee",
+            f"verdict {IEEE_18}",
+            word(("volts", "volts_18"), ("peak", "peak_18"), ("amps", "amps_18"), ("kvar", "kvar_18")),
+            "General",
+        ),
+        Column("iec", f"verdict {IEC_60831}", word(("volts", "volts_iec"), ("amps", "amps_iec")), "General"),
+    )
+    place = element_table.build(
         sheet,
         CAPACITOR_ROW,
         "Capacitors: stress in percent of their rating",
-        (
-            "bank or filter",
-            "rated voltage (kV)",
-            "rms voltage (%)",
-            "limit (%)",
-            "peak voltage (%)",
-            "limit (%)",
-            "rms current (%)",
-            "limit (%)",
-            "kvar (%)",
-            "limit (%)",
-            "least margin (points)",
-            "verdict",
-        ),
+        "capacitors",
+        columns,
+        data,
+        width=WIDTH,
     )
-    standard = next(a for a in FUNCTIONS["HD_VERDICT_CAPACITOR"].arguments if a.name == "standard")
-    page.put(sheet, CAPACITOR_ROW, 9, "standard", style.SECTION)
-    page.put(sheet, CAPACITOR_ROW, 10, standard.default, style.INPUT_TEXT)
-    for column in (11, 12):
-        page.put(sheet, CAPACITOR_ROW, column, None, style.INPUT_TEXT)
-    sheet.merge_cells(start_row=CAPACITOR_ROW, end_row=CAPACITOR_ROW, start_column=10, end_column=12)
-    validation.add(sheet, f"J{CAPACITOR_ROW}", standard)
-    names.define(book, plant_names.CAPACITOR_STANDARD, sheet, f"J{CAPACITOR_ROW}")
-    for position in range(1, SPARE["capacitors"] + 1):
-        row = first + position - 1
-        _name(sheet, row, "capacitors", position)
-        rated, bus = (_column("capacitors", field, position) for field in ("rated kv", "bus"))
-        volts = f'IF($A{row}="","",IF({rated}="",{_bus_kv(bus)},{rated}))'
-        across = f"HD_PLANT_VOLTS({plant_arrays.plant()},$A{row},{plant_names.VIEW})"
-        table = f"HD_VERDICT_CAPACITOR({across},1000*$B{row},{plant_names.CAPACITOR_STANDARD})"
-        cells = [(volts, "0.000")]
-        for line, only_ieee in STRESSES:
-            for column in (3, 4):
-                value = f"INDEX({table},{line},{column})"
-                if only_ieee:
-                    value = f'IF({IEC},"",{value})'
-                cells.append((f'IF($A{row}="","",IF(N(INDEX({across},1,2))=0,"",{value}))', "0.0"))
-        _fill(sheet, row, tuple(cells))
-        margins = ",".join(
-            f"IF(ISNUMBER({limit}{row}),{limit}{row}-{value}{row},1000)"
-            for value, limit in (("C", "D"), ("E", "F"), ("G", "H"), ("I", "J"))
-        )
-        _fill(
-            sheet,
-            row,
-            (
-                (f'IF(ISNUMBER(C{row}),MIN({margins}),"")', "0.0"),
-                (f'IF(ISNUMBER(K{row}),IF(K{row}<0,"FAIL","PASS"),"")', "General"),
-            ),
-            11,
-        )
-    last = first + SPARE["capacitors"] - 1
-    _unshown(sheet, last, "capacitors")
-    marks.errors(sheet, names.area(first, 1, last, COLUMNS))
-    _verdicts(sheet, first, last)
+    for key in ("ieee", "iec"):
+        element_table.verdicts(sheet, place, key)
 
 
-def _generators(sheet: Worksheet) -> None:
-    first = _headed(
+def _generators(sheet: Worksheet, data: PlantData) -> None:
+    distortion = f'HD_PLANT_VALUE({plant_arrays.plant()},{{net[bus]}},"THDV",{plant_names.VIEW})'
+    columns = (
+        Column("kv", "rated voltage (kV)", _volts("rated kv", "bus"), "0.000", "named"),
+        Column("rated", "rated current (A)", "{net[kva]}/(SQRT(3)*{kv})", "0", "named"),
+        Column("amps", "funda- mental (A)", "{fundamental}", "0.0", "named"),
+        Column("thdv", "voltage THD of its bus (%)", distortion, "0.00"),
+        Column("thd", "THD (%)", 'IF({amps}<{rated}/1000,"-",HD_THD({spectrum}))'),
+        Column("i2", "negative-sequence equivalent (%)", "HD_GENERATOR_I2({spectrum},{rated})", "0.00"),
+        Column(
+            "limit",
+            "capability of the data sheet (%)",
+            'IF({data[negative sequence pct]}>0,{data[negative sequence pct]},"not stated")',
+        ),
+        Column("margin", "margin (points)", 'IF(ISNUMBER({limit}),{limit}-{i2},"-")'),
+        element_table.verdict("i2"),
+    )
+    place = element_table.build(
         sheet,
         GENERATOR_ROW,
-        "Generators: equivalent negative-sequence current of the harmonics",
-        (
-            "generator",
-            "rated voltage (kV)",
-            "rated current (A)",
-            "voltage THD of its bus (%)",
-            "fundamental (A)",
-            "THD (%)",
-            "I2 equivalent (%)",
-        ),
+        "Generators: heating of the rotor, as equivalent negative-sequence current",
+        "generators",
+        columns,
+        data,
+        width=WIDTH,
+        looked_up=GENERATOR_DATA,
     )
-    for position in range(1, SPARE["generators"] + 1):
-        row = first + position - 1
-        _name(sheet, row, "generators", position)
-        kva, rated, bus = (_column("generators", field, position) for field in ("kva", "rated kv", "bus"))
-        volts = f'IF($A{row}="","",IF({rated}="",{_bus_kv(bus)},{rated}))'
-        spectrum = _amps(row)
-        thd = f'HD_PLANT_VALUE({plant_arrays.plant()},{bus},"THDV",{plant_names.VIEW})'
-        _fill(
-            sheet,
-            row,
-            (
-                (volts, "0.000"),
-                (f'IF($A{row}="","",{kva}/(SQRT(3)*B{row}))', "0"),
-                (f'IF($A{row}="","",{thd})', "0.00"),
-                (f'IF($A{row}="","",INDEX({spectrum},1,2))', "0.0"),
-                (f'IF($A{row}="","",IF(E{row}<C{row}/1000,"",HD_THD({spectrum})))', "0.0"),
-                (f'IF($A{row}="","",HD_GENERATOR_I2({spectrum},C{row}))', "0.00"),
-            ),
+    element_table.verdicts(sheet, place, "verdict")
+    element_table.margins(sheet, place, "i2", "margin", "limit")
+
+
+def _cables(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
+    hertz = names.FREQUENCY
+    geometry = "{data[diameter mm]},{data[spacing mm]}"
+    given = "AND({data[diameter mm]}>0,{data[spacing mm]}>0)"
+    ohms = "{net[r ohm per km]}"
+    permitted = (
+        f'IF(N({ohms})=0,"-",IF({given},HD_CONDUCTOR_LOAD({{spectrum}},{ohms},{hertz},{geometry}),'
+        f"HD_CONDUCTOR_LOAD({{spectrum}},{ohms},{hertz})))"
+    )
+    added = f"HD_CONDUCTOR_ADDED_KW({{spectrum}},{ohms},{{net[length m]}},{hertz}"
+    several = "MAX(1,N({net[parallel]}))"
+    columns = (
+        Column(
+            "rated",
+            "rated current (A)",
+            'IF({data[rated amps]}>0,{data[rated amps]},"not stated")',
+            "0",
+            "named",
+        ),
+        Column("amps", "funda- mental (A)", "{fundamental}", "0.0", "named"),
+        Column("thd", "THD (%)", "HD_THD({spectrum})"),
+        Column("rms", "rms (A)", "{amps}*SQRT(1+({thd}/100)^2)"),
+        Column("load", "load (% of rated)", 'IF(ISNUMBER({rated}),100*{rms}/{rated},"-")'),
+        Column("permitted", "permitted load (%)", permitted),
+        Column(
+            "margin",
+            "margin (points)",
+            'IF(AND(ISNUMBER({load}),ISNUMBER({permitted})),{permitted}-{load},"-")',
+        ),
+        element_table.verdict("permitted"),
+        Column(
+            "kw",
+            "added loss (kW)",
+            f'IF(N({ohms})=0,"-",IF({given},{added},{geometry}),{added}))/{several})',
+            "0.000",
+        ),
+        *yearly(),
+    )
+    place = element_table.build(
+        sheet,
+        CABLE_ROW,
+        "Cables: heating of the conductors by skin and proximity effect",
+        "cables",
+        columns,
+        data,
+        width=WIDTH,
+        looked_up=CABLE_DATA,
+    )
+    element_table.verdicts(sheet, place, "verdict")
+    element_table.margins(sheet, place, "load", "margin", "permitted")
+    for key in ("kw", "kwh", "cost"):
+        letter = place.letters[key]
+        cells = f"{letter}{place.first}:{letter}{place.last}"
+        names.define(book, plant_names.column(f"added_{key}", "cables"), sheet, cells)
+
+
+def _notches(sheet: Worksheet, data: PlantData) -> None:
+    page.section(sheet, NOTCH_ROW, "Commutation notches at the buses (IEEE 519-1992)", WIDTH)
+    page.put(sheet, NOTCH_ROW, 11, f'="class: "&{plant_names.NOTCH_CLASS}', style.SECTION)
+    headings = (
+        "bus",
+        "nominal (kV)",
+        "depth (%)",
+        "limit (%)",
+        "depth over the crest (%)",
+        "area (V us)",
+        "limit (V us)",
+        "width (us)",
+        "verdict",
+        "drive with the deepest notch",
+    )
+    page.headings(sheet, NOTCH_ROW + 1, headings)
+    sheet.row_dimensions[NOTCH_ROW + 1].height = element_table.HEADING_HEIGHT
+    bus, kv = (plant_names.column("buses", field) for field in ("name", "kv"))
+    first, held = NOTCH_ROW + 2, HELD["buses"]
+    last = first + held - 1
+    block = plant_arrays.NOTCHES
+    for position, row in enumerate(range(first, last + 1), start=1):
+        name = f"INDEX({bus},{position})"
+        page.put(sheet, row, 1, f'=IF({name}="","",{name})', style.LABEL)
+        page.put(sheet, row, 2, f'=IF($A{row}="","",INDEX({kv},{position}))', style.RESULT, "0.000")
+        for column, number_format in ((2, "0.0"), (3, "0"), (4, "0.0"), (5, "#,##0"), (6, "#,##0"), (7, "0")):
+            source = block.cell(position, column)
+            shown_value = f'IF(ISERROR({source}),{source},IF(ISNUMBER({source}),{source},"off"))'
+            formula = f'=IF($A{row}="","",{shown_value})'
+            page.put(sheet, row, column + 1, formula, style.RESULT, number_format)
+        verdict = (
+            f"IF(ISERROR($C{row}),$C{row},IF(ISNUMBER($C{row}),IF(OR($C{row}>$D{row},$E{row}>$F{row}),"
+            f'"FAIL","PASS"),"-"))'
         )
-    last = first + SPARE["generators"] - 1
-    _unshown(sheet, last, "generators")
-    marks.errors(sheet, names.area(first, 1, last, 7))
+        page.put(sheet, row, 9, f'=IF($A{row}="","",{verdict})', style.RESULT, "General")
+        tag = block.cell(position, 8)
+        page.put(sheet, row, 10, f'=IF($A{row}="","",{tag}&"")', style.RESULT_TEXT)
+        marks.verdict(sheet, f"I{row}")
+    marks.errors(sheet, names.area(first, 1, last, 10))
+    in_view = shown("buses", data)
+    page.unshown(sheet, last + 1, bus, in_view, held, "buses")
+    page.fold(sheet, first + in_view, last)
 
 
-def _unshown(sheet: Worksheet, last: int, table: str) -> None:
-    page.unshown(sheet, last + 1, plant_names.column(table, "name"), SPARE[table], table)
-
-
-def _verdicts(sheet: Worksheet, first: int, last: int) -> None:
-    for row in range(first, last + 1):
-        marks.verdict(sheet, f"L{row}")
+def _volts(rated: str, bus: str) -> str:
+    buses, kv = (plant_names.column("buses", field) for field in ("name", "kv"))
+    own = f"{{net[{rated}]}}"
+    return f'IF({own}="",INDEX({kv},MATCH({{net[{bus}]}},{buses},0)),{own})'

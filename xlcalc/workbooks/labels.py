@@ -20,9 +20,20 @@ _UNITS: Final = {
     "hz": "(Hz)",
     "mvar": "(Mvar)",
     "m": "(m)",
+    "mm": "(mm)",
+    "k": "(K)",
 }
 _FIRST: Final = {"kv": "kV", "kw": "kW", "kva": "kVA", "kvar": "kvar"}
-_WORDS: Final = {"x/r": "X/R", "dc": "DC", "pcc": "PCC", "pf": "PF", "z": "Z", "uf": "uF", **_FIRST}
+_WORDS: Final = {
+    "x/r": "X/R",
+    "dc": "DC",
+    "pcc": "PCC",
+    "pf": "PF",
+    "z": "Z",
+    "uf": "uF",
+    "kwh": "kWh",
+    **_FIRST,
+}
 
 
 def label(name: str) -> str:

@@ -18,20 +18,43 @@ from xlcalc.worksheet.stacked import Section
 
 FIRST_ROW: Final = 4
 COLUMNS: Final = max(len(section.records.fields) for section in NETWORK.sections)
-SPARE: Final = {
-    "buses": 12,
+HELD: Final = {
+    "buses": 60,
     "utility": 1,
-    "transformers": 8,
-    "cables": 6,
-    "capacitors": 6,
-    "loads": 12,
-    "generators": 3,
+    "transformers": 40,
+    "three-winding transformers": 8,
+    "cables": 40,
+    "capacitors": 24,
+    "loads": 60,
+    "generators": 8,
 }
-BUS_COLUMNS: Final = ("bus", "from bus", "to bus")
+"""Rows of each table."""
+SHOWN: Final = {
+    "buses": 10,
+    "utility": 1,
+    "transformers": 6,
+    "three-winding transformers": 2,
+    "cables": 4,
+    "capacitors": 4,
+    "loads": 8,
+    "generators": 2,
+}
+"""Rows of each table that are not folded away, or two more than the data have."""
+BUS_COLUMNS: Final = ("bus", "from bus", "to bus", "primary bus", "secondary bus", "tertiary bus")
 NAMED: Final = {
     "buses": ("name", "kv"),
     "utility": ("bus",),
-    "transformers": ("name", "to bus", "kva", "secondary kv", "eddy pct"),
+    "transformers": ("name", "to bus", "kva", "z pct", "x/r", "secondary kv", "eddy pct"),
+    "three-winding transformers": (
+        "name",
+        "primary bus",
+        "kva",
+        "z ps pct",
+        "x/r",
+        "primary kv",
+        "eddy pct",
+    ),
+    "cables": ("name", "from bus", "length m", "r ohm per km", "parallel"),
     "capacitors": ("name", "bus", "kvar", "rated kv"),
     "generators": ("name", "bus", "kva", "rated kv"),
 }
@@ -43,7 +66,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     page.heading(
         sheet,
         "Network",
-        "One table per kind of element. Blank rows are passed over; insert whole rows for more elements.",
+        "One table per kind of element. Blank rows are passed over; press + at the left for folded rows.",
     )
     page.study_title(sheet)
     row = FIRST_ROW
@@ -51,23 +74,30 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     for section in NETWORK.sections:
         places[section.title] = row + 2
         row = _table(sheet, row, section, data) + 1
-        if section.title == "cables":
+        if section.title == "three-winding transformers":
             page.break_before(sheet, row)
     last = row - 2
     names.define(book, plant_names.NETWORK, sheet, names.area(1, 1, last, COLUMNS))
     for section in NETWORK.sections:
-        _names_and_checks(book, sheet, section, places[section.title], _rows(section, data))
+        _names_and_checks(book, sheet, section, places[section.title], held(section.title, data))
     page.set_up(
         sheet,
         area=names.area(1, 1, last, COLUMNS),
+        orientation="landscape",
         title_rows="1:3",
         protect=False,
     )
     sheet.freeze_panes = f"B{FIRST_ROW}"
 
 
-def _rows(section: Section, data: PlantData) -> int:
-    return max(SPARE[section.title], len(data.tables[section.title]))
+def held(table: str, data: PlantData) -> int:
+    """Rows of a table of the network."""
+    return max(HELD[table], len(data.tables[table]))
+
+
+def shown(table: str, data: PlantData) -> int:
+    """Rows of it that are in view, here and on the sheets that list its elements."""
+    return min(HELD[table], max(SHOWN[table], len(data.tables[table]) + 2 * (HELD[table] > 1)))
 
 
 def _table(sheet: Worksheet, row: int, section: Section, data: PlantData) -> int:
@@ -78,14 +108,17 @@ def _table(sheet: Worksheet, row: int, section: Section, data: PlantData) -> int
     sheet.row_dimensions[row + 1].height = 27
     given = [{normalised(k): v for k, v in line.items()} for line in data.tables[section.title]]
     first = row + 2
-    for number in range(_rows(section, data)):
+    for number in range(held(section.title, data)):
         values = given[number] if number < len(given) else {}
         for column, field in enumerate(fields, start=1):
             text = isinstance(field.kind, Text | Choice)
             value = as_cell(values.get(normalised(field.name)))
             name = style.INPUT_TEXT if text else style.INPUT
             page.put(sheet, first + number, column, value, name)
-    return first + _rows(section, data)
+    page.fold(
+        sheet, first + max(shown(section.title, data), len(given)), first + held(section.title, data) - 1
+    )
+    return first + held(section.title, data)
 
 
 def _names_and_checks(book: Workbook, sheet: Worksheet, section: Section, first: int, rows: int) -> None:

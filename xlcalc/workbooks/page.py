@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from openpyxl.utils import get_column_letter
@@ -13,6 +14,9 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc.workbooks import names, style
 
 A4 = 9
+UNFOLD = (
+    "select the rows above and below and unhide them, or press + at the left (unprotect first, no password)"
+)
 FOOTER_CAUTION = "Preliminary study: verify by measurement"
 
 
@@ -85,11 +89,34 @@ def section(sheet: Worksheet, row: int, text: str, columns: int) -> None:
     sheet.row_dimensions[row].height = 17
 
 
-def unshown(sheet: Worksheet, row: int, column_name: str, shown: int, what: str) -> None:
-    """A line that says how many elements of the network a table leaves out, blank where it holds all."""
+def unshown(sheet: Worksheet, row: int, column_name: str, shown: int, held: int, what: str) -> None:
+    """A line that tells of elements of the network beyond the rows in view, blank where there are none.
+
+    `shown` rows are in view, `held` rows in all; the others are folded away.
+    """
     count = f"COUNTA({column_name})"
-    text = f'" more {what} stand in the network than this sheet shows; use the functions for them"'
-    put(sheet, row, 1, f'=IF({count}>{shown},{count}-{shown}&{text},"")', style.STRONG)
+    beyond = f'" more {what} stand in the network than this sheet holds; use the functions for them"'
+    folded = f'"Rows for more than {shown} {what} are folded away: {UNFOLD}"'
+    text = f'=IF({count}>{held},{count}-{held}&{beyond},IF({count}>{shown},{folded},""))'
+    put(sheet, row, 1, text, style.STRONG)
+
+
+def fold(sheet: Worksheet, first: int, last: int) -> None:
+    """Fold rows away: they are neither seen nor printed nor drawn in charts until somebody unfolds them."""
+    for row in range(first, last + 1):
+        sheet.row_dimensions[row].outlineLevel = 1
+        sheet.row_dimensions[row].hidden = True
+    if last >= first:
+        sheet.row_dimensions[last + 1].collapsed = True
+
+
+def notes(sheet: Worksheet, row: int, texts: tuple[str, ...], columns: int) -> None:
+    """Cautions below the tables, each over the width of the sheet."""
+    width = sum(sheet.column_dimensions[get_column_letter(k)].width for k in range(1, columns + 1))
+    for number, text in enumerate(texts, start=row):
+        put_text(sheet, number, 1, text, style.BODY)
+        sheet.merge_cells(start_row=number, end_row=number, start_column=1, end_column=columns)
+        sheet.row_dimensions[number].height = 12.5 * math.ceil(1.15 * len(text) / width) + 4
 
 
 def put(

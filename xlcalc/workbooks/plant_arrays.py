@@ -11,9 +11,12 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import names, page, plant_names, plant_schedule, style
 from xlcalc.workbooks.arrays_sheet import FIRST_ROW, HEADER_ROW, PCC, Block
+from xlcalc.workbooks.network_sheet import HELD
 from xlcalc.worksheet.functions.network import BUS_COLUMNS, DRIVE_COLUMNS, RESONANCE_COLUMNS
+from xlcalc.worksheet.functions.network_effects import NOTCH_COLUMNS
+from xlcalc.worksheet.functions.power import COLUMNS, THREE_PHASE_QUANTITIES
 
-BUS_ROWS: Final = 12
+BUS_ROWS: Final = HELD["buses"]
 MAX_DRIVES: Final = 500
 RESONANCES: Final = 10
 SCAN_ROWS: Final = 491
@@ -28,7 +31,9 @@ DRIVES: Final = Block("drive_results", FOUND.first_column + 7, MAX_DRIVES, DRIVE
 TAGS: Final = Block("drive_result_tags", DRIVES.first_column + 7, MAX_DRIVES, ("tag as text",))
 QUICK: Final = Block("drive_quick", TAGS.first_column + 2, MAX_DRIVES, DRIVE_COLUMNS)
 QUICK_TAGS: Final = Block("drive_quick_tags", QUICK.first_column + 7, MAX_DRIVES, ("tag as text",))
-_BUSES: Final = QUICK_TAGS.first_column + 2
+NOTCHES: Final = Block("view_notches", QUICK_TAGS.first_column + 2, BUS_ROWS, NOTCH_COLUMNS)
+_POWER: Final = NOTCHES.first_column + len(NOTCH_COLUMNS) + GAP
+_BUSES: Final = _POWER + plant_names.CASES * 4
 
 
 def bus_block(case: int, quick: bool) -> Block:
@@ -36,6 +41,12 @@ def bus_block(case: int, quick: bool) -> Block:
     position = 2 * (case - 1) + quick
     column = _BUSES + position * (len(BUS_COLUMNS) + GAP)
     return Block(f"buses_{plant_names.case_settings(case, quick)}", column, BUS_ROWS, BUS_COLUMNS)
+
+
+def power_block(case: int) -> Block:
+    """Block of HD_PLANT_POWER at the bus in view in a case, coupled."""
+    column = _POWER + 4 * (case - 1)
+    return Block(f"view_power_{case}", column, len(THREE_PHASE_QUANTITIES), COLUMNS)
 
 
 def plant() -> str:
@@ -61,9 +72,12 @@ def build(book: Workbook, sheet: Worksheet) -> None:
         (SCAN_OPEN, f"HD_PLANT_SCAN({plant_names.NETWORK},{scan_bus},{plant_names.VIEW_OPEN})"),
         (FOUND, f"HD_PLANT_RESONANCES({plant_names.NETWORK},{scan_bus},{view})"),
         (DRIVES, f"HD_PLANT_DRIVES({plant()},{view})"),
+        (NOTCHES, f"HD_PLANT_NOTCHES({plant()},{plant_names.NOTCH_CLASS},{view})"),
         (QUICK, f"HD_PLANT_DRIVES({plant()},{plant_names.VIEW_QUICK})"),
     ]
     for case in range(1, plant_names.CASES + 1):
+        coupled = plant_names.case_settings(case)
+        formulas.append((power_block(case), f"HD_PLANT_POWER({plant()},{bus},{coupled})"))
         for quick in (False, True):
             settings = plant_names.case_settings(case, quick)
             formulas.append((bus_block(case, quick), f"HD_PLANT_BUSES({plant()},{settings})"))

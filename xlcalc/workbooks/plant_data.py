@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from xlcalc.errors import InputError
+from xlcalc.workbooks.equipment_data import TABLES
 from xlcalc.workbooks.study_data import read_schedule
 from xlcalc.worksheet.functions.network_fields import NETWORK
 
-MAPPINGS = ("study", "settings")
-LISTS = ("cases", *(section.title for section in NETWORK.sections))
+EQUIPMENT = tuple(table.title for table in TABLES)
+MAPPINGS = ("study", "settings", "equipment")
+LISTS = ("cases", *(section.title for section in NETWORK.sections), *EQUIPMENT)
 
 
 @dataclass(frozen=True)
 class PlantData:
     """Inputs of one plant workbook; rows are mappings of heading and value.
 
-    `tables` holds the rows of every table of the network by its title, `cases` up to four operating cases.
+    `tables` holds the rows of every table of the network by its title, `cases` up to four operating cases,
+    `equipment` the rows of the tables of the sheet Equipment data, `choices` its single values.
     """
 
     study: Mapping[str, object]
@@ -27,6 +30,8 @@ class PlantData:
     cases: tuple[Mapping[str, object], ...]
     tables: Mapping[str, tuple[Mapping[str, object], ...]]
     drives: tuple[Mapping[str, object], ...]
+    equipment: Mapping[str, tuple[Mapping[str, object], ...]] = field(default_factory=dict)
+    choices: Mapping[str, object] = field(default_factory=dict)
 
 
 def read_plant(plant_file: Path, schedule_file: Path) -> PlantData:
@@ -55,4 +60,6 @@ def read_plant(plant_file: Path, schedule_file: Path) -> PlantData:
         cases=tuple(content.get("cases", ())),
         tables={section.title: tuple(content.get(section.title, ())) for section in NETWORK.sections},
         drives=read_schedule(schedule_file),
+        equipment={title: tuple(content.get(title, ())) for title in EQUIPMENT},
+        choices=content.get("equipment", {}),
     )

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 STUDY_SHEET: Final = "Study"
 NETWORK_SHEET: Final = "Network"
 CASES_SHEET: Final = "Cases"
 IMPEDANCE_SHEET: Final = "Impedance"
+DATA_SHEET: Final = "Equipment data"
+TRANSFORMER_SHEET: Final = "Transformers"
 EQUIPMENT_SHEET: Final = "Equipment"
+POWER_SHEET: Final = "Power and losses"
+SPECTRA_SHEET: Final = "Element spectra"
 CASE_SETTINGS_SHEET: Final = "Case settings"
 
 NETWORK: Final = "network"
@@ -19,7 +24,9 @@ SCAN_BUS: Final = "scan_bus"
 VIEW: Final = "view_settings"
 VIEW_QUICK: Final = "view_quick"
 VIEW_OPEN: Final = "view_open"
-CAPACITOR_STANDARD: Final = "capacitor_standard"
+NOTCH_CLASS: Final = "notch_class"
+CURRENCY: Final = "currency"
+LOAD_PROFILE: Final = "load_profile"
 
 CASES: Final = 4
 
@@ -37,4 +44,4 @@ def column(table: str, field: str) -> str:
     >>> column("buses", "kv"), column("transformers", "to bus")
     ('buses_kv', 'transformers_to_bus')
     """
-    return f"{table}_{field}".replace(" ", "_").replace("/", "_")
+    return re.sub(r"[ /-]", "_", f"{table}_{field}")

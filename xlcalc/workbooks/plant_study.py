@@ -8,6 +8,7 @@ from openpyxl.workbook.properties import CalcProperties
 from xlcalc.workbooks import (
     case_blocks,
     cases_sheet,
+    equipment_data_sheet,
     equipment_sheet,
     impedance_sheet,
     names,
@@ -18,13 +19,33 @@ from xlcalc.workbooks import (
     plant_names,
     plant_notes,
     plant_pcc_sheet,
+    power_sheet,
     reference_sheet,
+    spectra_sheet,
     study_sheet,
     style,
+    transformer_sheet,
 )
 from xlcalc.workbooks.plant_data import PlantData
 
 FILE_NAME = "plant_study.xlsx"
+SHEETS = (
+    plant_names.STUDY_SHEET,
+    plant_names.NETWORK_SHEET,
+    names.DRIVES_SHEET,
+    plant_names.CASES_SHEET,
+    plant_names.DATA_SHEET,
+    names.PCC_SHEET,
+    plant_names.IMPEDANCE_SHEET,
+    plant_names.TRANSFORMER_SHEET,
+    plant_names.EQUIPMENT_SHEET,
+    plant_names.POWER_SHEET,
+    names.NOTES_SHEET,
+    names.REFERENCE_SHEET,
+    plant_names.CASE_SETTINGS_SHEET,
+    names.ARRAYS_SHEET,
+    plant_names.SPECTRA_SHEET,
+)
 
 
 def build(data: PlantData) -> Workbook:
@@ -32,36 +53,25 @@ def build(data: PlantData) -> Workbook:
     book = Workbook()
     style.register(book)
     book.remove(book.worksheets[0])
-    study, network, drives, cases, pcc, impedance, equipment, notes, reference, settings, arrays = (
-        book.create_sheet(title)
-        for title in (
-            plant_names.STUDY_SHEET,
-            plant_names.NETWORK_SHEET,
-            names.DRIVES_SHEET,
-            plant_names.CASES_SHEET,
-            names.PCC_SHEET,
-            plant_names.IMPEDANCE_SHEET,
-            plant_names.EQUIPMENT_SHEET,
-            names.NOTES_SHEET,
-            names.REFERENCE_SHEET,
-            plant_names.CASE_SETTINGS_SHEET,
-            names.ARRAYS_SHEET,
-        )
-    )
+    sheets = {title: book.create_sheet(title=title) for title in SHEETS}
     for sheet in book.worksheets:
         sheet.sheet_format.defaultRowHeight = 15
         sheet.sheet_format.customHeight = True
-    study_sheet.build(book, study, data)
-    network_sheet.build(book, network, data)
-    plant_drives_sheet.build(book, drives, data)
-    cases_sheet.build(book, cases, data)
-    plant_pcc_sheet.build(book, pcc)
-    impedance_sheet.build(book, impedance)
-    equipment_sheet.build(book, equipment)
-    notes_sheet.build(notes, plant_notes.PLANT_STUDY)
-    reference_sheet.build(reference)
-    case_blocks.build(book, settings)
-    plant_arrays.build(book, arrays)
+    study_sheet.build(book, sheets[plant_names.STUDY_SHEET], data)
+    network_sheet.build(book, sheets[plant_names.NETWORK_SHEET], data)
+    plant_drives_sheet.build(book, sheets[names.DRIVES_SHEET], data)
+    cases_sheet.build(book, sheets[plant_names.CASES_SHEET], data)
+    equipment_data_sheet.build(book, sheets[plant_names.DATA_SHEET], data)
+    plant_pcc_sheet.build(book, sheets[names.PCC_SHEET])
+    impedance_sheet.build(book, sheets[plant_names.IMPEDANCE_SHEET])
+    transformer_sheet.build(book, sheets[plant_names.TRANSFORMER_SHEET], data)
+    equipment_sheet.build(book, sheets[plant_names.EQUIPMENT_SHEET], data)
+    power_sheet.build(sheets[plant_names.POWER_SHEET])
+    notes_sheet.build(sheets[names.NOTES_SHEET], plant_notes.PLANT_STUDY)
+    reference_sheet.build(sheets[names.REFERENCE_SHEET])
+    case_blocks.build(book, sheets[plant_names.CASE_SETTINGS_SHEET])
+    plant_arrays.build(book, sheets[names.ARRAYS_SHEET])
+    spectra_sheet.build(book, sheets[plant_names.SPECTRA_SHEET])
     book.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
     book.properties.title = "Plant harmonic study"
     book.properties.creator = "xlcalc"

@@ -149,9 +149,15 @@ class Records(Kind):
     def convert(self, value: Value, name: str) -> tuple[dict[str, object], ...]:
         return self.records(as_grid(value), name)
 
-    def records(self, rows: Grid, name: str, heading_row: int = 1) -> tuple[dict[str, object], ...]:
-        """Records of a table whose headings stand in row `heading_row` of what the user sees."""
-        headings = [normalised(cell) if not is_blank(cell) else "" for cell in rows[0]]
+    def records(
+        self, rows: Grid, name: str, heading_row: int = 1, letters: tuple[str, ...] = ()
+    ) -> tuple[dict[str, object], ...]:
+        """Records of a table whose headings stand in row `heading_row` of what the user sees.
+
+        With the letters of its columns, errors name cells too.
+        """
+        cell_of = dict(zip(headings_of(rows), letters, strict=False))
+        headings = headings_of(rows)
         known = {normalised(f.name): f for f in self.fields}
         for original, heading in zip(rows[0], headings, strict=True):
             if heading and heading not in known and heading not in self.notes:
@@ -170,7 +176,11 @@ class Records(Kind):
                 continue
             cells = dict(zip(headings, row, strict=True))
             where = f"row {number} of {name}"
-            record = {f.name: f.convert(cells.get(k), f"{f.name} in {where}") for k, f in known.items()}
+            places = {k: f"cell {letter}{number}, " for k, letter in cell_of.items()}
+            record = {
+                f.name: f.convert(cells.get(k), f"{f.name} in {places.get(k, '')}{where}")
+                for k, f in known.items()
+            }
             key = str(record[self.key])
             if key.casefold() in seen:
                 raise InputError(f"{self.key} in {where}", key, f"each {self.key} once")
@@ -189,6 +199,11 @@ class Records(Kind):
             BadValue([list(required[1:]), [1.0 for _ in required[1:]]], True),
             BadValue([list(required)], True),
         )
+
+
+def headings_of(rows: Grid) -> list[str]:
+    """Normalised headings of a table; empty where a column has none."""
+    return [normalised(cell) if not is_blank(cell) else "" for cell in rows[0]]
 
 
 def spectrum_rows(spectrum: Spectrum, magnitude: np.ndarray | None = None) -> Grid:

@@ -23,8 +23,9 @@ class Section:
 class StackedTables(Kind):
     """Tables below each other: a row with the title alone, a row of headings, the rows; blank rows anywhere.
 
-    What stands above the first title is passed over. Errors count rows from the first row of the range, so
-    that they are rows of the sheet where the range begins in row 1. A record has its row as ``row``.
+    What stands above the first title is passed over. Errors count from the first cell of the range, so that
+    they name cells of the sheet where the range begins in A1. A record has its row as ``row`` and the letters
+    of its columns, by normalised heading, as ``columns``.
     """
 
     sections: tuple[Section, ...]
@@ -51,10 +52,13 @@ class StackedTables(Kind):
                 tables[section.title] = self._none(section, name)
                 continue
             body = _trimmed(body[filled[0] :], label, first + filled[0])
-            records = section.records.records(body, label, first + filled[0])
+            letters = tuple(_letter(k) for k in range(1, len(body[0]) + 1))
+            records = section.records.records(body, label, first + filled[0], letters)
+            columns = dict(zip(map(normalised, body[0]), letters, strict=True))
             numbers = (first + k for k in filled[1:])
             tables[section.title] = tuple(
-                {**record, "row": number} for record, number in zip(records, numbers, strict=True)
+                {**record, "row": number, "columns": columns}
+                for record, number in zip(records, numbers, strict=True)
             )
         return tables
 
@@ -94,6 +98,18 @@ class StackedTables(Kind):
             BadValue([[first.title, *blank], headings], True),
             BadValue([[first.title, *blank], ["no such column", *blank], ["x", *blank]], True),
         )
+
+
+def _letter(column: int) -> str:
+    """Letters of a column, from 1.
+
+    Examples
+    --------
+    >>> _letter(1), _letter(26), _letter(27)
+    ('A', 'Z', 'AA')
+    """
+    head, tail = divmod(column - 1, 26)
+    return (_letter(head) if head else "") + chr(ord("A") + tail)
 
 
 def _title(row: list[Scalar]) -> str:

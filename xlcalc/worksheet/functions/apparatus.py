@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
 from typing import Any
-
-import numpy as np
 
 from xlcalc.equipment.capacitor import (
     CapacitorBank,
@@ -16,9 +13,10 @@ from xlcalc.equipment.capacitor import (
 )
 from xlcalc.equipment.conductor import Conductor
 from xlcalc.equipment.generator import generator_voltage, negative_sequence_equivalent
-from xlcalc.equipment.notch import Notch, deepest, judge_notch, notch_classes, notches
-from xlcalc.rectifier.drive import BASE_HZ, FrontEnd, solve_front_end
+from xlcalc.equipment.notch import Notch, judge_notch, notch_classes
+from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.spectrum import Spectrum
+from xlcalc.study.notching import per_unit_notch
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import front_end_values, supply_values
 from xlcalc.worksheet.functions.spectra import CHOKE, LOAD, REACTOR, SETTINGS, SOURCE
@@ -36,7 +34,6 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Capacitors, notches, generators, conductors"
-WAVEFORM_POINTS = 20_000
 
 VOLTS = Argument("volts", Number(0, 1e6, "V", above=True), "Line-to-line voltage of the bus")
 HERTZ = Argument("hz", Number(0, 1000, "Hz", above=True), "Supply frequency")
@@ -87,21 +84,12 @@ def _notch_verdict(
         **front_end_values(settings),
         **supply_values(settings),
     )
-    found = _per_unit_notch(front_end)
+    found = per_unit_notch(front_end)
     cycle = BASE_HZ / hz
     in_volts = Notch(
         found.depth_pct, found.crest_depth_pct, volts * cycle * found.area_vs, cycle * found.width_s
     )
     return verdict_rows(judge_notch(in_volts, system_class, volts))
-
-
-@lru_cache(maxsize=256)
-def _per_unit_notch(front_end: FrontEnd) -> Notch:
-    """Largest notch at 1 V line to line and an angular frequency of 1 rad/s."""
-    state = solve_front_end(front_end)
-    _, current, bus = state.waveform(WAVEFORM_POINTS)
-    emf = np.array([phase.samples(WAVEFORM_POINTS) for phase in state.source_emf])
-    return deepest(notches(emf, bus, current, BASE_HZ, 1.0))
 
 
 def _conductor(ohm_per_km: float, diameter_mm: float | None, spacing_mm: float | None) -> Conductor:

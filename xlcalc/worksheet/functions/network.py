@@ -265,7 +265,7 @@ FUNCTIONS = (
         arguments=(
             NETWORK_ARGUMENT,
             DRIVES_ARGUMENT,
-            Argument("element", Text(), "Name of a transformer, cable, capacitor, load or generator"),
+            Argument("element", Text(), "Name of an element; T3 secondary: of a winding"),
             SETTINGS_ARGUMENT,
         ),
         implementation=_amps,
@@ -275,7 +275,8 @@ FUNCTIONS = (
                 f'=INDEX(HD_PLANT_AMPS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"C1"),1,1)', 1.0, "the order itself"
             ),
         ),
-        notes="Transformers and cables: at the end of their to bus. Zero where out of service. Use with "
+        notes="Transformers and cables: at the end of their to bus. Three-winding transformers: primary "
+        "winding, unless secondary or tertiary stands behind the name. Zero where out of service. Use with "
         "HD_KFACTOR, HD_TRANSFORMER_LOAD_DRY, HD_GENERATOR_I2 or HD_CONDUCTOR_LOAD.",
     ),
     WorksheetFunction(

@@ -37,7 +37,7 @@ BUSES = Records(
 UTILITY = Records(
     (
         Argument("bus", Text(), "Bus of the utility supply"),
-        Argument("max mva", MVA, "Three-phase short-circuit level, maximum"),
+        Argument("max mva", MVA, "Three-phase short-circuit level, maximum; 1000000: an ideal supply"),
         Argument("min mva", MVA, "The same, minimum; blank: as the maximum", None),
         Argument("x/r", X_OVER_R, "X/R of the supply", default=10.0),
     ),
@@ -55,6 +55,29 @@ TRANSFORMERS = Records(
         Argument("vector group", Text(), "Vector group such as Dyn11, Yd1 or Dd0"),
         Argument("primary kv", KV, "Rated primary voltage; blank: that of the bus", None),
         Argument("secondary kv", KV, "Rated secondary voltage; blank: that of the bus", None),
+        Argument("tap pct", Number(-20, 20, "%"), "Tap of the primary winding", default=0.0),
+        Argument(
+            "eddy pct", Number(0, 100, "%"), "Eddy loss at rated current, percent of the ohmic loss", 10.0
+        ),
+    ),
+    key="name",
+)
+
+THREE_WINDING = Records(
+    (
+        NAME,
+        Argument("primary bus", Text(), "Bus on the side of the supply"),
+        Argument("secondary bus", Text(), "Bus of one secondary winding"),
+        Argument("tertiary bus", Text(), "Bus of the other secondary winding"),
+        Argument("kva", KVA, "Rating, the base of its impedances"),
+        Argument("z ps pct", IMPEDANCE, "Impedance primary to secondary, tertiary open"),
+        Argument("z pt pct", IMPEDANCE, "Impedance primary to tertiary, secondary open"),
+        Argument("z st pct", IMPEDANCE, "Impedance secondary to tertiary, primary open"),
+        Argument("x/r", X_OVER_R, "X/R of all three", default=6.0),
+        Argument("vector group", Text(), "Vector group of all three windings such as Dd0yn11"),
+        Argument("primary kv", KV, "Rated primary voltage; blank: that of the bus", None),
+        Argument("secondary kv", KV, "Rated secondary voltage; blank: that of the bus", None),
+        Argument("tertiary kv", KV, "Rated tertiary voltage; blank: that of the bus", None),
         Argument("tap pct", Number(-20, 20, "%"), "Tap of the primary winding", default=0.0),
         Argument(
             "eddy pct", Number(0, 100, "%"), "Eddy loss at rated current, percent of the ohmic loss", 10.0
@@ -137,6 +160,7 @@ NETWORK = StackedTables(
         Section("buses", BUSES, required=True),
         Section("utility", UTILITY, required=True),
         Section("transformers", TRANSFORMERS),
+        Section("three-winding transformers", THREE_WINDING),
         Section("cables", CABLES),
         Section("capacitors", CAPACITORS),
         Section("loads", LOADS),

@@ -12,8 +12,10 @@ import numpy as np
 from xlcalc.errors import InputError
 from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.nodal import UTILITY, NodalNetwork
+from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.network.resonance import Resonance, Scan, impedance_scan, resonances
 from xlcalc.network.switching import switched
+from xlcalc.network.three_winding import WINDINGS, WindingPair
 from xlcalc.spectrum import ComplexArray, Spectrum
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
@@ -53,16 +55,20 @@ def _out_of_service(settings: Values) -> list[str]:
     return [name.strip() for name in (settings["out of service"] or "").split(";") if name.strip()]
 
 
-def solution_of(tables: Tables, drives: Sequence[Values], settings: Values) -> PlantSolution:
-    """The solved plant; equal inputs are solved once."""
+def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plant:
+    """Network and running drives in the operating state of the settings."""
     network = network_of(tables, settings)
     off = _out_of_service(settings)
     running = [row for row in drives if row["bus"] not in off]
     for row in running:
         _check_drive(network, row)
     values = front_end_values(settings)
-    plant = Plant(network, tuple(drive_of(row, values) for row in running))
-    return _solved(plant, settings["solution"] == "coupled")
+    return Plant(network, tuple(drive_of(row, values) for row in running))
+
+
+def solution_of(tables: Tables, drives: Sequence[Values], settings: Values) -> PlantSolution:
+    """The solved plant; equal inputs are solved once."""
+    return _solved(plant_of(tables, drives, settings), settings["solution"] == "coupled")
 
 
 @lru_cache(maxsize=24)
@@ -105,7 +111,17 @@ def resonances_of(network: NodalNetwork, bus: str) -> tuple[Resonance, ...]:
 def is_off(network: NodalNetwork, tables: Tables, name: str) -> bool:
     """Whether the tables hold this element or bus, and the case leaves it out."""
     listed = {row["name"] for title, rows in tables.items() if title != "utility" for row in rows}
-    return name in listed - {element.name for element in network.elements} - set(network.buses)
+    units = {unit.name for unit in network.three_winding}
+    gone = listed - units - {element.name for element in network.elements} - set(network.buses)
+    return name in gone or split_winding(name)[0] in gone
+
+
+def split_winding(name: str) -> tuple[str, int]:
+    """Transformer and winding of a name such as "T3 secondary"; without a winding the primary one."""
+    for number, winding in enumerate(WINDINGS):
+        if name.endswith(f" {winding}"):
+            return name.removesuffix(f" {winding}"), number
+    return name, 0
 
 
 def leading_generator(network: NodalNetwork, tables: Tables, settings: Values) -> str:
@@ -138,7 +154,12 @@ def amps_of(solution: PlantSolution, element: str) -> Spectrum:
         return _worst(flow.capacitor_current(element))
     if element in machines:
         return _worst(flow.machine_current(element))
-    names = [*branches, *capacitors, *machines]
+    units = [unit.name for unit in network.three_winding]
+    unit, winding = split_winding(element)
+    if unit in units:
+        return _worst(flow.winding_current(unit, winding))
+    pairs = {pair.name for pair in network.branches if isinstance(pair, WindingPair)}
+    names = [*units, *(name for name in branches if name not in pairs), *capacitors, *machines]
     raise InputError("element", element, one_of(names, element), wrong_kind=True)
 
 
@@ -170,6 +191,11 @@ def _check_drive(network: NodalNetwork, row: Values) -> None:
     where = f"{row['tag']} in drives"
     known_bus(network, row["bus"], f"bus of {where}")
     nominal = network.volts(row["bus"])
+    if nominal > 1e3 * MOST_DRIVE_KV:
+        valid = f"up to {MOST_DRIVE_KV:g} kV, because {where} stands on it; is it in V?"
+        raise InputError(f"kv of bus {row['bus']}", nominal / 1e3, valid)
     if row["volts"] is not None and abs(row["volts"] / nominal - 1.0) > MOST_VOLTAGE_MISMATCH:
         valid = f"within 10 % of the {nominal:g} V of bus {row['bus']}"
+        if abs(1e3 * row["volts"] / nominal - 1.0) <= MOST_VOLTAGE_MISMATCH:
+            valid += "; is it in kV?"
         raise InputError(f"volts of {where}", row["volts"], valid)

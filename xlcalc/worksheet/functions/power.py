@@ -18,6 +18,28 @@ CATEGORY = "Power, energy and cost"
 
 WITH_ANGLE = SpectrumRange(needs_angle=True)
 COLUMNS = ("quantity", "value", "unit")
+THREE_PHASE_QUANTITIES = (
+    ("Ve", "V"),
+    ("Ve1", "V"),
+    ("THD of Ve", "%"),
+    ("Ie", "A"),
+    ("Ie1", "A"),
+    ("THD of Ie", "%"),
+    ("P", "W"),
+    ("P1+", "W"),
+    ("Q1+", "var"),
+    ("S1+", "VA"),
+    ("SU1", "VA"),
+    ("Se", "VA"),
+    ("Se1", "VA"),
+    ("SeN", "VA"),
+    ("DeI", "var"),
+    ("DeV", "var"),
+    ("SeH", "VA"),
+    ("true power factor", ""),
+    ("displacement power factor", ""),
+)
+THREE_PHASE_SHAPE = Shape(len(THREE_PHASE_QUANTITIES), COLUMNS)
 
 PROFILE = Records(
     (
@@ -59,28 +81,33 @@ def _one_phase(volts: Spectrum, amps: Spectrum) -> Grid:
 
 def _three_phases(*arguments: Any) -> Grid:
     volts, amps, wires = arguments[:3], arguments[3:6], arguments[6]
-    power = ThreePhasePower(volts, amps, four_wire=wires == "4")
-    return [
-        ["Ve", power.effective_voltage, "V"],
-        ["Ve1", power.fundamental_effective_voltage, "V"],
-        ["THD of Ve", 100.0 * power.effective_voltage_thd, "%"],
-        ["Ie", power.effective_current, "A"],
-        ["Ie1", power.fundamental_effective_current, "A"],
-        ["THD of Ie", 100.0 * power.effective_current_thd, "%"],
-        ["P", power.active, "W"],
-        ["P1+", power.positive_active, "W"],
-        ["Q1+", power.positive_reactive, "var"],
-        ["S1+", power.positive_apparent, "VA"],
-        ["SU1", power.unbalance, "VA"],
-        ["Se", power.effective_apparent, "VA"],
-        ["Se1", power.fundamental_effective_apparent, "VA"],
-        ["SeN", power.nonfundamental_apparent, "VA"],
-        ["DeI", power.current_distortion, "var"],
-        ["DeV", power.voltage_distortion, "var"],
-        ["SeH", power.harmonic_apparent, "VA"],
-        ["true power factor", power.power_factor, ""],
-        ["displacement power factor", power.displacement_factor, ""],
-    ]
+    return three_phase_rows(ThreePhasePower(volts, amps, four_wire=wires == "4"))
+
+
+def three_phase_rows(power: ThreePhasePower) -> Grid:
+    """Rows of quantity, value, unit."""
+    values = (
+        power.effective_voltage,
+        power.fundamental_effective_voltage,
+        100.0 * power.effective_voltage_thd,
+        power.effective_current,
+        power.fundamental_effective_current,
+        100.0 * power.effective_current_thd,
+        power.active,
+        power.positive_active,
+        power.positive_reactive,
+        power.positive_apparent,
+        power.unbalance,
+        power.effective_apparent,
+        power.fundamental_effective_apparent,
+        power.nonfundamental_apparent,
+        power.current_distortion,
+        power.voltage_distortion,
+        power.harmonic_apparent,
+        power.power_factor,
+        power.displacement_factor,
+    )
+    return [[name, value, unit] for (name, unit), value in zip(THREE_PHASE_QUANTITIES, values, strict=True)]
 
 
 def _blocks(profile: Sequence[Mapping[str, Any]]) -> list[LoadBlock]:
@@ -148,7 +175,7 @@ FUNCTIONS = (
             ),
         ),
         implementation=_three_phases,
-        shape=Shape(19, COLUMNS),
+        shape=THREE_PHASE_SHAPE,
         examples=(
             Example(f"=INDEX(HD_POWER_3PH({THREE_SINES}),7,2)", 1500.0, "3 x 100 x 10 x cos 60, by hand"),
             Example(f"=INDEX(HD_POWER_3PH({THREE_SINES}),12,2)", 3000.0, "3 x 100 x 10, by hand"),

@@ -1,0 +1,118 @@
+"""What the equipment sheets need beyond the network: rating plates, load profile and prices, by name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.network_effects import NOTCH_CLASS
+from xlcalc.worksheet.functions.power import PROFILE
+from xlcalc.worksheet.functions.transformers import RISE, SHARE
+from xlcalc.worksheet.kinds import Choice, Number, Text
+
+TRANSFORMER_DATA: Final = "transformer data"
+CABLE_DATA: Final = "cable data"
+GENERATOR_DATA: Final = "generator data"
+LOAD_PROFILE: Final = "load profile"
+LIQUID_FIELDS: Final = ("stray pct", "no load pct", "top oil k", "gradient k")
+
+
+@dataclass(frozen=True)
+class DataTable:
+    """A table of the sheet.
+
+    Parameters
+    ----------
+    title : str
+        Its title, and the name of the list in a plant file.
+    heading : str
+        What the sheet says about it.
+    sources : tuple of str
+        Tables of the network whose names the first column takes.
+    fields : tuple of Argument
+        Columns.
+    rows, shown : int
+        Rows in all, and those that are not folded away.
+    """
+
+    title: str
+    heading: str
+    sources: tuple[str, ...]
+    fields: tuple[Argument, ...]
+    rows: int
+    shown: int
+
+
+NAME: Final = Argument("name", Text(), "Name of the element, as on the sheet Network")
+
+TABLES: Final = (
+    DataTable(
+        TRANSFORMER_DATA,
+        "Transformers: type and losses (names from the sheet Network; not listed: dry type)",
+        ("transformers", "three-winding transformers"),
+        (
+            NAME,
+            Argument("type", Choice(("dry", "liquid")), "Dry or liquid-filled", default="dry"),
+            Argument(
+                "ohmic kw",
+                Number(0, 1e5, "kW", above=True),
+                "Ohmic loss of the windings at rated current; blank: from impedance and X/R",
+                None,
+            ),
+            Argument("stray pct", SHARE, "Other stray loss, percent of the ohmic loss", None),
+            Argument("no load pct", SHARE, "No-load loss, percent of the ohmic loss; liquid only", None),
+            Argument("top oil k", RISE, "Rated rise of the top oil over ambient; liquid only", None),
+            Argument("gradient k", RISE, "Rated rise of the winding over the top oil; liquid only", None),
+        ),
+        48,
+        8,
+    ),
+    DataTable(
+        CABLE_DATA,
+        "Cables: rated current, and the conductor for skin and proximity effect",
+        ("cables",),
+        (
+            NAME,
+            Argument(
+                "rated amps",
+                Number(0, 1e6, "A", above=True),
+                "Rated current of all conductors of a phase together; blank: no verdict",
+                None,
+            ),
+            Argument("diameter mm", Number(0, 1000, "mm", above=True), "Diameter of a conductor", None),
+            Argument("spacing mm", Number(0, 1e5, "mm", above=True), "Distance between conductor axes", None),
+        ),
+        40,
+        4,
+    ),
+    DataTable(
+        GENERATOR_DATA,
+        "Generators: continuous negative-sequence current of the data sheet; without it there is no verdict",
+        ("generators",),
+        (
+            NAME,
+            Argument(
+                "negative sequence pct",
+                Number(0, 100, "%", above=True),
+                "Continuous negative-sequence capability of the data sheet, percent of rated current",
+                None,
+            ),
+        ),
+        8,
+        3,
+    ),
+    DataTable(
+        LOAD_PROFILE,
+        "Load profile and tariff of a year; 100 % is the load of the study",
+        (),
+        PROFILE.fields,
+        12,
+        4,
+    ),
+)
+"""Tables of the sheet in their order."""
+
+CURRENCY: Final = Argument("currency", Text(), "Currency of the prices", default="currency units")
+SINGLE: Final = (NOTCH_CLASS, CURRENCY)
+"""Single choices of the sheet."""

@@ -1,0 +1,140 @@
+"""What a plant as a network does to its buses beside harmonics by order: power quantities and notches."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from xlcalc.equipment.notch import judge_notch, notch_classes
+from xlcalc.equipment.power import ThreePhasePower
+from xlcalc.spectrum import ComplexArray, Spectrum
+from xlcalc.study.notching import BusNotch, bus_notches
+from xlcalc.study.solution import nodal
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions import network_study
+from xlcalc.worksheet.functions.network import (
+    BUS_ARGUMENT,
+    CATEGORY,
+    DRIVES_ARGUMENT,
+    EXAMPLE_DRIVES,
+    EXAMPLE_NETWORK,
+    NETWORK_ARGUMENT,
+    SETTINGS_ARGUMENT,
+)
+from xlcalc.worksheet.functions.network_study import Tables, Values
+from xlcalc.worksheet.functions.power import (
+    DEFINITIONS,
+    THREE_PHASE_QUANTITIES,
+    THREE_PHASE_SHAPE,
+    three_phase_rows,
+)
+from xlcalc.worksheet.kinds import Choice
+from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.values import Grid, Scalar
+
+NOTCH_COLUMNS = (
+    "bus",
+    "depth %",
+    "its limit %",
+    "depth over the crest %",
+    "area V us",
+    "its limit V us",
+    "width us",
+    "drive with the deepest notch",
+    "verdict",
+    "verified",
+)
+
+NOTCH_CLASS = Argument(
+    "system_class",
+    Choice(notch_classes()),
+    "special (hospitals, airports), general, or dedicated to converters",
+    default=notch_classes()[1],
+)
+
+
+def _power(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
+    solution = network_study.solution_of(tables, drives, settings)
+    if network_study.is_off(solution.network, tables, bus):
+        return [[name, "", unit] for name, unit in THREE_PHASE_QUANTITIES]
+    network_study.known_bus(solution.network, bus)
+    solution.require()
+    volts, amps = (_spectra(phases) for phases in (solution.flow.bus_volts(bus), solution.flow.inflow(bus)))
+    return three_phase_rows(ThreePhasePower(volts, amps))
+
+
+def _spectra(phases: ComplexArray) -> tuple[Spectrum, Spectrum, Spectrum]:
+    a, b, c = (Spectrum(row) for row in phases)
+    return a, b, c
+
+
+def _notches(tables: Tables, drives: Sequence[Values], system_class: str, settings: Values) -> Grid:
+    plant = network_study.plant_of(tables, drives, settings)
+    found = {one.bus: one for one in bus_notches(nodal(plant), plant.drives)}
+    return [_notch_row(row["name"], 1e3 * row["kv"], found, system_class) for row in tables["buses"]]
+
+
+def _notch_row(bus: str, volts: float, found: dict[str, BusNotch], system_class: str) -> list[Scalar]:
+    if bus not in found:
+        return [bus, *[""] * (len(NOTCH_COLUMNS) - 3), "not supplied", ""]
+    one = found[bus]
+    judgement = judge_notch(one.notch, system_class, volts)
+    depth, area = judgement.verdicts
+    return [
+        bus,
+        depth.value,
+        depth.limit,
+        one.notch.crest_depth_pct,
+        area.value,
+        area.limit,
+        1e6 * one.notch.width_s,
+        one.tag,
+        judgement.word,
+        depth.verified,
+    ]
+
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_PLANT_POWER",
+        category=CATEGORY,
+        summary="Power quantities of IEEE 1459 of what flows from the supply into a bus, three phases",
+        gives="rows of quantity, value, unit, with true and displacement power factor",
+        arguments=(NETWORK_ARGUMENT, DRIVES_ARGUMENT, BUS_ARGUMENT, SETTINGS_ARGUMENT),
+        implementation=_power,
+        shape=THREE_PHASE_SHAPE,
+        examples=(
+            Example(
+                f'=INDEX(HD_PLANT_POWER({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"U"),7,1)',
+                "P",
+                "order of the rows as in HD_POWER_3PH",
+            ),
+        ),
+        notes=f"{DEFINITIONS} Effective values for three wires; rows as in HD_POWER_3PH. Blank where "
+        "the bus is out of service.",
+    ),
+    WorksheetFunction(
+        name="HD_PLANT_NOTCHES",
+        category=CATEGORY,
+        summary="Largest commutation notch at every bus of the plant against IEEE 519-1992",
+        gives="one row per bus in the order of the table",
+        arguments=(
+            NETWORK_ARGUMENT,
+            DRIVES_ARGUMENT,
+            NOTCH_CLASS,
+            SETTINGS_ARGUMENT,
+        ),
+        implementation=_notches,
+        shape=Shape(None, NOTCH_COLUMNS),
+        examples=(
+            Example(
+                f"=INDEX(HD_PLANT_NOTCHES({EXAMPLE_NETWORK},{EXAMPLE_DRIVES}),1,3)",
+                20.0,
+                "IEEE 519-1992 Table 10.2, general class (recalled)",
+            ),
+        ),
+        notes="Depth (percent of the voltage that would be there) and area from the computed waveform of each"
+        " drive at its bus, scaled to the other buses by the impedance that both share; multi-pulse drives "
+        "bridge by bridge. What capacitors fill up is left out, which is on the safe side. The notch of "
+        "diodes starts at the zero crossing: its depth over the crest of the voltage is for information.",
+    ),
+)
