@@ -18,8 +18,8 @@ from xlcalc.spectrum import ComplexArray
 
 LOCAL_XR = 10.0
 HIGH_ORDERS = (300.0, 1000.0)
-NOTICEABLE = 0.1
-"""Share of the bus impedance at high order above which its capacitors belong to the drive's circuit."""
+NOTICEABLE = 0.05
+"""Share of the sources' inductance that capacitors must bypass to belong to a drive's circuit."""
 
 RINGING_ORDER = 300.0
 """Where a bare bridge on bare capacitors rings against what inductance there always is."""
@@ -50,8 +50,8 @@ def with_capacitors(
 ) -> LocalImpedance | None:
     """Bus impedance as an inductance behind which the sources stand in parallel with a capacitor.
 
-    The high-frequency end gives the inductance and the capacitor, the short circuit gives the sources. None
-    where the bus is inductive there, or has no noticeable capacitor.
+    The high-frequency end gives the inductance and the capacitor, the short circuit gives the sources. Right
+    at both ends, and in between for one plain bank. None where capacitors bypass nothing worth mentioning.
 
     Parameters
     ----------
@@ -65,11 +65,11 @@ def with_capacitors(
     low, high = HIGH_ORDERS
     seen = network.impedance(bus, np.array(HIGH_ORDERS)).imag * per_unit
     elastance = (high * seen[0] - low * seen[1]) / (low / high - high / low)
-    if elastance / low < NOTICEABLE * abs(seen[0]):
-        return None
     inductance = max(0.0, (seen[1] + elastance / high) / high)
     sources = network.short_circuit_impedance(bus, machines=True) * per_unit
-    behind = Rational.series_branch(sources.real, max(sources.imag - inductance, 0.0))
+    if elastance <= 0.0 or inductance > (1.0 - NOTICEABLE) * sources.imag:
+        return None
+    behind = Rational.series_branch(sources.real, sources.imag - inductance)
     resistance, rest, terms = behind.parallel(Rational((1.0,), (0.0, 1.0 / elastance))).partial_fractions()
     least = elastance / RINGING_ORDER**2
     if inductance < least:
