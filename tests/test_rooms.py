@@ -11,6 +11,7 @@ PACKAGE = Path(__file__).parents[1] / "xlcalc"
 
 ROOMS = {
     "errors": (),
+    "caution": (),
     "checks": ("errors",),
     "spectrum": ("errors", "checks"),
     "waveform": ("errors", "checks", "spectrum"),
@@ -22,15 +23,16 @@ ROOMS = {
     "equipment": ("errors", "checks", "spectrum", "standards"),
 }
 ROOMS["study"] = (*ROOMS, "study")
+ROOMS["mitigation"] = (*ROOMS,)
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
-ROOMS["mitigation"] = tuple(room for room in ROOMS if room != "worksheet")
 ROOMS["hosts"] = ("errors", "worksheet")
 ROOMS["workbooks"] = ("errors", "resources", "standards", "worksheet", "hosts", "mitigation")
-ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts")
 ROOMS["bulk"] = ("errors", "checks", "spectrum", "network", "study", "worksheet", "hosts", "workbooks")
-ROOMS["bulk_commands"] = ("errors", "worksheet", "bulk")
+ROOMS["terminal"] = ("bulk",)
+ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts", "terminal")
+ROOMS["bulk_commands"] = ("errors", "caution", "worksheet", "bulk", "terminal")
 ROOMS["choosing"] = ("errors", "resources", "network", "study", "worksheet", "mitigation", "bulk")
-ROOMS["choose_command"] = ("errors", "worksheet", "mitigation", "choosing", "workbooks")
+ROOMS["choose_command"] = ("errors", "caution", "terminal", "mitigation", "choosing", "workbooks")
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 

@@ -44,8 +44,8 @@ def test_notch_at_the_bus_of_a_drive_is_that_of_the_function_for_one_drive() -> 
     row = notches([["P1", 200.0, 6, "M", 3.0, 4.0]])[1]
     assert row[1] == pytest.approx(alone[0][2], rel=1e-3)
     assert row[1] == pytest.approx(100.0 * source_pct / (source_pct + 3.0), rel=1e-3)
-    assert row[3] == pytest.approx(alone[1][2], rel=1e-3)
-    assert row[6] == "P1"
+    assert row[4] == pytest.approx(alone[1][2], rel=1e-3)
+    assert row[7] == "P1"
 
 
 def test_other_buses_see_the_divider_of_the_common_reactance() -> None:
@@ -53,14 +53,14 @@ def test_other_buses_see_the_divider_of_the_common_reactance() -> None:
     at_u, at_m, at_n = notches([["P1", 200.0, 6, "M", 3.0, 4.0]])
     assert at_u[1] == pytest.approx(at_m[1] * LEVEL_M / 100.0, rel=1e-6)
     assert at_n[1] == pytest.approx(at_u[1], rel=1e-6)
-    assert at_u[3] == pytest.approx(at_m[3] * LEVEL_M / 100.0 * 13.8 / 0.48, rel=1e-6)
-    assert at_n[3] == pytest.approx(at_m[3] * LEVEL_M / 100.0, rel=1e-6)
+    assert at_u[4] == pytest.approx(at_m[4] * LEVEL_M / 100.0 * 13.8 / 0.48, rel=1e-6)
+    assert at_n[4] == pytest.approx(at_m[4] * LEVEL_M / 100.0, rel=1e-6)
 
 
 def test_limits_scale_with_the_voltage_and_follow_the_class() -> None:
     general, special = (notches([["P1", 200.0, 6, "M", 3.0, 4.0]], name) for name in ("general", "special"))
     assert (general[1][2], special[1][2]) == (20.0, 10.0)
-    assert general[0][4] == pytest.approx(22800.0 * 13.8 / 0.48)
+    assert general[0][5] == pytest.approx(22800.0 * 13.8 / 0.48)
 
 
 def test_a_12_pulse_drive_notches_less_than_a_six_pulse_one_without_reactor() -> None:

@@ -18,7 +18,11 @@ def test_blank_rows_and_text_above_are_passed_over() -> None:
     rows = [["A heading", None], [None, None], ["First", None], [None, None], ["Name", "kW"], [None, None]]
     rows += [["a", 2.0], [None, ""], ["b", None], ["second", None], ["name", "kw"], [None, None]]
     tables = STACK.convert(rows, "stack")
-    assert tables["first"] == ({"name": "a", "kw": 2.0, "row": 7}, {"name": "b", "kw": 1.0, "row": 9})
+    columns = {"name": "A", "kw": "B"}
+    assert tables["first"] == (
+        {"name": "a", "kw": 2.0, "row": 7, "columns": columns},
+        {"name": "b", "kw": 1.0, "row": 9, "columns": columns},
+    )
     assert tables["second"] == ()
 
 
@@ -30,7 +34,10 @@ def test_blank_rows_and_text_above_are_passed_over() -> None:
         ([["frist", None], ["name", "kw"]], "did you mean 'first'?"),
         ([["first", None], ["name", "kw"], ["a", 1.0], ["first", None]], "title in row 4 of stack"),
         ([["first", None], ["name", None], ["a", 1.0]], "cell without a heading in row 3 of table first"),
-        ([["first", None], ["name", "kw"], [None, None], ["a", 11.0]], "kw in row 4 of table first of stack"),
+        (
+            [["first", None], ["name", "kw"], [None, None], ["a", 11.0]],
+            "kw in cell B4, row 4 of table first of",
+        ),
     ],
 )
 def test_refusals_name_table_and_row(rows: list[list[object]], words: str) -> None:

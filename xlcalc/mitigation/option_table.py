@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from xlcalc.errors import InputError
+from xlcalc.mitigation.bank_options import BANK_KINDS, BankOption
 from xlcalc.mitigation.curves import Curve, Formula, Points
 from xlcalc.mitigation.economics import Losses
 from xlcalc.mitigation.options import ActiveFilter, DriveOption
 from xlcalc.mitigation.physics import Bridge, Physics, Residual, ResidualLine
 from xlcalc.mitigation.sheet import Record, Sheet
+from xlcalc.rectifier.filter_rating import FilterRating
 
 T = TypeVar("T")
 Rows = dict[str, list[tuple[Record, float, float]]]
@@ -19,7 +21,8 @@ Rows = dict[str, list[tuple[Record, float, float]]]
 BRIDGE: Final = "bridge"
 RESIDUAL: Final = "residual spectrum"
 FILTER: Final = "active filter"
-KINDS: Final = (BRIDGE, RESIDUAL, FILTER)
+PASSIVE: Final = "passive filter"
+KINDS: Final = (BRIDGE, PASSIVE, RESIDUAL, FILTER, *BANK_KINDS)
 
 OPTION_HEADINGS: Final = (
     "option",
@@ -31,6 +34,17 @@ OPTION_HEADINGS: Final = (
     "percent of",
     "basis",
     "rated amps",
+    "filter capacitor pct",
+    "filter reactor pct",
+    "filter reactor x/r",
+    "filter tuned order",
+    "filter shunt resistance pct",
+    "filter damping pct",
+    "kvar",
+    "rated kv",
+    "bank reactor pct",
+    "tuned order",
+    "quality",
     "price a",
     "price b",
     "price c",
@@ -56,10 +70,12 @@ class OptionTable:
     ----------
     drive_options : tuple of DriveOption
     filters : tuple of ActiveFilter
+    banks : tuple of BankOption
     """
 
     drive_options: tuple[DriveOption, ...]
     filters: tuple[ActiveFilter, ...]
+    banks: tuple[BankOption, ...] = ()
 
 
 def option_table(options: Sheet, prices: Sheet | None = None, residuals: Sheet | None = None) -> OptionTable:
@@ -68,8 +84,9 @@ def option_table(options: Sheet, prices: Sheet | None = None, residuals: Sheet |
     Parameters
     ----------
     options : Sheet
-        One row per option. Kind "bridge": pulses, reactors; "residual spectrum": ``percent of`` (rated or
-        load) and ``basis``; "active filter": ``rated amps`` and ``basis``. Prices, areas: ``a + b kW^c``.
+        One row per option. Kind "bridge": pulses, reactors; "passive filter": the same, and the filter ahead
+        of it; "residual spectrum": ``percent of`` (rated or load) and ``basis``; "active filter": ``rated
+        amps`` and ``basis``; a bank or filter on a bus: ``kvar`` and tuning. Prices, areas: ``a + b kW^c``.
     prices : Sheet, optional
         Points of rating and price, in the place of the formula.
     residuals : Sheet, optional
@@ -87,6 +104,7 @@ def option_table(options: Sheet, prices: Sheet | None = None, residuals: Sheet |
     spectra = _spectra(residuals)
     drive_options: list[DriveOption] = []
     filters: list[ActiveFilter] = []
+    banks: list[BankOption] = []
     seen: set[str] = set()
     for record in options.records:
         name = record.text("option")
@@ -98,15 +116,17 @@ def option_table(options: Sheet, prices: Sheet | None = None, residuals: Sheet |
             raise InputError(record.where("kind"), kind, "one of " + ", ".join(KINDS))
         if kind == FILTER:
             filters.append(_filter(record, name, spectra))
+        elif kind in BANK_KINDS:
+            banks.append(_bank(record, name, kind))
         else:
-            physics = _bridge(record) if kind == BRIDGE else _residual(record, name, spectra)
+            physics = _residual(record, name, spectra) if kind == RESIDUAL else _bridge(record, kind)
             drive_options.append(_drive_option(record, name, physics, points))
     for sheet, used in ((prices, points), (residuals, spectra)):
         stranger = next((option for option in used if option not in seen), None)
         if sheet is not None and stranger is not None:
             record = used[stranger][0][0]
             raise InputError(record.where("option"), stranger, f"an option of {options.name}")
-    return OptionTable(tuple(drive_options), tuple(filters))
+    return OptionTable(tuple(drive_options), tuple(filters), tuple(banks))
 
 
 def _drive_option(record: Record, name: str, physics: Physics, points: Rows) -> DriveOption:
@@ -132,7 +152,9 @@ def _drive_option(record: Record, name: str, physics: Physics, points: Rows) -> 
     return _named(
         record,
         "min kw",
-        lambda: DriveOption(name, physics, price, losses, area, low, high, record.text("remark", "")),
+        lambda: DriveOption(
+            name, physics, price, losses, area, low, high, record.text("remark", ""), record.where("option")
+        ),
     )
 
 
@@ -174,7 +196,8 @@ def _price(record: Record, name: str, points: Rows, low: float, high: float) -> 
     return curve
 
 
-def _bridge(record: Record) -> Bridge:
+def _bridge(record: Record, kind: str) -> Bridge:
+    passive = _passive_filter(record) if kind == PASSIVE else None
     return _named(
         record,
         "pulses",
@@ -183,6 +206,43 @@ def _bridge(record: Record) -> Bridge:
             record.number("line reactor pct", 0.0),
             record.number("dc choke pct", 0.0),
             record.optional("transformer pct"),
+            passive,
+        ),
+    )
+
+
+def _passive_filter(record: Record) -> FilterRating:
+    return _named(
+        record,
+        "filter capacitor pct",
+        lambda: FilterRating(
+            record.number("filter capacitor pct"),
+            record.number("filter reactor pct", 0.0),
+            record.number("filter tuned order", 0.0),
+            record.number("filter reactor x/r", 25.0),
+            record.number("filter shunt resistance pct", 0.2),
+            record.number("filter damping pct", 0.0),
+        ),
+    )
+
+
+def _bank(record: Record, name: str, kind: str) -> BankOption:
+    kilovolts = record.optional("rated kv")
+    return _named(
+        record,
+        "kvar",
+        lambda: BankOption(
+            name,
+            kind,
+            1000.0 * record.number("kvar"),
+            None if kilovolts is None else 1000.0 * kilovolts,
+            record.optional("bank reactor pct"),
+            record.optional("tuned order"),
+            record.optional("quality"),
+            record.number("price a"),
+            1000.0 * record.number("loss kw", 0.0),
+            record.number("area a", 0.0),
+            record.text("remark", ""),
         ),
     )
 

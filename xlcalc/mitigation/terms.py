@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.problem import CAPACITOR_STANDARD
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,10 @@ class Terms:
         See `PccOptions` and `Wishes`.
     pins, filters, cases
         What is fixed, where remedies may stand, and which states must hold.
+    capacitor_standard : str
+        By which a bank is judged, see `Problem`.
+    margin_place : str
+        Where the margin is written, for messages.
     """
 
     name: str
@@ -74,3 +79,5 @@ class Terms:
     filters: tuple[FilterTerms, ...] = ()
     cases: tuple[CaseTerms, ...] = ()
     margins_pct: Mapping[str, float] = field(default_factory=dict)
+    capacitor_standard: str = CAPACITOR_STANDARD
+    margin_place: str = "margin pct"

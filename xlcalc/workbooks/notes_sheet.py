@@ -19,14 +19,21 @@ LINE_HEIGHT = 12.5
 LIMIT_TABLES = ("ieee519_current", "ieee519_even_orders", "ieee519_order_bands", "ieee519_voltage")
 
 
-def build(sheet: Worksheet, texts: Mapping[str, tuple[str, ...]] | None = None) -> None:
-    """Fill the sheet; `texts` holds the paragraphs by title, by default those of the drive study."""
+def build(
+    sheet: Worksheet,
+    texts: Mapping[str, tuple[str, ...]] | None = None,
+    tables: tuple[str, ...] = LIMIT_TABLES,
+) -> None:
+    """Fill the sheet; `texts` holds the paragraphs by title, by default those of the drive study.
+
+    `tables` are the tables of limits whose sources are told.
+    """
     page.widths(sheet, *WIDTHS)
     page.heading(sheet, "Notes", "Read the cautions before using a result.")
     row = 4
     for title, paragraphs in (texts or DRIVE_STUDY).items():
         row = _texts(sheet, row, title, paragraphs)
-    row = _sources(sheet, row)
+    row = _sources(sheet, row, tables)
     row = _versions(sheet, row)
     page.set_up(sheet, area=names.area(1, 1, row - 1, COLUMNS), title_rows="1:2")
 
@@ -41,12 +48,12 @@ def _texts(sheet: Worksheet, row: int, title: str, texts: tuple[str, ...]) -> in
     return row + 2
 
 
-def _sources(sheet: Worksheet, row: int) -> int:
+def _sources(sheet: Worksheet, row: int, tables: tuple[str, ...]) -> int:
     page.break_before(sheet, row)
     page.section(sheet, row, "Limits: where the numbers come from", COLUMNS)
     row += 1
     page.headings(sheet, row, ("document and edition", "table or clause", "verification", "rows"))
-    for (standard, edition, clause, verified, source), count in _origins().items():
+    for (standard, edition, clause, verified, source), count in _origins(tables).items():
         row += 1
         page.put(sheet, row, 1, f"{standard}-{edition}", style.LABEL)
         page.put(sheet, row, 2, clause, style.HELP)
@@ -56,9 +63,9 @@ def _sources(sheet: Worksheet, row: int) -> int:
     return row + 2
 
 
-def _origins() -> dict[tuple[str, str, str, str, str], int]:
+def _origins(tables: tuple[str, ...]) -> dict[tuple[str, str, str, str, str], int]:
     counts: dict[tuple[str, str, str, str, str], int] = {}
-    for table in LIMIT_TABLES:
+    for table in tables:
         for line in read_table(table):
             origin = Origin.of_row(line)
             key = (origin.standard, origin.edition, origin.clause, origin.verified_text, origin.source)

@@ -29,6 +29,7 @@ from xlcalc.workbooks import (
 from xlcalc.workbooks.plant_data import PlantData
 
 FILE_NAME = "plant_study.xlsx"
+SOURCES = (*notes_sheet.LIMIT_TABLES, "capacitors", "ieee519_notch")
 SHEETS = (
     plant_names.STUDY_SHEET,
     plant_names.NETWORK_SHEET,
@@ -67,7 +68,7 @@ def build(data: PlantData) -> Workbook:
     transformer_sheet.build(book, sheets[plant_names.TRANSFORMER_SHEET], data)
     equipment_sheet.build(book, sheets[plant_names.EQUIPMENT_SHEET], data)
     power_sheet.build(sheets[plant_names.POWER_SHEET])
-    notes_sheet.build(sheets[names.NOTES_SHEET], plant_notes.PLANT_STUDY)
+    notes_sheet.build(sheets[names.NOTES_SHEET], plant_notes.PLANT_STUDY, SOURCES)
     reference_sheet.build(sheets[names.REFERENCE_SHEET])
     case_blocks.build(book, sheets[plant_names.CASE_SETTINGS_SHEET])
     plant_arrays.build(book, sheets[names.ARRAYS_SHEET])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from xlcalc.worksheet.functions import (
     about,
     apparatus,
+    choice,
     current_limits,
     figures,
     levels,
@@ -32,6 +33,7 @@ FUNCTIONS = collect(
         *plant.FUNCTIONS,
         *network.FUNCTIONS,
         *network_effects.FUNCTIONS,
+        *choice.FUNCTIONS,
         *transformers.FUNCTIONS,
         *apparatus.FUNCTIONS,
         *power.FUNCTIONS,

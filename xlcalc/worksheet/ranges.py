@@ -135,7 +135,10 @@ class NamedValues(Kind):
 
 @dataclass(frozen=True)
 class Records(Kind):
-    """A table with a heading row; blank rows are passed over, an unknown or missing column is an error."""
+    """A table with a heading row; blank rows are passed over, an unknown or missing column is an error.
+
+    A value of the column `key` may come once; an empty `key` lets rows repeat.
+    """
 
     fields: tuple[Argument, ...]
     key: str
@@ -181,8 +184,8 @@ class Records(Kind):
                 f.name: f.convert(cells.get(k), f"{f.name} in {places.get(k, '')}{where}")
                 for k, f in known.items()
             }
-            key = str(record[self.key])
-            if key.casefold() in seen:
+            key = str(record[self.key]) if self.key else ""
+            if key.casefold() in seen and self.key:
                 raise InputError(f"{self.key} in {where}", key, f"each {self.key} once")
             seen.add(key.casefold())
             records.append(record)

@@ -1,0 +1,172 @@
+"""From the tables of a plant, its options and terms to the question that the choice answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from xlcalc.errors import InputError
+from xlcalc.mitigation.bank_options import banks_of
+from xlcalc.mitigation.option_table import OptionTable
+from xlcalc.mitigation.options import FilterPlace
+from xlcalc.mitigation.problem import Case, Pin, Problem
+from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
+from xlcalc.network.base import Network
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.plant import Drive
+from xlcalc.study.sources import Summation
+from xlcalc.worksheet.functions import network_study
+from xlcalc.worksheet.functions.network_study import Tables, Values
+from xlcalc.worksheet.kinds import one_of
+
+EVERYTHING_ON = {"generators": "on", "capacitors": "on", "out of service": None}
+LOADS_OFF = "linear loads"
+
+
+def plant_problem(
+    tables: Tables, drives: Sequence[Values], settings: Values, options: OptionTable, terms: Terms
+) -> Problem:
+    """The problem of a plant whose network is given by tables.
+
+    Parameters
+    ----------
+    tables, drives, settings
+        As the plant functions take them.
+    options : OptionTable
+    terms : Terms
+        Its cases change settings of a case; the name "linear loads" in `off` takes out all loads of the
+        network, other names are drives, elements or buses.
+
+    Raises
+    ------
+    InputError
+        Something does not fit something else; the message names both.
+    """
+    whole = network_study.plant_of(tables, drives, {**settings, **EVERYTHING_ON})
+    cases = []
+    for case in terms.cases or (CaseTerms("as described"),):
+        made = _case(case, tables, whole.drives, settings, terms)
+        cases += [made] if made is not None else []
+    if not cases:
+        raise InputError(f"pcc of {terms.name}", ", ".join(terms.pcc), "a bus that a case supplies")
+    return problem_from(whole.drives, whole.network, tuple(cases), options, terms)
+
+
+def problem_from(
+    drives: tuple[Drive, ...],
+    network: Network,
+    cases: tuple[Case, ...],
+    options: OptionTable,
+    terms: Terms,
+    aliases: Mapping[str, str] | None = None,
+) -> Problem:
+    """The problem of cases that are made already.
+
+    Parameters
+    ----------
+    drives : tuple of Drive
+    network : Network
+        With everything in service; its buses may get filters and banks.
+    cases, options, terms
+    aliases : mapping of str to str, optional
+        Other names of buses that pins and places may use.
+    """
+    buses = {bus.casefold(): bus for bus in network.buses}
+    buses |= {name.casefold(): bus for name, bus in (aliases or {}).items()}
+    known = {option.name for option in options.drive_options}
+    for name in terms.offer:
+        if name not in known:
+            raise InputError(f"offer of {terms.name}", name, one_of(sorted(known), name))
+    offered = tuple(o for o in options.drive_options if not terms.offer or o.name in terms.offer)
+    filters, banks = [], []
+    for item in terms.filters:
+        bus = _bus(item.bus, buses, f"bus of {item.place}")
+        active, standing = _offered(item, options)
+        if active:
+            covers = tuple(_bus(name, buses, f"covers of {item.place}") for name in item.covers)
+            filters.append(FilterPlace(bus, active, covers, item.required))
+        elif item.required:
+            raise InputError(f"required of {item.place}", "yes", "no, unless an active filter is offered")
+        if standing:
+            banks.append((bus, network.volts(bus), standing))
+    return Problem(
+        drives,
+        offered,
+        cases,
+        terms.economics,
+        terms.margin_pct,
+        tuple(_pin(pin, drives, buses) for pin in terms.pins),
+        tuple(filters),
+        banks_of(banks),
+        {_bus(bus, buses, f"pcc of {terms.name}"): pct for bus, pct in terms.margins_pct.items()},
+        terms.capacitor_standard,
+    )
+
+
+def _case(
+    case: CaseTerms, tables: Tables, drives: tuple[Drive, ...], settings: Values, terms: Terms
+) -> Case | None:
+    """The case; None where it supplies none of the PCCs."""
+    tags = {drive.tag for drive in drives}
+    changed: dict[str, Any] = {**settings, **case.settings}
+    off = [name.strip() for name in (changed["out of service"] or "").split(";") if name.strip()]
+    off += [name for name in case.off if name != LOADS_OFF]
+    if LOADS_OFF in case.off:
+        off += [row["name"] for row in tables["loads"]]
+    stopped = {name for name in off if name in tags}
+    changed["out of service"] = "; ".join(dict.fromkeys(n for n in off if n not in tags)) or None
+    try:
+        network = network_study.network_of(tables, changed)
+    except InputError as problem:
+        named = f"{problem.argument}, case {case.name} of {terms.name}"
+        raise InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind) from None
+    stopped |= {drive.tag for drive in drives if drive.bus in off}
+    for drive in drives:
+        if drive.tag not in stopped and drive.bus not in network.buses:
+            named = f"bus of {drive.tag} in case {case.name} of {terms.name}"
+            raise InputError(named, drive.bus, "a bus with supply, or one that is out of service")
+    demand = {row["name"]: row["demand amps"] for row in tables["buses"]}
+    points = []
+    for bus in terms.pcc or (str(tables["utility"][0]["bus"]),):
+        if bus not in demand:
+            raise InputError(f"pcc of {terms.name}", bus, one_of(list(demand), bus), wrong_kind=True)
+        if bus in network.buses:
+            summation = Summation(changed["summation"])
+            point = PccOptions(bus, changed["edition"], demand[bus], summation, terms.raise_other_limits)
+            points.append(point)
+    if not points:
+        return None
+    return Case(case.name, network, (), tuple(points), frozenset(stopped), dict(case.load_pct))
+
+
+def _offered(item: FilterTerms, options: OptionTable) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
+    active = {choice.name: choice for choice in options.filters}
+    banks = {choice.name: choice for choice in options.banks}
+    names = [*active, *banks]
+    for name in item.offer:
+        if name not in names:
+            raise InputError(f"offer of {item.place}", name, one_of(names, name))
+    return tuple(active[n] for n in item.offer if n in active), tuple(
+        banks[n] for n in item.offer if n in banks
+    )
+
+
+def _pin(pin: PinTerms, drives: tuple[Drive, ...], buses: Mapping[str, str]) -> Pin:
+    tags = pin.tags
+    if pin.bus:
+        bus = _bus(pin.bus, buses, f"bus of {pin.place}")
+        tags = tuple(drive.tag for drive in drives if drive.bus == bus)
+    return Pin(tags, pin.options, pin.place)
+
+
+def _bus(name: str, buses: Mapping[str, str], argument: str) -> str:
+    if name.casefold() not in buses:
+        raise InputError(argument, name, one_of(list(buses.values()), name), wrong_kind=True)
+    return buses[name.casefold()]
+
+
+def scaled_loads(drives: Sequence[Values], percent: float) -> dict[str, float]:
+    """Load of every drive at a percentage of what the schedule says; nothing at 100 %."""
+    if percent == 100.0:
+        return {}
+    return {str(row["tag"]): float(row["load pct"]) * percent / 100.0 for row in drives}
