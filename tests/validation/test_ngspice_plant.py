@@ -1,13 +1,8 @@
 """A complete small plant in the general circuit simulator ngspice, against the coupled solution.
 
 Transformer, linear load, three different six-pulse drives, without and with a capacitor bank, plain and
-<<<<<<< HEAD
 detuned; and a 12-pulse drive with its phase-shifting transformer beside six-pulse ones. The plant is our
 own. Diodes are 0.03 V + 1 mohm on both sides.
-=======
-detuned; and a 12-pulse drive with its phase-shifting transformer beside six-pulse ones. The plant is our own.
-Diodes are 0.03 V + 1 mohm on both sides.
->>>>>>> main
 
 Bridges without a line reactor on a plain bank are fed by the capacitors while they commutate, at orders far
 above 50; they are held too, also where the bank resonates near the 7th order (there within 0.2 %).
