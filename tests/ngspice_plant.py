@@ -167,7 +167,8 @@ def _windings(spice: ModuleType, k: int, drive: Circuit) -> list[str]:
 def _direct_side(plant: SmallPlant, k: int, drive: Circuit) -> list[str]:
     """Capacitor and load between u and n."""
     lines = [
-        f"Cd{k} u{k} n{k} {drive.dc_link.capacitance!r} IC={plant.dc_volts[k]!r}",
+        f"Cd{k} u{k} y{k} {drive.dc_link.capacitance!r} IC={plant.dc_volts[k]!r}",
+        f"Ry{k} y{k} n{k} {drive.dc_link.esr!r}" if drive.dc_link.esr else f"Vy{k} y{k} n{k} 0",
         f"Rn{k} n{k} 0 1meg",
     ]
     value, least = drive.load.value, 0.5 * plant.volts

@@ -1,12 +1,11 @@
 """A complete small plant in the general circuit simulator ngspice, against the coupled solution.
 
 Transformer, linear load, three different six-pulse drives, without and with a capacitor bank, plain and
-detuned; and a 12-pulse drive with its phase-shifting transformer beside six-pulse ones. The plant is our own.
-Diodes are 0.03 V + 1 mohm on both sides.
+detuned; and a 12-pulse drive with its phase-shifting transformer beside six-pulse ones. The plant is our
+own. Diodes are 0.03 V + 1 mohm on both sides.
 
-NOT held here: drives without any line reactor on a plain bank. Their commutation is fed by the capacitors, at
-orders above those that network and drives exchange, and near a resonance currents of single orders differ by
-2 % of the fundamental and more. The solution marks such drives.
+Bridges without a line reactor on a plain bank are fed by the capacitors while they commutate, at orders far
+above 50; they are held too, also where the bank resonates near the 7th order (there within 0.2 %).
 """
 
 from __future__ import annotations
@@ -63,6 +62,10 @@ MIXED = (
     drive("12-pulse", 200e3, 12, load_pct=90.0),
     drive("6-pulse", 110e3, reactor_pct=3.0, load_pct=80.0),
 )
+STIFF_CAPACITOR = (
+    drive("neither", 185e3, capacitor_resistance_pct=0.5),
+    drive("dc choke", 135e3, choke_pct=2.0, load_pct=70.0, capacitor_resistance_pct=0.5),
+)
 CASES = (
     (MIXED, "no capacitor"),
     (MIXED, "detuned bank"),
@@ -71,10 +74,13 @@ CASES = (
     (WITH_REACTORS, "detuned bank"),
     (BARE, "no capacitor"),
     (BARE, "detuned bank"),
+    (BARE, "plain bank"),
+    (STIFF_CAPACITOR, "resonance at 7"),
 )
 BANKS = {
     "no capacitor": (),
     "plain bank": (CapacitorBank("bank", "main", 100e3, VOLTS, loss_pct=0.2),),
+    "resonance at 7": (CapacitorBank("bank", "main", 200e3, VOLTS, loss_pct=0.2),),
     "detuned bank": (CapacitorBank("bank", "main", 100e3, VOLTS, reactor_pct=7.0, reactor_xr=40.0),),
 }
 
@@ -110,7 +116,7 @@ def in_si(one: Drive) -> Circuit:
     )
     return Circuit(
         replace(unit.supply, volts=VOLTS, hz=HZ, inductance=1e-6, resistance=0.0),
-        DCLink(unit.dc_link.capacitance / (base * OMEGA)),
+        DCLink(unit.dc_link.capacitance / (base * OMEGA), unit.dc_link.esr * base),
         Load(unit.load.kind, value),
         bridges,
         Reactor(unit.reactor.inductance * scale, unit.reactor.resistance * base),
@@ -174,14 +180,7 @@ def test_coupled_solution(
     assert run.drift < 1e-4
     current, volts = solution.flow.inflow("supply"), solution.flow.bus_volts("main")
     for ours, theirs in ((current, run.current), (volts, run.volts)):
-        assert np.max(np.abs(ours - theirs)) < 1e-3 * np.abs(theirs[0, 0])
+        within = 2e-3 if bank == "resonance at 7" else 1e-3
+        assert np.max(np.abs(ours - theirs)) < within * np.abs(theirs[0, 0])
         distortion = [100 * np.linalg.norm(x[0, 1:]) / np.abs(x[0, 0]) for x in (ours, theirs)]
         assert distortion[0] == pytest.approx(distortion[1], abs=0.1)
-
-
-def test_bare_drive_on_a_plain_bank_is_marked() -> None:
-    solution = solve_coupled(plant(BARE, "plain bank"))
-    marked = [result.drive.tag for result in solution.drives if "without a line reactor" in result.reason]
-    assert marked == ["dc choke", "neither"]
-    plain = solve_coupled(plant(WITH_REACTORS, "plain bank"))
-    assert not any(result.reason for result in plain.drives)

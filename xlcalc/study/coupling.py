@@ -22,6 +22,7 @@ from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
+from xlcalc.study.local import LocalImpedance, inductive, with_capacitors
 from xlcalc.study.plant import Drive
 
 NEGLIGIBLE = 1e-8
@@ -36,7 +37,9 @@ SHARES_OF_OTHERS = (0.0, 0.25)
 MANY = 12
 WORTH_THREADS = 8
 GRID = 1.5
-LOCAL_XR = 10.0
+
+LEAST_REACTOR_PCT = 0.5
+"""Line reactor below which the capacitors of a bus feed the commutation of a bridge."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +82,11 @@ def grouped(drives: tuple[Drive, ...]) -> tuple[Group, ...]:
     return tuple(Group(tuple(same), sum(d.quantity for d in same)) for same in found.values())
 
 
+def is_bare(front_end: FrontEnd) -> bool:
+    """Whether a bridge has no reactance of its own ahead of it."""
+    return front_end.bridges == 1 and front_end.reactor_pct < LEAST_REACTOR_PCT and front_end.filter is None
+
+
 class CoupledPlant:
     """Maps currents of all drives to the currents that they draw on the voltages which follow.
 
@@ -99,6 +107,7 @@ class CoupledPlant:
             for group in groups
         ]
         self.turn: ComplexArray = np.array(turns, complex).reshape(len(groups), 2, MAX_ORDER)
+        self._on_capacitors = self._capacitive()
         self.split(self.shares_of_others[0])
         self._near: list[SteadyState | None] = [None] * len(groups)
         self._circuits = [group.front_end.circuit() for group in groups]
@@ -199,16 +208,30 @@ class CoupledPlant:
         together = own + share_of_others * (ohms @ amps / (self.watts / self.nominal) - own)
         reactance = np.minimum(together.imag * self.watts / (3.0 * self.nominal**2), LARGEST_LOCAL)
         per_unit = GRID ** np.round(np.log(reactance) / np.log(GRID))
+        self.behind = [
+            self._on_capacitors.get(k) or inductive(float(per_unit[k])) for k in range(len(self.groups))
+        ]
         base = 3.0 * self.nominal**2 / self.watts
-        local = base[:, None] * per_unit[:, None] * (1.0 / LOCAL_XR + 1j * STANDARD_ORDERS)
+        local = base[:, None] * np.array([behind.at(STANDARD_ORDERS) for behind in self.behind])
         self.local: ComplexArray = np.asarray(local[:, None, :], np.complex128)
+
+    def _capacitive(self) -> dict[int, LocalImpedance]:
+        """Groups of bare bridges on buses with capacitors, which feed their commutation."""
+        found = {}
+        for k, group in enumerate(self.groups):
+            if self.network.capacitors and is_bare(group.front_end):
+                per_ohm = self.watts[k] / (3.0 * self.nominal[k] ** 2)
+                elastance = 0.0 if group.front_end.choke_pct else 1.0 / group.front_end.dc_capacitance_pu
+                local = with_capacitors(self.network, group.bus, group.units * per_ohm, elastance)
+                if local is not None:
+                    found[k] = local
+        return found
 
     def _circuit(self, k: int, emf: ComplexArray) -> Circuit | NoSolutionError:
         """One unit in per unit, its EMF's fundamental at angle zero; no solution for an EMF out of range."""
         fundamental = emf[POSITIVE, 0]
         relative = emf * np.exp(-1j * STANDARD_ORDERS * np.angle(fundamental)) / abs(fundamental)
-        base = 3.0 * self.nominal[k] ** 2 / self.watts[k]
-        local = self.local[k, 0, 0] / base
+        local = self.behind[k]
         negative = complex(relative[NEGATIVE, 0])
         present = np.argwhere(np.abs(relative[:, 1:]) > NEGLIGIBLE)
         parts = tuple((int(c) + 2, SEQUENCES[r], complex(relative[r, c + 1])) for r, c in present)
@@ -216,12 +239,13 @@ class CoupledPlant:
             supply = Supply(
                 float(abs(fundamental) / self.nominal[k]),
                 BASE_HZ,
-                float(local.imag),
-                float(local.real),
+                local.inductance,
+                local.resistance,
                 negative if abs(negative) > NEGLIGIBLE else 0j,
                 (),
                 0.0,
                 parts,
+                local.terms,
             )
             return replace(self._circuits[k], supply=supply)
         except InputError as problem:

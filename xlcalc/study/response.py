@@ -64,8 +64,9 @@ class Response:
             self._selected(np.broadcast_to(plant.local, drawn.shape)) * (self._amps / plant.nominal)[:, None]
         )
         self._turn = self._selected(plant.turn)
-        local = self._local[:, 0].imag.round(9)
-        self._kinds = [(group.front_end, local[k]) for k, group in enumerate(plant.groups)]
+        self._kinds = [
+            (group.front_end, behind) for group, behind in zip(plant.groups, plant.behind, strict=True)
+        ]
         self._reach: FloatArray = np.full(len(plant.groups), FIRST_REACH)
         count = 2 * int(self.active.sum())
         self.matrix: FloatArray = np.zeros((len(plant.groups), count, count))

@@ -17,16 +17,10 @@ from xlcalc.study.coupling import CoupledPlant, grouped
 from xlcalc.study.drives import DriveResult, Progress, solve_drives
 from xlcalc.study.iteration import MAX_ITERATIONS, Convergence, iterate
 from xlcalc.study.pcc import PccOptions, PccResult, background_volts
-from xlcalc.study.plant import Drive, Plant
+from xlcalc.study.plant import Plant
 from xlcalc.study.sources import LoadCurrent, Summation, summed
 
 ANGLE_ROUNDS = 4
-LEAST_REACTOR_PCT = 0.5
-
-BARE_ON_CAPACITORS = (
-    "without a line reactor on a bus whose capacitors feed the commutation: near a resonance single orders "
-    "are rough, by 2 % of the fundamental and more against a circuit simulation"
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,23 +149,14 @@ def solve_coupled(plant: Plant, max_iterations: int = MAX_ITERATIONS) -> PlantSo
         phases = phases_in_frame(currents[k] * np.exp(-1j * STANDARD_ORDERS * angle), 0.0)
         source_pct, source_xr = coupled.source_pct(k)
         state = coupled.state(k)
-        remarks = ["uneven pulses"] if state is not None and state.symmetry != state.expected_symmetry else []
-        if commutates_on_capacitors(network, group.drives[0]):
-            remarks.append(BARE_ON_CAPACITORS)
+        uneven = state is not None and state.symmetry != state.expected_symmetry
         for drive in group.drives:
             load = LoadCurrent(drive.tag, drive.bus, phases, drive.quantity)
-            results[drive.tag] = DriveResult(drive, source_pct, source_xr, load, True, "; ".join(remarks))
+            results[drive.tag] = DriveResult(
+                drive, source_pct, source_xr, load, True, "uneven pulses" if uneven else ""
+            )
     drives = tuple(results[drive.tag] for drive in plant.drives)
     return PlantSolution(flow, drives, _in_frame(drives, flow), True, convergence)
-
-
-def commutates_on_capacitors(network: NodalNetwork, drive: Drive) -> bool:
-    """Whether a drive without reactance of its own stands on a bus that is capacitive above order 50.
-
-    Its commutation then depends on orders that network and drives do not exchange.
-    """
-    bare = drive.front_end.pulses == 6 and drive.front_end.reactor_pct < LEAST_REACTOR_PCT
-    return bare and complex(network.impedance(drive.bus, float(MAX_ORDER))).imag < 0.0
 
 
 def solve_uncoupled(plant: Plant, progress: Progress | None = None) -> PlantSolution:

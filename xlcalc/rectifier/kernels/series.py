@@ -8,6 +8,9 @@ from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.layout import DC, ORDER, SOURCE
 from xlcalc.rectifier.kernels.mode import may_conduct
 
+REACH = 4.0
+"""Step times the fastest rate of decay up to which a Taylor series of this order does not grow."""
+
 
 @kernel
 def expand(net: Record, wk: Record, bridges: int, m: int, theta: float, y: Array, v: float, z: Array) -> bool:
@@ -192,8 +195,26 @@ def _conducting_guards(net: Record, wk: Record, mask: Array, m: int, k: int) -> 
 
 @kernel
 def step_length(net: Record, wk: Record, m: int, scale: float, limit: float) -> float:
-    """Largest step for which the last two Taylor terms stay below 1e-12 of the scale."""
-    length = limit
+    """Largest step for which the last two Taylor terms stay below 1e-12 of the scale.
+
+    And short enough for the fastest mode of the circuit: one that has died out does not show in the Taylor
+    terms, but in the derivative of the state it would grow.
+    """
+    fastest = 0.0
+    by_source = 0.0
+    by_bus = 0.0
+    for p in range(m):
+        row = abs(wk.g[DC, p]) * net.esr * m
+        for q in range(m):
+            row += abs(wk.g[q, p])
+        fastest = max(fastest, row)
+        by_source = max(by_source, abs(wk.g[SOURCE, p]), abs(wk.g[SOURCE + 1, p]))
+        by_bus = max(by_bus, abs(wk.g[DC, p]))
+    elastance = 0.0
+    for s in range(net.terms):
+        elastance += 2.0 * abs(net.residue[s])
+    fastest += np.sqrt(by_source * elastance + by_bus / net.susceptance)
+    length = min(limit, REACH / fastest) if fastest > 0.0 else limit
     for n in range(ORDER - 1, ORDER + 1):
         top = max(abs(wk.v[n]), abs(wk.emf[0, n]), abs(wk.emf[1, n]))
         for p in range(m):
