@@ -7,26 +7,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
-from rich.table import Table
 
-from xlcalc.choosing.assemble import problem_of, read_options, read_sites
-from xlcalc.choosing.terms import read_terms
+from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
-from xlcalc.mitigation.choice import Choice
-from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.search import Effort
-from xlcalc.workbooks.choice_book import check_target, write_choice
-from xlcalc.worksheet.reference import CAUTION
+from xlcalc.terminal import DONE, err, out
 
-DONE, NOTHING_PASSES = 0, 1
+if TYPE_CHECKING:
+    from xlcalc.mitigation.choice import Choice
+
+NOTHING_PASSES = 1
 
 choose_app = typer.Typer(rich_markup_mode=None)
-out = Console(highlight=False, soft_wrap=True)
-err = Console(stderr=True, highlight=False, soft_wrap=True)
 
 
 @choose_app.command("choose")
@@ -51,6 +45,12 @@ def choose_command(
     runners: Annotated[int, typer.Option("--runners", min=0, max=20, help="Next best mixes to list.")] = 3,
 ) -> None:
     """Choose the cheapest mix of front ends and remedies that meets the limits in every case."""
+    from xlcalc.choosing.assemble import problem_of, read_options, read_sites
+    from xlcalc.choosing.terms import read_terms
+    from xlcalc.mitigation.choose import Wishes, choose
+    from xlcalc.mitigation.search import Effort
+    from xlcalc.workbooks.choice_book import check_target, write_choice
+
     check_target(output)
     if options is None and (prices is not None or residuals is not None):
         raise InputError("--options", None, "the table that the prices and residual spectra belong to")
@@ -75,6 +75,8 @@ def choose_command(
 
 
 def _print(choice: Choice) -> None:
+    from rich.table import Table
+
     table = Table(box=None, pad_edge=False)
     for heading in ("Tag", "Bus", "Quantity", "Rated kW", "Option", "Purchase", "Losses"):
         table.add_column(heading, justify="left" if heading in ("Tag", "Bus", "Option") else "right")
