@@ -93,6 +93,16 @@ def test_demo_prints_drives_and_verdict_and_names_the_file(demo):
     assert (folder / "drive_study_demo.xlsx").is_file()
 
 
+def test_demo_of_a_plant_prints_cases_and_names_the_file(tmp_path):
+    result = run("demo", "plant", cwd=tmp_path)
+    assert result.returncode == 0, result.stderr
+    assert "plant_study_demo.xlsx" in result.stdout
+    assert (tmp_path / "plant_study_demo.xlsx").is_file()
+    for words in ("Strong supply", "Weak, no capacitors", "Grid", "Mill", "PASS", "quick"):
+        assert words in result.stdout
+    assert "0 with errors" in result.stdout
+
+
 def test_demo_workbook_has_a_value_in_every_formula_cell(demo):
     folder, _ = demo
     path = folder / "drive_study_demo.xlsx"
@@ -204,6 +214,7 @@ def test_functions_prints_every_function(tmp_path):
         (("recalc",), "BOOK.xlsx"),
         (("nonsense",), "nonsense"),
         (("eval", ""), "formula"),
+        (("demo", "planet"), "drives, plant"),
         (("demo", "-o", "no/such/folder/out.xlsx"), "folder"),
     ],
 )

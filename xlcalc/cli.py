@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from xlcalc.workbooks.summary import Summary
 
 DRIVE_COLUMNS = ("Tag", "Quantity", "Rating", "Unit", "Bus", "Pulses", "Source (%)", "THD (%)", "5th (%)")
+DEMOS = {"drives": "drive_study_demo.xlsx", "plant": "plant_study_demo.xlsx"}
 
 app = typer.Typer(
     help=f"Harmonic studies of AC drives in workbooks. {CAUTION}",
@@ -43,7 +44,6 @@ Books = Annotated[
     list[Path], typer.Argument(metavar="BOOK.xlsx...", help="Workbooks, and folders of workbooks.")
 ]
 Output = Annotated[Path | None, typer.Option("-o", "--output", help="Workbook or folder to write.")]
-DemoOutput = Annotated[Path, typer.Option("-o", "--output", help="Workbook to write.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace a file that is there already.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 Reasons = Annotated[bool, typer.Option("--reasons", help="Add a sheet with the reason of every error.")]
@@ -65,19 +65,48 @@ def _options(
 
 
 @app.command()
-def demo(output: DemoOutput = Path("drive_study_demo.xlsx")) -> None:
+def demo(
+    subject: Annotated[
+        str, typer.Argument(metavar="[drives|plant]", help="One supply, or a plant as a network of buses.")
+    ] = "drives",
+    output: Annotated[Path | None, typer.Option("-o", "--output", help="Workbook to write.")] = None,
+) -> None:
     """Study an invented site: fill the template, recalculate it, print the result and name the file."""
     from xlcalc.hosts.headless.recalc import recalculate
-    from xlcalc.workbooks.demo import build_demo
-    from xlcalc.workbooks.summary import read_summary
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
-    build_demo(output)
+    if subject not in DEMOS:
+        raise InputError("demo", subject, f"one of {', '.join(DEMOS)}", wrong_kind=True)
+    book = output or Path(DEMOS[subject])
+    _build_demo(subject, book)
     with progress_bar("Solving the drives (the first run also compiles the solver)") as step:
-        report = recalculate(output, None, FUNCTIONS, progress=step)
-    _print_summary(read_summary(output))
-    _print_report(report, output)
+        report = recalculate(book, None, FUNCTIONS, progress=step)
+    _print_demo(subject, book)
+    _print_report(report, book)
     raise typer.Exit(HAS_ERRORS if report.issues else DONE)
+
+
+def _build_demo(subject: str, book: Path) -> None:
+    if subject == "plant":
+        from xlcalc.workbooks.plant_demo import build_plant_demo
+
+        build_plant_demo(book)
+    else:
+        from xlcalc.workbooks.demo import build_demo
+
+        build_demo(book)
+
+
+def _print_demo(subject: str, book: Path) -> None:
+    if subject == "plant":
+        from xlcalc.demo_print import print_plant
+        from xlcalc.workbooks.plant_summary import read_plant_summary
+
+        print_plant(read_plant_summary(book))
+    else:
+        from xlcalc.workbooks.summary import read_summary
+
+        _print_summary(read_summary(book))
 
 
 @app.command()
