@@ -52,6 +52,7 @@ ONE_DOOR = {
     "typer": {"cli.py", "choose_command.py", "host_commands.py", "bulk_commands.py"},
     "pandera": {"bulk/rules.py"},
     "distributed": {"bulk/dask_pool.py"},
+    "pebble": {"bulk/pools.py"},
     "xlwings": {"hosts/excel/udfs.py"},
 }
 FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")

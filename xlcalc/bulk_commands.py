@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     from xlcalc.bulk.pools import Pool
     from xlcalc.bulk.site_file import Site
 
+BOOK_SECONDS = 600.0
+"""A workbook of several that takes longer is given up, so that the rest is done; the largest of the
+benchmarks take seconds."""
+
 OTHER_COLUMNS = {
     "unit": "Unit of the rating, kW or hp; needed unless the heading or the cells of the rating say it",
     "site": "Name of the site file, without its ending; needed with several sites only",
@@ -45,6 +49,10 @@ Workers = Annotated[
     int | None, typer.Option("--workers", help="Number of processes; one uses all processors already.")
 ]
 Dask = Annotated[str | None, typer.Option("--dask", help="Address of a Dask scheduler, or: local.")]
+Limit = Annotated[
+    float | None,
+    typer.Option("--limit", min=1.0, help="Seconds for each workbook; 600 for several unless given."),
+]
 Timings = Annotated[bool, typer.Option("--timings", help="Print where the time went.")]
 
 
@@ -146,6 +154,7 @@ def recalc_many(
     workers: int | None,
     dask: str | None,
     summary: Path | None,
+    limit: float | None,
     timings: bool,
 ) -> int:
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
@@ -156,6 +165,8 @@ def recalc_many(
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.bulk.print_books import book_printer, print_books
 
+    if limit is not None and dask is not None:
+        raise InputError("--limit", limit, "no --dask beside it, whose workers cannot be ended one by one")
     books = find_books(given, output)
     if summary is not None:
         check_output(summary, [path for book in books for path in (book.source, book.target)])
@@ -164,7 +175,7 @@ def recalc_many(
     journal = Journal(journal_file, {"reasons": reasons, "output": where})
     try:
         with (
-            open_pool(workers, dask, len(books)) as pool,
+            open_pool(workers, dask, len(books), limit or (None if dask else BOOK_SECONDS)) as pool,
             progress_bar("Recalculating workbooks") as step,
         ):
             results = recalculate_many(
@@ -187,8 +198,10 @@ def several(given: Sequence[Path]) -> bool:
 
 
 @contextmanager
-def open_pool(workers: int | None, dask: str | None, tasks: int) -> Iterator[Pool]:
-    """Where the work is done: local processes, or Dask."""
+def open_pool(
+    workers: int | None, dask: str | None, tasks: int, limit: float | None = None
+) -> Iterator[Pool]:
+    """Where the work is done: local processes, with a limit in seconds for each task, or Dask."""
     from xlcalc.bulk.dask_pool import dask_pool
     from xlcalc.bulk.pools import default_workers, local_pool
 
@@ -196,7 +209,7 @@ def open_pool(workers: int | None, dask: str | None, tasks: int) -> Iterator[Poo
         raise InputError("--workers", workers, "1 or more")
     count = workers or default_workers()
     if dask is None:
-        yield local_pool(count, tasks)
+        yield local_pool(count, tasks, limit)
         return
     with dask_pool(dask, count) as pool:
         yield pool

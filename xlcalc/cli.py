@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from xlcalc import __version__, resources
-from xlcalc.bulk_commands import Timings, bulk_app, recalc_many, several
+from xlcalc.bulk_commands import Limit, Timings, bulk_app, recalc_many, several
 from xlcalc.caution import CAUTION
 from xlcalc.choose_command import choose_app
 from xlcalc.errors import InputError, NoSolutionError
@@ -136,13 +136,14 @@ def recalc(
     summary: Annotated[
         Path | None, typer.Option("--summary", help="Also write the results as a table.")
     ] = None,
+    limit: Limit = None,
     timings: Timings = False,
 ) -> None:
     """Evaluate every formula of a workbook, of several, or of all in a folder, and write the values.
 
     Results go into the workbooks themselves; with -o into another workbook, or for several into a folder.
     """
-    if several(book) or resume or dask is not None or summary is not None:
+    if several(book) or resume or dask is not None or summary is not None or limit is not None:
         code = recalc_many(
             book,
             output,
@@ -151,6 +152,7 @@ def recalc(
             workers=workers,
             dask=dask,
             summary=summary,
+            limit=limit,
             timings=timings,
         )
         raise typer.Exit(code)
