@@ -89,7 +89,7 @@ def choice_book(choice: Choice) -> Workbook:
             book,
             "Exceeded",
             "What the nearest mix exceeds",
-            "The worst first: these orders bind. No option, or no mix of them, brings all below their limits.",
+            "The worst first: these orders bind. No mix of the options brings all below their limits.",
             exceeded,
         )
     if choice.front:
