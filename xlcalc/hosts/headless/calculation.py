@@ -14,13 +14,16 @@ from xlcalc.hosts.headless.content import ArrayMark, BookContent, SheetContent
 from xlcalc.hosts.headless.dependents import Node
 from xlcalc.hosts.headless.engine import Engine, EngineError, EngineValue, Unfit
 from xlcalc.hosts.headless.feed import Content, Formula, SheetFeed
+from xlcalc.hosts.headless.formulas import Formulas
+from xlcalc.hosts.headless.gridvalues import GridValues
 from xlcalc.hosts.headless.overrides import register_overrides
+from xlcalc.hosts.headless.plainsheet import NotPlain, PlainSheet
 from xlcalc.hosts.headless.prepared import Prepared, Preparer
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.references import References, sheet_prefix
 from xlcalc.hosts.headless.refusals import Refusals, touch
 from xlcalc.hosts.headless.rewrite import Rewriter
-from xlcalc.hosts.headless.sheetvalues import SheetValues
+from xlcalc.hosts.headless.sheetvalues import SheetValues, sheet_grid
 from xlcalc.worksheet.values import CellError, ErrorCode
 
 _UNFIT_REASONS = {
@@ -36,11 +39,15 @@ Stored = float | str | bool | CellError
 
 @dataclass
 class Outcome:
-    """Values by sheet and cell of what is certain, new areas of arrays, reasons of what is refused."""
+    """Values by sheet and cell of what is certain, new areas of arrays, reasons of what is refused.
 
-    values: dict[str, dict[tuple[int, int], Stored]] = field(default_factory=dict)
+    `errors` numbers the formulas of plain sheets that show an error value.
+    """
+
+    values: dict[str, dict[tuple[int, int], Stored] | GridValues] = field(default_factory=dict)
     spills: dict[int, CellRange] = field(default_factory=dict)
     refused: dict[int, str] = field(default_factory=dict)
+    errors: dict[str, list[int]] = field(default_factory=dict)
 
 
 class Calculation:
@@ -55,7 +62,8 @@ class Calculation:
         hidden = any(sheet.hidden_rows for sheet in book.sheets)
         self._preparer = Preparer(Rewriter(references, functions, hidden_rows=hidden), references)
         self._callbacks = Callbacks(functions, references)
-        self.prepared: list[Prepared] = []
+        self.prepared = Formulas()
+        self._plain: dict[str, PlainSheet] = {}
         self._refusals = Refusals(self.prepared)
 
     @property
@@ -66,7 +74,9 @@ class Calculation:
     @property
     def expected_calls(self) -> int:
         """Calls of our functions in the formulas to be evaluated."""
-        return sum(len(item.compiled.own_calls) for item in self._kept())
+        refused = self._refusals.reasons
+        listed = sum(len(item.compiled.own_calls) for item in self._kept())
+        return listed + sum(sheet.expected_calls(refused) for sheet in self.prepared.plain)
 
     def nodes(self) -> dict[int, Node]:
         """Every formula with what it covers and refers to."""
@@ -78,15 +88,43 @@ class Calculation:
         beyond = height > 1 and row - item.source.row >= height
         return beyond or (width > 1 and col - item.source.col >= width)
 
+    def error_constants(self, sheet: SheetContent) -> list[tuple[int, int, CellError]]:
+        """Cells of a sheet that hold an error value without a formula."""
+        if sheet.name in self._plain:
+            return self._plain[sheet.name].error_constants
+        return [(row, col, value) for row, col, value in sheet.constants if isinstance(value, CellError)]
+
     def prepare(self) -> None:
         """Rewrite every formula; refuse what cannot be evaluated for certain, with all that depends on it."""
         for sheet in self._book.sheets:
-            for source in sheet.formulas:
-                item = self._preparer.prepare(len(self.prepared), sheet.name, source)
-                self.prepared.append(item)
-                if item.compiled.refusal:
-                    self._refusals.add(item.identity, item.compiled.refusal)
+            if not self._prepare_plainly(sheet):
+                self._prepare_listed(sheet)
         self._refusals.spread()
+
+    def _prepare_plainly(self, sheet: SheetContent) -> bool:
+        if sheet.plain is None:
+            return False
+        try:
+            plain = PlainSheet(sheet.name, sheet.plain, self._preparer, len(self.prepared))
+        except NotPlain:
+            sheet.fill()
+            return False
+        self._plain[sheet.name] = plain
+        self.prepared.add_plain(plain)
+        for identity, reason in plain.refused():
+            self._refusals.add(identity, reason)
+        return True
+
+    def _prepare_listed(self, sheet: SheetContent) -> None:
+        base = len(self.prepared)
+        items = [
+            self._preparer.prepare(base + number, sheet.name, source)
+            for number, source in enumerate(sheet.formulas)
+        ]
+        self.prepared.add(items)
+        for item in items:
+            if item.compiled.refusal:
+                self._refusals.add(item.identity, item.compiled.refusal)
 
     def evaluate(self, on_tick: Callable[[], None] | None = None) -> Engine:
         """Feed and evaluate; returns the engine with the values."""
@@ -95,12 +133,14 @@ class Calculation:
             engine.set_clock(self._now)
         self._callbacks.register(engine)
         register_overrides(engine)
-        feeds = self._feeds()
         try:
-            engine.load(feeds)
-        except EngineError:
-            self._refuse_faulty(engine.faulty(feeds))
             engine.load(self._feeds())
+        except EngineError:
+            self._refuse_faulty(engine.faulty(self._formula_feeds()))
+            engine.load(self._feeds())
+        for sheet in self._book.sheets:
+            if sheet.plain is not None:
+                sheet.plain.release()
         engine.evaluate(on_tick)
         return engine
 
@@ -108,10 +148,28 @@ class Calculation:
         by_sheet: dict[str, list[Prepared]] = {sheet.name: [] for sheet in self._book.sheets}
         for item in self._kept():
             by_sheet[item.sheet].append(item)
-        return [_feed(sheet, by_sheet[sheet.name]) for sheet in self._book.sheets]
+        refused = self._refusals.reasons
+        return [
+            SheetFeed(sheet.name, rows=self._plain[sheet.name].feed(refused))
+            if sheet.name in self._plain
+            else _feed(sheet, by_sheet[sheet.name])
+            for sheet in self._book.sheets
+        ]
+
+    def _formula_feeds(self) -> list[SheetFeed]:
+        """Every formula that is not refused, one by one."""
+        cells: dict[str, list[tuple[int, int, Content]]] = {sheet.name: [] for sheet in self._book.sheets}
+        for item in self._kept():
+            cells[item.sheet].append((item.source.row, item.source.col, Formula(item.fed)))
+        for plain in self.prepared.plain:
+            for identity in range(plain.base, plain.base + len(plain)):
+                if identity not in self._refusals.reasons:
+                    item = self._preparer.prepare(identity, plain.name, plain.item(identity).source)
+                    cells[plain.name].append((item.source.row, item.source.col, Formula(item.fed)))
+        return [SheetFeed(name, listed) for name, listed in cells.items()]
 
     def _refuse_faulty(self, faulty: list[tuple[str, int, int, str]]) -> None:
-        at = {(item.sheet, item.source.row, item.source.col): item.identity for item in self._kept()}
+        at = {(item.sheet, item.source.row, item.source.col): item.identity for item in self.prepared}
         for sheet, row, col, problem in faulty:
             self._refusals.add(at[sheet, row, col], f"the engine cannot take the formula: {problem}")
         self._refusals.spread()
@@ -129,9 +187,13 @@ class Calculation:
             if item.source.mark is ArrayMark.DYNAMIC:
                 spills[item.identity] = _spilled(engine, item)
         for sheet in self._book.sheets:
+            if sheet.name in self._plain:
+                self._collect_plainly(self._plain[sheet.name], engine, outcome, circular, doubtful)
+                continue
             items = [item for item in kept if item.sheet == sheet.name]
             values = SheetValues(engine, sheet.name, [spills.get(item.identity, item.area) for item in items])
-            stored = outcome.values.setdefault(sheet.name, {})
+            stored: dict[tuple[int, int], Stored] = {}
+            outcome.values[sheet.name] = stored
             for item in items:
                 problem = self._store(item, spills.get(item.identity, item.area), values, stored)
                 if problem == "Circ":
@@ -146,14 +208,46 @@ class Calculation:
         self._refusals.spread(spills)
         for identity in self._refusals.reasons:
             item = self.prepared[identity]
+            values_of_sheet = outcome.values[item.sheet]
+            if isinstance(values_of_sheet, GridValues):
+                values_of_sheet.leave_out((item.source.row, item.source.col))
+                continue
             for position in positions(spills.pop(identity, item.area)):
-                outcome.values[item.sheet].pop(position, None)
+                values_of_sheet.pop(position, None)
         outcome.spills = {i: area for i, area in spills.items() if area != self.prepared[i].area}
         return outcome
 
-    def _kept(self) -> list[Prepared]:
+    def _collect_plainly(
+        self,
+        plain: PlainSheet,
+        engine: Engine,
+        outcome: Outcome,
+        circular: list[int],
+        doubtful: list[Prepared],
+    ) -> None:
+        """Take over the values of a plain sheet as the rows that the engine gives."""
+        values = sheet_grid(engine, plain)
+        outcome.values[plain.name] = values
         refused = self._refusals.reasons
-        return [item for item in self.prepared if item.identity not in refused]
+        errors = outcome.errors.setdefault(plain.name, [])
+        for index, value in values.unusual():
+            identity = plain.base + index
+            if identity in refused:
+                continue
+            problem = value.kind if isinstance(value, Unfit) else _doubt(value)
+            if problem == "Circ":
+                circular.append(identity)
+            elif problem == "#VALUE!":
+                doubtful.append(self.prepared[identity])
+            elif problem:
+                self._refusals.add(identity, _UNFIT_REASONS.get(problem, problem))
+            if isinstance(value, CellError):
+                errors.append(identity)
+
+    def _kept(self) -> list[Prepared]:
+        """Formulas that are kept one by one and are not refused."""
+        refused = self._refusals.reasons
+        return [item for item in self.prepared.listed if item.identity not in refused]
 
     def _store(
         self, item: Prepared, area: CellRange, values: SheetValues, stored: dict[tuple[int, int], Stored]
@@ -199,7 +293,7 @@ class Calculation:
         texts = {
             (sheet.name, row, col)
             for sheet in self._book.sheets
-            for row, col, value in sheet.constants
+            for row, col, value in sheet.every_constant()
             if isinstance(value, str) and _REGIONAL.match(value)
         }
         for item in shown_as_errors if texts else ():

@@ -167,15 +167,16 @@ def _scan_plain(data: bytes) -> list[FormulaCell] | None:
         col = columns.get(letters) or columns.setdefault(letters, column_number(letters.decode()))
         if not col or row > MAX_ROW:
             raise UnsafePartError(f"cell reference {(letters + digits).decode()!r} lies outside a worksheet")
-        type_, dynamic = _cell_marks(rest) if rest else _NO_MARKS
+        type_, dynamic = cell_marks(rest) if rest else _NO_MARKS
         kind, ref, shared_index = _formula_marks(formula) if formula else _NORMAL
-        text = None if element is None else _unescape(value) if value else ""
+        text = None if element is None else plain_value(value) if value else ""
         append(new(FormulaCell, (row, col, kind, ref, shared_index, dynamic, type_, text, match.start())))
     return found if len(found) == sum(1 for _ in _PLAIN_FORMULA_START.finditer(data)) else None
 
 
 @lru_cache(maxsize=4096)
-def _cell_marks(rest: bytes) -> tuple[str, bool]:
+def cell_marks(rest: bytes) -> tuple[str, bool]:
+    """Type and mark of a dynamic array among the attributes of a cell."""
     attributes = _attributes(rest)
     return attributes.get("t", ""), attributes.get("cm", "0") != "0"
 
@@ -201,12 +202,13 @@ def _marks(attributes: dict[str, str]) -> _FormulaMarks:
 
 def _attributes(text: bytes) -> dict[str, str]:
     return {
-        match[1].decode(): _unescape(match[2] if match[2] is not None else match[3])
+        match[1].decode(): plain_value(match[2] if match[2] is not None else match[3])
         for match in _ATTRIBUTE.finditer(text)
     }
 
 
-def _unescape(text: bytes) -> str:
+def plain_value(text: bytes) -> str:
+    """Text of a value as stored, entities resolved."""
     decoded = text.decode()
     if "\r" in decoded:
         decoded = decoded.replace("\r\n", "\n").replace("\r", "\n")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Protocol
 
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.structured import Table
@@ -33,15 +34,53 @@ class CellFormula:
     area: CellRange | None = None
 
 
+class PlainSource(Protocol):
+    """The bytes of a sheet that looks plainly written, and how its cells are to be understood."""
+
+    @property
+    def data(self) -> bytes:
+        """XML in UTF-8; read again from the package after `release`."""
+
+    def release(self) -> None:
+        """Give the memory back."""
+
+    def constant(self, kind: str, text: str) -> Constant | None:
+        """Constant from the type of a cell and the text of its value."""
+
+    def inline(self, text: str) -> str:
+        """Text written in the cell itself."""
+
+    def fill(self, content: SheetContent) -> None:
+        """Read every cell, whatever the spelling."""
+
+
 @dataclass
 class SheetContent:
-    """Constants and formulas of one sheet; `part` is its name in the package."""
+    """Constants and formulas of one sheet; `part` is its name in the package.
+
+    The lists are empty as long as `plain` stands for them.
+    """
 
     name: str
     part: str
     constants: list[tuple[int, int, Constant]] = field(default_factory=list)
     formulas: list[CellFormula] = field(default_factory=list)
     hidden_rows: bool = False
+    plain: PlainSource | None = field(default=None, repr=False)
+
+    def every_constant(self) -> list[tuple[int, int, Constant]]:
+        """The constants, whichever way they are held."""
+        if self.plain is None:
+            return self.constants
+        copy = SheetContent(self.name, self.part)
+        self.plain.fill(copy)
+        return copy.constants
+
+    def fill(self) -> None:
+        """Put the cells into the lists."""
+        if self.plain is not None:
+            self.plain.fill(self)
+            self.plain = None
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.calculation import Calculation
+from xlcalc.hosts.headless.calculation import Calculation, Stored
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.content import ArrayMark, BookContent, CellFormula, SheetContent
 from xlcalc.hosts.headless.engine import EngineError
@@ -68,7 +68,7 @@ def evaluate_formula(
         raise InputError("formula", text, f"{_WITHOUT_CELLS}; {problem}") from None
     if outcome.refused:
         raise InputError("formula", text, f"{_WITHOUT_CELLS}; {outcome.refused[0]}")
-    values = outcome.values[_SHEET]
+    values: dict[tuple[int, int], Stored] = dict(outcome.values[_SHEET])
     errors = {
         (_SHEET, *position): value for position, value in values.items() if isinstance(value, CellError)
     }

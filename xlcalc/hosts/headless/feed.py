@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 from xml.sax.saxutils import escape, quoteattr
 
 from xlcalc.hosts.headless.cellnames import column_letters
@@ -18,6 +18,9 @@ _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 _PACKAGE = "http://schemas.openxmlformats.org/package/2006"
 _TYPES = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+_SHEET_START = f'<worksheet xmlns="{_MAIN}"><sheetData>'.encode()
+_SHEET_END = b"</sheetData></worksheet>"
+_PIECES = 8192
 _RELATIONSHIPS_TYPE = "application/vnd.openxmlformats-package.relationships+xml"
 
 
@@ -33,10 +36,11 @@ Content = float | str | bool | CellError | Formula
 
 @dataclass(frozen=True)
 class SheetFeed:
-    """One sheet: (row, column, content), 1-based, each cell once."""
+    """One sheet: (row, column, content), 1-based, each cell once; or its rows as XML in pieces."""
 
     name: str
-    cells: list[tuple[int, int, Content]]
+    cells: list[tuple[int, int, Content]] = field(default_factory=list)
+    rows: Iterable[bytes] | None = None
 
 
 def package_bytes(sheets: Sequence[SheetFeed], date_1904: bool) -> bytes:
@@ -70,7 +74,11 @@ def package_bytes(sheets: Sequence[SheetFeed], date_1904: bool) -> bytes:
         )
         package.writestr("xl/_rels/workbook.xml.rels", _relationships(targets))
         for number, sheet in zip(numbers, sheets, strict=True):
-            package.writestr(f"xl/worksheets/sheet{number}.xml", _sheet_xml(sheet))
+            with package.open(f"xl/worksheets/sheet{number}.xml", "w") as part:
+                part.write(_SHEET_START)
+                for piece in _sheet_rows(sheet) if sheet.rows is None else sheet.rows:
+                    part.write(piece)
+                part.write(_SHEET_END)
     return buffer.getvalue()
 
 
@@ -81,23 +89,26 @@ def _relationships(entries: Iterable[tuple[str, str, str]]) -> str:
     return f'<Relationships xmlns="{_PACKAGE}/relationships">{listed}</Relationships>'
 
 
-def _sheet_xml(sheet: SheetFeed) -> str:
-    parts = [f'<worksheet xmlns="{_MAIN}"><sheetData>']
+def _sheet_rows(sheet: SheetFeed) -> Iterator[bytes]:
+    parts: list[str] = []
     current = 0
     for row, column, content in sorted(sheet.cells, key=lambda cell: (cell[0], cell[1])):
         if row != current:
             if current:
                 parts.append("</row>")
+                if len(parts) > _PIECES:
+                    yield "".join(parts).encode()
+                    parts.clear()
             parts.append(f'<row r="{row}">')
             current = row
-        parts.append(_cell_xml(f"{column_letters(column)}{row}", content))
+        parts.append(cell_xml(f"{column_letters(column)}{row}", content))
     if current:
         parts.append("</row>")
-    parts.append("</sheetData></worksheet>")
-    return "".join(parts)
+    yield "".join(parts).encode()
 
 
-def _cell_xml(address: str, content: Content) -> str:
+def cell_xml(address: str, content: Content) -> str:
+    """A cell as the engine reads it."""
     if isinstance(content, Formula):
         return f'<c r="{address}"><f>{escape(content.text)}</f></c>'
     if isinstance(content, bool):

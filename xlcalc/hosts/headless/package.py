@@ -7,49 +7,96 @@ hides (kinds of arrays, old ranges, stored values) and takes back values by cell
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 
 from xlcalc.errors import InputError
+from xlcalc.hosts.headless.cachedvalues import same_value
 from xlcalc.hosts.headless.cells import FormulaCell, scan_formulas
 from xlcalc.hosts.headless.container import DEFAULT_LIMITS, Container, Limits, Snapshot
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
+from xlcalc.hosts.headless.gridvalues import GridValues
 from xlcalc.hosts.headless.patch import SheetPatch, patch_sheet
+from xlcalc.hosts.headless.plainpatch import PlainPatch
 from xlcalc.hosts.headless.reasons_sheet import ReasonRow, reasons_parts
 from xlcalc.hosts.headless.save import check_target, claim, write_in_place
 from xlcalc.hosts.headless.sheetchecks import check_references
 from xlcalc.hosts.headless.sheets import SheetEntry, WorkbookPart, read_workbook_part
 from xlcalc.hosts.headless.sheetscan import SheetScan
-from xlcalc.hosts.headless.xmlparts import check_well_formed, from_utf8, to_utf8
-from xlcalc.hosts.headless.zipcopy import rebuild
+from xlcalc.hosts.headless.xmlparts import check_well_formed, from_utf8, to_utf8, well_formed
+from xlcalc.hosts.headless.zipcopy import Packed, rebuild
 
 _MAX_STAMP = 1000
 
 
-@dataclass(frozen=True)
 class Sheet:
-    """A sheet of the workbook.
+    """A sheet of the workbook; its bytes are unpacked when they are asked for.
 
     Parameters
     ----------
     entry : SheetEntry
         Name, part, state and kind.
-    formulas : tuple of FormulaCell
-        Its formula cells in the order of the file; empty for anything but a worksheet.
+    container : Container
     """
 
-    entry: SheetEntry
-    formulas: list[FormulaCell]
-    data: bytes = field(repr=False, default=b"")
-    encoding: str | None = None
-    scan: SheetScan | None = field(repr=False, default=None)
+    def __init__(self, entry: SheetEntry, container: Container) -> None:
+        self.entry = entry
+        self._container = container
 
     @property
     def name(self) -> str:
         """Name on the tab."""
         return self.entry.name
+
+    @property
+    def formulas(self) -> list[FormulaCell]:
+        """Its formula cells in the order of the file; empty for anything but a worksheet."""
+        return self._scanned[0]
+
+    @property
+    def scan(self) -> SheetScan | None:
+        """All of its cells where they are written in an unusual way."""
+        return self._scanned[1]
+
+    @property
+    def data(self) -> bytes:
+        """Its XML in UTF-8, references checked."""
+        return self._read()[0]
+
+    @property
+    def encoding(self) -> str | None:
+        """The encoding in the file where it is not UTF-8."""
+        return self._read()[1]
+
+    def _read(self) -> tuple[bytes, str | None]:
+        with self.acceptable():
+            return to_utf8(self._container.read(self.entry.part))
+
+    @contextlib.contextmanager
+    def acceptable(self) -> Iterator[None]:
+        """Turn what makes the sheet unacceptable into the error to raise about the file."""
+        try:
+            yield
+        except UnsafePartError as error:
+            raise self._container.fail(f"the sheet {self.name!r} is not acceptable: {error}") from None
+
+    def check(self) -> None:
+        """Raise `WorkbookFileError` for references that are not acceptable."""
+        if self.entry.kind == "worksheet":
+            with self.acceptable():
+                check_references(self.data)
+
+    def check_formulas(self) -> None:
+        """Raise `WorkbookFileError` for formula cells that are not acceptable."""
+        len(self.formulas)
+
+    @cached_property
+    def _scanned(self) -> tuple[list[FormulaCell], SheetScan | None]:
+        if self.entry.kind != "worksheet":
+            return [], None
+        with self.acceptable():
+            return scan_formulas(self.data)
 
 
 class WorkbookPackage:
@@ -73,7 +120,9 @@ class WorkbookPackage:
         self.sheets = sheets
 
     @classmethod
-    def open(cls, path: Path | str, *, limits: Limits = DEFAULT_LIMITS) -> WorkbookPackage:
+    def open(
+        cls, path: Path | str, *, limits: Limits = DEFAULT_LIMITS, check_formulas: bool = True
+    ) -> WorkbookPackage:
         """Read and verify a workbook.
 
         Parameters
@@ -81,6 +130,8 @@ class WorkbookPackage:
         path : Path or str
         limits : Limits, optional
             Bounds on what is accepted.
+        check_formulas : bool
+            False leaves the check of the formula cells until they are asked for.
 
         Raises
         ------
@@ -90,7 +141,12 @@ class WorkbookPackage:
         """
         container = Container.open(Path(path), limits)
         workbook = read_workbook_part(container)
-        return cls(container, workbook, tuple(_read_sheet(container, entry) for entry in workbook.sheets))
+        sheets = tuple(Sheet(entry, container) for entry in workbook.sheets)
+        for sheet in sheets:
+            sheet.check()
+            if check_formulas:
+                sheet.check_formulas()
+        return cls(container, workbook, sheets)
 
     @property
     def path(self) -> Path:
@@ -155,10 +211,10 @@ class WorkbookPackage:
         stamp: str,
         reasons: Sequence[ReasonRow] | None = None,
         reasons_name: str = "Recalculation",
-    ) -> None:
+    ) -> int:
         """Write a copy with new cached values; see `Claim.save` for a run that holds its target."""
         with self.claim(target) as held:
-            held.save(results, stamp=stamp, reasons=reasons, reasons_name=reasons_name)
+            return held.save(results, stamp=stamp, reasons=reasons, reasons_name=reasons_name)
 
     def check_target(self, target: Path | str) -> None:
         """Raise now what a save to this target would raise before writing."""
@@ -171,8 +227,8 @@ class WorkbookPackage:
         stamp: str,
         reasons: Sequence[ReasonRow] | None = None,
         reasons_name: str = "Recalculation",
-    ) -> Iterator[bytes]:
-        """The new file's bytes in pieces.
+    ) -> tuple[Iterator[bytes], int]:
+        """The new file's bytes in pieces, and how many formula cells have another value in it.
 
         Raises
         ------
@@ -182,28 +238,47 @@ class WorkbookPackage:
         """
         if not (stamp.isascii() and stamp.isprintable() and 0 < len(stamp) <= _MAX_STAMP):
             raise InputError("stamp", stamp, f"1 to {_MAX_STAMP} printable ASCII characters")
-        replaced = {
-            sheet.entry.part: content
-            for name, patch in results.items()
-            if (content := self._patched(sheet := self.sheet(name), patch)) is not None
-        }
+        replaced: dict[str, bytes | Packed] = {}
+        changed = 0
+        for name, patch in results.items():
+            sheet = self.sheet(name)
+            packed, changes = self._patched(sheet, patch)
+            changed += changes
+            if packed is not None:
+                replaced[sheet.entry.part] = packed
         added: dict[str, bytes] = {}
         if reasons is not None:
             extra = reasons_parts(self._container, self.workbook, reasons, reasons_name)
             replaced |= extra.replaced
             added |= extra.added
-        return rebuild(self._container, replaced, added, stamp.encode("ascii"))
+        return rebuild(self._container, replaced, added, stamp.encode("ascii")), changed
 
-    def _patched(self, sheet: Sheet, patch: SheetPatch) -> bytes | None:
+    def _packed(self, part: str, pieces: Iterable[bytes]) -> Packed:
+        return Packed.of(pieces, self._container.archive.getinfo(part).compress_type)
+
+    def _patched(self, sheet: Sheet, patch: SheetPatch) -> tuple[Packed | None, int]:
+        """The sheet with its new values, None where it stays as it is; and how many values differ."""
         try:
-            content = patch_sheet(sheet.data, sheet.formulas, sheet.scan, patch, sheet.name)
-            if content is sheet.data:
-                return None
-            content = from_utf8(content, sheet.encoding)
+            data, encoding = sheet.data, sheet.encoding
+            if isinstance(patch.values, GridValues) and not patch.spills and encoding is None:
+                plain = PlainPatch(data, patch.values, sheet.name)
+                packed = self._packed(sheet.entry.part, well_formed(plain.pieces()))
+                return packed if plain.edits else None, plain.changed
+            formulas = sheet.formulas
+            content = patch_sheet(data, formulas, sheet.scan, patch, sheet.name)
+            if content is data:
+                return None, 0
+            values = patch.values
+            changed = sum(
+                not same_value(cell.cached, new)
+                for cell in formulas
+                if (new := values.get(cell.position)) is not None
+            )
+            content = from_utf8(content, encoding)
             check_well_formed(content)
         except UnsafePartError as error:
             raise self._container.fail(f"the sheet {sheet.name!r} cannot be changed: {error}") from None
-        return content
+        return self._packed(sheet.entry.part, [content]), changed
 
 
 class Claim:
@@ -221,7 +296,7 @@ class Claim:
         stamp: str,
         reasons: Sequence[ReasonRow] | None = None,
         reasons_name: str = "Recalculation",
-    ) -> None:
+    ) -> int:
         """Write the workbook with new cached values, all of it or nothing.
 
         Parameters
@@ -235,6 +310,11 @@ class Claim:
         reasons_name : str, optional
             Name of that sheet; a number is added where another sheet has it.
 
+        Returns
+        -------
+        int
+            How many formula cells have another value than before.
+
         Raises
         ------
         InputError
@@ -243,9 +323,10 @@ class Claim:
             If the file cannot be written, or was changed by another program since it was opened.
         """
         package = self._package
-        pieces = package.pieces(results, stamp=stamp, reasons=reasons, reasons_name=reasons_name)
+        pieces, changed = package.pieces(results, stamp=stamp, reasons=reasons, reasons_name=reasons_name)
         self._check_unchanged()
         write_in_place(self._named, self._real, pieces)
+        return changed
 
     def _check_unchanged(self) -> None:
         container = self._package._container
@@ -270,15 +351,3 @@ def read_stamp(path: Path | str) -> str | None:
 def _stamp_of(container: Container) -> str | None:
     comment = container.archive.comment
     return comment.decode("ascii", errors="replace") if comment else None
-
-
-def _read_sheet(container: Container, entry: SheetEntry) -> Sheet:
-    if entry.kind != "worksheet":
-        return Sheet(entry, [])
-    try:
-        data, encoding = to_utf8(container.read(entry.part))
-        check_references(data)
-        formulas, scan = scan_formulas(data)
-    except UnsafePartError as error:
-        raise container.fail(f"the sheet {entry.name!r} is not acceptable: {error}") from None
-    return Sheet(entry, formulas, data if formulas else b"", encoding, scan)

@@ -22,6 +22,21 @@ _ENTITIES = {"&quot;": '"', "&apos;": "'"}
 _CHARACTER = re.compile(r"&#(x[0-9A-Fa-f]+|[0-9]+);")
 
 
+_ARRAY = re.compile(rb"""<f\s[^<>]*\bt\s*=\s*["'](?:array|dataTable)""")
+
+
+def looks_plain(data: bytes) -> bool:
+    """Whether a sheet may be one of plainly written cells, none of them with an array formula."""
+    return (
+        data.find(b"<!") < 0
+        and data.find(b"<?", 4) < 0
+        and data.count(b"xmlns=") == 1
+        and _MAIN_ONLY.search(data[:4096].decode(errors="replace")) is not None
+        and 0 <= data.find(b"<sheetData") < data.rfind(b"</sheetData>")
+        and not ((b"array" in data or b"dataTable" in data) and _ARRAY.search(data))
+    )
+
+
 class PlainCell(NamedTuple):
     """Address, attributes of cell and formula, formula, value and inline text as written, or None."""
 

@@ -44,7 +44,8 @@ class Preparer:
         self._references = references
         self._patterns: dict[tuple[str, ArrayMark, str, str], Compiled] = {}
 
-    def prepare(self, identity: int, sheet: str, source: CellFormula) -> Prepared:
+    def analysed(self, sheet: str, source: CellFormula) -> tuple[Compiled, list[str], CellRange | None]:
+        """The rewritten pattern, the cell addresses that go into it, and the table around if that matters."""
         pattern, cells = split_pattern(source.text)
         row, col = source.row, source.col
         table = self._references.table_at(sheet, row, col) if "[" in pattern else None
@@ -53,6 +54,12 @@ class Preparer:
         if compiled is None:
             compiled = self._rewriter.compile(source.text, sheet, source.mark, (row, col))
             self._patterns[key] = compiled
+        return compiled, cells, table.area if table else None
+
+    def prepare(self, identity: int, sheet: str, source: CellFormula) -> Prepared:
+        """One formula with the text to feed."""
+        compiled, cells, _ = self.analysed(sheet, source)
+        row, col = source.row, source.col
         area = source.area or CellRange(row, col, row, col)
         fed = "" if compiled.refusal else compiled.render(cells, Place(row, col, identity))
         if fed and source.mark is ArrayMark.ARRAY:

@@ -18,10 +18,10 @@ from xlcalc.hosts.headless.cachedvalues import decode
 from xlcalc.hosts.headless.cellnames import CellRange, column_number, parse_cell, parse_range
 from xlcalc.hosts.headless.container import Container, Snapshot
 from xlcalc.hosts.headless.content import ArrayMark, BookContent, CellFormula, Constant, SheetContent
-from xlcalc.hosts.headless.errors import UnsafePartError
+from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.package import WorkbookPackage
 from xlcalc.hosts.headless.pattern import shift
-from xlcalc.hosts.headless.plaincells import PlainCell, attributes, plain_cells, plain_text
+from xlcalc.hosts.headless.plaincells import PlainCell, attributes, looks_plain, plain_cells, plain_text
 from xlcalc.hosts.headless.sheets import SheetEntry, WorkbookPart, read_relationships
 from xlcalc.hosts.headless.sheetscan import MAIN
 from xlcalc.hosts.headless.structured import Table
@@ -34,8 +34,14 @@ _ROW, _CELL, _VALUE, _FORMULA, _INLINE, _TEXT, _RUN, _ITEM = (
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
 
-def read_book(package: WorkbookPackage) -> BookContent:
+def read_book(package: WorkbookPackage, *, plain: bool = False) -> BookContent:
     """Everything that the formulas of a workbook can refer to.
+
+    Parameters
+    ----------
+    package : WorkbookPackage
+    plain : bool
+        Leave the cells of plainly written sheets to a reader that needs no object for each of them.
 
     Raises
     ------
@@ -44,17 +50,17 @@ def read_book(package: WorkbookPackage) -> BookContent:
     """
     with zipfile.ZipFile(BytesIO(package.content)) as archive:
         container = Container(package.path, package.content, Snapshot(0, 0, 0), archive)
-        return _read(container, package.workbook)
+        return _read(container, package.workbook, package if plain else None)
 
 
-def _read(container: Container, workbook: WorkbookPart) -> BookContent:
+def _read(container: Container, workbook: WorkbookPart, package: WorkbookPackage | None) -> BookContent:
     strings = _shared_strings(container, workbook)
     worksheets = [entry for entry in workbook.sheets if entry.kind == "worksheet"]
     sheets = []
     tables: dict[str, Table] = {}
     for entry in worksheets:
         try:
-            sheets.append(_sheet(container, entry, strings, workbook.date1904))
+            sheets.append(_sheet(container, entry, strings, workbook.date1904, package))
             tables.update((table.name.casefold(), table) for table in _tables(container, entry))
         except (UnsafePartError, etree.XMLSyntaxError, ValueError) as problem:
             raise container.fail(f"the sheet {entry.name!r} cannot be read: {problem}") from None
@@ -129,13 +135,70 @@ def _unescape(text: str) -> str:
     return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), text)
 
 
-def _sheet(container: Container, entry: SheetEntry, strings: list[str], date_1904: bool) -> SheetContent:
+def _sheet(
+    container: Container,
+    entry: SheetEntry,
+    strings: list[str],
+    date_1904: bool,
+    package: WorkbookPackage | None,
+) -> SheetContent:
     data, _ = to_utf8(container.read(entry.part))
+    hidden = b"hidden" in data and _HIDDEN_ROW.search(data.decode()) is not None
+    content = SheetContent(entry.name, entry.part, hidden_rows=hidden)
+    values = _Values(strings, date_1904)
+    if package is not None and looks_plain(data):
+        content.plain = _Plain(package, entry, values)
+    else:
+        if package is not None:
+            package.sheet(entry.name).check_formulas()
+        _fill(content, data, values)
+    return content
+
+
+class _Plain:
+    """Source of a plainly written sheet."""
+
+    def __init__(self, package: WorkbookPackage, entry: SheetEntry, values: _Values) -> None:
+        self._package = package
+        self._entry = entry
+        self._values = values
+        self._data: bytes | None = None
+
+    @property
+    def data(self) -> bytes:
+        if self._data is None:
+            self._data = self._package.sheet(self._entry.name).data
+        return self._data
+
+    def release(self) -> None:
+        self._data = None
+
+    def constant(self, kind: str, text: str) -> Constant | None:
+        try:
+            return self._values.constant(kind, text)
+        except ValueError as problem:
+            raise self._failure(problem) from None
+
+    def inline(self, text: str) -> str:
+        return _unescape(text)
+
+    def fill(self, content: SheetContent) -> None:
+        self._package.sheet(self._entry.name).check_formulas()
+        try:
+            _fill(content, self.data, self._values)
+        except (UnsafePartError, etree.XMLSyntaxError, ValueError) as problem:
+            raise self._failure(problem) from None
+
+    def _failure(self, problem: Exception) -> WorkbookFileError:
+        return WorkbookFileError(
+            self._package.path, f"the sheet {self._entry.name!r} cannot be read: {problem}"
+        )
+
+
+def _fill(content: SheetContent, data: bytes, values: _Values) -> None:
     text = data.decode()
-    content = SheetContent(entry.name, entry.part, hidden_rows=_HIDDEN_ROW.search(text) is not None)
     plain = plain_cells(text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text)
     cells = _from_plain(plain) if plain is not None else _from_tree(data)
-    values = _Values(strings, date_1904)
     shared: dict[str, tuple[int, int, str]] = {}
     covered: list[CellRange] = []
     for row, col, cell, formula, written, value in cells:
@@ -150,7 +213,6 @@ def _sheet(container: Container, entry: SheetEntry, strings: list[str], date_190
             covered.append(found.area)
     if covered:
         content.constants = _uncovered(content.constants, covered)
-    return content
 
 
 Cell = tuple[int, int, Mapping[str, str], Mapping[str, str] | None, str | None, str | None]

@@ -7,10 +7,10 @@ import gc
 import time
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
+from itertools import chain
 from pathlib import Path
 
 import xlcalc
-from xlcalc.hosts.headless.cachedvalues import same_value
 from xlcalc.hosts.headless.calculation import Calculation, Outcome, positions
 from xlcalc.hosts.headless.cellnames import CellRange, Position, cell_name
 from xlcalc.hosts.headless.content import BookContent
@@ -97,9 +97,9 @@ def _recalculate(
     now: datetime | None,
 ) -> RecalculationReport:
     clock = _Stopwatch()
-    package = WorkbookPackage.open(source)
+    package = WorkbookPackage.open(source, check_formulas=False)
     with package.claim(target) as held:
-        book = read_book(package)
+        book = read_book(package, plain=True)
         if package.workbook.precision_as_displayed:
             raise WorkbookFileError(
                 package.path, "it rounds values to what its cells show, which is not supported"
@@ -115,10 +115,11 @@ def _recalculate(
             raise WorkbookFileError(package.path, f"the formulas cannot be evaluated: {problem}") from None
         clock.lap("evaluate")
         outcome = calculation.collect(engine)
-        patches, changed = _patches(package, calculation, outcome)
+        del engine
+        patches = _patches(calculation, outcome)
         issues = tuple(_issues(book, calculation, outcome))
         clock.lap("collect")
-        held.save(
+        changed = held.save(
             patches,
             stamp=stamp or f"xlcalc {xlcalc.__version__} {datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ}",
             reasons=[_row(issue) for issue in issues] if reasons_sheet else None,
@@ -161,34 +162,22 @@ def _ticker(calculation: Calculation, expected: int, progress: Progress | None) 
     return tick
 
 
-def _patches(
-    package: WorkbookPackage, calculation: Calculation, outcome: Outcome
-) -> tuple[dict[str, SheetPatch], int]:
-    """New values by sheet, and how many formula cells differ from what the file has."""
+def _patches(calculation: Calculation, outcome: Outcome) -> dict[str, SheetPatch]:
+    """New values by sheet."""
     spills: dict[str, dict[Position, CellRange]] = {}
     for identity, area in outcome.spills.items():
         spills.setdefault(calculation.prepared[identity].sheet, {})[area.first_row, area.first_col] = area
-    patches: dict[str, SheetPatch] = {}
-    changed = 0
-    for sheet, values in outcome.values.items():
-        for cell in package.sheet(sheet).formulas:
-            new = values.get(cell.position)
-            changed += new is not None and not same_value(cell.cached, new)
-        patches[sheet] = SheetPatch(values, spills.get(sheet, {}))
-    return patches, changed
+    return {sheet: SheetPatch(values, spills.get(sheet, {})) for sheet, values in outcome.values.items()}
 
 
 def _issues(book: BookContent, calculation: Calculation, outcome: Outcome) -> Iterator[Issue]:
     """Refused cells and error values, sheet by sheet in the order of the cells."""
     found: dict[str, list[tuple[int, int, Issue]]] = {sheet.name: [] for sheet in book.sheets}
     reasons, owners = _explain(book, calculation, outcome)
-    for item in calculation.prepared:
-        source = item.source
-        if item.identity in outcome.refused:
-            reason = outcome.refused[item.identity]
-            found[item.sheet].append(
-                (source.row, source.col, _issue(item, source.row, source.col, REFUSED, reason))
-            )
+    for identity, reason in outcome.refused.items():
+        item = calculation.prepared[identity]
+        row, col = item.source.row, item.source.col
+        found[item.sheet].append((row, col, _issue(item, row, col, REFUSED, reason)))
     for cell, identity in owners.items():
         sheet, row, col = cell
         error = reasons.error(cell)
@@ -204,12 +193,12 @@ def _explain(
 ) -> tuple[Reasons, dict[Cell, int]]:
     errors: dict[Cell, CellError] = {}
     for sheet in book.sheets:
-        for row, col, constant in sheet.constants:
-            if isinstance(constant, CellError):
-                errors[sheet.name, row, col] = constant
+        for row, col, constant in calculation.error_constants(sheet):
+            errors[sheet.name, row, col] = constant
     owners: dict[Cell, int] = {}
     padding: set[Cell] = set()
-    for item in calculation.prepared:
+    shown = (calculation.prepared[identity] for listed in outcome.errors.values() for identity in listed)
+    for item in chain(calculation.prepared.listed, shown):
         if item.identity in outcome.refused:
             continue
         area = outcome.spills.get(item.identity, item.area)

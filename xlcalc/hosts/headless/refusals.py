@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.dependents import Node, circles, following
-from xlcalc.hosts.headless.prepared import Prepared
+from xlcalc.hosts.headless.formulas import Formulas
 
 _ON_A_CIRCLE = "a circular reference"
 _BEHIND_A_CIRCLE = "it depends on a circular reference"
@@ -15,7 +15,7 @@ _BEHIND_A_CIRCLE = "it depends on a circular reference"
 class Refusals:
     """Collects refused formulas and everything that depends on them."""
 
-    def __init__(self, prepared: Sequence[Prepared]) -> None:
+    def __init__(self, prepared: Formulas) -> None:
         self.reasons: dict[int, str] = {}
         self._prepared = prepared
         self._nodes: dict[int, Node] | None = None

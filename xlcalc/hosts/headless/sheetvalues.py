@@ -6,6 +6,8 @@ from collections.abc import Iterable
 
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.engine import Engine, EngineValue
+from xlcalc.hosts.headless.gridvalues import GridValues
+from xlcalc.hosts.headless.plainsheet import PlainSheet
 
 _MAX_CELLS = 4_000_000
 _MAX_SPARSE = 40
@@ -45,6 +47,22 @@ class SheetValues:
         if self._rows is None or frame is None:
             return self.rows(CellRange(row, col, row, col))[0][0]
         return self._rows[row - frame.first_row][col - frame.first_col]
+
+
+def sheet_grid(engine: Engine, sheet: PlainSheet) -> GridValues:
+    """Values of the formula cells of a plain sheet; blank ones are zero."""
+    rows, cols = sheet.rows, sheet.cols
+    if not rows:
+        return GridValues(rows, cols, 1, 1, [])
+    top, left, bottom, right = rows[0], min(cols), rows[-1], max(cols)
+    area = (bottom - top + 1) * (right - left + 1)
+    if area <= min(_MAX_CELLS, max(10_000, _MAX_SPARSE * len(rows))):
+        return GridValues(rows, cols, top, left, list(engine.rows(sheet.name, top, left, bottom, right)))
+    sparse: dict[int, dict[int, EngineValue]] = {}
+    for row, col in zip(rows, cols, strict=True):
+        [[value]] = engine.rows(sheet.name, row, col, row, col)
+        sparse.setdefault(row - top, {})[col - left] = value
+    return GridValues(rows, cols, top, left, sparse)
 
 
 def _frame(areas: list[CellRange]) -> CellRange | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 from xml.parsers import expat
 
 from lxml import etree
@@ -29,18 +30,36 @@ def check_well_formed(data: bytes, encoding: str | None = None) -> None:
     UnsafePartError
         With the reason in words.
     """
-    parser = expat.ParserCreate(encoding)
+    _Check(encoding).take(data, last=True)
 
-    def refuse_doctype(*_: object) -> None:
+
+def well_formed(pieces: Iterable[bytes]) -> Iterator[bytes]:
+    """Pass a part in UTF-8 on in pieces, and raise as `check_well_formed` where it is not well-formed XML."""
+    check = _Check(None)
+    for piece in pieces:
+        check.take(piece, last=False)
+        yield piece
+    check.take(b"", last=True)
+
+
+class _Check:
+    """A part taken in pieces."""
+
+    def __init__(self, encoding: str | None) -> None:
+        self._parser = expat.ParserCreate(encoding)
+        self._parser.StartDoctypeDeclHandler = self._refuse_doctype
+
+    @staticmethod
+    def _refuse_doctype(*_: object) -> None:
         raise UnsafePartError("it declares a document type or entities, which a workbook never does")
 
-    parser.StartDoctypeDeclHandler = refuse_doctype
-    try:
-        parser.Parse(data, True)
-    except expat.ExpatError as error:
-        raise UnsafePartError(f"it is not well-formed XML ({error})") from None
-    except (LookupError, ValueError):
-        raise UnsafePartError("its text encoding is neither UTF-8 nor UTF-16") from None
+    def take(self, data: bytes, *, last: bool) -> None:
+        try:
+            self._parser.Parse(data, last)
+        except expat.ExpatError as error:
+            raise UnsafePartError(f"it is not well-formed XML ({error})") from None
+        except (LookupError, ValueError):
+            raise UnsafePartError("its text encoding is neither UTF-8 nor UTF-16") from None
 
 
 def to_utf8(data: bytes) -> tuple[bytes, str | None]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.container import Container
@@ -34,8 +34,32 @@ class _Entry:
     offset: int
 
 
+@dataclass(frozen=True)
+class Packed:
+    """New contents of a member, compressed."""
+
+    checksum: int
+    size: int
+    body: list[bytes]
+    method: int
+
+    @classmethod
+    def of(cls, pieces: Iterable[bytes], method: int) -> Packed:
+        """Take contents in pieces, so that they are never in memory as a whole."""
+        checksum = size = 0
+        body: list[bytes] = []
+        packer = zlib.compressobj(6, zlib.DEFLATED, -15) if method == _DEFLATED else None
+        for piece in pieces:
+            checksum = zlib.crc32(piece, checksum)
+            size += len(piece)
+            body.append(packer.compress(piece) if packer else piece)
+        if packer:
+            body.append(packer.flush())
+        return cls(checksum, size, body, method)
+
+
 def rebuild(
-    container: Container, replaced: Mapping[str, bytes], added: Mapping[str, bytes], comment: bytes
+    container: Container, replaced: Mapping[str, bytes | Packed], added: Mapping[str, bytes], comment: bytes
 ) -> Iterator[bytes]:
     """Pieces of the new archive in order.
 
@@ -46,7 +70,8 @@ def rebuild(
     ----------
     container : Container
         The verified source.
-    replaced, added : mapping of member name to contents
+    replaced : mapping of member name to contents, packed already or not
+    added : mapping of member name to contents
     comment : bytes
         Archive comment.
     """
@@ -59,17 +84,20 @@ def rebuild(
     finished: dict[str, bytes] = {}
     for entry, end in zip(physical, ends, strict=True):
         if entry.name in replaced:
-            block, fixed, extra = _packed(entry, replaced[entry.name])
+            content = replaced[entry.name]
+            if isinstance(content, bytes):
+                content = Packed.of([content], struct.unpack_from("<H", entry.fixed, 10)[0])
+            block, fixed, extra = _packed(entry, content)
         else:
             block, fixed, extra = container.data[entry.offset : end], entry.fixed, entry.extra
         finished[entry.name] = _listed(entry, fixed, extra, position)
         yield block
         position += len(block)
     listing = [finished[entry.name] for entry in entries]
-    for name, content in added.items():
+    for name, new in added.items():
         template = entries[0]
         fresh = _Entry(name, template.fixed, name.encode("ascii"), b"", b"", 0)
-        block, fixed, extra = _packed(fresh, content, _DEFLATED)
+        block, fixed, extra = _packed(fresh, Packed.of([new], _DEFLATED))
         listing.append(_listed(fresh, fixed, extra, position))
         yield block
         position += len(block)
@@ -125,26 +153,21 @@ def _with_wide_offset(fixed: bytes, extra: bytes, offset: int) -> bytes:
     raise ValueError("the 64-bit field of an archive entry is missing")
 
 
-def _packed(entry: _Entry, content: bytes, method: int | None = None) -> tuple[bytes, bytes, bytes]:
+def _packed(entry: _Entry, content: Packed) -> tuple[bytes, bytes, bytes]:
     """Local block, fixed part and extra field of the list entry for new contents."""
     header = bytearray(entry.fixed)
     made_for = struct.unpack_from("<3H", header, 6)
     flags = made_for[1] & ~_HAS_DESCRIPTOR
-    method = made_for[2] if method is None else method
-    if method == _DEFLATED:
-        packer = zlib.compressobj(6, zlib.DEFLATED, -15)
-        body = packer.compress(content) + packer.flush()
-    else:
-        body = content
-    sizes = struct.pack("<3L", zlib.crc32(content), len(body), len(content))
-    struct.pack_into("<2H", header, 8, flags, method)
+    body = b"".join(content.body)
+    sizes = struct.pack("<3L", content.checksum, len(body), content.size)
+    struct.pack_into("<2H", header, 8, flags, content.method)
     header[_SIZE_FIELDS] = sizes
     header[_OFFSET_FIELD] = b"\0\0\0\0"
     extra = _without_zip64(entry.extra)
     time_and_date = bytes(header[12:16])
     local = (
         _LOCAL_MAGIC
-        + struct.pack("<3H", made_for[0], flags, method)
+        + struct.pack("<3H", made_for[0], flags, content.method)
         + time_and_date
         + sizes
         + struct.pack("<2H", len(entry.raw_name), len(extra))
