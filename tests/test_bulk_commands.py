@@ -17,6 +17,7 @@ from unittest import mock
 import openpyxl
 import pandas as pd
 import pytest
+import xlsxwriter
 
 from xlcalc.bulk.journal import NAME
 from xlcalc.cli import main
@@ -128,6 +129,30 @@ def test_recalc_goes_on_after_a_failure_and_exits_with_1(books):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of a POSIX terminal")
+def test_a_workbook_without_end_is_given_up_and_the_rest_done(tmp_path):
+    """Counting every one of 200,000 cells in 200,000 cells takes minutes; the limit is seconds."""
+    rows = 200_000
+    folder = tmp_path / "books"
+    folder.mkdir()
+    for name in ("a", "z"):
+        book = openpyxl.Workbook()
+        book.active["A1"] = "=1+1"
+        book.save(folder / f"{name}.xlsx")
+    with xlsxwriter.Workbook(str(folder / "m.xlsx")) as endless:
+        sheet = endless.add_worksheet()
+        sheet.write_column(0, 0, range(rows))
+        for row in range(rows):
+            sheet.write_formula(row, 1, f"=COUNTIF($A$1:$A${rows},A{row + 1}+0.5)", None, 0)
+    before = (folder / "m.xlsx").read_bytes()
+    result = run("recalc", "books", "--workers", "2", "--limit", "15", cwd=tmp_path)
+    assert result.returncode == 1
+    assert "2 clean, 0 with errors, 1 failed" in result.stdout
+    assert "m.xlsx: stopped, because it took longer than the limit of 15 s" in result.stderr
+    assert (folder / "m.xlsx").read_bytes() == before
+    assert sorted(path.name for path in folder.iterdir()) == ["a.xlsx", "m.xlsx", "z.xlsx"]
+    assert openpyxl.load_workbook(folder / "z.xlsx", data_only=True).active["A1"].value == 2
+
+
 def test_ctrl_c_then_resume(tmp_path):
     """A real interrupt of all processes, as a terminal sends it, in the middle of the workbooks."""
     folder = tmp_path / "books"

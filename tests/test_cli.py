@@ -48,6 +48,36 @@ def test_console_script_runs_in_its_own_process():
     assert len(result.stderr.strip().splitlines()) == 1
 
 
+HEAVY = ("pandas", "pandera", "scipy", "numba", "openpyxl", "lxml", "formualizer", "numpy")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "left_out"),
+    [
+        (["--version"], HEAVY),
+        (["--help"], HEAVY),
+        (["schedule", "--help"], HEAVY),
+        (["headings"], ("pandas", "pandera", "scipy", "numba", "openpyxl", "lxml", "formualizer")),
+        (["functions"], ("pandas", "pandera", "scipy", "numba", "formualizer")),
+        (["eval", "=HD_VERSION()"], ("pandas", "pandera", "numba", "openpyxl")),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else "",
+)
+def test_a_command_loads_only_what_it_needs(arguments, left_out):
+    """The whole start of a command: what it does not use takes none of its time."""
+    code = (
+        "import sys; from unittest import mock; from xlcalc.cli import main\n"
+        f"with mock.patch.object(sys, 'argv', {['xlcalc', *arguments]}):\n"
+        "    try: main()\n"
+        "    except SystemExit as end: assert not end.code, end.code\n"
+        f"print([name for name in {left_out} if name in sys.modules], file=sys.stderr)"
+    )
+    result = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=300, check=False
+    )
+    assert result.stderr.strip() == "[]"
+
+
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
     folder = tmp_path_factory.mktemp("demo")
@@ -61,6 +91,16 @@ def test_demo_prints_drives_and_verdict_and_names_the_file(demo):
         assert word in result.stdout
     assert "drive_study_demo.xlsx" in result.stdout
     assert (folder / "drive_study_demo.xlsx").is_file()
+
+
+def test_demo_of_a_plant_prints_cases_and_names_the_file(tmp_path):
+    result = run("demo", "plant", cwd=tmp_path)
+    assert result.returncode == 0, result.stderr
+    assert "plant_study_demo.xlsx" in result.stdout
+    assert (tmp_path / "plant_study_demo.xlsx").is_file()
+    for words in ("Strong supply", "Weak, no capacitors", "Grid", "Mill", "PASS", "quick"):
+        assert words in result.stdout
+    assert "0 with errors" in result.stdout
 
 
 def test_demo_workbook_has_a_value_in_every_formula_cell(demo):
@@ -174,6 +214,7 @@ def test_functions_prints_every_function(tmp_path):
         (("recalc",), "BOOK.xlsx"),
         (("nonsense",), "nonsense"),
         (("eval", ""), "formula"),
+        (("demo", "planet"), "drives, plant"),
         (("demo", "-o", "no/such/folder/out.xlsx"), "folder"),
     ],
 )

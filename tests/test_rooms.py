@@ -31,8 +31,18 @@ ROOMS["bulk"] = ("errors", "checks", "spectrum", "network", "study", "worksheet"
 ROOMS["terminal"] = ("bulk",)
 ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts", "terminal")
 ROOMS["bulk_commands"] = ("errors", "caution", "worksheet", "bulk", "terminal")
-ROOMS["choosing"] = ("errors", "resources", "network", "study", "worksheet", "mitigation", "bulk")
+ROOMS["choosing"] = (
+    "errors",
+    "resources",
+    "network",
+    "study",
+    "worksheet",
+    "workbooks",
+    "mitigation",
+    "bulk",
+)
 ROOMS["choose_command"] = ("errors", "caution", "terminal", "mitigation", "choosing", "workbooks")
+ROOMS["demo_print"] = ("caution", "terminal", "workbooks")
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 
@@ -42,6 +52,7 @@ ONE_DOOR = {
     "typer": {"cli.py", "choose_command.py", "host_commands.py", "bulk_commands.py"},
     "pandera": {"bulk/rules.py"},
     "distributed": {"bulk/dask_pool.py"},
+    "pebble": {"bulk/pools.py"},
     "xlwings": {"hosts/excel/udfs.py"},
 }
 FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")

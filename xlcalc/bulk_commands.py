@@ -5,35 +5,26 @@ Exit codes: 0 done, 1 something is missing or has errors (listed), 2 unusable ar
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
-import pandas as pd
 import typer
-from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
-from rich.table import Table
-from rich.text import Text
 
-from xlcalc.bulk.book_files import find_books
-from xlcalc.bulk.book_run import CLEAN, FAILED, WITH_ERRORS, BookResult, recalculate_many
-from xlcalc.bulk.dask_pool import dask_pool
-from xlcalc.bulk.headings import list_of_headings
-from xlcalc.bulk.journal import NAME, Journal
 from xlcalc.bulk.numerals import Decimal
-from xlcalc.bulk.output import check_output, write_tables
-from xlcalc.bulk.pools import Pool, default_workers, local_pool
-from xlcalc.bulk.result_tables import ResultTables
-from xlcalc.bulk.site_file import Site, read_site
-from xlcalc.bulk.stopwatch import Stopwatch, as_text
-from xlcalc.bulk.units import units_of
+from xlcalc.bulk.stopwatch import Stopwatch
+from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
-from xlcalc.worksheet.functions.plant_fields import DRIVES
-from xlcalc.worksheet.reference import CAUTION
+from xlcalc.terminal import DONE, HAS_ERRORS, INTERRUPTED, err, out, print_timings, progress_bar
 
-DONE, HAS_ERRORS, INTERRUPTED = 0, 1, 130
+if TYPE_CHECKING:
+    from xlcalc.bulk.pools import Pool
+    from xlcalc.bulk.site_file import Site
+
+BOOK_SECONDS = 600.0
+"""A workbook of several that takes longer is given up, so that the rest is done; the largest of the
+benchmarks take seconds."""
 
 OTHER_COLUMNS = {
     "unit": "Unit of the rating, kW or hp; needed unless the heading or the cells of the rating say it",
@@ -43,8 +34,6 @@ OTHER_COLUMNS = {
 }
 
 bulk_app = typer.Typer(rich_markup_mode=None)
-out = Console(highlight=False, soft_wrap=True)
-err = Console(stderr=True, highlight=False, soft_wrap=True)
 
 Drives = Annotated[Path, typer.Argument(metavar="DRIVES", help="Schedule: .csv, .xlsx or .xlsm.")]
 SiteFiles = Annotated[
@@ -60,6 +49,10 @@ Workers = Annotated[
     int | None, typer.Option("--workers", help="Number of processes; one uses all processors already.")
 ]
 Dask = Annotated[str | None, typer.Option("--dask", help="Address of a Dask scheduler, or: local.")]
+Limit = Annotated[
+    float | None,
+    typer.Option("--limit", min=1.0, help="Seconds for each workbook; 600 for several unless given."),
+]
 Timings = Annotated[bool, typer.Option("--timings", help="Print where the time went.")]
 
 
@@ -74,6 +67,8 @@ def schedule(
     timings: Timings = False,
 ) -> None:
     """Solve a whole drive schedule: results per drive, bus and site, and every bad row by row and column."""
+    from xlcalc.bulk.output import check_output, write_tables
+    from xlcalc.bulk.print_sites import print_sites
     from xlcalc.bulk.schedule_run import run_schedule
 
     check_output(output, [drives, *site])
@@ -90,7 +85,7 @@ def schedule(
         err.print(str(problem), markup=False)
     for remark in read.remarks:
         out.print(f"Note: {remark}", markup=False)
-    _print_sites(tables)
+    print_sites(tables, out)
     out.print("Wrote " + ", ".join(str(path) for path in written), markup=False)
     out.print(CAUTION)
     print_timings(timings, clock.seconds)
@@ -100,6 +95,10 @@ def schedule(
 @bulk_app.command()
 def headings() -> None:
     """Print the columns of a schedule with the headings and units that are understood."""
+    from xlcalc.bulk.headings import list_of_headings
+    from xlcalc.bulk.units import units_of
+    from xlcalc.worksheet.functions.plant_fields import DRIVES
+
     fields = {field.name: field for field in DRIVES.fields}
     for name, known in list_of_headings().items():
         meaning = OTHER_COLUMNS[name] if name in OTHER_COLUMNS else fields[name].help
@@ -126,6 +125,7 @@ def sweep(
     timings: Timings = False,
 ) -> None:
     """Solve a schedule for many combinations of uncertain inputs: P50, P95, worst, and what matters most."""
+    from xlcalc.bulk.output import check_output
     from xlcalc.bulk.sweep_job import SweepJob
 
     check_output(output, [drives, site, spec])
@@ -154,9 +154,19 @@ def recalc_many(
     workers: int | None,
     dask: str | None,
     summary: Path | None,
+    limit: float | None,
     timings: bool,
 ) -> int:
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
+    from xlcalc.bulk.book_files import find_books
+    from xlcalc.bulk.book_run import CLEAN, recalculate_many
+    from xlcalc.bulk.book_table import added, book_table
+    from xlcalc.bulk.journal import NAME, Journal
+    from xlcalc.bulk.output import check_output, write_tables
+    from xlcalc.bulk.print_books import book_printer, print_books
+
+    if limit is not None and dask is not None:
+        raise InputError("--limit", limit, "no --dask beside it, whose workers cannot be ended one by one")
     books = find_books(given, output)
     if summary is not None:
         check_output(summary, [path for book in books for path in (book.source, book.target)])
@@ -165,20 +175,20 @@ def recalc_many(
     journal = Journal(journal_file, {"reasons": reasons, "output": where})
     try:
         with (
-            open_pool(workers, dask, len(books)) as pool,
+            open_pool(workers, dask, len(books), limit or (None if dask else BOOK_SECONDS)) as pool,
             progress_bar("Recalculating workbooks") as step,
         ):
             results = recalculate_many(
-                books, pool, journal, reasons=reasons, resume=resume, finished=_reporter(step)
+                books, pool, journal, reasons=reasons, resume=resume, finished=book_printer(err, step)
             )
     except KeyboardInterrupt:
         err.print(f"Interrupted. Go on with --resume; {journal_file} holds what is done.", markup=False)
         return INTERRUPTED
-    _print_books(results)
+    print_books(results, out)
     if summary is not None:
-        write_tables({"workbooks": _book_table(results)}, summary)
+        write_tables({"workbooks": book_table(results)}, summary)
         out.print(f"Wrote {summary}", markup=False)
-    print_timings(timings, _added(results))
+    print_timings(timings, added(results))
     return DONE if all(r.outcome == CLEAN for r in results) else HAS_ERRORS
 
 
@@ -188,113 +198,29 @@ def several(given: Sequence[Path]) -> bool:
 
 
 @contextmanager
-def open_pool(workers: int | None, dask: str | None, tasks: int) -> Iterator[Pool]:
-    """Where the work is done: local processes, or Dask."""
+def open_pool(
+    workers: int | None, dask: str | None, tasks: int, limit: float | None = None
+) -> Iterator[Pool]:
+    """Where the work is done: local processes, with a limit in seconds for each task, or Dask."""
+    from xlcalc.bulk.dask_pool import dask_pool
+    from xlcalc.bulk.pools import default_workers, local_pool
+
     if workers is not None and workers < 1:
         raise InputError("--workers", workers, "1 or more")
     count = workers or default_workers()
     if dask is None:
-        yield local_pool(count, tasks)
+        yield local_pool(count, tasks, limit)
         return
     with dask_pool(dask, count) as pool:
         yield pool
 
 
-@contextmanager
-def progress_bar(title: str) -> Iterator[Callable[[int, int], None]]:
-    """A progress bar on the terminal; yields the function that moves it."""
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
-    with Progress(*columns, console=err, transient=True) as progress:
-        task = progress.add_task(title, total=None)
-        yield lambda done, total: progress.update(task, completed=done, total=total)
-
-
-def print_timings(wanted: bool, seconds: Mapping[str, float]) -> None:
-    """Where the time went, if that was asked for."""
-    if wanted:
-        out.print(f"Time: {as_text(seconds)}")
-
-
 def _read_sites(files: Sequence[Path], decimal: Decimal | None) -> list[Site]:
+    from xlcalc.bulk.site_file import read_site
+
     sites = [read_site(path, decimal) for path in files]
     names = [site.name.casefold() for site in sites]
     twice = next((site.name for site in sites if names.count(site.name.casefold()) > 1), None)
     if twice is not None:
         raise InputError("--site", f"{twice} twice", "files of different names, which name the sites")
     return sites
-
-
-def _print_sites(tables: ResultTables) -> None:
-    for row in tables.sites.to_dict("records"):
-        out.print(
-            f"{row['site']}: {row['rows']} rows, {row['rows solved']} solved, "
-            f"{row['rows rejected']} rejected, {row['rows without stable solution']} without stable solution",
-            markup=False,
-        )
-        if row["what is missing"]:
-            out.print(f"  Missing: {row['what is missing']}", markup=False)
-        out.print(
-            f"  TDD {_number(row['tdd pct'])} % (limit {_number(row['limit tdd pct'])} %), "
-            f"voltage THD {_number(row['thdv pct'])} % (limit {_number(row['limit thdv pct'])} %), "
-            f"Isc/IL {_number(row['isc/il'])}"
-        )
-        out.print(f"  Verdict: {row['verdict']}; binding: {row['binding']}", markup=False)
-
-
-def _number(value: float) -> str:
-    return "-" if pd.isna(value) else f"{value:.4g}"
-
-
-def _reporter(step: Callable[[int, int], None]) -> Callable[[BookResult, int, int], None]:
-    def report(result: BookResult, done: int, total: int) -> None:
-        step(done, total)
-        for issue in result.issues:
-            err.print(f"{result.file}: {issue}", markup=False)
-        if result.outcome == FAILED:
-            err.print(f"failed: {result.reason}", markup=False)
-
-    return report
-
-
-def _print_books(results: Sequence[BookResult]) -> None:
-    table = Table(box=None, pad_edge=False)
-    for heading in ("Workbook", "Outcome", "Formulas", "Errors", "Kept", "Calls", "Seconds"):
-        table.add_column(heading, justify="left" if heading in ("Workbook", "Outcome") else "right")
-    for r in results:
-        numbers = (r.formulas, r.errors, r.refused, r.own_calls)
-        table.add_row(Text(r.file), r.outcome, *map(str, numbers), f"{sum(r.seconds.values()):.2f}")
-    out.print(table)
-    counts = {
-        outcome: sum(r.outcome == outcome for r in results) for outcome in ("clean", WITH_ERRORS, FAILED)
-    }
-    out.print(
-        f"{len(results)} workbooks: {counts[CLEAN]} clean, {counts[WITH_ERRORS]} with errors, "
-        f"{counts[FAILED]} failed"
-    )
-
-
-def _book_table(results: Sequence[BookResult]) -> pd.DataFrame:
-    return pd.DataFrame(
-        [
-            {
-                "workbook": r.file,
-                "written": r.target if r.outcome != FAILED else "",
-                "outcome": r.outcome,
-                "formulas": r.formulas,
-                "errors": r.errors,
-                "kept old value": r.refused,
-                "calls of xlcalc functions": r.own_calls,
-                "seconds": sum(r.seconds.values()),
-                "reason": r.reason or " | ".join(r.issues),
-            }
-            for r in results
-        ]
-    )
-
-
-def _added(results: Sequence[BookResult]) -> dict[str, float]:
-    seconds: dict[str, float] = {}
-    for result in results:
-        for stage, value in result.seconds.items():
-            seconds[stage] = seconds.get(stage, 0.0) + value
-    return seconds

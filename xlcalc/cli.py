@@ -7,34 +7,27 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
-from rich.table import Table
 
 from xlcalc import __version__, resources
-from xlcalc.bulk.book_run import recalculate_timed
-from xlcalc.bulk_commands import Timings, bulk_app, print_timings, recalc_many, several
+from xlcalc.bulk_commands import Limit, Timings, bulk_app, recalc_many, several
+from xlcalc.caution import CAUTION
 from xlcalc.choose_command import choose_app
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.host_commands import host_app
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.evaluate import evaluate_formula
-from xlcalc.hosts.headless.recalc import RecalculationReport, recalculate
-from xlcalc.workbooks.demo import build_demo
-from xlcalc.workbooks.summary import Summary, read_summary
-from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.reference import CAUTION, markdown, record
+from xlcalc.terminal import DONE, HAS_ERRORS, UNUSABLE, err, out, print_timings, progress_bar
 from xlcalc.worksheet.values import CellError, ErrorCode, Value
 
-DRIVE_COLUMNS = ("Tag", "Quantity", "Rating", "Unit", "Bus", "Pulses", "Source (%)", "THD (%)", "5th (%)")
+if TYPE_CHECKING:
+    from xlcalc.hosts.headless.recalc import RecalculationReport
+    from xlcalc.workbooks.summary import Summary
 
-DONE, HAS_ERRORS, UNUSABLE = 0, 1, 2
+DRIVE_COLUMNS = ("Tag", "Quantity", "Rating", "Unit", "Bus", "Pulses", "Source (%)", "THD (%)", "5th (%)")
+DEMOS = {"drives": "drive_study_demo.xlsx", "plant": "plant_study_demo.xlsx"}
 
 app = typer.Typer(
     help=f"Harmonic studies of AC drives in workbooks. {CAUTION}",
@@ -46,14 +39,11 @@ app = typer.Typer(
 app.add_typer(host_app)
 app.add_typer(bulk_app)
 app.add_typer(choose_app)
-out = Console(highlight=False, soft_wrap=True)
-err = Console(stderr=True, highlight=False, soft_wrap=True)
 
 Books = Annotated[
     list[Path], typer.Argument(metavar="BOOK.xlsx...", help="Workbooks, and folders of workbooks.")
 ]
 Output = Annotated[Path | None, typer.Option("-o", "--output", help="Workbook or folder to write.")]
-DemoOutput = Annotated[Path, typer.Option("-o", "--output", help="Workbook to write.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace a file that is there already.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 Reasons = Annotated[bool, typer.Option("--reasons", help="Add a sheet with the reason of every error.")]
@@ -75,14 +65,48 @@ def _options(
 
 
 @app.command()
-def demo(output: DemoOutput = Path("drive_study_demo.xlsx")) -> None:
+def demo(
+    subject: Annotated[
+        str, typer.Argument(metavar="[drives|plant]", help="One supply, or a plant as a network of buses.")
+    ] = "drives",
+    output: Annotated[Path | None, typer.Option("-o", "--output", help="Workbook to write.")] = None,
+) -> None:
     """Study an invented site: fill the template, recalculate it, print the result and name the file."""
-    build_demo(output)
-    with _progress("Solving the drives (the first run also compiles the solver)") as step:
-        report = recalculate(output, None, FUNCTIONS, progress=step)
-    _print_summary(read_summary(output))
-    _print_report(report, output)
+    from xlcalc.hosts.headless.recalc import recalculate
+    from xlcalc.worksheet.catalogue import FUNCTIONS
+
+    if subject not in DEMOS:
+        raise InputError("demo", subject, f"one of {', '.join(DEMOS)}", wrong_kind=True)
+    book = output or Path(DEMOS[subject])
+    _build_demo(subject, book)
+    with progress_bar("Solving the drives (the first run also compiles the solver)") as step:
+        report = recalculate(book, None, FUNCTIONS, progress=step)
+    _print_demo(subject, book)
+    _print_report(report, book)
     raise typer.Exit(HAS_ERRORS if report.issues else DONE)
+
+
+def _build_demo(subject: str, book: Path) -> None:
+    if subject == "plant":
+        from xlcalc.workbooks.plant_demo import build_plant_demo
+
+        build_plant_demo(book)
+    else:
+        from xlcalc.workbooks.demo import build_demo
+
+        build_demo(book)
+
+
+def _print_demo(subject: str, book: Path) -> None:
+    if subject == "plant":
+        from xlcalc.demo_print import print_plant
+        from xlcalc.workbooks.plant_summary import read_plant_summary
+
+        print_plant(read_plant_summary(book))
+    else:
+        from xlcalc.workbooks.summary import read_summary
+
+        _print_summary(read_summary(book))
 
 
 @app.command()
@@ -112,13 +136,14 @@ def recalc(
     summary: Annotated[
         Path | None, typer.Option("--summary", help="Also write the results as a table.")
     ] = None,
+    limit: Limit = None,
     timings: Timings = False,
 ) -> None:
     """Evaluate every formula of a workbook, of several, or of all in a folder, and write the values.
 
     Results go into the workbooks themselves; with -o into another workbook, or for several into a folder.
     """
-    if several(book) or resume or dask is not None or summary is not None:
+    if several(book) or resume or dask is not None or summary is not None or limit is not None:
         code = recalc_many(
             book,
             output,
@@ -127,10 +152,13 @@ def recalc(
             workers=workers,
             dask=dask,
             summary=summary,
+            limit=limit,
             timings=timings,
         )
         raise typer.Exit(code)
-    with _progress("Recalculating") as step:
+    from xlcalc.bulk.book_run import recalculate_timed
+
+    with progress_bar("Recalculating") as step:
         report, seconds = recalculate_timed(book[0], output, progress=step, reasons_sheet=reasons)
     _print_report(report, output or book[0])
     print_timings(timings, seconds)
@@ -143,6 +171,9 @@ def evaluate(
     as_json: Json = False,
 ) -> None:
     """Evaluate one formula without a workbook."""
+    from xlcalc.hosts.headless.evaluate import evaluate_formula
+    from xlcalc.worksheet.catalogue import FUNCTIONS
+
     try:
         value = evaluate_formula(formula, FUNCTIONS)
     except InputError as problem:
@@ -164,6 +195,9 @@ def evaluate(
 @app.command()
 def functions(as_json: Json = False) -> None:
     """Print the worksheet functions with their arguments, units and examples."""
+    from xlcalc.worksheet.catalogue import FUNCTIONS
+    from xlcalc.worksheet.reference import markdown, record
+
     if as_json:
         print(json.dumps([record(function) for function in FUNCTIONS.values()], indent=2))
     else:
@@ -171,6 +205,8 @@ def functions(as_json: Json = False) -> None:
 
 
 def _print_summary(summary: Summary) -> None:
+    from rich.table import Table
+
     drives = Table(box=None, pad_edge=False)
     for heading in DRIVE_COLUMNS:
         drives.add_column(heading, justify="left" if heading in ("Tag", "Bus") else "right")
@@ -196,15 +232,6 @@ def _margin(value: float | str | None) -> str:
 
 def _shown(value: float | str | None) -> str:
     return "" if value is None else value if isinstance(value, str) else f"{round(value, 3):.4g}"
-
-
-@contextmanager
-def _progress(title: str) -> Iterator[Callable[[int, int], None]]:
-    """A progress bar on the terminal; yields the function that moves it."""
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
-    with Progress(*columns, console=err, transient=True) as progress:
-        task = progress.add_task(title, total=None)
-        yield lambda done, total: progress.update(task, completed=done, total=total)
 
 
 def _print_report(report: RecalculationReport, target: Path) -> None:

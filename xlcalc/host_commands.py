@@ -4,22 +4,16 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
 
 from xlcalc import resources
 from xlcalc.errors import InputError
-from xlcalc.hosts.excel import check as excel_check
-from xlcalc.hosts.excel import install as excel_install
-from xlcalc.hosts.libreoffice import check as office_check
-from xlcalc.hosts.libreoffice import install as office_install
-from xlcalc.hosts.libreoffice.office import find_office
-from xlcalc.hosts.steps import Step
-from xlcalc.worksheet.catalogue import FUNCTIONS
+from xlcalc.terminal import DONE, HAS_ERRORS, out
 
-DONE, HAS_ERRORS = 0, 1
+if TYPE_CHECKING:
+    from xlcalc.hosts.steps import Step
 
 host_app = typer.Typer(
     name="host",
@@ -27,7 +21,6 @@ host_app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
-out = Console(highlight=False, soft_wrap=True)
 
 
 class Host(StrEnum):
@@ -48,6 +41,11 @@ def install(
     host: Program, office: OfficeFolder = None, folder: Folder = Path(), template: Template = "drive_study"
 ) -> None:
     """Set up the functions in a spreadsheet program."""
+    from xlcalc.hosts.excel import install as excel_install
+    from xlcalc.hosts.libreoffice import install as office_install
+    from xlcalc.hosts.libreoffice.office import find_office
+    from xlcalc.worksheet.catalogue import FUNCTIONS
+
     if host is Host.LIBREOFFICE:
         place = office_install.install(find_office(office), FUNCTIONS)
         out.print(f"Installed {place}.", markup=False)
@@ -62,6 +60,10 @@ def install(
 @host_app.command()
 def remove(host: Program, office: OfficeFolder = None, folder: Folder = Path()) -> None:
     """Take the functions out of a spreadsheet program."""
+    from xlcalc.hosts.excel import install as excel_install
+    from xlcalc.hosts.libreoffice import install as office_install
+    from xlcalc.hosts.libreoffice.office import find_office
+
     if host is Host.LIBREOFFICE:
         place = office_install.remove(find_office(office))
         out.print(f"Removed {place}.", markup=False)
@@ -80,6 +82,11 @@ def check(
     folder: Folder = Path(),
 ) -> None:
     """Say, step by step, whether the functions work in a spreadsheet program."""
+    from xlcalc.hosts.excel import check as excel_check
+    from xlcalc.hosts.libreoffice import check as office_check
+    from xlcalc.hosts.libreoffice.office import find_office
+    from xlcalc.worksheet.catalogue import FUNCTIONS
+
     if host is Host.LIBREOFFICE:
         steps = office_check.check(find_office(office), FUNCTIONS)
     else:

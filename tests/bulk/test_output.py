@@ -41,6 +41,39 @@ def test_workbook_holds_texts_not_formulas(tmp_path):
     assert [cell.value for cell in book["problems"][1]] == ["row", "column"]
 
 
+def test_numbers_texts_and_long_tables_as_openpyxl_reads_them(tmp_path):
+    """More rows than are written at once; numpy's own scalars; characters that XML knows or forbids."""
+    count = 4500
+    table = pd.DataFrame(
+        {
+            "number": np.linspace(-1e-9, 1e9, count),
+            "scalar": [np.float64(0.1), np.int64(3), np.bool_(True), 2**40, np.nan] * (count // 5),
+            "text": ["<a & b>", " padded ", "two\nlines", "bell\a", "10 µF"] * (count // 5),
+        }
+    )
+    write_tables({"first": EMPTY, "t": table}, tmp_path / "out.xlsx")
+    rows = list(openpyxl.load_workbook(tmp_path / "out.xlsx")["t"].iter_rows(min_row=2, values_only=True))
+    assert [row[0] for row in rows] == table["number"].tolist()
+    assert [row[1] for row in rows[:5]] == [0.1, 3, True, 2**40, None]
+    assert [row[2] for row in rows[-5:]] == ["<a & b>", " padded ", "two\nlines", "bell\ufffd", "10 µF"]
+
+
+def test_workbook_in_libreoffice(tmp_path):
+    office = shutil.which("soffice") or shutil.which("libreoffice")
+    if office is None:
+        pytest.skip("LibreOffice is not installed")
+    write_tables({"drives": TABLE[["=heading", "number"]]}, tmp_path / "out.xlsx")
+    profile = f"-env:UserInstallation=file://{tmp_path / 'profile'}"
+    convert = [office, profile, "--headless", "--convert-to", "csv", "--outdir", str(tmp_path / "x")]
+    subprocess.run(
+        [*convert, str(tmp_path / "out.xlsx")], check=True, capture_output=True, timeout=120, cwd=tmp_path
+    )
+    with (tmp_path / "x" / "out.csv").open(encoding="cp1252", newline="") as stream:
+        rows = list(csv.reader(stream))
+    assert [row[0] for row in rows] == ["=heading", *DANGEROUS]
+    assert rows[1][1] == "1.5"
+
+
 def test_csv_cells_cannot_be_formulas_and_come_back(tmp_path):
     path = tmp_path / "out.csv"
     written = write_tables({"drives": TABLE, "problems": EMPTY}, path)

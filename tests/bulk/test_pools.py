@@ -25,6 +25,23 @@ def test_a_process_that_dies_loses_its_own_task_only():
     assert {n for n, r in results.items() if isinstance(r, Lost)} == {1, 4}
 
 
+def test_a_task_that_never_ends_is_ended_and_the_rest_goes_on():
+    tasks = [
+        "1+1",
+        "__import__('time').sleep(600)",
+        "2+2",
+        "[0 for _ in iter(int, 1)]",
+        "3+3",
+    ]
+    start = time.monotonic()
+    results = dict(ProcessPool(2, limit=3.0).run(eval, tasks))
+    assert time.monotonic() - start < 120
+    assert {n: r for n, r in results.items() if not isinstance(r, Lost)} == {0: 2, 2: 4, 4: 6}
+    reason = "stopped, because it took longer than the limit of 3 s"
+    lost = {n: r.reason for n, r in results.items() if isinstance(r, Lost)}
+    assert lost == {1: reason, 3: reason}
+
+
 def test_an_abandoned_run_leaves_no_process():
     run = ProcessPool(2).run(eval, ["__import__('os').getpid()"] * 2 + ["__import__('time').sleep(60)"] * 4)
     pids = {next(run)[1] for _ in range(2)}
@@ -47,3 +64,4 @@ def test_one_task_needs_no_processes():
     assert local_pool(4, 1) == HerePool()
     assert local_pool(1, 9) == HerePool()
     assert local_pool(4, 3) == ProcessPool(3)
+    assert local_pool(4, 1, limit=9.0) == ProcessPool(1, 9.0)

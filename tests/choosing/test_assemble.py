@@ -63,7 +63,7 @@ def test_several_sites_are_several_cases(tmp_path):
         ({"money": {"price per kwh": 1, "term": 3}}, "is term; valid: one of"),
         ({"choice": {"margin pct": "ten"}}, r"margin pct in \[choice\]"),
         ({"choice": {"pcc": ["moon"]}}, r"pcc in \[choice\] of choice.toml is moon"),
-        ({"choice": {"offer": ["magic"]}}, r"offer in \[choice\] of choice.toml is magic"),
+        ({"choice": {"offer": ["magic"]}}, "offer of choice.toml is magic"),
         ({"pins": [{"tags": ["M-999"], "options": ["none"]}]}, "M-999; valid: a tag of the schedule"),
         ({"pins": [{"tags": ["M-101"], "options": ["magic"]}]}, "option in .* number 1 .* is magic"),
         ({"pins": [{"options": ["none"]}]}, "number 1 of choice.toml is neither"),

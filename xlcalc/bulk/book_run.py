@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
@@ -15,6 +16,7 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.recalc import Progress, recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.hosts.headless.save import claim, part_path
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
 from xlcalc.worksheet.values import Value
@@ -183,6 +185,7 @@ def recalculate_many(
             number = open_ones[place]
             book = books[number]
             if isinstance(outcome, Lost):
+                _tidy(book.target)
                 outcome = BookResult(
                     str(book.source), str(book.target), FAILED, reason=f"{book.source}: {outcome.reason}"
                 )
@@ -194,6 +197,12 @@ def recalculate_many(
     finally:
         journal.close(finished=complete)
     return [results[number] for number in range(len(books))]
+
+
+def _tidy(target: Path) -> None:
+    """Take away what a process that was ended left beside a target; the target itself is as it was."""
+    with contextlib.suppress(WorkbookFileError), claim(target):
+        part_path(target).unlink(missing_ok=True)
 
 
 def _entry(result: BookResult) -> dict[str, Any]:

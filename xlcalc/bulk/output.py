@@ -2,33 +2,26 @@
 
 from __future__ import annotations
 
+import csv
 import importlib.util
 import io
-import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Final
 
 import pandas as pd
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-from openpyxl.styles import Font
-from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.properties import PageSetupProperties
-from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.bulk.celltext import STARTS, harmless
-from xlcalc.bulk.convert import shown_raw
-from xlcalc.bulk.numerals import Numeral
+from xlcalc.bulk.celltext import harmless
+from xlcalc.bulk.plain_columns import Plain, plain_column, plain_columns
+from xlcalc.bulk.problems import shown
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.save import claim, write_in_place
 
+if TYPE_CHECKING:
+    from xlcalc.bulk.table_book import Finish
+
 SUFFIXES: Final = (".xlsx", ".csv", ".parquet")
-_WIDEST: Final = 60
-_LONGEST_TEXT: Final = 32_767
 Tables = Mapping[str, pd.DataFrame]
-Finish = Callable[[Workbook], None]
 
 
 def check_output(path: Path, inputs: Iterable[Path] = ()) -> None:
@@ -75,7 +68,9 @@ def write_tables(tables: Tables, path: Path, finish: Finish | None = None) -> tu
     check_output(path)
     suffix = path.suffix.lower()
     if suffix == ".xlsx":
-        _write(path, [_workbook(tables, finish)])
+        from xlcalc.bulk.table_book import table_book
+
+        _write(path, [table_book(tables, finish)])
         return (path,)
     written = []
     for number, (name, table) in enumerate(tables.items()):
@@ -95,80 +90,25 @@ def _write(path: Path, pieces: Iterable[bytes]) -> None:
 
 
 def _csv(table: pd.DataFrame) -> bytes:
-    safe = table.copy()
-    for column in _texts(safe):
-        safe[column] = [harmless(cell) if isinstance(cell, str) else cell for cell in _plain(safe[column])]
-    safe.columns = pd.Index([harmless(str(column)) for column in safe.columns])
-    text: str = safe.to_csv(index=False, lineterminator="\r\n")
-    return text.encode("utf-8-sig")
+    columns = [_harmless(column) for column in plain_columns(table)]
+    buffer = io.StringIO()
+    writer = csv.writer(buffer, lineterminator="\r\n")
+    writer.writerow([harmless(str(name)) for name in table.columns])
+    writer.writerows(zip(*columns, strict=True))
+    return buffer.getvalue().encode("utf-8-sig")
+
+
+def _harmless(column: list[Plain]) -> list[Plain]:
+    safe = {cell: harmless(cell) for cell in set(column) if isinstance(cell, str)}
+    return [safe[cell] if isinstance(cell, str) else cell for cell in column] if safe else column
 
 
 def _parquet(table: pd.DataFrame) -> bytes:
     """Columns of texts and numbers mixed become texts."""
     plain = table.copy()
-    for column in _texts(plain):
-        plain[column] = [None if cell is None else shown_raw(cell) for cell in _plain(plain[column])]
+    for name in table.columns:
+        if not pd.api.types.is_numeric_dtype(table[name].dtype):
+            plain[name] = [None if cell is None else shown(cell) for cell in plain_column(table[name])]
     buffer = io.BytesIO()
     plain.to_parquet(buffer, index=False, engine="pyarrow")
     return buffer.getvalue()
-
-
-def _workbook(tables: Tables, finish: Finish | None) -> bytes:
-    book = Workbook(write_only=True)
-    for name, table in tables.items():
-        sheet: Any = book.create_sheet(name)
-        sheet.freeze_panes = "A2"
-        sheet.page_setup.orientation = "landscape"
-        sheet.page_setup.fitToHeight = 0
-        sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-        for number, column in enumerate(table.columns, start=1):
-            sheet.column_dimensions[get_column_letter(number)].width = _width(str(column), table[column])
-        sheet.append([_cell(sheet, str(column), bold=True) for column in table.columns])
-        columns = [_plain(table[column]) for column in table.columns]
-        for row in zip(*columns, strict=True):
-            sheet.append([_cell(sheet, value) if isinstance(value, str) else value for value in row])
-        if len(table):
-            sheet.auto_filter.ref = f"A1:{get_column_letter(len(table.columns))}{len(table) + 1}"
-    if finish is not None:
-        finish(book)
-    buffer = io.BytesIO()
-    book.save(buffer)
-    return buffer.getvalue()
-
-
-def _cell(sheet: Worksheet, text: str, bold: bool = False) -> Any:
-    """A cell that holds a text, whatever it begins with."""
-    kept = ILLEGAL_CHARACTERS_RE.sub("\ufffd", text)[:_LONGEST_TEXT]
-    if not bold and not kept.startswith(STARTS):
-        return kept
-    cell = WriteOnlyCell(sheet, kept)
-    cell.data_type = "s"
-    if bold:
-        cell.font = Font(bold=True)
-    if kept.startswith(STARTS):
-        cell.quotePrefix = True
-    return cell
-
-
-def _texts(table: pd.DataFrame) -> list[str]:
-    return [c for c in table.columns if not pd.api.types.is_numeric_dtype(table[c].dtype)]
-
-
-def _plain(column: pd.Series[Any]) -> list[Any]:
-    """Values as plain Python; missing and infinite numbers are blank."""
-    return [_plain_value(value) for value in column.tolist()]
-
-
-def _plain_value(value: object) -> object:
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, Numeral):
-        return shown_raw(value)
-    if value is None or value is pd.NA or value is pd.NaT:
-        return None
-    return value if isinstance(value, str | int | bool) else str(value)
-
-
-def _width(heading: str, column: pd.Series[Any]) -> float:
-    longest = max((len(str(cell)) for cell in column.head(50) if isinstance(cell, str)), default=0)
-    return float(min(_WIDEST, 2 + max(len(heading), longest, 8)))

@@ -5,12 +5,12 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import as_completed
 from dataclasses import dataclass
 from typing import Any, Protocol, TypeVar
+
+import pebble
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -18,9 +18,18 @@ Result = TypeVar("Result")
 
 @dataclass(frozen=True)
 class Lost:
-    """A task whose process ended without a result."""
+    """A task without a result: its process ended, or was ended because it took too long.
+
+    Parameters
+    ----------
+    reason : str
+        What happened.
+    try_again : bool
+        True where the task may be innocent, as when memory ran out.
+    """
 
     reason: str
+    try_again: bool = False
 
 
 class Pool(Protocol):
@@ -56,80 +65,53 @@ class ProcessPool:
     ----------
     workers : int
         Number of processes.
+    limit : float, optional
+        Seconds that a task may take before its process is ended; without it, any time.
     """
 
     workers: int
+    limit: float | None = None
 
     def run(
         self, function: Callable[[Any], Result], tasks: Sequence[Any]
     ) -> Iterator[tuple[int, Result | Lost]]:
-        """As `Pool.run`; `Lost` for a task whose process died twice."""
-        waiting = list(range(len(tasks)))[::-1]
-        while waiting:
-            suspects: list[int] = []
-            with _executor(self.workers) as executor:
-                yield from _until_broken(executor, self.workers, function, tasks, waiting, suspects)
-            for number in suspects:
-                with _executor(1) as alone:
-                    yield number, _alone(alone, function, tasks[number])
-
-
-def _until_broken(
-    executor: ProcessPoolExecutor,
-    workers: int,
-    function: Callable[[Any], Result],
-    tasks: Sequence[Any],
-    waiting: list[int],
-    suspects: list[int],
-) -> Iterator[tuple[int, Result | Lost]]:
-    """Results until all tasks are done or a process died; then `suspects` were running.
-
-    No more tasks are handed out than there are processes, so that few are suspect.
-    """
-    running: dict[Future[Result], int] = {}
-    while waiting or running:
-        while waiting and len(running) < workers and not suspects:
-            number = waiting.pop()
-            try:
-                running[executor.submit(function, tasks[number])] = number
-            except BrokenProcessPool:
-                waiting.append(number)
-                break
-        if not running:
-            return
-        done, _ = wait(running, return_when=FIRST_COMPLETED)
-        for future in done:
-            number = running.pop(future)
-            try:
-                result = future.result()
-            except BrokenProcessPool:
-                suspects.append(number)
+        """As `Pool.run`; `Lost` for a task whose process died twice, or took longer than the limit."""
+        again = []
+        for number, result in self._together(self.workers, function, dict(enumerate(tasks))):
+            if isinstance(result, Lost) and result.try_again:
+                again.append(number)
             else:
                 yield number, result
+        for number in again:
+            yield from self._together(1, function, {number: tasks[number]})
 
+    def _together(
+        self, workers: int, function: Callable[[Any], Result], tasks: Mapping[int, Any]
+    ) -> Iterator[tuple[int, Result | Lost]]:
+        """Processes start afresh, as threads do not survive a fork; they end at once on an interrupt."""
+        context: Any = multiprocessing.get_context("spawn")
+        pool: Any = pebble.ProcessPool(workers, context=context, initializer=_leave_interrupts)
+        try:
+            number_of: dict[Any, int] = {
+                pool.schedule(function, args=(task,), timeout=self.limit): number
+                for number, task in tasks.items()
+            }
+            for future in as_completed(number_of):
+                yield number_of[future], self._outcome(future)
+            pool.close()
+        except BaseException:
+            pool.stop()
+            raise
+        finally:
+            pool.join()
 
-def _alone(executor: ProcessPoolExecutor, function: Callable[[Any], Result], task: object) -> Result | Lost:
-    try:
-        return executor.submit(function, task).result()
-    except BrokenProcessPool:
-        return Lost("its process ended twice without a result: out of memory, or a crash")
-
-
-@contextmanager
-def _executor(workers: int) -> Iterator[ProcessPoolExecutor]:
-    """Processes that are started afresh, because threads do not survive a fork; ended at once on an
-    interrupt."""
-    context = multiprocessing.get_context("spawn")
-    executor = ProcessPoolExecutor(workers, mp_context=context, initializer=_leave_interrupts)
-    try:
-        yield executor
-    except BaseException:
-        processes = list((getattr(executor, "_processes", None) or {}).values())
-        executor.shutdown(wait=False, cancel_futures=True)
-        for process in processes:
-            process.terminate()
-        raise
-    executor.shutdown(wait=True)
+    def _outcome(self, future: Any) -> Any:
+        try:
+            return future.result()
+        except TimeoutError:
+            return Lost(f"stopped, because it took longer than the limit of {self.limit:g} s")
+        except pebble.ProcessExpired:
+            return Lost("its process ended twice without a result: out of memory, or a crash", True)
 
 
 def _leave_interrupts() -> None:
@@ -142,7 +124,7 @@ def default_workers() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def local_pool(workers: int, tasks: int) -> Pool:
-    """Processes for many tasks, this process for one task or one worker."""
-    count = min(workers, tasks)
-    return ProcessPool(count) if count > 1 else HerePool()
+def local_pool(workers: int, tasks: int, limit: float | None = None) -> Pool:
+    """Processes for many tasks or for tasks with a limit; this process for one task or one worker."""
+    count = max(1, min(workers, tasks))
+    return ProcessPool(count, limit) if count > 1 or limit is not None else HerePool()

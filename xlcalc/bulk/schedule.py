@@ -17,7 +17,6 @@ from xlcalc.bulk.problems import Problem, shown
 from xlcalc.bulk.rawtable import RawTable
 from xlcalc.bulk.rules import KEY, PLACE, VOLTS_RATIO, VOLTS_TOLERANCE, failures
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES, Site
-from xlcalc.bulk.xlsx_table import read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 
@@ -130,6 +129,8 @@ def _with_layout(path: Path, sheet: str | None, encoding: str | None) -> tuple[R
     tables: Iterable[RawTable]
     suffix = path.suffix.lower()
     if suffix in WORKBOOK_SUFFIXES:
+        from xlcalc.bulk.xlsx_table import read_xlsx_tables
+
         tables = read_xlsx_tables(path, sheet)
     elif suffix in TEXT_SUFFIXES:
         tables = (read_csv_table(path, encoding),)

@@ -11,10 +11,8 @@ from typing import Any, Final
 from xlcalc.bulk.csv_table import read_csv_table
 from xlcalc.bulk.numerals import Decimal, Numeral, decimal_of, is_blank, read_numeral
 from xlcalc.bulk.rawtable import RawCell, RawTable
-from xlcalc.bulk.xlsx_table import read_named_ranges, read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
-from xlcalc.workbooks import names
 from xlcalc.worksheet.functions.plant import network
 from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice, Text
@@ -24,7 +22,6 @@ from xlcalc.worksheet.values import Grid
 SECTIONS: Final = ("study", "site", "settings", "buses")
 WORKBOOK_SUFFIXES: Final = (".xlsx", ".xlsm")
 KINDS: Final = {"site": SITE, "settings": PLANT_SETTINGS}
-RANGES: Final = {names.SITE: "site", names.SETTINGS: "settings", names.STUDY: "study"}
 Raw = Mapping[str, object]
 
 
@@ -87,12 +84,11 @@ def read_site(path: Path, decimal: Decimal | None = None) -> Site:
     if suffix == ".toml":
         return site_from(path.stem, read_toml(path))
     if suffix == ".csv":
-        return site_from(path.stem, _named_values([read_csv_table(path, known=_known)], decimal))
+        return site_from(path.stem, named_values([read_csv_table(path, known=_known)], decimal))
     if suffix in WORKBOOK_SUFFIXES:
-        ranges = read_named_ranges(path, list(RANGES))
-        if names.SITE in ranges:
-            return site_from(path.stem, _from_template(ranges, decimal))
-        return site_from(path.stem, _named_values(read_xlsx_tables(path), decimal))
+        from xlcalc.bulk.site_book import read_site_book
+
+        return site_from(path.stem, read_site_book(path, decimal))
     raise InputError("--site", str(path), "a .toml, .csv, .xlsx or .xlsm file")
 
 
@@ -134,19 +130,7 @@ def _grid(values: Raw) -> Grid:
     return rows
 
 
-def _from_template(ranges: Mapping[str, RawTable], decimal: Decimal | None) -> dict[str, dict[str, object]]:
-    found: dict[str, dict[str, object]] = {section: {} for section in RANGES.values()}
-    for name, section in RANGES.items():
-        for row in ranges[name].rows if name in ranges else ():
-            if len(row) < 2 or is_blank(row[0]) or is_blank(row[1]):
-                continue
-            argument = _argument(KINDS[section], str(row[0])) if section in KINDS else None
-            key = argument.name if argument else normalised(str(row[0]))
-            found[section][key] = _value(row[1], argument.kind if argument else Text(), decimal)
-    return found
-
-
-def _named_values(tables: Iterable[RawTable], decimal: Decimal | None) -> dict[str, dict[str, object]]:
+def named_values(tables: Iterable[RawTable], decimal: Decimal | None) -> dict[str, dict[str, object]]:
     """Rows whose first cell is a known name, with the value beside it; everything else on the sheets is
     passed over, but a file without any known name is an error."""
     found: dict[str, dict[str, object]] = {section: {} for section in KINDS}
@@ -163,28 +147,30 @@ def _named_values(tables: Iterable[RawTable], decimal: Decimal | None) -> dict[s
             if is_blank(value):
                 sections = [heading] if heading in KINDS else sections
                 continue
-            section = next((s for s in sections if _argument(KINDS[s], name) is not None), None)
+            section = next((s for s in sections if argument_of(KINDS[s], name) is not None), None)
             if section is None:
                 continue
-            argument = _argument(KINDS[section], name)
+            argument = argument_of(KINDS[section], name)
             if argument.name in found[section]:
                 raise InputError(f"{argument.name} in {table.name}", "there twice", "each name once")
-            found[section][argument.name] = _value(value, argument.kind, sign)
+            found[section][argument.name] = value_of(value, argument.kind, sign)
     if not found["site"]:
         raise InputError("--site", f"without known names ({', '.join(seen[:4])})", "rows of name and value")
     return found
 
 
 def _known(text: str) -> bool:
-    return any(_argument(kind, text) is not None for kind in KINDS.values())
+    return any(argument_of(kind, text) is not None for kind in KINDS.values())
 
 
-def _argument(kind: NamedValues, name: str) -> Any:
+def argument_of(kind: NamedValues, name: str) -> Any:
+    """The declared name that a text means, if any."""
     plain = normalised(name)
     return next((f for f in kind.fields if normalised(f.name) == plain), None)
 
 
-def _value(value: RawCell, kind: object, sign: Decimal | None) -> object:
+def value_of(value: RawCell, kind: object, sign: Decimal | None) -> object:
+    """A raw cell as the value of a declared name."""
     if isinstance(value, Numeral):
         return value.value
     if isinstance(value, str) and not isinstance(kind, Choice | Text):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,17 +12,22 @@ from xlcalc.bulk.schedule import read_schedule
 from xlcalc.bulk.site_file import Site, read_site, site_from
 from xlcalc.choosing.sheets import SUFFIXES, read_sheet, read_sheets
 from xlcalc.errors import InputError
+from xlcalc.mitigation.coupled import nodal_network
 from xlcalc.mitigation.option_table import OptionTable, option_table
-from xlcalc.mitigation.options import ActiveFilter, FilterPlace
-from xlcalc.mitigation.problem import Case, Pin, Problem
-from xlcalc.mitigation.terms import CaseTerms, PinTerms, Terms
+from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
-from xlcalc.study.plant import Drive, Plant
+from xlcalc.study.plant import Plant
+from xlcalc.worksheet.functions.choice_problem import problem_from
 from xlcalc.worksheet.functions.plant import options_of, plant_of
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import Whole
 
 PCC_BUSES = {"utility side": UTILITY_BUS, "main bus": MAIN_BUS}
+Values = Mapping[str, Any]
+Vary = Callable[
+    [Values, Values, frozenset[str], Mapping[str, float]], tuple[Values, Values, Mapping[str, float]]
+]
 SHIPPED = ("mitigation_options.csv", "mitigation_residuals.csv")
 
 
@@ -89,25 +94,44 @@ def problem_of(sites: Sequence[Site], schedule: Path, options: OptionTable, term
     """
     rows = read_drives(schedule, sites[0])
     drives = plant_of(rows, sites[0].site, sites[0].settings).drives
-    cases = [
-        _case(site, case, rows, terms, len(sites) > 1)
+    cases = cases_of(sites, rows, options, terms)
+    margins = {}
+    for pcc, margin in terms.margins_pct.items():
+        if pcc not in PCC_BUSES:
+            raise InputError(
+                f"margins pct in [choice] of {terms.name}", pcc, "one of " + ", ".join(PCC_BUSES)
+            )
+        margins[PCC_BUSES[pcc]] = margin
+    known = replace(terms, margins_pct=margins)
+    return problem_from(drives, cases[0].network, cases, options, known, sites[0].buses)
+
+
+def cases_of(
+    sites: Sequence[Site],
+    rows: Sequence[Mapping[str, Any]],
+    options: OptionTable,
+    terms: Terms,
+    vary: Vary | None = None,
+) -> tuple[Case, ...]:
+    """Every case of the terms in every state of the site; nodal where banks are offered.
+
+    Parameters
+    ----------
+    sites, rows, options, terms
+        As read.
+    vary : callable, optional
+        Changes the values of a case before it is built: gets those of `site` and `settings`, the names that
+        the case itself gives, and its loads by tag; gives all but the names back.
+    """
+    cases = tuple(
+        _case(site, case, rows, terms, len(sites) > 1, vary)
         for site in sites
         for case in terms.cases or (CaseTerms("as described"),)
-    ]
-    known = {option.name for option in options.drive_options}
-    for name in terms.offer:
-        if name not in known:
-            raise InputError(f"offer in [choice] of {terms.name}", name, "one of " + ", ".join(sorted(known)))
-    offered = tuple(o for o in options.drive_options if not terms.offer or o.name in terms.offer)
-    return Problem(
-        drives,
-        offered,
-        tuple(cases),
-        terms.economics,
-        terms.margin_pct,
-        tuple(_pin(pin, drives, sites[0]) for pin in terms.pins),
-        tuple(_place(item, options, sites[0]) for item in terms.filters),
     )
+    banks = {option.name for option in options.banks}
+    if not any(name in banks for item in terms.filters for name in item.offer):
+        return cases
+    return tuple(replace(case, network=nodal_network(case), linear_loads=()) for case in cases)
 
 
 def read_sites(paths: Sequence[Path]) -> list[Site]:
@@ -120,7 +144,14 @@ def read_sites(paths: Sequence[Path]) -> list[Site]:
     return sites
 
 
-def _case(site: Site, terms: CaseTerms, rows: list[dict[str, Any]], whole: Terms, several: bool) -> Case:
+def _case(
+    site: Site,
+    terms: CaseTerms,
+    rows: Sequence[Mapping[str, Any]],
+    whole: Terms,
+    several: bool,
+    vary: Vary | None,
+) -> Case:
     name = f"{site.name}, {terms.name}" if several else terms.name
     changed = site
     if terms.site or terms.settings:
@@ -132,8 +163,12 @@ def _case(site: Site, terms: CaseTerms, rows: list[dict[str, Any]], whole: Terms
         except InputError as problem:
             named = f"{problem.argument} in case {terms.name} of {whole.name}"
             raise InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind) from None
-    plant: Plant = plant_of(rows, changed.site, changed.settings)
-    point = replace(options_of(changed.site, changed.settings), raise_other_limits=whole.raise_other_limits)
+    site_values, settings, loads = changed.site, changed.settings, terms.load_pct
+    if vary is not None:
+        given_names = frozenset((*terms.site, *terms.settings))
+        site_values, settings, loads = vary(site_values, settings, given_names, loads)
+    plant: Plant = plant_of(rows, site_values, settings)
+    point = replace(options_of(site_values, settings), raise_other_limits=whole.raise_other_limits)
     points = []
     for pcc in whole.pcc:
         if pcc not in PCC_BUSES:
@@ -147,37 +182,10 @@ def _case(site: Site, terms: CaseTerms, rows: list[dict[str, Any]], whole: Terms
         plant.linear_loads,
         tuple(points) or (point,),
         frozenset(terms.off),
-        dict(terms.load_pct),
+        dict(loads),
     )
 
 
 def _demand(amps: float | None, measured_at: str, pcc: str) -> float | None:
     """A demand current that was given for one bus is not that of another."""
     return amps if PCC_BUSES[pcc] == measured_at else None
-
-
-def _pin(pin: PinTerms, drives: tuple[Drive, ...], site: Site) -> Pin:
-    if not pin.bus:
-        return Pin(pin.tags, pin.options, pin.place)
-    bus = _bus(pin.bus, site, pin.place)
-    return Pin(tuple(drive.tag for drive in drives if drive.bus == bus), pin.options, pin.place)
-
-
-def _place(item: Any, options: OptionTable, site: Site) -> FilterPlace:
-    by_name: dict[str, ActiveFilter] = {choice.name: choice for choice in options.filters}
-    for name in item.offer:
-        if name not in by_name:
-            raise InputError(f"offer of {item.place}", name, "one of " + ", ".join(by_name))
-    return FilterPlace(
-        _bus(item.bus, site, item.place),
-        tuple(by_name[name] for name in item.offer),
-        tuple(_bus(bus, site, item.place) for bus in item.covers),
-        item.required,
-    )
-
-
-def _bus(name: str, site: Site, place: str) -> str:
-    bus = site.bus_of(name)
-    if bus is None:
-        raise InputError(f"bus of {place}", name, "one of " + ", ".join(site.bus_volts))
-    return bus

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from xlcalc.errors import InputError
 from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.problem import CAPACITOR_STANDARD
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 
 TABLES: Final = ("money", "choice", "pins", "filters", "cases")
@@ -19,7 +20,15 @@ MONEY: Final = {
     "discount pct": "discount_pct",
     "currency": "currency",
 }
-CHOICE: Final = ("margin pct", "pcc", "offer", "raise other limits", "rely on coupling")
+CHOICE: Final = (
+    "margin pct",
+    "margins pct",
+    "pcc",
+    "offer",
+    "raise other limits",
+    "rely on coupling",
+    "capacitor standard",
+)
 PIN: Final = ("tags", "bus", "options")
 FILTER: Final = ("bus", "covers", "offer", "required")
 CASE: Final = ("site", "settings", "off", "load pct")
@@ -50,6 +59,7 @@ def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:
     if isinstance(margin, bool) or not isinstance(margin, int | float):
         raise InputError(f"margin pct in [choice] of {name}", margin, "0 to 90 %", wrong_kind=True)
     where = f"in [choice] of {name}"
+    margins = _table(choice.get("margins pct", {}), f"margins pct {where}")
     return Terms(
         name,
         _economics(name, tables),
@@ -66,6 +76,9 @@ def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:
             _case(case, item, name)
             for case, item in _table(tables.get("cases", {}), f"[cases] of {name}").items()
         ),
+        {bus: _number(pct, f"margin pct at {bus} {where}") for bus, pct in margins.items()},
+        _text(choice.get("capacitor standard", CAPACITOR_STANDARD), f"capacitor standard {where}"),
+        f"margin pct {where}",
     )
 
 
@@ -156,6 +169,12 @@ def _texts(value: object, place: str) -> tuple[str, ...]:
     if not all(isinstance(item, str) for item in items):
         raise InputError(place, str(value), "a list of texts", wrong_kind=True)
     return tuple(str(item) for item in items)
+
+
+def _number(value: object, place: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InputError(place, str(value), "a number", wrong_kind=True)
+    return float(value)
 
 
 def _flag(value: object, place: str) -> bool:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import jve
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError
@@ -42,6 +41,8 @@ def skin_ratio(radius_over_depth: npt.ArrayLike) -> FloatArray:
     >>> [round(float(r), 5) for r in skin_ratio(np.array([1, 2, 3, 4]) / math.sqrt(2.0))]
     [1.00519, 1.07816, 1.31809, 1.67787]
     """
+    from scipy.special import jve
+
     ratio = np.asarray(radius_over_depth, dtype=float)
     if not np.all(np.isfinite(ratio)) or np.any(ratio < 0.0):
         raise InputError("radius_over_depth", radius_over_depth, "0 or more")

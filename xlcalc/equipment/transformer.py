@@ -8,7 +8,6 @@ from enum import StrEnum
 from functools import cache
 
 import numpy as np
-from scipy.optimize import brentq
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
@@ -167,6 +166,8 @@ def permitted_liquid(transformer: LiquidTransformer, current: Spectrum) -> Limit
     >>> round(permitted_liquid(oil, Spectrum.from_orders([(1, 1.0)])).value, 6)
     100.0
     """
+    from scipy.optimize import brentq
+
     rated_rise = transformer.top_oil_k + transformer.gradient_k
 
     def excess(load_pu: float) -> float:

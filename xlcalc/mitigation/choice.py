@@ -9,6 +9,7 @@ import pandas as pd
 from xlcalc.mitigation.judge import Ruling
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Problem
+from xlcalc.mitigation.robust import Robustness
 
 
 @dataclass(frozen=True)
@@ -93,6 +94,8 @@ class Choice:
     last_step : str
         What the last unit of money buys, in words.
     cautions : tuple of str
+    robust : Robustness or None
+        The mix with uncertain inputs, where that was asked for.
     """
 
     problem: Problem
@@ -107,6 +110,7 @@ class Choice:
     savings: tuple[Saving, ...] = ()
     last_step: str = ""
     cautions: tuple[str, ...] = ()
+    robust: Robustness | None = None
 
     @property
     def ruling(self) -> Ruling:
@@ -188,6 +192,44 @@ class Choice:
                     }
                 )
         return pd.DataFrame(rows)
+
+    def exceeded_table(self) -> pd.DataFrame:
+        """What exceeds its limit less the margin in the study that decides, the worst first."""
+        rows = [
+            {
+                "case": point.case,
+                "PCC": point.point.pcc,
+                "value": verdict.name,
+                "order": verdict.order,
+                "value %": verdict.value,
+                "limit %": verdict.limit,
+                "% of its limit": 100.0 * verdict.ratio,
+                "margin asked for %": point.margin_pct,
+            }
+            for point in self.ruling.points
+            for verdict in point.result.judgement.verdicts
+            if verdict.ratio > (1.0 - point.margin_pct / 100.0) * (1.0 + 1e-9)
+        ]
+        found = pd.DataFrame(rows)
+        return found.sort_values("% of its limit", ascending=False) if rows else found
+
+    def bank_table(self) -> pd.DataFrame:
+        """What the bought banks carry in every case, by the study that decides."""
+        return pd.DataFrame(
+            [
+                {
+                    "bank": load.name,
+                    "case": load.case,
+                    "quantity": verdict.quantity,
+                    "% of its rating": verdict.value,
+                    "limit %": verdict.limit,
+                    "verdict": "PASS" if verdict.ratio <= 1.0 else "FAIL",
+                    "limit from": f"{verdict.origin.text}; {verdict.verified}",
+                }
+                for load in self.ruling.banks
+                for verdict in load.judgement.verdicts
+            ]
+        )
 
     def front_table(self) -> pd.DataFrame:
         """Cost against TDD."""

@@ -125,8 +125,11 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
         base = bound
     model = next(m for m in models if m.bank is chosen.mix.bank)
     cautions = [*problem.cautions, *model.refused, *refused.values()]
-    if chosen.failure:
-        cautions.append(f"no coupled result for the mix: {chosen.failure}")
+    cautions += [
+        f"no coupled result for {'the mix' if trial is chosen else trial.mix.text}: {trial.failure}"
+        for trial in (*trials, *(() if chosen in trials else (chosen,)))
+        if trial.failure
+    ]
     tell("trading cost against TDD")
     quick = Effort(max(wanted.effort.gap_pct, 1.5), wanted.effort.seconds / 8.0)
     own = model
@@ -176,6 +179,7 @@ def _rounds(problem: Problem, model: Model, found: Found, wishes: Wishes, tell: 
     """Mixes with their studies: searched, studied, corrected, until the study has nothing to correct."""
     trials: list[_Trial] = []
     limits = model.limits
+    unsolved: tuple[FloatArray, ...] = ()
     for number in range(wishes.most_rounds):
         if found.unknowns is None:
             break
@@ -185,11 +189,13 @@ def _rounds(problem: Problem, model: Model, found: Found, wishes: Wishes, tell: 
         trial = _studied(problem, model, found.unknowns, found, wishes)
         trials.append(trial)
         satisfied = trial.passes(wishes) and not (wishes.rely_on_coupling and wishes.coupled)
-        if satisfied or trial.failure or trial.overloads:
+        if satisfied or trial.overloads:
             break
-        factor = _correction(model, trial, wishes)
-        limits = model.limits.corrected(factor)
-        found = least_cost(model, limits, wishes.effort)
+        if trial.failure:
+            unsolved = (*unsolved, trial.unknowns)
+        else:
+            limits = model.limits.corrected(_correction(model, trial, wishes))
+        found = least_cost(model, limits, wishes.effort, unsolved)
     return trials
 
 

@@ -102,7 +102,7 @@ def solve_with_sources(
     sources = _Sources(network, placed, bought)
     groups = grouped(drives)
     if not groups:
-        flow = FlowSolver(network).solve(sources.drawn(()))
+        flow = _FilteredSolver(network, sources.left).solve(sources.drawn(()))
         return CoupledCase(PlantSolution(flow, (), placed, True), sources.compensated(()))
     plant = _PlantWithSources(network, groups, sources)
     currents, flow, convergence = iterate(plant)
@@ -129,13 +129,23 @@ class _Sources:
     bought: Bought
 
     def drawn(self, bridges: ByBus) -> ComplexArray:
-        """Currents of everything at every bus, shape (2, 50, buses)."""
+        """Currents of everything at every bus ahead of the filters, shape (2, 50, buses)."""
         total: ComplexArray = np.zeros((2, MAX_ORDER, len(self.network.buses)), np.complex128)
         for bus, common in (*bridges, *self._given):
             total[:, :, self.network.index(bus)] += common
-        for bus, taken in self._taken(bridges):
-            total[:, :, self.network.index(bus)] -= taken
         return total
+
+    @cached_property
+    def left(self) -> ComplexArray:
+        """By order what remains drawn at each bus per ampere at each other one, shape (50, buses, buses)."""
+        count = len(self.network.buses)
+        share: ComplexArray = np.tile(np.eye(count, dtype=np.complex128), (MAX_ORDER, 1, 1))
+        for bus, (place, choice) in self.bought.items():
+            for source in place.covered:
+                if source in self.network.buses:
+                    taken = choice.taken * arriving_share(self.network, bus, source)
+                    share[:, self.network.index(bus), self.network.index(source)] -= taken
+        return share
 
     def compensated(self, bridges: ByBus) -> dict[str, float]:
         """rms current of each filter in its worst phase, A, by bus."""
@@ -162,10 +172,25 @@ class _Sources:
         return found
 
 
+class _FilteredSolver(FlowSolver):
+    """The network with active filters, which follow what is drawn: one linear whole."""
+
+    def __init__(self, network: NodalNetwork, left: ComplexArray) -> None:
+        super().__init__(network)
+        self._left = left
+        self.impedance = np.asarray(self.impedance @ left, np.complex128)
+
+    def solve(self, drawn: ComplexArray) -> Flow:
+        flow = super().solve(drawn)
+        return replace(flow, drawn=np.asarray(np.einsum("hab,shb->sha", self._left, drawn), np.complex128))
+
+
 class _PlantWithSources(CoupledPlant):
     def __init__(self, network: NodalNetwork, groups: tuple[Group, ...], sources: _Sources) -> None:
         self._sources = sources
+        self._filtered = _FilteredSolver(network, sources.left)
         super().__init__(network, groups)
+        self.solver = self._filtered
 
     @property
     def shares_of_others(self) -> tuple[float, ...]:
@@ -173,7 +198,7 @@ class _PlantWithSources(CoupledPlant):
         return SHARES_OF_OTHERS
 
     def flow(self, currents: ComplexArray) -> Flow:
-        return self.solver.solve(self._sources.drawn(self.by_bus(currents)))
+        return self._filtered.solve(self._sources.drawn(self.by_bus(currents)))
 
     def by_bus(self, currents: ComplexArray) -> ByBus:
         return [

@@ -31,7 +31,36 @@ class Robustness:
 
     @property
     def share_passing(self) -> float:
+        """Within the limits and the margin."""
         return float(self.runs["passes"].mean())
+
+    @property
+    def share_within(self) -> float:
+        """Within the limits, whatever is left of the margin."""
+        return float((self.runs["margin left %"] >= 0.0).mean())
+
+    @property
+    def text(self) -> str:
+        """The outcome in one line."""
+        low, high = (100.0 * end for end in self.interval)
+        tdd = self.runs["TDD %"].dropna()
+        spread = (
+            f"; TDD {tdd.quantile(0.5):.2f} % in the middle, {tdd.quantile(0.95):.2f} % at P95, "
+            f"{tdd.max():.2f} % at worst"
+            if len(tdd)
+            else ""
+        )
+        return (
+            f"With uncertain inputs the mix keeps limits and margin in {100.0 * self.share_passing:.0f} % of "
+            f"{len(self.runs)} samples (95 % confidence: {low:.0f} to {high:.0f} %), the limits alone in "
+            f"{100.0 * self.share_within:.0f} %{spread}"
+        )
+
+    @property
+    def most_binding(self) -> str:
+        """What binds most often."""
+        named = self.runs["binding"][self.runs["binding"] != ""].str.rpartition(":")[0]
+        return "" if named.empty else str(named.value_counts().index[0])
 
     @property
     def interval(self) -> tuple[float, float]:

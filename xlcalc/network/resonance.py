@@ -7,7 +7,6 @@ from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import minimize_scalar
 
 from xlcalc.checks import number
 from xlcalc.spectrum import ComplexArray, FloatArray
@@ -149,6 +148,8 @@ def nearest_characteristic(order: float, pulses: int = 6) -> int:
 
 
 def _refined(network: Impedance, scan: Scan, k: int, kind: str, pulses: int) -> Resonance:
+    from scipy.optimize import minimize_scalar
+
     sign = -1.0 if kind == PARALLEL else 1.0
 
     def objective(order: float) -> float:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
@@ -13,6 +12,9 @@ from xlcalc.network.switching import switched
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
 from xlcalc.study.solution import PlantSolution, nodal, solve_coupled, solve_uncoupled
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 COUPLED = "coupled"
 UNCOUPLED = "uncoupled"
@@ -104,6 +106,8 @@ class CaseStudy:
 
         Quantities: Isc/IL, IL amps, TDD %, THDV %, verdict, binding, reason.
         """
+        import pandas as pd
+
         columns = {
             (result.case.name, result.method): {
                 (option.pcc, quantity): value

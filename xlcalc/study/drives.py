@@ -21,7 +21,7 @@ from xlcalc.study.sources import LoadCurrent
 
 Progress = Callable[[int, int], None]
 
-BATCH = 8
+BATCH = 64
 """Front ends solved between two progress reports."""
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.study.drives import DriveResult, Progress, solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
 from xlcalc.study.plant import Plant
-from xlcalc.study.tables import drive_table, pcc_table
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,8 @@ class StudyResult:
 
     def drive_table(self) -> pd.DataFrame:
         """As `xlcalc.study.tables.drive_table`."""
+        from xlcalc.study.tables import drive_table
+
         return drive_table(self.drives)
 
     def pcc_table(self) -> pd.DataFrame:
@@ -66,6 +69,8 @@ class StudyResult:
         NoSolutionError
             As `require_pcc`.
         """
+        from xlcalc.study.tables import pcc_table
+
         return pcc_table(self.require_pcc())
 
 

@@ -10,7 +10,9 @@ from openpyxl import Workbook
 from xlcalc import __version__, resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import Issue
-from xlcalc.workbooks import drive_study, package, plant_study
+from xlcalc.workbooks import choice_study, comparison_study, drive_study, package, plant_study
+from xlcalc.workbooks.choice_data import ChoiceData, option_rows, read_terms_rows
+from xlcalc.workbooks.comparison_data import read_comparison
 from xlcalc.workbooks.plant_data import read_plant
 from xlcalc.workbooks.study_data import read_study
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -29,12 +31,21 @@ def build_all(folder: Path) -> tuple[Path, ...]:
     """
     starter = resources.folder("demo")
     drives = drive_study.build(read_study(starter / "starter_site.toml", starter / "starter_drives.csv"))
-    plant = plant_study.build(
-        read_plant(starter / "starter_plant.toml", starter / "starter_plant_drives.csv")
+    plant_data = read_plant(starter / "starter_plant.toml", starter / "starter_plant_drives.csv")
+    plant = plant_study.build(plant_data)
+    choice = choice_study.build(
+        ChoiceData(
+            plant_data,
+            option_rows(starter / "mitigation_options.csv", starter / "mitigation_residuals.csv"),
+            read_terms_rows(starter / "starter_choice.toml"),
+        )
     )
+    comparison = comparison_study.build(read_comparison(starter / "starter_comparison.toml"))
     paths = (
         _with_values(drives, folder / drive_study.FILE_NAME),
         _with_values(plant, folder / plant_study.FILE_NAME),
+        _with_values(comparison, folder / comparison_study.FILE_NAME),
+        _with_values(choice, folder / choice_study.FILE_NAME),
     )
     page = folder / FUNCTION_PAGE
     page.write_text(markdown(FUNCTIONS), encoding="utf-8")

@@ -66,7 +66,7 @@ def bars(
     chart.x_axis.tickLblSkip = 1
     chart.x_axis.axPos = "b"
     chart.y_axis.scaling.min = 0
-    _dress(chart, title, "harmonic order", unit)
+    dress(chart, title, "harmonic order", unit)
     return chart
 
 
@@ -104,7 +104,7 @@ def curves(
     across.scaling.max = axis.high
     across.tickLblPos = "low"
     chart.x_axis = across
-    _dress(chart, title, axis.title, unit)
+    dress(chart, title, axis.title, unit)
     chart.y_axis.number_format = axis.number_format
     return chart
 
@@ -125,7 +125,7 @@ def grouped(
     chart += _dashes(block, limit, "limit")
     chart.x_axis.axPos = "b"
     chart.y_axis.scaling.min = 0
-    _dress(chart, title, "bus", unit)
+    dress(chart, title, "bus", unit)
     return chart
 
 
@@ -150,7 +150,7 @@ def scatter(
     chart.x_axis.axPos = "b"
     chart.x_axis.scaling.min = 0
     chart.y_axis.scaling.min = 0
-    _dress(chart, title, x_title, y_title)
+    dress(chart, title, x_title, y_title)
     chart.y_axis.number_format = "#,##0"
     return chart
 
@@ -178,14 +178,15 @@ def place(sheet: Worksheet, chart: BarChart | ScatterChart, row: int, rows: int,
     sheet.add_chart(chart)
 
 
-def _dress(chart: BarChart | ScatterChart, title: str, x_title: str, y_title: str) -> None:
+def dress(chart: BarChart | ScatterChart, title: str, x_title: str, y_title: str) -> None:
+    """Title, legend, axes and grid as in all charts of the templates."""
     chart.title = _title(title, 1000, bold=True)
     chart.legend = _legend()
     chart.graphical_properties = GraphicalProperties(ln=LineProperties(solidFill=style.RULE))
     for axis, text in ((chart.x_axis, x_title), (chart.y_axis, y_title)):
         axis.delete = False
         axis.title = _title(text, 800)
-        axis.txPr = _text(TICK_SIZE)
+        axis.txPr = tick_text(TICK_SIZE)
         axis.number_format = "General"
         axis.majorTickMark = "out"
         axis.graphicalProperties = GraphicalProperties(ln=LineProperties(solidFill=style.MUTED))
@@ -197,7 +198,8 @@ def _characters(size: int, bold: bool) -> CharacterProperties:
     return CharacterProperties(sz=size, b=bold, solidFill=style.INK, latin=Font(typeface=style.FONT))
 
 
-def _text(size: int) -> RichText:
+def tick_text(size: int) -> RichText:
+    """Text of axis labels, size in hundredths of a point."""
     characters = _characters(size, bold=False)
     paragraph = Paragraph(pPr=ParagraphProperties(defRPr=characters), endParaRPr=characters)
     return RichText(bodyPr=RichTextProperties(rot=0, vert="horz"), p=[paragraph])
@@ -215,5 +217,5 @@ def _legend() -> Legend:
     legend = Legend()
     legend.position = "b"
     legend.overlay = False
-    legend.txPr = _text(800)
+    legend.txPr = tick_text(800)
     return legend

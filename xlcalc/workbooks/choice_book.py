@@ -21,7 +21,7 @@ from xlcalc.hosts.headless.save import check_target as check_place
 from xlcalc.hosts.headless.save import claim, write_in_place
 from xlcalc.mitigation.choice import Choice
 from xlcalc.mitigation.curves import Formula
-from xlcalc.workbooks import charts, names, page, style
+from xlcalc.workbooks import charts, names, page, robustness_sheet, style
 from xlcalc.workbooks.notes_text import CAUTIONS
 
 METHOD: Final = (
@@ -83,8 +83,27 @@ def choice_book(choice: Choice) -> Workbook:
     _table_sheet(
         book, "Verdicts", "Verdicts", "The exact studies of the mix, case by case.", choice.verdict_table()
     )
+    exceeded = choice.exceeded_table()
+    if not choice.passes and len(exceeded):
+        _table_sheet(
+            book,
+            "Exceeded",
+            "What the nearest mix exceeds",
+            "The worst first: these orders bind. No mix of the options brings all below their limits.",
+            exceeded,
+        )
     if choice.front:
         _front(book, choice)
+    if choice.ruling.banks:
+        _table_sheet(
+            book,
+            "Banks",
+            "Capacitors of the bought banks",
+            "Stress in every case, coupled where there is a coupled study.",
+            choice.bank_table(),
+        )
+    if choice.robust is not None:
+        robustness_sheet.build(book, choice.robust, _table_sheet)
     if choice.runners:
         _table_sheet(
             book, "Runners-up", "The next cheapest mixes", "They pass as well.", choice.runner_table()
@@ -111,6 +130,8 @@ def _outcome(sheet: Worksheet, choice: Choice) -> None:
     mix, money = choice.mix, choice.problem.economics
     unit = money.currency
     gap = choice.proof.gap_pct
+    margin = choice.problem.margin_pct
+    margins = "; ".join(f"{bus}: {pct:g}" for bus, pct in choice.problem.margins_pct.items())
     rows: list[tuple[str, object, str, str]] = [
         ("Cost", mix.cost, "#,##0", f"{unit}; purchase and losses of {money.years:g} years"),
         ("Purchase", mix.purchase, "#,##0", unit),
@@ -134,7 +155,12 @@ def _outcome(sheet: Worksheet, choice: Choice) -> None:
             "#,##0",
             unit,
         ),
-        ("Margin asked for", choice.problem.margin_pct, "0.0", "percent of every limit"),
+        (
+            "Margin asked for",
+            margin,
+            "0.0",
+            "percent of every limit" + (f"; at {margins}" if margins else ""),
+        ),
         ("Margin left", choice.ruling.margin_left_pct, "0.0", "percent of the binding limit"),
         ("Largest TDD, one by one", choice.alone.tdd_pct, "0.00", "percent of the demand current"),
     ]
@@ -158,6 +184,8 @@ def _outcome(sheet: Worksheet, choice: Choice) -> None:
         page.put(sheet, row, 2, count, style.RESULT, "0")
     if choice.last_step:
         row = _text(sheet, row + 2, choice.last_step)
+    if choice.robust is not None:
+        row = _text(sheet, row + 2, choice.robust.text)
     row = _texts(sheet, row + 2, "Cautions", choice.cautions or ("none of this choice; see the sheet Notes",))
     page.set_up(sheet, area=names.area(1, 1, row, TEXT_COLUMNS))
 

@@ -45,14 +45,14 @@ def _choices(book: Workbook, sheet: Worksheet, data: PlantData) -> int:
         page.put(sheet, row, 2, given.get(normalised(field.name), field.default), style.INPUT_TEXT)
         page.put(sheet, row, 3, None, style.INPUT_TEXT)
         sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=3)
-        page.put(sheet, row, 4, _meaning(field.doc, default_text(field)), style.SUBTITLE)
+        for column in range(4, COLUMNS + 1):
+            sheet.cell(row, column).style = style.HELP
+        page.put(sheet, row, 4, f"{field.doc} ({default_text(field)})", style.HELP)
+        sheet.merge_cells(start_row=row, end_row=row, start_column=4, end_column=COLUMNS)
+        sheet.row_dimensions[row].height = 26
         validation.add(sheet, f"B{row}", field)
         names.define(book, CELL_NAMES[field.name], sheet, f"B{row}")
     return row + 1
-
-
-def _meaning(doc: str, default: str) -> str:
-    return f"{doc} ({default})"
 
 
 def _table(book: Workbook, sheet: Worksheet, row: int, table: DataTable, data: PlantData) -> int:

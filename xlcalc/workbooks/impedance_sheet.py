@@ -12,9 +12,9 @@ from xlcalc.workbooks import charts, marks, names, page, plant_arrays, plant_nam
 COLUMNS: Final = 8
 CHOICE_ROW: Final = 4
 CHART_ROW: Final = 6
-CHART_ROWS: Final = 14
-LOW_CHART_ROW: Final = 21
-FOUND_ROW: Final = 36
+CHART_ROWS: Final = 12
+LOW_CHART_ROW: Final = 19
+FOUND_ROW: Final = 32
 TABLE_ROW: Final = FOUND_ROW + plant_arrays.RESONANCES + 4
 CLOSE_PCT: Final = 10
 LOW_STEPS: Final = 151

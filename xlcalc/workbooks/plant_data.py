@@ -9,12 +9,11 @@ from pathlib import Path
 
 from xlcalc.errors import InputError
 from xlcalc.workbooks.equipment_data import TABLES
+from xlcalc.workbooks.plant_checks import check_plant
 from xlcalc.workbooks.study_data import read_schedule
 from xlcalc.worksheet.functions.network_fields import NETWORK
 
 EQUIPMENT = tuple(table.title for table in TABLES)
-MAPPINGS = ("study", "settings", "equipment")
-LISTS = ("cases", *(section.title for section in NETWORK.sections), *EQUIPMENT)
 
 
 @dataclass(frozen=True)
@@ -40,26 +39,20 @@ def read_plant(plant_file: Path, schedule_file: Path) -> PlantData:
     Raises
     ------
     InputError
-        A file is missing, not readable as TOML or CSV, or has a table of another name.
+        A file is missing or not readable as TOML or CSV, or what it holds is unknown or unusable.
     """
     try:
         content = tomllib.loads(plant_file.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
         raise InputError(str(plant_file), str(problem), "a readable TOML file", wrong_kind=True) from None
-    for name, table in content.items():
-        if name not in (*MAPPINGS, *LISTS) or isinstance(table, dict) != (name in MAPPINGS):
-            raise InputError(
-                f"table in {plant_file.name}",
-                name,
-                f"one of {', '.join((*MAPPINGS, *LISTS))}",
-                wrong_kind=True,
-            )
+    drives = read_schedule(schedule_file)
+    check_plant(content, drives, plant_file.name, schedule_file.name)
     return PlantData(
         study=content.get("study", {}),
         settings=content.get("settings", {}),
         cases=tuple(content.get("cases", ())),
         tables={section.title: tuple(content.get(section.title, ())) for section in NETWORK.sections},
-        drives=read_schedule(schedule_file),
+        drives=drives,
         equipment={title: tuple(content.get(title, ())) for title in EQUIPMENT},
         choices=content.get("equipment", {}),
     )

@@ -54,7 +54,7 @@ def _drives(book: Workbook) -> tuple[dict[str, CellValue], ...]:
             rows = sheet[sheet.tables[names.TABLE].ref]
             headings = [str(cell.value) for cell in rows[0]]
             return tuple(
-                {heading: _plain(cell.value) for heading, cell in zip(headings, row, strict=True)}
+                {heading: plain(cell.value) for heading, cell in zip(headings, row, strict=True)}
                 for row in rows[1:]
             )
     raise InputError("workbook", f"without the table {names.TABLE}", "a workbook made from the template")
@@ -65,10 +65,11 @@ def _named(book: Workbook, name: str) -> CellValue:
     if defined is None:
         raise InputError("workbook", f"without the name {name}", "a workbook made from the template")
     sheet, cell = next(iter(defined.destinations))
-    return _plain(book[sheet][cell.replace("$", "")].value)
+    return plain(book[sheet][cell.replace("$", "")].value)
 
 
-def _plain(value: object) -> CellValue:
+def plain(value: object) -> CellValue:
+    """A cell value as a number, a text, or nothing."""
     if value is None or isinstance(value, str):
         return value
     return float(value) if isinstance(value, int | float) else str(value)

@@ -6,15 +6,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from itertools import groupby
 
+from xlcalc.caution import CAUTION
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.registry import WorksheetFunction
 from xlcalc.worksheet.stacked import StackedTables
-
-CAUTION = (
-    "Results are estimates of a preliminary study. Verify them by measurement; qualified persons, local "
-    "codes and licensed practice decide."
-)
 
 
 def record(function: WorksheetFunction) -> dict[str, object]:

@@ -11,7 +11,9 @@ import time
 from pathlib import Path
 
 import uno
-from com.sun.star.beans import PropertyValue
+import unohelper
+from com.sun.star.beans import NamedValue, PropertyValue
+from com.sun.star.frame import XLayoutManagerListener
 
 ERRORS = {
     502: "#VALUE!",
@@ -25,6 +27,7 @@ ERRORS = {
     32767: "#N/A",
 }
 ALWAYS_RUN_MACROS = 4
+PROGRESS_BAR = "private:resource/progressbar/progressbar"
 VBA_HEAD = "Rem Attribute VBA_ModuleType=VBAModule\nOption VBASupport 1\n"
 
 
@@ -41,8 +44,22 @@ def connect(pipe):
     raise last
 
 
+class Shown(unohelper.Base, XLayoutManagerListener):
+    """Notes how often the layout of a window changed its progress bar."""
+
+    def __init__(self):
+        self.count = 0
+
+    def layoutEvent(self, source, event, information):
+        self.count += information == PROGRESS_BAR
+
+    def disposing(self, event):
+        pass
+
+
 class Calc:
     def __init__(self, context):
+        self.context = context
         manager = context.ServiceManager
         self.desktop = manager.createInstanceWithContext("com.sun.star.frame.Desktop", context)
         self.descriptions = manager.createInstanceWithContext(
@@ -50,9 +67,9 @@ class Calc:
         )
         self.document = None
 
-    def open(self, path=None):
+    def open(self, path=None, hidden=True):
         self.close()
-        given = (("Hidden", True), ("MacroExecutionMode", ALWAYS_RUN_MACROS))
+        given = (("Hidden", hidden), ("MacroExecutionMode", ALWAYS_RUN_MACROS))
         options = tuple(PropertyValue(name, 0, value, 0) for name, value in given)
         url = "private:factory/scalc" if path is None else Path(path).as_uri()
         self.document = self.desktop.loadComponentFromURL(url, "_blank", 0, options)
@@ -66,6 +83,32 @@ class Calc:
 
     def modified(self):
         return self.document.isModified()
+
+    def steps_to_undo(self):
+        return len(self.document.getUndoManager().getAllUndoActionTitles())
+
+    def warned(self):
+        return self.document.CurrentController.hasInfobar("xlcalc.locked")
+
+    def reason(self, sheet, cell):
+        teller = self.context.ServiceManager.createInstanceWithContext("org.xlcalc.calc.Reason", self.context)
+        given = (("Model", self.document), ("Sheet", sheet), ("Cell", cell))
+        return teller.execute(tuple(NamedValue(name, value) for name, value in given))
+
+    def progress(self, sheet, cells, formulas):
+        """How often the progress bar changed while formulas were computed, and whether it is gone after."""
+        layout = self.document.CurrentController.Frame.LayoutManager
+        shown = Shown()
+        layout.addLayoutManagerEventListener(shown)
+        area = self._range(sheet, cells)
+        area.setFormulaArray(tuple((formula,) for formula in formulas))
+        area.getDataArray()
+        for _ in range(50):
+            if not layout.isElementVisible(PROGRESS_BAR):
+                break
+            time.sleep(0.1)
+        layout.removeLayoutManagerEventListener(shown)
+        return [shown.count, layout.isElementVisible(PROGRESS_BAR)]
 
     def protected(self, sheet):
         return self.document.Sheets.getByName(sheet).isProtected()

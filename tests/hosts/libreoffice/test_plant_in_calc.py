@@ -15,7 +15,7 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 COMPARED = (
     ("Cases", "B14:J53"),
     ("PCC", "D10:F16"),
-    ("Impedance", "A38:F47"),
+    ("Impedance", "A34:F43"),
     ("Transformers", f"B{transformer_sheet.FIRST_ROW + 2}:S{transformer_sheet.FIRST_ROW + 5}"),
     *(
         ("Equipment", f"B{row + 2}:N{row + 5}")

@@ -7,9 +7,11 @@ number, a text, rows, NaN for #NUM! and an exception for #VALUE!. Errors in argu
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
+from xlcalc.hosts.libreoffice.progress import Progress
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.ranges import as_grid
 from xlcalc.worksheet.registry import WorksheetFunction
@@ -27,10 +29,18 @@ class ErrorValue(RuntimeError):
 
 
 class Bridge:
-    """Offers the functions of the registry as methods of a UNO component, equal calls computed once."""
+    """Offers the functions of the registry as methods of a UNO component, equal calls computed once.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    progress : Progress, optional
+        Told of every call that is computed.
+    """
+
+    def __init__(self, progress: Progress | None = None) -> None:
         self._memo: dict[tuple[object, ...], Value] = {}
+        self._progress = progress
+        self._heard: list[CellError] | None = None
 
     def method(self, name: str) -> Callable[..., Cell | Rows]:
         """Method of the component class for a function by name."""
@@ -39,17 +49,40 @@ class Bridge:
 
         def call(component: object, *given: Raw) -> Cell | Rows:
             result = self._result(function, given)
+            if self._heard is not None:
+                self._heard += _reasons(result)
             return _rows(function, given, result) if array else _single(result)
 
         return call
+
+    @contextmanager
+    def listening(self) -> Iterator[list[CellError]]:
+        """Errors that functions give meanwhile."""
+        heard: list[CellError] = []
+        self._heard = heard
+        try:
+            yield heard
+        finally:
+            self._heard = None
 
     def _result(self, function: WorksheetFunction, given: tuple[Raw, ...]) -> Value:
         key = (function.name, *given, *map(type, given))
         if function.volatile or key not in self._memo:
             if len(self._memo) >= MEMO_SIZE:
                 self._memo.clear()
-            self._memo[key] = function([_value(item) for item in given])
+            self._memo[key] = self._computed(function, given)
         return self._memo[key]
+
+    def _computed(self, function: WorksheetFunction, given: tuple[Raw, ...]) -> Value:
+        def work() -> Value:
+            return function([_value(item) for item in given])
+
+        return work() if self._progress is None else self._progress.run(function.name, work)
+
+
+def _reasons(result: Value) -> list[CellError]:
+    cells = [cell for row in result for cell in row] if isinstance(result, list) else [result]
+    return [cell for cell in cells if isinstance(cell, CellError) and cell.reason]
 
 
 def _value(raw: Raw) -> Value:

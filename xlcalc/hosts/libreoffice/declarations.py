@@ -11,6 +11,7 @@ from xlcalc.hosts.libreoffice.identifiers import (
     INTERFACE,
     JOB,
     MODULES,
+    REASON,
     SERVICE,
     methods,
     parameter_name,
@@ -29,6 +30,7 @@ COMPONENTS_FILE = "xlcalc.components"
 TYPES_FILE = "XFunctions.idl"
 FUNCTIONS_FILE = "CalcAddIns.xcu"
 JOBS_FILE = "Jobs.xcu"
+MENU_FILE = "Addons.xcu"
 
 
 def interface(functions: Mapping[str, WorksheetFunction]) -> str:
@@ -74,14 +76,32 @@ def _text(name: str, value: str) -> str:
 
 
 def jobs() -> str:
-    """Runs the job that resolves plain function names once a document has been loaded."""
+    """Runs the job that resolves plain function names once a document has been loaded.
+
+    It runs again with the window of the document, to say there what it could not resolve.
+    """
+    events = "".join(
+        f'<node oor:name="{event}" oor:op="fuse"><node oor:name="JobList">'
+        '<node oor:name="XlcalcReopen" oor:op="replace"/></node></node>'
+        for event in ("OnLoadFinished", "OnViewCreated")
+    )
     return (
         f'{_HEAD}<oor:component-data {_REGISTRY} oor:name="Jobs"><node oor:name="Jobs">'
         '<node oor:name="XlcalcReopen" oor:op="replace"><prop oor:name="Service">'
-        f"<value>{JOB}</value></prop></node>"
-        '</node><node oor:name="Events"><node oor:name="OnLoadFinished" oor:op="fuse">'
-        '<node oor:name="JobList"><node oor:name="XlcalcReopen" oor:op="replace"/></node></node></node>'
+        f'<value>{JOB}</value></prop></node></node><node oor:name="Events">{events}</node>'
         "</oor:component-data>\n"
+    )
+
+
+def menu() -> str:
+    """The entry of the menu Tools, Add-Ons."""
+    return (
+        f'{_HEAD}<oor:component-data {_REGISTRY} oor:name="Addons"><node oor:name="AddonUI">'
+        '<node oor:name="AddonMenu"><node oor:name="org.xlcalc.calc.reason" oor:op="replace">'
+        f'<prop oor:name="URL"><value>service:{REASON}?reason</value></prop>'
+        f"{_text('Title', 'xlcalc: reason of the error in this cell')}"
+        '<prop oor:name="Context"><value>com.sun.star.sheet.SpreadsheetDocument</value></prop>'
+        '<prop oor:name="Target"><value>_self</value></prop></node></node></node></oor:component-data>\n'
     )
 
 
@@ -93,7 +113,8 @@ def components() -> str:
         f'<implementation name="{SERVICE}"><service name="{SERVICE}"/>'
         '<service name="com.sun.star.sheet.AddIn"/></implementation>'
         f'<implementation name="{JOB}"><service name="{JOB}"/><service name="com.sun.star.task.Job"/>'
-        "</implementation></component></components>\n"
+        f'</implementation><implementation name="{REASON}"><service name="{REASON}"/>'
+        '<service name="com.sun.star.task.JobExecutor"/></implementation></component></components>\n'
     )
 
 
@@ -105,6 +126,7 @@ def manifest() -> str:
         (COMPONENTS_FILE, "application/vnd.sun.star.uno-components"),
         (FUNCTIONS_FILE, configuration),
         (JOBS_FILE, configuration),
+        (MENU_FILE, configuration),
     )
     rows = "".join(
         f"<manifest:file-entry manifest:full-path={quoteattr(name)} manifest:media-type={quoteattr(kind)}/>"

@@ -12,6 +12,7 @@ MODULES = ("org", "xlcalc", "calc")
 INTERFACE = "XFunctions"
 SERVICE = "org.xlcalc.calc.Functions"
 JOB = "org.xlcalc.calc.Reopen"
+REASON = "org.xlcalc.calc.Reason"
 REPEATS = 30
 """How often a repeating argument may be given.
 

@@ -34,6 +34,7 @@ def package_files(functions: Mapping[str, WorksheetFunction], folders: list[str]
         declarations.TYPES_FILE: declarations.interface(functions),
         declarations.FUNCTIONS_FILE: declarations.function_list(functions),
         declarations.JOBS_FILE: declarations.jobs(),
+        declarations.MENU_FILE: declarations.menu(),
         declarations.COMPONENTS_FILE: declarations.components(),
         declarations.COMPONENT_FILE: component_text(functions, folders),
     }

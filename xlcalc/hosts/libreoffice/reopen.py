@@ -2,20 +2,31 @@
 
 The import of an .xlsx file knows only built-in functions: HD_THD(...) arrives as an unknown name. Entering
 such a formula again resolves it, because the formula language of the program knows the add-in. A sheet
-protected without a password is opened for that moment; array formulas of a sheet with a password stay as they
-are.
+protected without a password is opened for that moment. With a password only its single formulas can be
+entered again; its array formulas stay unknown, and the sheet is named to the user.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any, TypeVar
 
 SPREADSHEET = "com.sun.star.sheet.SpreadsheetDocument"
 FORMULA_CELLS = 16
 
+Result = TypeVar("Result")
+
 _QUOTED = re.compile(r"""("(?:[^"]|"")*"|'(?:[^']|'')*')""")
+
+
+@dataclass(frozen=True)
+class Resolved:
+    """Number of cells and arrays entered, and the sheets whose array formulas a password keeps unknown."""
+
+    count: int = 0
+    locked: tuple[str, ...] = ()
 
 
 class Names:
@@ -39,29 +50,29 @@ class Names:
         return "".join(parts) if found else None
 
 
-def resolve_names(document: Any, functions: Iterable[str]) -> int:
-    """Enter again every formula with an unresolved call; gives the number of cells and arrays entered."""
+def resolve_names(document: Any, functions: Iterable[str]) -> Resolved:
+    """Enter again every formula with an unresolved call."""
     if document is None or not document.supportsService(SPREADSHEET):
-        return 0
+        return Resolved()
     names = Names(functions)
     modified = document.isModified()
     document.lockControllers()
     document.addActionLock()
     try:
-        count = sum(
-            _resolve_sheet(document.Sheets.getByIndex(n), names) for n in range(document.Sheets.Count)
-        )
+        sheets = [document.Sheets.getByIndex(n) for n in range(document.Sheets.Count)]
+        done = {sheet.Name: _resolve_sheet(sheet, names) for sheet in sheets}
     finally:
         document.removeActionLock()
         document.unlockControllers()
+    count = sum(entered for entered, _ in done.values())
     if count:
         document.getUndoManager().clear()
         if not modified:
-            _mark_unchanged(document)
-    return count
+            mark_unchanged(document)
+    return Resolved(count, tuple(name for name, (_, left) in done.items() if left))
 
 
-def _mark_unchanged(document: Any) -> None:
+def mark_unchanged(document: Any) -> None:
     """Nothing to save; a chart that drew new values counts as a change of the document otherwise."""
     for number in range(document.Sheets.Count):
         charts = document.Sheets.getByIndex(number).Charts
@@ -70,7 +81,7 @@ def _mark_unchanged(document: Any) -> None:
     document.setModified(False)
 
 
-def _resolve_sheet(sheet: Any, names: Names) -> int:
+def _resolve_sheet(sheet: Any, names: Names) -> tuple[int, int]:
     pending = [
         (area.StartColumn + column, area.StartRow + row, text)
         for area, formulas in _formula_areas(sheet)
@@ -78,28 +89,33 @@ def _resolve_sheet(sheet: Any, names: Names) -> int:
         for column, text in enumerate(line)
         if names.resolved(text) is not None
     ]
-    if not pending:
-        return 0
+    return with_open_sheet(sheet, lambda: _enter(sheet, pending, names)) if pending else (0, 0)
+
+
+def with_open_sheet(sheet: Any, work: Callable[[], Result]) -> Result:
+    """Do something on a sheet that is protected without a password as if it were not protected."""
     protected = sheet.isProtected()
     if protected:
-        sheet.unprotect("")
+        try:
+            sheet.unprotect("")
+        except Exception:  # IllegalArgumentException of the program: there is a password
+            protected = False
     try:
-        return _enter(sheet, pending, names)
+        return work()
     finally:
         if protected and not sheet.isProtected():
             sheet.protect("")
 
 
-def _enter(sheet: Any, pending: list[tuple[int, int, str]], names: Names) -> int:
+def _enter(sheet: Any, pending: list[tuple[int, int, str]], names: Names) -> tuple[int, int]:
     done: set[tuple[int, int]] = set()
-    count = 0
+    count = left = 0
     for column, row, text in pending:
         if (column, row) in done:
             continue
         cell = sheet.getCellByPosition(column, row)
         if text.startswith("{"):
-            array = sheet.createCursorByRange(cell)
-            array.collapseToCurrentArray()
+            array = array_around(sheet, cell)
             area = array.getRangeAddress()
             done |= {
                 (c, r)
@@ -107,10 +123,18 @@ def _enter(sheet: Any, pending: list[tuple[int, int, str]], names: Names) -> int
                 for r in range(area.StartRow, area.EndRow + 1)
             }
             array.setArrayFormula(names.resolved(text.strip("{}")) or "")
+            left += names.resolved(cell.getFormula()) is not None
         else:
             cell.setFormula(names.resolved(text) or "")
         count += 1
-    return count
+    return count - left, left
+
+
+def array_around(sheet: Any, cell: Any) -> Any:
+    """Cells of the array formula that a cell belongs to."""
+    array = sheet.createCursorByRange(cell)
+    array.collapseToCurrentArray()
+    return array
 
 
 def _formula_areas(sheet: Any) -> list[tuple[Any, Any]]:

@@ -55,6 +55,7 @@ QUANTITIES = Words(
         "BOUND",
         "BINDING",
         "MIX",
+        "REMEDIES",
         "REMARKS",
     )
 )
@@ -154,9 +155,17 @@ def _value(
         "BOUND": lambda: _finite(choice.proof.bound),
         "BINDING": lambda: choice.ruling.text,
         "MIX": lambda: mix.text,
+        "REMEDIES": lambda: _remedies(choice),
         "REMARKS": lambda: "; ".join(choice.cautions) or "none",
     }
     return values[quantity]()  # type: ignore[return-value]
+
+
+def _remedies(choice: Choice) -> str:
+    """Filters and banks with their buses."""
+    bought = [f"{item.name} on {bus}" for bus, item in choice.mix.filters.items()]
+    bank = choice.mix.bank
+    return "; ".join([*bought, *([bank.name] if bank else [])]) or "none"
 
 
 def _finite(value: float) -> Scalar:
@@ -171,7 +180,7 @@ EXAMPLE_OPTIONS = (
     '{"front ends","","","","";"option","pulses","line reactor pct","price a","price b";'
     '"none",6,"",0,0;"reactor",6,5,100,10;"18-pulse",18,"",500,100}'
 )
-EXAMPLE_TERMS = '{"terms","";"price per kwh","margin pct";0.1,0}'
+EXAMPLE_TERMS = '{"general terms","";"price per kwh","margin pct";0.1,0}'
 _GIVEN = f"{EXAMPLE_NETWORK},{EXAMPLE_DRIVES},{EXAMPLE_OPTIONS},{EXAMPLE_TERMS}"
 
 FUNCTIONS = (
@@ -212,6 +221,6 @@ FUNCTIONS = (
         notes="VERDICT: PASS, NO MIX PASSES or NO PASSING MIX FOUND; COST, PURCHASE, LOSSES: money; KWH: "
         "added losses a year; AREA: m2; TDD: largest of all PCCs and cases, TDD_ALONE: with the drives one "
         "by one; MARGIN: left to the binding limit, percent of it; GAP: proof gap, percent of the cost; "
-        "BOUND: no mix costs less; BINDING, MIX, REMARKS: in words.",
+        "BOUND: no mix costs less; BINDING, MIX, REMEDIES (filters and banks on buses), REMARKS: in words.",
     ),
 )

@@ -16,7 +16,7 @@ from xlcalc.worksheet.stacked import Section, StackedTables
 FRONT_ENDS, PASSIVE_FILTERS, RESIDUALS = "front ends", "passive filters", "residual front ends"
 ACTIVE_FILTERS, BANKS = "active filters", "banks"
 PRICES, SPECTRA = "prices", "residual spectra"
-TERMS, PCCS, CASES, PINS, PLACES = "terms", "pcc", "cases", "pins", "places"
+TERMS, PCCS, CASES, PINS, PLACES = "general terms", "pcc", "cases", "pins", "places"
 
 YES_NO = Choice(("yes", "no"))
 MONEY = Number(0, 1e9)

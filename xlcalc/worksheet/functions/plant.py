@@ -18,7 +18,6 @@ from xlcalc.study.drives import DriveResult
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.run import StudyResult, run_study
-from xlcalc.study.tables import pcc_table
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import front_end_values, supply_values
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
@@ -139,6 +138,8 @@ def _pcc_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
 
 def pcc_rows(pcc: PccResult) -> Grid:
     """Rows of orders 1 to 50 in the columns of HD_PCC, and a row of totals."""
+    from xlcalc.study.tables import pcc_table
+
     by_order: Grid = [
         [float(order), *("" if math.isnan(value) else value for value in row)]
         for order, row in enumerate(pcc_table(pcc).to_numpy().tolist(), start=1)

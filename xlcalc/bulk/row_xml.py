@@ -1,0 +1,76 @@
+"""Rows of a worksheet as XML, column by column: many times faster than a cell at a time."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import Final
+from xml.sax.saxutils import escape
+
+from xlcalc.bulk.celltext import STARTS
+from xlcalc.bulk.plain_columns import Plain
+
+CHUNK: Final = 2000
+_LONGEST_TEXT: Final = 32_767
+_ILLEGAL: Final = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+
+
+def row_xml(
+    columns: Sequence[Sequence[Plain]], letters: Sequence[str], first_row: int, quoted_style: int
+) -> Iterator[bytes]:
+    """XML of rows, some thousand at a time.
+
+    Parameters
+    ----------
+    columns : sequence of sequences
+        Cells by column, all of one length.
+    letters : sequence of str
+        Name of each column in the sheet.
+    first_row : int
+        Row of the first cells, counted from 1.
+    quoted_style : int
+        Cell style of a text that could be taken for a formula.
+
+    Examples
+    --------
+    >>> b"".join(row_xml([[1.5, None], ["P-1", "=1+1"]], ["A", "B"], 2, 7)).decode()
+    '<row r="2"><c r="A2"><v>1.5</v></c><c r="B2" t="inlineStr"><is><t>P-1</t></is></c></row><row
+    r="3"><c r="B3" s="7" t="inlineStr"><is><t>=1+1</t></is></c></row>'
+    """
+    count = len(columns[0]) if columns else 0
+    known: dict[str, str] = {}
+    for start in range(0, count, CHUNK):
+        numbers = range(first_row + start, first_row + min(start + CHUNK, count))
+        cells = [
+            _cells(letter, numbers, column[start : start + CHUNK], known, quoted_style)
+            for letter, column in zip(letters, columns, strict=True)
+        ]
+        rows = map("".join, zip(*cells, strict=True))
+        text = "".join([f'<row r="{n}">{row}</row>' for n, row in zip(numbers, rows, strict=True)])
+        yield text.encode("utf-8")
+
+
+def _cells(
+    letter: str, numbers: range, column: Sequence[Plain], known: dict[str, str], quoted_style: int
+) -> list[str]:
+    written = []
+    for number, value in zip(numbers, column, strict=True):
+        if value is None:
+            written.append("")
+        elif isinstance(value, str):
+            if value not in known:
+                known[value] = _text(value, quoted_style)
+            written.append(f'<c r="{letter}{number}"{known[value]}')
+        elif value is True or value is False:
+            written.append(f'<c r="{letter}{number}" t="b"><v>{value:d}</v></c>')
+        else:
+            written.append(f'<c r="{letter}{number}"><v>{value!r}</v></c>')
+    return written
+
+
+def _text(value: str, quoted_style: int) -> str:
+    """What follows the name of a cell that holds a text, whatever the text begins with."""
+    kept = _ILLEGAL.sub("\ufffd", value)[:_LONGEST_TEXT]
+    style = f' s="{quoted_style}"' if kept.startswith(STARTS) else ""
+    space = ' xml:space="preserve"' if kept != kept.strip() or "\n" in kept else ""
+    return f'{style} t="inlineStr"><is><t{space}>{escape(kept, {chr(13): "_x000D_"})}</t></is></c>'

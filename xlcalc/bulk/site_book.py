@@ -1,0 +1,45 @@
+"""The site of a schedule from a workbook: one made from the template, or any with names and values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Final
+
+from xlcalc.bulk.numerals import Decimal, is_blank
+from xlcalc.bulk.rawtable import RawTable
+from xlcalc.bulk.site_file import KINDS, argument_of, named_values, value_of
+from xlcalc.bulk.xlsx_table import read_named_ranges, read_xlsx_tables
+from xlcalc.workbooks import names
+from xlcalc.worksheet.kinds import Text
+from xlcalc.worksheet.ranges import normalised
+
+RANGES: Final = {names.SITE: "site", names.SETTINGS: "settings", names.STUDY: "study"}
+
+
+def read_site_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict[str, object]]:
+    """Raw tables of a site.
+
+    Raises
+    ------
+    InputError
+        No known name is on the sheets, or one is there twice.
+    WorkbookFileError
+        The file is no sound workbook.
+    """
+    ranges = read_named_ranges(path, list(RANGES))
+    if names.SITE in ranges:
+        return _from_template(ranges, decimal)
+    return named_values(read_xlsx_tables(path), decimal)
+
+
+def _from_template(ranges: Mapping[str, RawTable], decimal: Decimal | None) -> dict[str, dict[str, object]]:
+    found: dict[str, dict[str, object]] = {section: {} for section in RANGES.values()}
+    for name, section in RANGES.items():
+        for row in ranges[name].rows if name in ranges else ():
+            if len(row) < 2 or is_blank(row[0]) or is_blank(row[1]):
+                continue
+            argument = argument_of(KINDS[section], str(row[0])) if section in KINDS else None
+            key = argument.name if argument else normalised(str(row[0]))
+            found[section][key] = value_of(row[1], argument.kind if argument else Text(), decimal)
+    return found

@@ -1,0 +1,199 @@
+"""A choice for a plant given as a network: from a workbook of the template, or from files."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+from openpyxl.utils import get_column_letter
+
+from xlcalc.bulk.numerals import Numeral
+from xlcalc.bulk.rawtable import RawCell
+from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
+from xlcalc.bulk.xlsx_table import read_named_ranges, read_xlsx_tables
+from xlcalc.errors import InputError
+from xlcalc.mitigation.option_table import OptionTable
+from xlcalc.mitigation.problem import Problem
+from xlcalc.mitigation.search import Effort
+from xlcalc.mitigation.terms import CaseTerms, Terms
+from xlcalc.workbooks.plant_data import read_plant
+from xlcalc.worksheet.functions.choice_fields import OPTIONS, TERMS, TERMS_TABLES
+from xlcalc.worksheet.functions.choice_problem import plant_problem
+from xlcalc.worksheet.functions.choice_tables import options_from, terms_from
+from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
+from xlcalc.worksheet.kinds import one_of
+from xlcalc.worksheet.ranges import normalised
+from xlcalc.worksheet.stacked import StackedTables
+from xlcalc.worksheet.values import Grid, Scalar
+
+RANGES: Final = {
+    "network": "Network",
+    "choice_options": "Options",
+    "choice_terms": "Terms",
+    "study_settings": "Study",
+}
+DRIVES_SHEET: Final = "Drives"
+
+
+@dataclass(frozen=True)
+class PlantFiles:
+    """A plant with checked values, as the plant functions take them."""
+
+    tables: Mapping[str, Any]
+    drives: Sequence[Mapping[str, Any]]
+    settings: Mapping[str, Any]
+    cases: tuple[CaseTerms, ...] = ()
+
+    def problem(self, options: OptionTable, terms: Terms) -> Problem:
+        """The problem; terms without cases take those of the plant."""
+        cases = tuple(_converted(case, terms.name) for case in terms.cases) or self.cases
+        return plant_problem(self.tables, self.drives, self.settings, options, replace(terms, cases=cases))
+
+
+@dataclass(frozen=True)
+class BookQuestion:
+    """What a workbook asks."""
+
+    problem: Problem
+    terms: Terms
+    effort: Effort
+    coupled: bool
+    plant: PlantFiles
+    options: OptionTable
+
+
+def is_choice_book(path: Path) -> bool:
+    """Whether a file is a workbook with the ranges of the template of a choice."""
+    if path.suffix.lower() not in WORKBOOK_SUFFIXES:
+        return False
+    return "choice_terms" in read_named_ranges(path, ["choice_terms"])
+
+
+def read_choice_book(path: Path) -> BookQuestion:
+    """Plant, options and terms of one workbook.
+
+    Raises
+    ------
+    InputError
+        A range or sheet is missing, or a cell is wrong; the message names sheet and cell.
+    WorkbookFileError
+        The file is no sound workbook.
+    """
+    found = read_named_ranges(path, list(RANGES))
+    for name, sheet in RANGES.items():
+        if name not in found:
+            raise InputError(f"range {name} of {path.name}", None, f"the tables of the sheet {sheet}")
+    grids = {name: [[_cell(cell) for cell in row] for row in found[name].rows] for name in RANGES}
+    tables: Any = NETWORK.convert(grids["network"], "sheet Network")
+    settings = NETWORK_SETTINGS.convert(_named(grids["study_settings"]), "sheet Study")
+    drives = _drives(path)
+    bought: Any = OPTIONS.convert(grids["choice_options"], "sheet Options")
+    wanted: Any = TERMS_TABLES.convert(grids["choice_terms"], "sheet Terms")
+    options = options_from(bought, "sheet Options")
+    terms = terms_from(wanted, drives, "sheet Terms")
+    plant = PlantFiles(tables, drives, settings)
+    general = wanted[TERMS][0]
+    return BookQuestion(
+        plant_problem(tables, drives, settings, options, terms),
+        terms,
+        Effort(general["gap pct"], general["seconds"]),
+        settings["solution"] == "coupled",
+        plant,
+        options,
+    )
+
+
+def is_plant_file(path: Path) -> bool:
+    """Whether a TOML file describes a network of buses."""
+    if path.suffix.lower() != ".toml":
+        return False
+    try:
+        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return False
+    return isinstance(tables.get("buses"), list)
+
+
+def read_plant_files(plant_file: Path, schedule: Path) -> PlantFiles:
+    """A plant from a TOML file and a CSV schedule.
+
+    Raises
+    ------
+    InputError
+        A value is missing, unknown or out of range.
+    """
+    data = read_plant(plant_file, schedule)
+    tables: Any = NETWORK.convert(_stacked(NETWORK, data.tables), plant_file.name)
+    drives: Any = PLANT_DRIVES.convert(_grid(data.drives), schedule.name)
+    settings = NETWORK_SETTINGS.convert([[k, _scalar(v)] for k, v in data.settings.items()], plant_file.name)
+    cases = tuple(
+        _converted(
+            CaseTerms(str(row.get("name", number)), settings={k: v for k, v in row.items() if k != "name"}),
+            plant_file.name,
+        )
+        for number, row in enumerate(data.cases, start=1)
+    )
+    return PlantFiles(tables, drives, settings, cases)
+
+
+def _converted(case: CaseTerms, name: str) -> CaseTerms:
+    """The case with checked settings."""
+    if case.site:
+        raise InputError(f"site of case {case.name} of {name}", ", ".join(case.site), "settings")
+    fields = {normalised(field.name): field for field in CASE_FIELDS}
+    changed = {}
+    for key, value in case.settings.items():
+        if normalised(key) not in fields:
+            raise InputError(f"name in case {case.name} of {name}", key, one_of(list(fields), key))
+        field = fields[normalised(key)]
+        changed[field.name] = field.convert(_scalar(value), f"{field.name} in case {case.name} of {name}")
+    return replace(case, settings=changed)
+
+
+def _drives(path: Path) -> Sequence[Mapping[str, Any]]:
+    """Rows of the sheet Drives; columns that are no input are passed over."""
+    (table,) = read_xlsx_tables(path, DRIVES_SHEET)
+    known = {normalised(field.name) for field in PLANT_DRIVES.fields}
+    for number, row in enumerate(table.rows, start=1):
+        headings = [normalised(str(cell)) if cell is not None else "" for cell in row]
+        if "tag" in headings and "rating" in headings:
+            kept = [k for k, heading in enumerate(headings) if heading in known]
+            grid = [
+                [_cell(line[k]) if k < len(line) else None for k in kept] for line in table.rows[number - 1 :]
+            ]
+            letters = tuple(get_column_letter(k + 1) for k in kept)
+            return PLANT_DRIVES.records(grid, f"sheet {DRIVES_SHEET}", number, letters)
+    raise InputError(
+        f"sheet {DRIVES_SHEET} of {path.name}", "without headings", "tag, rating, pulses and others"
+    )
+
+
+def _named(grid: Grid) -> Grid:
+    return [row[:2] for row in grid]
+
+
+def _stacked(kind: StackedTables, tables: Mapping[str, Sequence[Mapping[str, object]]]) -> Grid:
+    rows: Grid = []
+    for section in kind.sections:
+        if tables.get(section.title):
+            rows += [[section.title], *_grid(tables[section.title])]
+    width = max((len(row) for row in rows), default=1)
+    return [[*row, *[None] * (width - len(row))] for row in rows]
+
+
+def _grid(rows: Sequence[Mapping[str, object]]) -> Grid:
+    headings = list(dict.fromkeys(key for row in rows for key in row))
+    return [list(headings), *([_scalar(row.get(key)) for key in headings] for row in rows)]
+
+
+def _scalar(value: object) -> Scalar:
+    if value is not None and not isinstance(value, str | int | float | bool):
+        raise InputError("a value", str(value), "a number or a text", wrong_kind=True)
+    return value
+
+
+def _cell(cell: RawCell) -> Scalar:
+    return cell.value if isinstance(cell, Numeral) else cell

@@ -1,0 +1,118 @@
+"""What one run of the choice is asked: from a workbook, or from files of site, drives, options and terms."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from xlcalc.choosing.assemble import problem_of, read_drives, read_options, read_sites
+from xlcalc.choosing.plant_files import is_choice_book, is_plant_file, read_choice_book, read_plant_files
+from xlcalc.choosing.terms import read_terms
+from xlcalc.choosing.uncertain import read_choice_spec, sampled_cases
+from xlcalc.errors import InputError
+from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.search import Effort
+from xlcalc.mitigation.terms import Terms
+
+INVENTED = "the shipped table of options was used; its prices and spectra are invented"
+
+
+@dataclass(frozen=True)
+class Files:
+    """Where the parts of a question stand; those of the workbook itself may be left out."""
+
+    drives: Path | None = None
+    terms: Path | None = None
+    options: Path | None = None
+    prices: Path | None = None
+    residuals: Path | None = None
+    spec: Path | None = None
+
+
+@dataclass(frozen=True)
+class Question:
+    """A problem, how long to search, and what varies.
+
+    Parameters
+    ----------
+    problem : Problem
+    terms : Terms
+    effort : Effort or None
+        Of a workbook; None leaves it to the caller.
+    coupled : bool
+        The coupled study must pass too.
+    samples : callable or None
+        Gives the cases of each sample of the uncertain inputs.
+    cautions : tuple of str
+        What a reader of the answer should know about the files.
+    """
+
+    problem: Problem
+    terms: Terms
+    effort: Effort | None = None
+    coupled: bool = True
+    samples: Callable[[], Iterator[tuple[Case, ...]]] | None = None
+    cautions: tuple[str, ...] = ()
+
+
+def question_of(sites: Sequence[Path], files: Files) -> Question:
+    """Read everything.
+
+    Parameters
+    ----------
+    sites : sequence of Path
+        One workbook of the template of a choice, or one TOML file of a plant, or states of one site.
+    files : Files
+
+    Raises
+    ------
+    InputError
+        A file is missing or superfluous, or does not fit the others.
+    WorkbookFileError
+        A file is no sound workbook.
+    """
+    if files.options is None and (files.prices is not None or files.residuals is not None):
+        raise InputError("--options", None, "the table that the prices and residual spectra belong to")
+    if is_choice_book(sites[0]):
+        return _of_book(sites, files)
+    drives, terms_file = (
+        _needed(path, option) for path, option in ((files.drives, "--drives"), (files.terms, "--terms"))
+    )
+    terms = read_terms(terms_file)
+    options = read_options(files.options, files.prices, files.residuals)
+    cautions = (INVENTED,) if files.options is None else ()
+    if is_plant_file(sites[0]):
+        if len(sites) > 1:
+            raise InputError("SITE", f"{len(sites)} files", "one plant, whose terms name its cases")
+        if files.spec is not None:
+            raise InputError("--spec", str(files.spec), "left out for a plant; it is for series sites")
+        problem = read_plant_files(sites[0], drives).problem(options, terms)
+        return Question(problem, terms, cautions=cautions)
+    found = read_sites(sites)
+    problem = problem_of(found, drives, options, terms)
+    if files.spec is None:
+        return Question(problem, terms, cautions=cautions)
+    rows = read_drives(drives, found[0])
+    spec = read_choice_spec(files.spec, found[0], rows)
+    return Question(
+        problem,
+        terms,
+        samples=lambda: sampled_cases(spec, found, rows, options, terms),
+        cautions=cautions,
+    )
+
+
+def _of_book(sites: Sequence[Path], files: Files) -> Question:
+    given = [name for name, path in vars(files).items() if path is not None]
+    if len(sites) > 1 or given:
+        what = f"with --{given[0]}" if given else f"with {len(sites) - 1} more"
+        raise InputError(sites[0].name, what, "alone, because the workbook holds everything")
+    asked = read_choice_book(sites[0])
+    return Question(asked.problem, asked.terms, asked.effort, asked.coupled)
+
+
+def _needed(path: Path | None, option: str) -> Path:
+    if path is None:
+        raise InputError(option, None, "a file, unless SITE is a workbook of the template choice_study")
+    return path

@@ -1,0 +1,76 @@
+"""Cases of a choice with sampled inputs, from the file that says what a sweep varies."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from xlcalc.bulk.site_file import Site
+from xlcalc.bulk.sweep_spec import Input, SweepSpec, read_spec
+from xlcalc.choosing.assemble import Values, cases_of
+from xlcalc.errors import InputError
+from xlcalc.mitigation.option_table import OptionTable
+from xlcalc.mitigation.problem import Case
+from xlcalc.mitigation.terms import Terms
+
+LOAD = "load pct"
+
+
+def read_choice_spec(path: Path, site: Site, rows: Sequence[Mapping[str, Any]]) -> SweepSpec:
+    """What varies, of what a choice leaves as it is.
+
+    Raises
+    ------
+    InputError
+        As `read_spec`, or a column of the drives other than their load, which the options decide.
+    """
+    spec = read_spec(path, {"site": site.site, "settings": site.settings}, [str(row["tag"]) for row in rows])
+    for item in spec.inputs:
+        if item.section == "drives" and item.field.name != LOAD:
+            raise InputError(f"{item.label} in {path.name}", "varied", f"{LOAD}: options decide the rest")
+    return spec
+
+
+def sampled_cases(
+    spec: SweepSpec,
+    sites: Sequence[Site],
+    rows: Sequence[Mapping[str, Any]],
+    options: OptionTable,
+    terms: Terms,
+) -> Iterator[tuple[Case, ...]]:
+    """For each combination of the sweep all cases with its values.
+
+    A name that a case gives by itself keeps that value, unless the sweep gives a tolerance or a factor,
+    which then applies to it.
+
+    Raises
+    ------
+    InputError
+        A sampled value is outside the range of its input.
+    """
+    for drawn in spec.drawn().tolist():
+        sample = tuple(zip(spec.inputs, drawn, strict=True))
+
+        def vary(
+            site: Values,
+            settings: Values,
+            named: frozenset[str],
+            loads: Mapping[str, float],
+            sample: tuple[tuple[Input, float], ...] = sample,
+        ) -> tuple[Values, Values, Mapping[str, float]]:
+            values = {"site": dict(site), "settings": dict(settings)}
+            by_tag = dict(loads)
+            for item, number in sample:
+                name = item.field.name
+                if item.section == "drives":
+                    for row in rows:
+                        tag = str(row["tag"])
+                        if item.tag in ("", tag):
+                            by_tag[tag] = float(item.value(number, by_tag.get(tag, row[LOAD])))
+                elif item.factor or name not in named:
+                    target = values[item.section]
+                    target[name] = item.value(number, target[name])
+            return values["site"], values["settings"], by_tag
+
+        yield cases_of(sites, rows, options, terms, vary)

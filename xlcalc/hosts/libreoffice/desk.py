@@ -1,0 +1,42 @@
+"""What the add-in says to the user of a window; runs inside LibreOffice's Python."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from xlcalc.hosts.libreoffice.bridge import Bridge
+from xlcalc.hosts.libreoffice.progress import Progress, QuietLine, StatusBar
+from xlcalc.hosts.libreoffice.reason import locked_sheets, reason, selected
+from xlcalc.hosts.libreoffice.windows import sheet_frame
+
+TITLE = "xlcalc"
+WARNING_BAR = 2
+
+
+def bridge(context: Any, when_idle: Callable[[Callable[[], None]], None]) -> Bridge:
+    """The bridge, with progress in the status bar."""
+    return Bridge(Progress(QuietLine(StatusBar(context)), when_idle))
+
+
+def reason_of_selected(context: Any, functions: Bridge) -> str:
+    """Reason of the error in the cell that is selected in the window in front."""
+    frame = sheet_frame(context)
+    if frame is None:
+        return "No spreadsheet is open."
+    document = frame.getController().getModel()
+    return reason(document, selected(document), functions)
+
+
+def reason_in(document: Any, sheet: str, cell: str, functions: Bridge) -> str:
+    """Reason of the error in a cell."""
+    area = document.Sheets.getByName(sheet).getCellRangeByName(cell)
+    return reason(document, area.getCellByPosition(0, 0), functions)
+
+
+def warn_of_locked_sheets(document: Any, names: tuple[str, ...]) -> None:
+    """Show above the sheet which array formulas could not be resolved, where there is a window."""
+    controller = document.getCurrentController()
+    if names and controller is not None:
+        text = locked_sheets(names)
+        controller.appendInfobar("xlcalc.locked", TITLE, text, WARNING_BAR, (), True)

@@ -1,0 +1,156 @@
+"""The template of a choice: plant, what can be bought, terms, and the cheapest mix that passes."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.workbook.properties import CalcProperties
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks import (
+    choice_notes,
+    choice_result_sheet,
+    drives_sheet,
+    names,
+    network_sheet,
+    notes_sheet,
+    page,
+    plant_names,
+    plant_schedule,
+    reference_sheet,
+    stack_sheet,
+    study_sheet,
+    style,
+    validation,
+)
+from xlcalc.workbooks.choice_data import ChoiceData
+from xlcalc.worksheet.functions import choice_fields
+from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
+
+FILE_NAME: Final = "choice_study.xlsx"
+OPTIONS_SHEET: Final = "Options"
+TERMS_SHEET: Final = "Terms"
+OPTIONS: Final = choice_result_sheet.OPTIONS
+TERMS: Final = choice_result_sheet.TERMS
+HEADER_ROW: Final = 5
+HELD_OPTIONS: Final = {
+    choice_fields.FRONT_ENDS: 8,
+    choice_fields.PRICES: 8,
+    choice_fields.SPECTRA: 16,
+}
+HELD_TERMS: Final = {
+    choice_fields.TERMS: 1,
+    choice_fields.PCCS: 4,
+    choice_fields.CASES: 6,
+    choice_fields.PINS: 8,
+    choice_fields.PLACES: 6,
+}
+
+
+def build(data: ChoiceData) -> Workbook:
+    """The workbook with the inputs of `data`; its formulas hold no values yet."""
+    book = Workbook()
+    style.register(book)
+    book.remove(book.worksheets[0])
+    result, study, network, drives, options, terms, notes, reference, arrays = (
+        book.create_sheet(title)
+        for title in (
+            choice_result_sheet.SHEET,
+            plant_names.STUDY_SHEET,
+            plant_names.NETWORK_SHEET,
+            names.DRIVES_SHEET,
+            OPTIONS_SHEET,
+            TERMS_SHEET,
+            names.NOTES_SHEET,
+            names.REFERENCE_SHEET,
+            names.ARRAYS_SHEET,
+        )
+    )
+    for sheet in book.worksheets:
+        sheet.sheet_format.defaultRowHeight = 15
+        sheet.sheet_format.customHeight = True
+    study_sheet.build(book, study, data.plant)
+    page.put(
+        study,
+        2,
+        1,
+        "Sand-coloured cells are inputs. Then fill in Network, Drives, Options, Terms.",
+        style.SUBTITLE,
+    )
+    network_sheet.build(book, network, data.plant)
+    _drives(book, drives, data)
+    buses = plant_names.column("buses", "name")
+    stack_sheet.build(
+        book,
+        options,
+        choice_fields.OPTIONS,
+        data.options,
+        name=OPTIONS,
+        heading=(
+            "Options",
+            "What can be bought. The shipped prices, losses and spectra are invented: replace them by yours.",
+        ),
+        held=HELD_OPTIONS,
+        lists={},
+    )
+    stack_sheet.build(
+        book,
+        terms,
+        choice_fields.TERMS_TABLES,
+        data.terms,
+        name=TERMS,
+        heading=(
+            "Terms",
+            "Tariff and margin; where, and in which states of the plant, the limits must hold.",
+        ),
+        held=HELD_TERMS,
+        lists={"bus": buses},
+    )
+    choice_result_sheet.build(book, result, arrays)
+    notes_sheet.build(notes, choice_notes.CHOICE_STUDY)
+    reference_sheet.build(reference)
+    book.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
+    book.properties.title = "Choice of mitigation"
+    book.properties.creator = "xlcalc"
+    book.properties.version = notes_sheet.TEMPLATE_VERSION
+    return book
+
+
+def _drives(book: Workbook, sheet: Worksheet, data: ChoiceData) -> None:
+    """The schedule as a table of inputs."""
+    inputs = plant_schedule.input_headings()
+    page.widths(sheet, 10, 26, 10, 9, 8, 11, 14, 9, 12, 10, 9, 9)
+    page.heading(
+        sheet,
+        "Drives",
+        "One row per drive or group of equal drives, which all get the same front end. The table grows.",
+    )
+    page.study_title(sheet)
+    page.headings(sheet, HEADER_ROW, inputs)
+    sheet.row_dimensions[HEADER_ROW].height = 38
+    for row, drive in enumerate(data.plant.drives, start=HEADER_ROW + 1):
+        drives_sheet.fill_row(sheet, row, drive, inputs, ())
+    last = HEADER_ROW + len(data.plant.drives)
+    drives_sheet.add_table(sheet, last, inputs, (), HEADER_ROW)
+    book.defined_names[names.TAGS] = DefinedName(names.TAGS, attr_text=f"{names.TABLE}[Tag]")
+    fields = tuple(field for field in PLANT_DRIVES.fields if field.name != "bus")
+    drives_sheet.add_checks(sheet, HEADER_ROW, last, inputs, len(inputs) + 1, fields)
+    letter = get_column_letter(inputs.index("Bus") + 1)
+    validation.add_list(
+        sheet,
+        f"{letter}{HEADER_ROW + 1}:{letter}{last}",
+        plant_names.column("buses", "name"),
+        "Bus",
+        "Bus of the sheet Network.",
+    )
+    page.set_up(
+        sheet,
+        area=names.area(1, 1, last, len(inputs)),
+        orientation="landscape",
+        title_rows=f"{HEADER_ROW}:{HEADER_ROW}",
+        protect=False,
+    )
+    sheet.freeze_panes = f"B{HEADER_ROW + 1}"

@@ -1,0 +1,68 @@
+"""The template that sets the front ends of one drive side by side."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from openpyxl import Workbook
+from openpyxl.workbook.properties import CalcProperties
+
+from xlcalc.workbooks import comparison_arrays as arrays
+from xlcalc.workbooks import comparison_front_ends as front_ends
+from xlcalc.workbooks import comparison_names as here
+from xlcalc.workbooks import (
+    comparison_notes,
+    comparison_page,
+    comparison_site,
+    names,
+    notes_sheet,
+    reference_sheet,
+    style,
+)
+from xlcalc.workbooks import comparison_workings as workings
+from xlcalc.workbooks.comparison_data import ComparisonData
+
+FILE_NAME: Final = here.FILE_NAME
+SHEETS: Final = (
+    here.COMPARISON,
+    names.SITE_SHEET,
+    here.FRONT_ENDS,
+    here.PRICES,
+    here.RESIDUAL,
+    names.NOTES_SHEET,
+    names.REFERENCE_SHEET,
+    here.SUPPLY,
+    here.WORKINGS,
+    names.ARRAYS_SHEET,
+)
+
+
+def build(data: ComparisonData) -> Workbook:
+    """The workbook with the inputs of `data`; its formulas hold no values yet."""
+    book = Workbook()
+    style.register(book)
+    book.remove(book.worksheets[0])
+    sheets = {title: book.create_sheet(title=title) for title in SHEETS}
+    for sheet in book.worksheets:
+        sheet.sheet_format.defaultRowHeight = 15
+        sheet.sheet_format.customHeight = True
+    comparison_site.build(book, sheets[names.SITE_SHEET], data)
+    front_ends.build_front_ends(sheets[here.FRONT_ENDS], data)
+    front_ends.build_prices(sheets[here.PRICES], data)
+    front_ends.build_residual(book, sheets[here.RESIDUAL], data)
+    front_ends.build_settings(book, sheets[here.SUPPLY])
+    numbers = range(1, here.COLUMNS + 1)
+    arrays.build(
+        sheets[names.ARRAYS_SHEET],
+        tuple(workings.figure("phase", number) for number in numbers),
+        tuple(workings.amps(number) for number in numbers),
+    )
+    workings.build(sheets[here.WORKINGS])
+    comparison_page.build(sheets[here.COMPARISON], sheets[here.WORKINGS])
+    notes_sheet.build(sheets[names.NOTES_SHEET], comparison_notes.TEXTS)
+    reference_sheet.build(sheets[names.REFERENCE_SHEET])
+    book.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
+    book.properties.title = "Front ends side by side"
+    book.properties.creator = "xlcalc"
+    book.properties.version = notes_sheet.TEMPLATE_VERSION
+    return book
