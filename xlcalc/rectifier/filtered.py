@@ -7,6 +7,7 @@ order, because everything there is linear.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -44,6 +45,24 @@ def line_phasors(circuit: Circuit, through: ComplexArray, emf: ComplexArray) -> 
     upstream, shunt = _impedances(circuit, np.arange(1, through.shape[1] + 1))
     driving = emf - np.mean(emf, axis=0)
     return np.asarray((driving + shunt * through) / (upstream + shunt), np.complex128)
+
+
+def line_response(circuit: Circuit, through: ComplexArray, places: Sequence[tuple[int, int]]) -> ComplexArray:
+    """Answer of the line current from that of the current behind the filter.
+
+    Shape (2, places, 2, orders) as in `xlcalc.rectifier.response`.
+    """
+    if circuit.filter is None:
+        return through
+    orders = np.arange(1, through.shape[-1] + 1)
+    upstream, shunt = _impedances(circuit, orders)
+    line = shunt / (upstream + shunt) * through
+    for p, (order, sequence) in enumerate(places):
+        if order <= orders.size:
+            own = 1.0 / (upstream + shunt)[order - 1]
+            line[0, p, 0 if sequence == 1 else 1, order - 1] += own
+            line[1, p, 0 if sequence == 1 else 1, order - 1] += 1j * own
+    return np.asarray(line, np.complex128)
 
 
 def as_supplied(state: SteadyState, max_order: int) -> SteadyState:

@@ -9,6 +9,7 @@ others add when all swing in step.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,6 +20,7 @@ from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components, frame_turn
 from xlcalc.rectifier.circuit import Circuit, Supply
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
+from xlcalc.rectifier.response import Place, emf_responses
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
@@ -165,14 +167,9 @@ class CoupledPlant:
         self, which: list[int], emf: ComplexArray, remember: bool = False
     ) -> list[ComplexArray | NoSolutionError]:
         """Currents of chosen groups, each on the EMF of its row."""
-        circuits = [self._circuit(k, row) for k, row in zip(which, emf, strict=True)]
-        sound = {c: k for k, c in zip(which, circuits, strict=True) if isinstance(c, Circuit)}
-        workers = 1 if len(sound) < WORTH_THREADS else None
-        near = {c: state for c, k in sound.items() if (state := self._near[k]) is not None}
-        solved = dict(zip(sound, solve_many(sound, MAX_ORDER, near=near, workers=workers), strict=True))
+        outcomes = self._solved(which, emf)
         drawn: list[ComplexArray | NoSolutionError] = []
-        for k, row, circuit in zip(which, emf, circuits, strict=True):
-            outcome = solved[circuit] if isinstance(circuit, Circuit) else circuit
+        for k, row, outcome in zip(which, emf, outcomes, strict=True):
             if isinstance(outcome, NoSolutionError):
                 drawn.append(outcome)
                 continue
@@ -182,6 +179,26 @@ class CoupledPlant:
             amps = self.watts[k] / (math.sqrt(3.0) * self.nominal[k])
             drawn.append(amps * per_unit * np.exp(1j * STANDARD_ORDERS * np.angle(row[POSITIVE, 0])))
         return drawn
+
+    def responses(
+        self, which: list[int], emf: ComplexArray, places: Sequence[Place]
+    ) -> list[ComplexArray | None]:
+        """Answer of chosen groups on the EMF of their row to changes of it, per unit of their ratings.
+
+        Shape (2, places, 2, 50) as in `xlcalc.rectifier.response`, with the fundamental of the EMF at angle
+        zero; None for a group without a solution there.
+        """
+        solved = [s if isinstance(s, SteadyState) else None for s in self._solved(which, emf)]
+        answers = iter(emf_responses([s for s in solved if s is not None], places, MAX_ORDER))
+        return [None if s is None else next(answers) for s in solved]
+
+    def _solved(self, which: list[int], emf: ComplexArray) -> list[SteadyState | NoSolutionError]:
+        circuits = [self._circuit(k, row) for k, row in zip(which, emf, strict=True)]
+        sound = {c: k for k, c in zip(which, circuits, strict=True) if isinstance(c, Circuit)}
+        workers = 1 if len(sound) < WORTH_THREADS else None
+        near = {c: state for c, k in sound.items() if (state := self._near[k]) is not None}
+        solved = dict(zip(sound, solve_many(sound, MAX_ORDER, near=near, workers=workers), strict=True))
+        return [solved[c] if isinstance(c, Circuit) else c for c in circuits]
 
     def state(self, k: int) -> SteadyState | None:
         """Last solution of a group's front end, per unit."""

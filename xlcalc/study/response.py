@@ -1,9 +1,10 @@
 """How the drives answer a small change of their EMF, and the step that this predicts for the whole plant.
 
 A drive answers one order with all orders, and a voltage turned by 90 degrees differently, so the response is
-a real matrix over real and imaginary parts. It is measured by small changes, once for each kind of drive and
-again where a prediction failed, and kept up to date by what each step teaches (C. G. Broyden, Math. Comp. 19
-(1965) 577-593, drive by drive; from memory). Only the speed of the iteration depends on it, not its result.
+a real matrix over real and imaginary parts. It is the derivative of the drive's solution, taken once for each
+kind of drive and again where a prediction failed, and kept up to date by what each step teaches (C. G. Broyden,
+Math. Comp. 19 (1965) 577-593, drive by drive; from memory). Only the speed of the iteration depends on it, not
+its result.
 """
 
 from __future__ import annotations
@@ -11,12 +12,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import NoSolutionError
-from xlcalc.network.flow import NEGATIVE, POSITIVE
+from xlcalc.network.flow import NEGATIVE, POSITIVE, SEQUENCES
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.study.coupling import CoupledPlant
 
-SMALL_CHANGE = 1e-4
 PRESENT = 1e-7
 SURPRISE = 0.1
 WORTH_MEASURING = 1e-5
@@ -155,39 +154,26 @@ class Response:
     def _singles(self, which: list[int], emf: ComplexArray, highest: int) -> dict[int, FloatArray]:
         """Change of current per change of EMF, per unit, with the fundamental at angle zero.
 
-        Measured on the natural orders; other orders keep no response.
+        For the natural orders; other orders, and a group without a solution there, keep no response.
         """
-        plant = self._plant
-        places = np.argwhere(_NATURAL[:, :highest])
-        directions = [(row, column, unit) for unit in (1.0, 1j) for row, column in places]
-        orders = np.arange(1, MAX_ORDER + 1)
-        asked, trials = [], []
-        for k in which:
-            base = emf[k] * np.exp(-1j * orders * np.angle(emf[k, POSITIVE, 0]))
-            for row, column, unit in [(0, 0, 0.0), *directions]:
-                trial = base.copy()
-                trial[row, column] += SMALL_CHANGE * plant.nominal[k] * unit
-                asked.append(k)
-                trials.append(trial)
-        if not asked:
+        if not which:
             return {}
-        drawn = iter(plant.drawn_on(asked, np.array(trials)))
-        return {k: self._matrix(k, [next(drawn) for _ in range(len(directions) + 1)], places) for k in which}
+        places = np.argwhere(_NATURAL[:, :highest])
+        changes = [(int(column) + 1, SEQUENCES[row]) for row, column in places]
+        answers = self._plant.responses(which, emf[which], changes)
+        return {k: self._matrix(answer, places) for k, answer in zip(which, answers, strict=True)}
 
-    def _matrix(
-        self, k: int, drawn: list[ComplexArray | NoSolutionError], places: npt.NDArray[np.int64]
-    ) -> FloatArray:
+    def _matrix(self, answer: ComplexArray | None, places: npt.NDArray[np.int64]) -> FloatArray:
         count = int(self.active.sum())
-        position = np.cumsum(self.active.ravel()) - 1
         response = np.zeros((2 * count, 2 * count))
-        base = drawn[0]
-        for n, current in enumerate(drawn[1:]):
-            if isinstance(base, NoSolutionError) or isinstance(current, NoSolutionError):
-                continue
-            row, column = places[n % len(places)]
-            j = position[row * MAX_ORDER + column] + (count if n >= len(places) else 0)
-            change = (current - base)[self.active] / self._amps[k] / SMALL_CHANGE
-            response[:, j] = np.concatenate([change.real, change.imag])
+        if answer is None:
+            return response
+        position = np.cumsum(self.active.ravel()) - 1
+        columns = position[places[:, 0] * MAX_ORDER + places[:, 1]]
+        for ahead in (0, 1):
+            change = answer[ahead][:, self.active]
+            response[:count, columns + ahead * count] = change.real.T
+            response[count:, columns + ahead * count] = change.imag.T
         return response
 
     def _turned(self, matrix: FloatArray, angle: float) -> FloatArray:

@@ -7,9 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from xlcalc.rectifier.kernels.forcing import undriven
 from xlcalc.rectifier.kernels.integrate import COLLAPSE, OK, run
 from xlcalc.rectifier.kernels.jit import Array, entry, source_fingerprint
-from xlcalc.rectifier.kernels.quadrature import MEANS, Tally
+from xlcalc.rectifier.kernels.quadrature import Tally, no_tally
 from xlcalc.rectifier.kernels.shooting import SECTOR, cold_start, shoot
 
 
@@ -51,14 +52,8 @@ def _build_batch(fingerprint: int) -> Callable[..., Any]:
         wk = work[0]
         empty = np.zeros((6 * bridges + 1 + z.shape[1], 0))
         gaps = np.zeros(4)
-        none = Tally(
-            np.zeros(0, np.int64),
-            np.zeros((1, 3, 1), np.complex128),
-            np.zeros((1, 3)),
-            np.zeros(MEANS),
-            np.zeros(5),
-            np.zeros((0, 5)),
-        )
+        none = no_tally()
+        nothing = undriven()
         for b in range(nets.size):
             net = nets[b]
             span = sectors * SECTOR
@@ -82,6 +77,7 @@ def _build_batch(fingerprint: int) -> Callable[..., Any]:
                     report[b],
                     empty,
                     none,
+                    nothing,
                 )
                 if status[b] != OK:
                     continue
@@ -90,7 +86,9 @@ def _build_batch(fingerprint: int) -> Callable[..., Any]:
             end_v = v[b].copy()
             end_z = z[b].copy()
             end_mask = mask[b].copy()
-            status[b] = run(net, wk, theta[b, 0], span, end_y, end_v, end_z, end_mask, empty, gaps, tally)
+            status[b] = run(
+                net, wk, theta[b, 0], span, end_y, end_v, end_z, end_mask, empty, gaps, tally, nothing
+            )
             if status[b] == OK and net.load_power > 0.0 and extreme[b, 0] <= net.floor:
                 status[b] = COLLAPSE
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from xlcalc.rectifier.kernels.forcing import inner_derivative
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.layout import ORDER
-from xlcalc.rectifier.kernels.series import polynomial, term_derivative
+from xlcalc.rectifier.kernels.series import polynomial
 
 TOLERANCE = 1e-10
 NOTHING = 1e-18
@@ -118,11 +119,19 @@ def _refine(guard: Array, j: int, left: float, right: float) -> float:
 
 @kernel
 def guard_sensitivity(
-    net: Record, wk: Record, mask: Array, m: int, phi: Array, j: int, instant: float
+    net: Record,
+    wk: Record,
+    forcing: Record,
+    mask: Array,
+    m: int,
+    phi: Array,
+    j: int,
+    theta: float,
+    instant: float,
 ) -> None:
     """Derivative of guard `j` against the initial state, with `phi` the state's derivative at that instant.
 
-    Reads `wk.rate`, fills `wk.row`; `instant` is counted from the start of the step.
+    Reads `wk.rate`, fills `wk.row`; `instant` is counted from the start of the step, at angle `theta`.
     """
     directions = phi.shape[1]
     k = j // 6
@@ -149,7 +158,8 @@ def guard_sensitivity(
     a0 = net.axis[k, low, 0] - net.axis[k, high, 0]
     a1 = net.axis[k, low, 1] - net.axis[k, high, 1]
     for c in range(directions):
-        wk.row[c] -= a0 * term_derivative(net, phi, c, 0) + a1 * term_derivative(net, phi, c, 1)
+        wk.row[c] += a0 * inner_derivative(net, forcing, phi, c, 0, theta + instant)
+        wk.row[c] += a1 * inner_derivative(net, forcing, phi, c, 1, theta + instant)
     for p in range(m):
         dot = a0 * wk.loop_vector[p, 0] + a1 * wk.loop_vector[p, 1]
         x = net.xs * dot

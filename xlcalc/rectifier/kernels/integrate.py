@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 from xlcalc.rectifier.kernels.events import bus_derivative, first_zero, guard_sensitivity, immediate
+from xlcalc.rectifier.kernels.forcing import (
+    add_integrals,
+    expand_forcing,
+    inner_derivative,
+    prepare_integrals,
+)
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.layout import DC, ORDER, SOURCE
 from xlcalc.rectifier.kernels.mode import build_mode, complete_currents, switch
@@ -14,7 +20,6 @@ from xlcalc.rectifier.kernels.series import (
     polynomial,
     prepare_variation,
     step_length,
-    term_derivative,
     term_value,
 )
 
@@ -25,6 +30,7 @@ CHATTER = 3
 SINGULAR = 4
 
 MAX_STEP = 0.35  # radians: sampled closely enough to see every zero of a guard
+FORCED_TURN = 3.0  # radians of a driving order that its Taylor series covers to 1e-5
 MAX_CHAIN = 60  # switchings at one instant before it counts as chatter
 SCALE = 0.74  # typical direct current in per unit of load power and line voltage
 
@@ -42,6 +48,7 @@ def run(
     phi: Array,
     gaps: Array,
     tally: Record,
+    forcing: Record,
 ) -> int:
     """Advance the state (y, v, z, mask) from `theta` by `span`, in place.
 
@@ -55,6 +62,8 @@ def run(
         First and last event, start and end of the longest stretch between events, relative to `theta`.
     tally : Tally
         Integrals over the span; skipped where it has no orders.
+    forcing : Forcing
+        Changes of the EMF that drive the last directions, and the integrals of all directions.
 
     Returns
     -------
@@ -70,6 +79,8 @@ def run(
         gaps[i] = 0.0
     gaps[0] = -1.0
     limit = MAX_STEP if tally.order.size == 0 else min(MAX_STEP, 17.0 / tally.order[-1])
+    for f in range(forcing.order.size):
+        limit = min(limit, FORCED_TURN / forcing.order[f])
     while True:
         m = build_mode(net, mask, wk)
         if m < 0:
@@ -93,7 +104,7 @@ def run(
                 return CHATTER
             if directions > 0:
                 prepare_variation(net, wk)
-                _event(net, wk, mask, m, phi, j, 0.0, size)
+                _event(net, wk, forcing, mask, m, phi, j, theta + done, 0.0, size)
                 pending = True
             switch(mask, y, j)
             continue
@@ -104,9 +115,9 @@ def run(
             accumulate(net, wk, mask, m, theta + done, length, tally)
         if directions > 0:
             prepare_variation(net, wk)
-            _advance_derivative(net, wk, m, phi, length)
+            _advance_derivative(net, wk, forcing, m, phi, theta + done, length)
             if j >= 0:
-                _event(net, wk, mask, m, phi, j, length, size)
+                _event(net, wk, forcing, mask, m, phi, j, theta + done, length, size)
                 pending = True
         for p in range(m):
             total = wk.q[ORDER, p]
@@ -134,10 +145,18 @@ def run(
 
 
 @kernel
-def _advance_derivative(net: Record, wk: Record, m: int, phi: Array, length: float) -> None:
+def _advance_derivative(
+    net: Record, wk: Record, forcing: Record, m: int, phi: Array, theta: float, length: float
+) -> None:
     size = phi.shape[0] - 4 * net.terms - 1
+    if forcing.wanted.size > 0:
+        prepare_integrals(forcing, theta, length)
+    first = phi.shape[1] - forcing.order.size
     for c in range(phi.shape[1]):
+        expand_forcing(wk, forcing, c - first, theta)
         expand_variation(net, wk, m, phi, c)
+        if forcing.wanted.size > 0:
+            add_integrals(wk, m, c, length, forcing)
         for r in range(size):
             phi[r, c] = 0.0
         for p in range(m):
@@ -156,7 +175,16 @@ def _advance_derivative(net: Record, wk: Record, m: int, phi: Array, length: flo
 
 @kernel
 def _event(
-    net: Record, wk: Record, mask: Array, m: int, phi: Array, j: int, instant: float, size: int
+    net: Record,
+    wk: Record,
+    forcing: Record,
+    mask: Array,
+    m: int,
+    phi: Array,
+    j: int,
+    theta: float,
+    instant: float,
+    size: int,
 ) -> None:
     """Sensitivity of the event instant, and the rates of change just before it."""
     for p in range(m):
@@ -167,17 +195,17 @@ def _event(
     complete_currents(mask.size, wk, m, wk.loop, wk.before)
     for c in range(phi.shape[1]):
         bus = bus_derivative(net, wk, m, phi, c, instant)
-        lost_a = term_derivative(net, phi, c, 0)
-        lost_b = term_derivative(net, phi, c, 1)
+        by_a = inner_derivative(net, forcing, phi, c, 0, theta + instant)
+        by_b = inner_derivative(net, forcing, phi, c, 1, theta + instant)
         for p in range(m):
-            total = -wk.g[DC, p] * bus - wk.g[SOURCE, p] * lost_a - wk.g[SOURCE + 1, p] * lost_b
+            total = wk.g[SOURCE, p] * by_a + wk.g[SOURCE + 1, p] * by_b - wk.g[DC, p] * bus
             for q in range(m):
                 total -= wk.g[q, p] * phi[wk.loop_diode[q], c]
             wk.rate[p, c] = total
     slope = 0.0
     for n in range(ORDER, 0, -1):
         slope = slope * instant + n * wk.guard[j, n]
-    guard_sensitivity(net, wk, mask, m, phi, j, instant)
+    guard_sensitivity(net, wk, forcing, mask, m, phi, j, theta, instant)
     if abs(slope) < 1e-9:
         slope = -1e-9
     for c in range(phi.shape[1]):

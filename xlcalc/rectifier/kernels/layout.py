@@ -14,7 +14,8 @@ MAX_BRIDGES = 8
 MAX_LOOPS = 3 * MAX_BRIDGES
 MAX_SOURCES = 50
 MAX_TERMS = 8
-MAX_STATES = 3 * MAX_BRIDGES + 1 + 4 * MAX_TERMS
+MAX_CHANGES = 100
+MAX_DIRECTIONS = 3 * MAX_BRIDGES + 1 + 4 * MAX_TERMS + MAX_CHANGES
 SOURCE = MAX_LOOPS  # rows of `g`
 DC = SOURCE + 2
 
@@ -75,6 +76,7 @@ WORK = np.dtype(
         ("phase", _F, (3, _TERMS)),  # phase voltages at one bridge
         ("guard", _F, (6 * MAX_BRIDGES, _TERMS)),
         ("dq", _F, (_TERMS, MAX_LOOPS)),  # one direction of the variational equation
+        ("demf", _F, (2, _TERMS)),  # change of the EMF that drives the direction
         ("dv", _F, (_TERMS,)),
         ("dterm", _C, (2 * MAX_TERMS, _TERMS)),
         ("ds", _F, (_TERMS,)),
@@ -84,9 +86,9 @@ WORK = np.dtype(
         ("loop", _F, (MAX_LOOPS,)),
         ("before", _F, (6 * MAX_BRIDGES,)),  # rate of change ahead of an event
         ("after", _F, (6 * MAX_BRIDGES,)),
-        ("rate", _F, (MAX_LOOPS, MAX_STATES)),  # derivative of the loop currents' rate of change
-        ("row", _F, (MAX_STATES,)),  # derivative of the guard
-        ("shift", _F, (MAX_STATES,)),  # derivative of the event instant
+        ("rate", _F, (MAX_LOOPS, MAX_DIRECTIONS)),  # derivative of the loop currents' rate of change
+        ("row", _F, (MAX_DIRECTIONS,)),  # derivative of the guard
+        ("shift", _F, (MAX_DIRECTIONS,)),  # derivative of the event instant
         ("own", _F, (MAX_BRIDGES, 3)),  # phase currents of each bridge at one instant
     ],
     align=True,

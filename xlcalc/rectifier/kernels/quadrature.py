@@ -8,12 +8,8 @@ import numpy as np
 
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.layout import ORDER
+from xlcalc.rectifier.kernels.nodes import ABSCISSA, NODES, WEIGHT
 from xlcalc.rectifier.kernels.series import polynomial
-
-NODES = 16
-_X, _W = np.polynomial.legendre.leggauss(NODES)
-ABSCISSA = 0.5 * (_X + 1.0)
-WEIGHT = 0.5 * _W
 
 MEANS = 12  # slots of Tally.mean
 LINE_SQUARE = 0  # three phases
@@ -34,6 +30,19 @@ class Tally(NamedTuple):
     mean: Any  # (MEANS,)
     extreme: Any  # (2 + bridges * 3,): lowest and highest bus voltage, peak current of each bridge phase
     sample: Any  # (count, 5): angle grid, line current a and b, terminal voltage a and b; count 0 = none
+
+
+@kernel
+def no_tally() -> Tally:
+    """One without orders, which nothing is added to."""
+    return Tally(
+        np.zeros(0, np.int64),
+        np.zeros((1, 3, 1), np.complex128),
+        np.zeros((1, 3)),
+        np.zeros(MEANS),
+        np.zeros(5),
+        np.zeros((0, 5)),
+    )
 
 
 @kernel

@@ -258,7 +258,10 @@ def prepare_variation(net: Record, wk: Record) -> None:
 
 @kernel
 def expand_variation(net: Record, wk: Record, m: int, phi: Array, c: int) -> None:
-    """Taylor coefficients of one direction of the variational equation, from column `c` of `phi`."""
+    """Taylor coefficients of one direction of the variational equation, from column `c` of `phi`.
+
+    `wk.demf` drives it.
+    """
     for p in range(m):
         wk.dq[0, p] = phi[wk.loop_diode[p], c]
     first = phi.shape[0] - 4 * net.terms
@@ -286,7 +289,8 @@ def expand_variation(net: Record, wk: Record, m: int, phi: Array, c: int) -> Non
         lost_a = _vary_terms(net, wk, m, n, 0)
         lost_b = _vary_terms(net, wk, m, n, 1)
         for p in range(m):
-            value = -wk.g[DC, p] * wk.dw[n] - wk.g[SOURCE, p] * lost_a - wk.g[SOURCE + 1, p] * lost_b
+            value = wk.g[SOURCE, p] * (wk.demf[0, n] - lost_a) - wk.g[DC, p] * wk.dw[n]
+            value += wk.g[SOURCE + 1, p] * (wk.demf[1, n] - lost_b)
             for q in range(m):
                 value -= wk.g[q, p] * wk.dq[n, q]
             wk.dq[n + 1, p] = value * step

@@ -114,6 +114,25 @@ def _start_terms(net: Record, drawn: complex, z: Array) -> None:
 
 
 @kernel
+def seed_directions(
+    net: Record, wk: Record, diodes: int, states: int, mask: Array, driven: int
+) -> tuple[Array, int]:
+    """Derivative of the state against its independent parts, with `driven` more directions of zero.
+
+    Also fills the loop tables of the conducting set and returns their number.
+    """
+    m = build_mode(net, mask, wk)
+    phi = np.zeros((diodes + 1 + states, m + 1 + states + driven))
+    for p in range(m):
+        phi[wk.loop_diode[p], p] = 1.0
+        k = wk.loop_bridge[p]
+        phi[6 * k + 3 + wk.lower[k], p] += wk.loop_sign[p]
+    for r in range(1 + states):
+        phi[diodes + r, m + r] = 1.0
+    return phi, m
+
+
+@kernel
 def shoot(
     net: Record,
     wk: Record,
@@ -129,6 +148,7 @@ def shoot(
     report: Array,
     empty: Array,
     tally_none: Record,
+    undriven: Record,
 ) -> int:
     """Bring (y, v, z, mask) at angle theta[0] onto the periodic orbit.
 
@@ -141,7 +161,7 @@ def shoot(
     span = sectors * SECTOR
     gaps = np.full(4, -1.0)
     for _ in range(warm_maps):
-        status = run(net, wk, theta[0], span, y, v, z, mask, empty, gaps, tally_none)
+        status = run(net, wk, theta[0], span, y, v, z, mask, empty, gaps, tally_none, undriven)
         if status != OK:
             return status
         turn_back(y, z, mask, sectors)
@@ -156,21 +176,14 @@ def shoot(
     for iteration in range(max_iterations):
         if move:
             middle = _quiet_angle(gaps, span)
-            status = run(net, wk, theta[0], middle, y, v, z, mask, empty, gaps, tally_none)
+            status = run(net, wk, theta[0], middle, y, v, z, mask, empty, gaps, tally_none, undriven)
             if status != OK:
                 return status
             theta[0] += middle
             move = False
-        m = build_mode(net, mask, wk)
-        phi = np.zeros((y.size + 1 + z.size, m + 1 + z.size))
-        for p in range(m):
-            phi[wk.loop_diode[p], p] = 1.0
-            k = wk.loop_bridge[p]
-            phi[6 * k + 3 + wk.lower[k], p] += wk.loop_sign[p]
-        for r in range(1 + z.size):
-            phi[y.size + r, m + r] = 1.0
+        phi, m = seed_directions(net, wk, y.size, z.size, mask, 0)
         _copy(y, v, z, mask, y0, v0, z0, mask0)
-        status = run(net, wk, theta[0], span, y, v, z, mask, phi, gaps, tally_none)
+        status = run(net, wk, theta[0], span, y, v, z, mask, phi, gaps, tally_none, undriven)
         report[1] = iteration + 1
         if status != OK:
             return status
