@@ -1,10 +1,10 @@
 """How the drives answer a small change of their EMF, and the step that this predicts for the whole plant.
 
 A drive answers one order with all orders, and a voltage turned by 90 degrees differently, so the response is
-a real matrix over real and imaginary parts. It is the derivative of the drive's solution, taken once for each
-kind of drive and again where a prediction failed, and kept up to date by what each step teaches (C. G. Broyden,
-Math. Comp. 19 (1965) 577-593, drive by drive; from memory). Only the speed of the iteration depends on it, not
-its result.
+a real matrix over real and imaginary parts. It is the derivative of the drive's solution, taken once for
+each kind of drive and again where a prediction failed, and kept up to date by what each step teaches
+(C. G. Broyden, Math. Comp. 19 (1965) 577-593, drive by drive; from memory). Only the speed of the iteration
+depends on it, not its result.
 """
 
 from __future__ import annotations
