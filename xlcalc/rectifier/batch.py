@@ -12,7 +12,14 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.buffers import MAX_ITERATIONS, Buffers
 from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.filtered import HIGHEST_ORDER, as_supplied
-from xlcalc.rectifier.kernels.integrate import CHATTER, COLLAPSE, NO_CONVERGENCE, OK, SINGULAR
+from xlcalc.rectifier.kernels.integrate import (
+    CHATTER,
+    COLLAPSE,
+    NO_CONVERGENCE,
+    OK,
+    SINGULAR,
+    TOO_FAST,
+)
 from xlcalc.rectifier.kernels.quadrature import (
     DC_POWER,
     DC_VOLTS,
@@ -31,6 +38,8 @@ REASONS = {
     NO_CONVERGENCE: "no periodic steady state was found: the shooting method did not converge",
     COLLAPSE: "the circuit cannot supply this load: the dc voltage collapses",
     CHATTER: "no periodic steady state was found: the diodes switch without end at one instant",
+    TOO_FAST: "no periodic steady state was found: part of the circuit is too fast to be followed, such as a "
+    "resistance behind a very small inductance or capacitor",
     SINGULAR: "no periodic steady state was found: a conducting loop without inductance",
 }
 

@@ -12,7 +12,7 @@ _RANGES: dict[str, tuple[float, float, str]] = {
     "reactor_pct": (0.0, 100.0, "0 to 100 %"),
     "reactor_xr": (0.1, 1e6, "0.1 to 1e6"),
     "shunt_resistance_pct": (0.0, 100.0, "0 to 100 % of the base impedance"),
-    "damping_pct": (0.0, 1e5, "0 to 100000 % of the base impedance"),
+    "damping_pct": (0.0, 1000.0, "0 to 1000 % of the base impedance"),
 }
 
 

@@ -28,9 +28,11 @@ NO_CONVERGENCE = 1
 COLLAPSE = 2
 CHATTER = 3
 SINGULAR = 4
+TOO_FAST = 5
 
 MAX_STEP = 0.35  # radians: sampled closely enough to see every zero of a guard
 FORCED_TURN = 3.0  # radians of a driving order that its Taylor series covers to 1e-5
+MOST_STEPS = 1500  # in 60 degrees
 MAX_CHAIN = 60  # switchings at one instant before it counts as chatter
 SCALE = 0.74  # typical direct current in per unit of load power and line voltage
 
@@ -73,6 +75,8 @@ def run(
     directions = phi.shape[1]
     done = 0.0
     chain = 0
+    steps = 0
+    most_steps = MOST_STEPS * (1 + int(span))
     pending = False
     size = y.size
     for i in range(4):
@@ -110,6 +114,9 @@ def run(
             continue
         if span - done <= 1e-13:
             return OK
+        steps += 1
+        if steps > most_steps:
+            return TOO_FAST
         length, j = first_zero(wk, mask, step_length(net, wk, m, SCALE, min(limit, span - done)))
         if tally.order.size > 0:
             accumulate(net, wk, mask, m, theta + done, length, tally)

@@ -60,7 +60,7 @@ FILTER_FIELDS = (
     ),
     Argument(
         "filter damping pct",
-        Number(0, 1e5, "%"),
+        Number(0, 1000, "%"),
         "Resistor across the shunt reactor of the filter, drive base; 0 = none",
         default=0.0,
     ),
