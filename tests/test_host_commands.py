@@ -35,3 +35,33 @@ def test_office_that_is_not_there_is_named(tmp_path):
     failed = RUN.invoke(app, ["host", "check", "libreoffice", "--office", str(tmp_path)])
     assert isinstance(failed.exception, InputError)
     assert "LibreOffice is" in str(failed.exception)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["install", "excel", "--office", "/opt"], "--office is /opt; valid: given with libreoffice only"),
+        (["install", "libreoffice", "--folder", "x"], "--folder is x; valid: given with excel only"),
+        (["check", "libreoffice", "--folder", "x"], "--folder is x; valid: given with excel only"),
+        (["install", "libreoffice", "--add-in"], "--add-in is given; valid: given with excel only"),
+        (["install", "excel", "--template", "nothing"], "TEMPLATE is nothing; valid: one of"),
+        (["install", "excel", "--add-in", "--template", "plant_study"], "which needs no template"),
+        (["check", "excel", "--folder", "/no/such"], "--folder is /no/such; valid: a folder that exists"),
+    ],
+)
+def test_wrong_options_are_refused_in_words(arguments, said):
+    failed = RUN.invoke(app, ["host", *arguments])
+    assert isinstance(failed.exception, InputError)
+    assert said in str(failed.exception)
+
+
+def test_add_in_of_excel_is_written_checked_and_removed(tmp_path):
+    pytest.importorskip("xlwings", reason="xlwings is not installed")
+    folder = ["--folder", str(tmp_path)]
+    done = RUN.invoke(app, ["host", "install", "excel", "--add-in", "--python", r"C:\p\python.exe", *folder])
+    assert done.exit_code == 0, done.output
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["xlcalc.xlam", "xlcalc_add_in.bas"]
+    checked = RUN.invoke(app, ["host", "check", "excel", *folder])
+    assert "missing  xlcalc.xlam holds the module xlcalc_functions" in checked.output
+    assert RUN.invoke(app, ["host", "remove", "excel", *folder]).exit_code == 0
+    assert list(tmp_path.iterdir()) == []

@@ -149,8 +149,10 @@ def udf_module(windows_xlwings: ModuleType) -> SimpleNamespace:
     import xlwings
 
     from xlcalc.hosts.excel.wrappers import decorated
+    from xlcalc.hosts.memo import Memo
 
-    return SimpleNamespace(**{name: decorated(xlwings, f) for name, f in FUNCTIONS.items()})
+    memo = Memo()
+    return SimpleNamespace(**{name: decorated(xlwings, f, memo) for name, f in FUNCTIONS.items()})
 
 
 class ThroughXlwings:
