@@ -15,7 +15,6 @@ from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.workbooks import plant_names, spectra_sheet
-from xlcalc.workbooks.network_sheet import HELD
 from xlcalc.workbooks.plant_data import read_plant
 from xlcalc.workbooks.plant_demo import build_plant_demo, demo_plant
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -42,7 +41,7 @@ SHEETS = [
     "Element spectra",
 ]
 PADDED = re.compile(r"drive_results|drive_quick|view_resonances|view_notches|buses_case_\d_\w+")
-ELEMENTS = sum(HELD[kind.table] for kind in spectra_sheet.KINDS)
+ELEMENTS = sum(kind.blocks for kind in spectra_sheet.KINDS)
 
 
 @pytest.fixture(scope="module")
