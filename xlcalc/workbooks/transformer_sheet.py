@@ -27,7 +27,7 @@ CAUTIONS: Final = (
     "Eddy loss is that of the sheet Network; 10 % stands in for a blank one (common practice, no source). "
     "Added losses: case in view, with the load profile and prices of the sheet Equipment data.",
     "Three windings: harmonics that cancel in the primary still heat the secondaries, so that each winding "
-    "has its own line; ohmic loss by the legs of the star. Ratings of secondaries stand on the sheet Network.",
+    "has its own line; ohmic loss by the legs of the star. Ratings of secondaries: sheet Network.",
 )
 
 
