@@ -19,6 +19,7 @@ from xlcalc.errors import InputError
 from xlcalc.terminal import DONE, HAS_ERRORS, INTERRUPTED, err, out, print_timings, progress_bar
 
 if TYPE_CHECKING:
+    from xlcalc.bulk.plant_file import PlantSite
     from xlcalc.bulk.pools import Pool
     from xlcalc.bulk.site_file import Site
 
@@ -215,10 +216,10 @@ def open_pool(
         yield pool
 
 
-def _read_sites(files: Sequence[Path], decimal: Decimal | None) -> list[Site]:
-    from xlcalc.bulk.site_file import read_site
+def _read_sites(files: Sequence[Path], decimal: Decimal | None) -> list[Site | PlantSite]:
+    from xlcalc.bulk.site_file import read_drive_site
 
-    sites = [read_site(path, decimal) for path in files]
+    sites = [read_drive_site(path, decimal) for path in files]
     names = [site.name.casefold() for site in sites]
     twice = next((site.name for site in sites if names.count(site.name.casefold()) > 1), None)
     if twice is not None:
