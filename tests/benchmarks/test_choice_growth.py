@@ -1,8 +1,8 @@
 """How the choice of mitigation grows with the number of drives; run with -s to see the table.
 
-The target of the project: 60 drives, 8 options and 3 cases within 60 s on two cores, proof gap 2 % at most, with
-the coupled study of the mix. Time is printed, not asserted; the gap is asserted. XLCALC_GROWTH=1 takes 20, 40, 60
-and 120 drives.
+The target of the project: 60 drives, 8 options and 3 cases within 60 s on two cores, proof gap 2 % at
+most, with the coupled study of the mix. Time is printed, not asserted; the gap is asserted. XLCALC_GROWTH=1
+takes 20, 40, 60 and 120 drives.
 """
 
 from __future__ import annotations
