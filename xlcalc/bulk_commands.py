@@ -123,6 +123,7 @@ def sweep(
     encoding: Encoding = None,
     workers: Workers = None,
     dask: Dask = None,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on with an interrupted run.")] = False,
     timings: Timings = False,
 ) -> None:
     """Solve a schedule for many combinations of uncertain inputs: P50, P95, worst, and what matters most."""
@@ -135,8 +136,13 @@ def sweep(
     for problem in job.schedule.problems:
         err.print(str(problem), markup=False)
     count = workers if workers is not None or dask is not None else 1
-    with open_pool(count, dask, job.tasks) as pool, progress_bar("Solving combinations") as step:
-        result = job.run(pool, step)
+    journal = job.journal(output)
+    try:
+        with open_pool(count, dask, job.tasks) as pool, progress_bar("Solving combinations") as step:
+            result = job.run(pool, step, journal, resume)
+    except KeyboardInterrupt:
+        err.print(f"Interrupted. Go on with --resume; {journal.path} holds what is done.", markup=False)
+        raise typer.Exit(INTERRUPTED) from None
     written = job.write(result, output)
     for line in result.lines():
         out.print(line, markup=False)
