@@ -7,6 +7,7 @@ from typer.testing import CliRunner
 
 from xlcalc.cli import app
 from xlcalc.errors import InputError
+from xlcalc.hosts.libreoffice import office as office_module
 
 RUN = CliRunner()
 
@@ -65,3 +66,13 @@ def test_add_in_of_excel_is_written_checked_and_removed(tmp_path):
     assert "missing  xlcalc.xlam holds the module xlcalc_functions" in checked.output
     assert RUN.invoke(app, ["host", "remove", "excel", *folder]).exit_code == 0
     assert list(tmp_path.iterdir()) == []
+
+
+def test_missing_office_says_how_to_name_it(monkeypatch):
+    monkeypatch.setattr(office_module, "_PLACES", ())
+    monkeypatch.setattr(office_module.shutil, "which", lambda name: None)
+    failed = RUN.invoke(app, ["host", "install", "libreoffice"])
+    assert isinstance(failed.exception, InputError)
+    assert str(failed.exception).startswith(
+        "LibreOffice is missing; valid: installed, with soffice on the PATH"
+    )
