@@ -1,7 +1,7 @@
 """What a run over many files or combinations has finished, line by line, so that it can go on after an end.
 
-One JSON value per line: first what the run is, then one line per finished file or part. A line that was cut off
-by a crash is passed over.
+One JSON value per line: first what the run is, then one line per finished file or part. A line that was cut
+off by a crash is passed over.
 """
 
 from __future__ import annotations
