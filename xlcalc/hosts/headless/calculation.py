@@ -28,7 +28,7 @@ from xlcalc.worksheet.values import CellError, ErrorCode
 
 _UNFIT_REASONS = {
     "Spill": "the array result does not fit: something is in its way, or it has over 10,000 cells",
-    "NImpl": "the engine does not implement what the formula asks for",
+    "NImpl": "the engine does not implement what the formula asks for, or a text grows too long for a cell",
     "Cancelled": "the evaluation was stopped",
     "Calc": "the array calculation has no result",
 }

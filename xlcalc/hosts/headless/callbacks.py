@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from xlcalc.hosts.headless.cachedvalues import MAX_TEXT
 from xlcalc.hosts.headless.cellnames import parse_range
 from xlcalc.hosts.headless.conditional import matched_error
 from xlcalc.hosts.headless.elementwise import each
@@ -195,6 +196,8 @@ class Callbacks:
             if shown is None:
                 return self._refuse(identity, f"how a spreadsheet writes {value!r} as text is not certain")
             return shown
+        if isinstance(value, str) and len(value) > MAX_TEXT:
+            return self._refuse(identity, f"a text of more than {MAX_TEXT} characters")
         return BLANK if value is None else value
 
     def _format(self, identity: float, text: Raw = None) -> Raw:
