@@ -234,7 +234,7 @@ def _with_macros(path: Path) -> None:
 def _with_pivot(path: Path) -> None:
     """A pivot table with its cache and records, which no library of the corpus writes, around our own sheets.
 
-    Parts as in ECMA-376 Part 1, 18.10 and the content types of its 12.3.
+    Parts as in ECMA-376 Part 1, 18.10 and 12.3 (clause numbers from memory); openpyxl reads them.
     """
     source = path.with_name("source-of-pivot.xlsx")
     book = openpyxl.Workbook()
@@ -265,10 +265,8 @@ def _with_pivot(path: Path) -> None:
                     'Target="pivotCache/pivotCacheDefinition1.xml"/></Relationships>',
                 )
             if name == "xl/workbook.xml":
-                cache = (
-                    f'<pivotCaches><pivotCache cacheId="7" xmlns:r="{RELS}" r:id="rIdPivot"/></pivotCaches>'
-                )
-                content = content.replace("</workbook>", cache + "</workbook>")
+                used = f'<pivotCache cacheId="7" xmlns:r="{RELS}" r:id="rIdPivot"/>'
+                content = content.replace("</workbook>", f"<pivotCaches>{used}</pivotCaches></workbook>")
             new.writestr(name, content)
         for part in sorted(_PIVOT_FOLDER.rglob("*.*")):
             new.write(part, part.relative_to(_PIVOT_FOLDER).as_posix())
