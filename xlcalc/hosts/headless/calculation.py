@@ -138,9 +138,6 @@ class Calculation:
         except EngineError:
             self._refuse_faulty(engine.faulty(self._formula_feeds()))
             engine.load(self._feeds())
-        for sheet in self._book.sheets:
-            if sheet.plain is not None:
-                sheet.plain.release()
         engine.evaluate(on_tick)
         return engine
 
