@@ -42,6 +42,7 @@ ROOMS["choosing"] = (
     "bulk",
 )
 ROOMS["choose_command"] = ("errors", "caution", "terminal", "mitigation", "choosing", "workbooks")
+ROOMS["submittal_command"] = ("errors", "caution", "terminal", "workbooks")
 ROOMS["demo_print"] = ("caution", "terminal", "workbooks")
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
@@ -49,7 +50,7 @@ ROOMS["__main__"] = ("cli",)
 ONE_DOOR = {
     "formualizer": {"hosts/headless/engine.py"},
     "numba": {"rectifier/kernels/jit.py"},
-    "typer": {"cli.py", "choose_command.py", "host_commands.py", "bulk_commands.py"},
+    "typer": {"cli.py", "choose_command.py", "host_commands.py", "bulk_commands.py", "submittal_command.py"},
     "pandera": {"bulk/rules.py"},
     "distributed": {"bulk/dask_pool.py"},
     "pebble": {"bulk/pools.py"},

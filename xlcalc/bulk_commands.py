@@ -19,6 +19,7 @@ from xlcalc.errors import InputError
 from xlcalc.terminal import DONE, HAS_ERRORS, INTERRUPTED, err, out, print_timings, progress_bar
 
 if TYPE_CHECKING:
+    from xlcalc.bulk.plant_file import PlantSite
     from xlcalc.bulk.pools import Pool
     from xlcalc.bulk.site_file import Site
 
@@ -122,6 +123,7 @@ def sweep(
     encoding: Encoding = None,
     workers: Workers = None,
     dask: Dask = None,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on with an interrupted run.")] = False,
     timings: Timings = False,
 ) -> None:
     """Solve a schedule for many combinations of uncertain inputs: P50, P95, worst, and what matters most."""
@@ -134,8 +136,13 @@ def sweep(
     for problem in job.schedule.problems:
         err.print(str(problem), markup=False)
     count = workers if workers is not None or dask is not None else 1
-    with open_pool(count, dask, job.tasks) as pool, progress_bar("Solving combinations") as step:
-        result = job.run(pool, step)
+    journal = job.journal(output)
+    try:
+        with open_pool(count, dask, job.tasks) as pool, progress_bar("Solving combinations") as step:
+            result = job.run(pool, step, journal, resume)
+    except KeyboardInterrupt:
+        err.print(f"Interrupted. Go on with --resume; {journal.path} holds what is done.", markup=False)
+        raise typer.Exit(INTERRUPTED) from None
     written = job.write(result, output)
     for line in result.lines():
         out.print(line, markup=False)
@@ -215,10 +222,10 @@ def open_pool(
         yield pool
 
 
-def _read_sites(files: Sequence[Path], decimal: Decimal | None) -> list[Site]:
-    from xlcalc.bulk.site_file import read_site
+def _read_sites(files: Sequence[Path], decimal: Decimal | None) -> list[Site | PlantSite]:
+    from xlcalc.bulk.site_file import read_drive_site
 
-    sites = [read_site(path, decimal) for path in files]
+    sites = [read_drive_site(path, decimal) for path in files]
     names = [site.name.casefold() for site in sites]
     twice = next((site.name for site in sites if names.count(site.name.casefold()) > 1), None)
     if twice is not None:

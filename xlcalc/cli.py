@@ -19,6 +19,7 @@ from xlcalc.choose_command import choose_app
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.host_commands import host_app
 from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.submittal_command import submittal_app
 from xlcalc.terminal import DONE, HAS_ERRORS, UNUSABLE, err, out, print_timings, progress_bar
 from xlcalc.worksheet.values import CellError, ErrorCode, Value
 
@@ -39,6 +40,7 @@ app = typer.Typer(
 app.add_typer(host_app)
 app.add_typer(bulk_app)
 app.add_typer(choose_app)
+app.add_typer(submittal_app)
 
 Books = Annotated[
     list[Path], typer.Argument(metavar="BOOK.xlsx...", help="Workbooks, and folders of workbooks.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -32,15 +33,35 @@ class Host(StrEnum):
 
 Program = Annotated[Host, typer.Argument(metavar="HOST", help="libreoffice or excel.")]
 OfficeFolder = Annotated[Path | None, typer.Option("--office", help="Program folder of LibreOffice.")]
-Folder = Annotated[Path, typer.Option("--folder", help="Excel: where the workbook and the VBA module go.")]
-Template = Annotated[str, typer.Option("--template", help="Excel: template to copy with macros.")]
+Folder = Annotated[
+    Path | None, typer.Option("--folder", help="Excel: where the files go; here if not given.")
+]
+Template = Annotated[
+    str | None,
+    typer.Option("--template", help="Excel: template to copy with macros, drive_study if not given."),
+]
+AddIn = Annotated[
+    bool, typer.Option("--add-in", help="Excel: an add-in for every workbook, not a workbook with macros.")
+]
+Python = Annotated[
+    str | None,
+    typer.Option("--python", help="Excel: path of python.exe on the Windows machine, if this is not it."),
+]
+DEFAULT_TEMPLATE = "drive_study"
 
 
 @host_app.command()
 def install(
-    host: Program, office: OfficeFolder = None, folder: Folder = Path(), template: Template = "drive_study"
+    host: Program,
+    office: OfficeFolder = None,
+    folder: Folder = None,
+    template: Template = None,
+    add_in: AddIn = False,
+    python: Python = None,
 ) -> None:
     """Set up the functions in a spreadsheet program."""
+    of_excel = {"--folder": folder, "--template": template, "--add-in": add_in, "--python": python}
+    _refuse_options_of_the_other(host, office, of_excel)
     from xlcalc.hosts.excel import install as excel_install
     from xlcalc.hosts.libreoffice import install as office_install
     from xlcalc.hosts.libreoffice.office import find_office
@@ -51,15 +72,23 @@ def install(
         out.print(f"Installed {place}.", markup=False)
         out.print("Restart LibreOffice, then run: xlcalc host check libreoffice")
         return
-    written = excel_install.install(folder, resources.template(template), FUNCTIONS)
+    if add_in and template is not None:
+        raise InputError("--template", template, "given without --add-in, which needs no template")
+    folder = folder or Path()
+    if add_in:
+        written = excel_install.install_add_in(folder, FUNCTIONS, python)
+    else:
+        source = resources.template(template or DEFAULT_TEMPLATE)
+        written = excel_install.install(folder, source, FUNCTIONS, python)
     out.print(f"Wrote {written.book} and {written.module}.", markup=False)
-    for number, text in enumerate(excel_install.next_steps(written), start=1):
+    for number, text in enumerate(excel_install.next_steps(written, python), start=1):
         out.print(f"{number}. {text}", markup=False)
 
 
 @host_app.command()
-def remove(host: Program, office: OfficeFolder = None, folder: Folder = Path()) -> None:
+def remove(host: Program, office: OfficeFolder = None, folder: Folder = None) -> None:
     """Take the functions out of a spreadsheet program."""
+    _refuse_options_of_the_other(host, office, {"--folder": folder})
     from xlcalc.hosts.excel import install as excel_install
     from xlcalc.hosts.libreoffice import install as office_install
     from xlcalc.hosts.libreoffice.office import find_office
@@ -68,9 +97,11 @@ def remove(host: Program, office: OfficeFolder = None, folder: Folder = Path()) 
         place = office_install.remove(find_office(office))
         out.print(f"Removed {place}.", markup=False)
         return
-    removed = excel_install.remove(folder)
+    removed = excel_install.remove(folder or Path())
     if not removed:
-        raise InputError("--folder", str(folder), "a folder with files written by xlcalc host install excel")
+        raise InputError(
+            "--folder", str(folder or Path()), "a folder with files written by xlcalc host install excel"
+        )
     for path in removed:
         out.print(f"Removed {path}.", markup=False)
 
@@ -79,9 +110,10 @@ def remove(host: Program, office: OfficeFolder = None, folder: Folder = Path()) 
 def check(
     host: Program,
     office: OfficeFolder = None,
-    folder: Folder = Path(),
+    folder: Folder = None,
 ) -> None:
     """Say, step by step, whether the functions work in a spreadsheet program."""
+    _refuse_options_of_the_other(host, office, {"--folder": folder})
     from xlcalc.hosts.excel import check as excel_check
     from xlcalc.hosts.libreoffice import check as office_check
     from xlcalc.hosts.libreoffice.office import find_office
@@ -90,9 +122,18 @@ def check(
     if host is Host.LIBREOFFICE:
         steps = office_check.check(find_office(office), FUNCTIONS)
     else:
-        steps = excel_check.check(folder, FUNCTIONS)
+        steps = excel_check.check(folder or Path(), FUNCTIONS)
     _print_steps(steps)
     raise typer.Exit(DONE if all(step.good for step in steps) else HAS_ERRORS)
+
+
+def _refuse_options_of_the_other(host: Host, office: Path | None, of_excel: Mapping[str, object]) -> None:
+    """An option that would be passed over is a misunderstanding."""
+    if host is Host.EXCEL and office is not None:
+        raise InputError("--office", str(office), "given with libreoffice only")
+    for option, value in of_excel.items():
+        if host is Host.LIBREOFFICE and value:
+            raise InputError(option, "given" if value is True else str(value), "given with excel only")
 
 
 def _print_steps(steps: list[Step]) -> None:

@@ -144,6 +144,10 @@ class Spectrum:
         """The waveform at `count` equally spaced instants of one cycle, starting at w t = 0."""
         if count < 1:
             raise InputError("count", count, "1 or more")
+        if count > 2 * self.max_order:
+            bins = np.zeros(count // 2 + 1, dtype=np.complex128)
+            bins[1 : self.max_order + 1] = self.phasors * (count / np.sqrt(2.0))
+            return np.asarray(np.fft.irfft(bins, count), dtype=np.float64)
         angle = 2.0 * np.pi * np.arange(count) / count
         phase = np.exp(1j * np.outer(angle, self.orders))
         samples: FloatArray = np.sqrt(2.0) * np.real(phase @ self.phasors)

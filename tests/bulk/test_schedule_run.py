@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from xlcalc.bulk.result_tables import NO_VERDICT
+from xlcalc.bulk.row_counts import NO_VERDICT
 from xlcalc.bulk.schedule_run import run_schedule
 from xlcalc.bulk.site_file import read_site, site_from
 from xlcalc.bulk.stopwatch import Stopwatch

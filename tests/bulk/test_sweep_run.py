@@ -6,14 +6,17 @@ from pathlib import Path
 
 import numpy as np
 import openpyxl
+import pandas as pd
 import pytest
 from scipy import stats
 
+from xlcalc.bulk.journal import Journal
 from xlcalc.bulk.pools import HerePool, ProcessPool
 from xlcalc.bulk.sweep_job import SweepJob
 from xlcalc.bulk.sweep_run import sweep
 from xlcalc.bulk.sweep_spec import read_spec
 from xlcalc.bulk.sweep_tables import curve_table, level_table, rank_table
+from xlcalc.errors import InputError
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DRIVES = (
@@ -127,3 +130,35 @@ def test_job_writes_tables_and_native_charts(tmp_path):
     again = SweepJob(demo / "drives.csv", demo / "site.toml", demo / "sweep.toml", samples=12)
     again.read()
     assert again.run(HerePool()).samples.equals(result.samples)
+
+
+def test_an_interrupted_sweep_goes_on_with_what_is_done(site, prepared, tmp_path):
+    spec, rows = prepared
+    whole = sweep(spec, site, rows, HerePool())
+    path = tmp_path / "out.xlsx.journal"
+    done = []
+
+    def stop(solved, total):
+        done.append(solved)
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        sweep(spec, site, rows, HerePool(), stop, Journal(path, {"seed": 4}))
+    assert path.exists()
+
+    class Watched:
+        def run(self, function, tasks):
+            done.append(sum(len(task.drawn) for task in tasks))
+            return HerePool().run(function, tasks)
+
+    resumed = sweep(spec, site, rows, Watched(), None, Journal(path, {"seed": 4}), resume=True)
+    assert done == [10, 6]
+    pd.testing.assert_frame_equal(resumed, whole)
+    assert not path.exists()
+    with pytest.raises(InputError, match="--resume"):
+        sweep(spec, site, rows, HerePool(), None, Journal(path, {"seed": 4}), resume=True)
+    sweep_again = Journal(path, {"seed": 5})
+    sweep_again.start({})
+    sweep_again.close(finished=False)
+    with pytest.raises(InputError, match="another run"):
+        sweep(spec, site, rows, HerePool(), None, Journal(path, {"seed": 4}), resume=True)

@@ -104,12 +104,24 @@ def office(bare_office: Office, tmp_path_factory: pytest.TempPathFactory) -> Off
 
 
 @pytest.fixture(scope="session")
-def calc(office: Office, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Calc]:
-    """A running Calc with the add-in; its own profile, for a conversion in the same one would end it."""
-    python = python_with_uno(office)
+def office_python(bare_office: Office) -> str:
+    """The Python that LibreOffice uses."""
+    python = python_with_uno(bare_office)
     if python is None:
         missing("no Python with the uno module (python3-uno) is installed")
-    running = Calc(replace(office, profile=tmp_path_factory.mktemp("calc")), str(python))
+    return str(python)
+
+
+@pytest.fixture(scope="session")
+def without() -> Callable[[str], None]:
+    """Skips a test by what is missing."""
+    return missing
+
+
+@pytest.fixture(scope="session")
+def calc(office: Office, office_python: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Calc]:
+    """A running Calc with the add-in; its own profile, for a conversion in the same one would end it."""
+    running = Calc(replace(office, profile=tmp_path_factory.mktemp("calc")), office_python)
     yield running
     running.stop()
 
@@ -149,8 +161,10 @@ def udf_module(windows_xlwings: ModuleType) -> SimpleNamespace:
     import xlwings
 
     from xlcalc.hosts.excel.wrappers import decorated
+    from xlcalc.hosts.memo import Memo
 
-    return SimpleNamespace(**{name: decorated(xlwings, f) for name, f in FUNCTIONS.items()})
+    memo = Memo()
+    return SimpleNamespace(**{name: decorated(xlwings, f, memo) for name, f in FUNCTIONS.items()})
 
 
 class ThroughXlwings:

@@ -17,6 +17,8 @@ from typing import Any
 
 import openpyxl
 import pytest
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.formula import ArrayFormula
 
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.hosts.headless.recalc import recalculate
@@ -24,7 +26,8 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
 from xlcalc.worksheet.values import Value
 
-DATA, CALLS = "Data", "Calls"
+DATA, CALLS, ARRAYS = "Data", "Calls", "Arrays"
+MOST_ROWS = 60
 
 KINDS: Mapping[str, str] = {
     "number": "4",
@@ -101,6 +104,19 @@ def formula(function: WorksheetFunction, arguments: list[str]) -> str:
     return f"=SUM({call})" if function.shape else f"={call}"
 
 
+def array_areas() -> Iterator[tuple[str, str, str]]:
+    """Name, cells and formula of the first example of every function that gives an array."""
+    first = 1
+    for name, function in FUNCTIONS.items():
+        if function.shape is not None:
+            arguments = ",".join(literal(value) for value in good_arguments(function))
+            last = first + len(function.shape.columns) - 1
+            rows = min(function.shape.rows or MOST_ROWS, MOST_ROWS)
+            cells = f"{get_column_letter(first)}1:{get_column_letter(last)}{rows}"
+            yield name, cells, f"={name}({arguments})"
+            first = last + 2
+
+
 def with_argument(function: WorksheetFunction, arguments: list[str], position: int, text: str) -> str:
     return formula(function, [*arguments[:position], text, *arguments[position + 1 :]])
 
@@ -110,6 +126,10 @@ def calls() -> Iterator[Call]:
         for number, example in enumerate(function.examples):
             yield Call(f"{name} example {number}", example.formula)
         good = [literal(value) for value in good_arguments(function)]
+        if function.min_args:
+            yield Call(f"{name} none", formula(function, []))
+        if function.min_args > 1:
+            yield Call(f"{name} too few", formula(function, good[: function.min_args - 1]))
         if function.max_args is not None:
             yield Call(f"{name} too many", formula(function, ["1"] * (function.max_args + 1)))
         for position, argument in enumerate(function.arguments):
@@ -125,6 +145,7 @@ def calls() -> Iterator[Call]:
 
 
 ALL = list({call.name: call for call in calls()}.values())
+AREAS = list(array_areas())
 
 
 @pytest.fixture(scope="module")
@@ -141,35 +162,64 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
         sheet.cell(row, 1, call.formula)
         if call.stand_in:
             sheet.cell(row, 2, call.stand_in)
+    arrays = workbook.create_sheet(ARRAYS)
+    for _, cells, text in AREAS:
+        arrays[cells.partition(":")[0]] = ArrayFormula(cells, text)
     path = tmp_path_factory.mktemp("conformance") / "calls.xlsx"
     workbook.save(path)
     return path
 
 
-def headless_values(book: Path, functions: Mapping[str, Any], name: str) -> list[list[object]]:
+def headless_book(book: Path, functions: Mapping[str, Any], name: str) -> openpyxl.Workbook:
     target = book.with_name(name)
     report = recalculate(book, target, functions)
     assert not [issue for issue in report.issues if issue.refused]
-    sheet = openpyxl.load_workbook(target, data_only=True)[CALLS]
-    return [[sheet.cell(row, column).value for column in (1, 2)] for row in range(1, len(ALL) + 1)]
+    return openpyxl.load_workbook(target, data_only=True)
+
+
+def called(book: openpyxl.Workbook) -> list[list[object]]:
+    return [[book[CALLS].cell(row, column).value for column in (1, 2)] for row in range(1, len(ALL) + 1)]
+
+
+def filled(book: openpyxl.Workbook) -> dict[str, list[list[object]]]:
+    return {name: [[cell.value for cell in row] for row in book[ARRAYS][cells]] for name, cells, _ in AREAS}
 
 
 @pytest.fixture(scope="module")
-def headless(book: Path) -> list[list[object]]:
-    return headless_values(book, FUNCTIONS, "headless.xlsx")
+def headless_file(book: Path) -> openpyxl.Workbook:
+    return headless_book(book, FUNCTIONS, "headless.xlsx")
 
 
 @pytest.fixture(scope="module")
-def excel(book: Path, through_xlwings: Mapping[str, Any]) -> list[list[object]]:
-    return headless_values(book, through_xlwings, "excel.xlsx")
+def headless(headless_file: openpyxl.Workbook) -> list[list[object]]:
+    return called(headless_file)
 
 
 @pytest.fixture(scope="module")
-def in_calc(book: Path, calc: Any) -> list[list[object]]:
+def excel_file(book: Path, through_xlwings: Mapping[str, Any]) -> openpyxl.Workbook:
+    return headless_book(book, through_xlwings, "excel.xlsx")
+
+
+@pytest.fixture(scope="module")
+def excel(excel_file: openpyxl.Workbook) -> list[list[object]]:
+    return called(excel_file)
+
+
+@pytest.fixture(scope="module")
+def calc_values(book: Path, calc: Any) -> tuple[list[list[object]], dict[str, list[list[object]]]]:
+    def plain(cells: list[list[Any]]) -> list[list[object]]:
+        return [[cell["error"] if isinstance(cell, dict) else cell for cell in row] for row in cells]
+
     calc.open(str(book))
-    rows = calc.read(CALLS, f"A1:B{len(ALL)}")
+    calls = plain(calc.read(CALLS, f"A1:B{len(ALL)}"))
+    arrays = {name: plain(calc.read(ARRAYS, cells)) for name, cells, _ in AREAS}
     calc.close()
-    return [[cell["error"] if isinstance(cell, dict) else cell for cell in row] for row in rows]
+    return calls, arrays
+
+
+@pytest.fixture(scope="module")
+def in_calc(calc_values: tuple[list[list[object]], Any]) -> list[list[object]]:
+    return calc_values[0]
 
 
 def same(left: object, right: object) -> bool:
@@ -212,6 +262,27 @@ def test_calc_takes_blank_and_logical_for_a_number(headless, in_calc, kind):
             assert same(ours[1], theirs[0]), f"{call.name}: {call.formula} {theirs[0]!r}"
             told_apart += not same(ours[0], ours[1])
     assert told_apart, "the difference is gone: take it off the list"
+
+
+def test_every_cell_of_every_array_is_the_same_in_all_hosts(headless_file, excel_file, calc_values):
+    """Texts, blanks and the cells outside a shorter result too; a sum of the array would pass over them."""
+    ours = filled(headless_file)
+    for host, theirs in (("xlwings", filled(excel_file)), ("Calc", calc_values[1])):
+        different = [
+            f"{name} row {row} column {column}: headless {mine!r}, {host} {other!r}"
+            for name, _, _ in AREAS
+            for row, (left, right) in enumerate(zip(ours[name], theirs[name], strict=True), start=1)
+            for column, (mine, other) in enumerate(zip(left, right, strict=True), start=1)
+            if not same(mine, other)
+        ]
+        assert not different, "\n".join(different[:20])
+    assert {name for name, _, _ in AREAS} == {n for n, function in FUNCTIONS.items() if function.shape}
+    assert any(
+        isinstance(cell, str) and not cell.startswith("#")
+        for rows in ours.values()
+        for r in rows
+        for cell in r
+    )
 
 
 def test_range_with_an_error_is_value_in_calc(headless, in_calc):

@@ -125,7 +125,9 @@ def test_a_rating_in_va_is_found_at_any_voltage(kv: float) -> None:
 def test_volts_in_a_column_of_kv_are_found() -> None:
     whole = tables()
     whole["buses"][1]["kv"] = 400.0
-    with pytest.raises(InputError, match=r"is 400; valid: below 100 kV with a kva of 1000; is it in V\?"):
+    with pytest.raises(
+        InputError, match=r"kv of M in table buses is 400; .* TM of 1000 kVA stands on it; is it in V\?"
+    ):
         network_from_rows(whole)
 
 

@@ -43,3 +43,16 @@ def test_two_groups_thirty_degrees_apart_cancel_5_7_17_19_and_keep_11_13_23_25()
     for h in orders:
         expected = 2 / h if h % 12 in (1, 11) else 0.0
         assert total[h - 1] == pytest.approx(expected, abs=1e-12)
+
+
+@pytest.mark.parametrize("count", [7, 99, 100, 101, 102, 360, 4001])
+def test_samples_are_the_sum_of_cosines(count: int) -> None:
+    """Few points are summed, many come from an inverse FFT: both are the definition."""
+    random = np.random.default_rng(3)
+    spectrum = Spectrum(random.normal(size=50) + 1j * random.normal(size=50))
+    angle = 2.0 * np.pi * np.arange(count) / count
+    expected = sum(
+        np.sqrt(2.0) * abs(value) * np.cos(h * angle + np.angle(value))
+        for h, value in enumerate(spectrum.phasors, start=1)
+    )
+    assert spectrum.samples(count) == pytest.approx(expected, abs=1e-11)

@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from xlcalc.errors import InputError
 from xlcalc.network.branches import TransformerBranch
@@ -145,3 +147,30 @@ def test_a_name_stands_once() -> None:
             NODES,
             (*UNIT.pairs(), TransformerBranch("T", "in", "A", Transformer(1e6, 5, 6, 20e3, 690.0, 30.0))),
         )
+
+
+@given(
+    st.floats(0.5, 20.0),
+    st.floats(0.5, 20.0),
+    st.floats(0.02, 0.98),
+    st.floats(2.0, 40.0),
+    st.floats(0.0, 1.0),
+)
+def test_no_three_winding_transformer_gives_power(
+    z_ps: float, z_pt: float, part: float, x_r: float, exponent: float
+) -> None:
+    """Real part of the three-port admittance matrix: no negative eigenvalue at any order."""
+    least, most = ThreeWindingTransformer.passive_range(z_ps, z_pt)
+    z_st = min(least + part * (most - least), 50.0)
+    unit = replace(UNIT, z_ps_pct=z_ps, z_pt_pct=z_pt, z_st_pct=z_st, x_over_r=x_r, volts=(1e3, 1e3, 1e3))
+    whole = NodalNetwork(
+        Utility(1e3, 1e9, 10.0),
+        "in",
+        tuple(Bus(name, 1e3) for name in unit.buses),
+        unit.pairs(),
+        resistance_exponent=exponent,
+    )
+    matrix = whole.branch_matrix(ORDERS)
+    for one in matrix:
+        values = np.linalg.eigvalsh(one.real)
+        assert values.min() > -1e-9 * max(abs(values).max(), 1.0)

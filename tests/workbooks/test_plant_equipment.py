@@ -21,6 +21,7 @@ from xlcalc.workbooks import (
     transformer_sheet,
 )
 from xlcalc.workbooks.plant_data import PlantData, read_plant
+from xlcalc.workbooks.plant_demo import build_plant_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.values import Grid
 
@@ -195,6 +196,32 @@ def test_more_elements_than_are_in_view_stand_on_all_sheets(tmp_path: Path) -> N
         assert sheet.row_dimensions[first + shown].hidden
         assert sheet.row_dimensions[first + network_sheet.HELD[table] - 1].hidden
         assert not sheet.row_dimensions[first + network_sheet.HELD[table]].hidden
+
+
+def test_each_winding_of_a_three_winding_transformer_has_its_own_current(tmp_path: Path) -> None:
+    """The demo: 12 % to each secondary, 22 % between them on 5 MVA, X/R 9: legs of 1, 11 and 11 %, by hand.
+
+    The 5th and 7th cancel in the primary winding, not in the secondaries: those carry less than it does.
+    """
+    path = tmp_path / "demo.xlsx"
+    build_plant_demo(path)
+    assert not recalculate(path, None, FUNCTIONS).issues
+    book = load_workbook(path, data_only=True)
+    rows = [
+        line(book["Transformers"], transformer_sheet.THREE_ROW + 1, f"TM{ending}")
+        for ending in ("", " secondary", " tertiary")
+    ]
+    full = 5000.0 / 100.0 / 82.0**0.5 / 1.12
+    losses = [full * 1.0, full * 11.0 * 0.25, full * 11.0 * 0.25]
+    assert [row["ohmic loss (kW)"] for row in rows] == pytest.approx(losses)
+    assert [row["rated current (A)"] for row in rows] == pytest.approx(
+        [5000 / 3**0.5 / 6.3, 2500 / 3**0.5 / 0.69, 2500 / 3**0.5 / 0.69]
+    )
+    for row, name in zip(rows, ("TM", "TM secondary", "TM tertiary"), strict=True):
+        assert row["permitted load (%)"] == pytest.approx(
+            permitted_dry(amps(book, name), 0.12).value, rel=1e-6
+        )
+    assert max(row["permitted load (%)"] for row in rows[1:]) < rows[0]["permitted load (%)"]
 
 
 def test_a_plant_of_the_promised_size_fits() -> None:

@@ -117,7 +117,14 @@ def test_what_the_sheets_show_is_printed(book: Path, printed: dict[int, tuple[Pa
     text = "\n".join(printed[A4][1])
     sheet = load_workbook(book, data_only=True)["Transformers"]
     shown = [row for row in sheet.iter_rows(min_row=8, values_only=True) if row[1] in ("dry", "liquid")]
-    assert [row[0] for row in shown] == ["TG", "TP", "TF", "TM"]
+    assert [row[0] for row in shown] == [
+        "TG",
+        "TP",
+        "TF",
+        "TM",
+        "TM secondary",
+        "TM tertiary",
+    ]
     for row in shown:
         lines = (line for line in text.splitlines() if re.match(rf"\s*{row[0]}\s+{row[1]}\s", line))
         line = max(lines, key=len)

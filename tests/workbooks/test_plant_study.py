@@ -15,7 +15,6 @@ from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.workbooks import plant_names, spectra_sheet
-from xlcalc.workbooks.network_sheet import HELD
 from xlcalc.workbooks.plant_data import read_plant
 from xlcalc.workbooks.plant_demo import build_plant_demo, demo_plant
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -42,7 +41,7 @@ SHEETS = [
     "Element spectra",
 ]
 PADDED = re.compile(r"drive_results|drive_quick|view_resonances|view_notches|buses_case_\d_\w+")
-ELEMENTS = sum(HELD[kind.table] for kind in spectra_sheet.KINDS)
+ELEMENTS = sum(kind.blocks for kind in spectra_sheet.KINDS)
 
 
 @pytest.fixture(scope="module")
@@ -263,3 +262,29 @@ def test_unknown_table_of_a_plant_file_is_named(tmp_path: Path) -> None:
     path.write_text('[[busses]]\nname = "A"\n', encoding="utf-8")
     with pytest.raises(ValueError, match="busses"):
         read_plant(path, folder / "plant_drives.csv")
+
+
+@pytest.mark.parametrize(
+    ("table", "name", "heading", "value", "words"),
+    [
+        ("Transformers", "T2", "kVA", 1e6, "is it in VA?"),
+        ("Utility", "Intake", "Max (MVA)", 220e3, "is it in kVA?"),
+        ("Buses", "MCC-B", "kV", 480.0, "is it in V?"),
+    ],
+)
+def test_a_slip_is_named_by_its_cell(
+    template: Path, tmp_path: Path, table: str, name: str, heading: str, value: object, words: str
+) -> None:
+    """Every formula that needs the network gives the reason; the cell is that of the sheet Network."""
+    book = load_workbook(template)
+    sheet = book["Network"]
+    title = next(row for row in range(1, sheet.max_row) if sheet.cell(row, 1).value == table)
+    column = next(c for c in range(1, 20) if sheet.cell(title + 1, c).value == heading)
+    row = next(row for row in range(title + 2, sheet.max_row) if sheet.cell(row, 1).value == name)
+    sheet.cell(row, column).value = value
+    path = tmp_path / "slip.xlsx"
+    book.save(path)
+    reasons = [i.reason for i in recalculate(path, None, FUNCTIONS).issues if i.sheet == "Arrays"]
+    cell = sheet.cell(row, column).coordinate
+    assert any(words in reason for reason in reasons), reasons[:3]
+    assert all(f"cell {cell}, row {row}" in reason for reason in reasons if words in reason), reasons[:3]

@@ -86,3 +86,33 @@ def test_power_of_an_unknown_bus_names_it() -> None:
     result = FUNCTIONS["HD_PLANT_POWER"]([NETWORK, drives, "X"])
     assert isinstance(result, CellError)
     assert "X" in result.reason
+
+
+def test_a_winding_without_its_bus_carries_nothing() -> None:
+    rows: Grid = [
+        ["buses"],
+        ["name", "kv"],
+        ["U", 13.8],
+        ["M", 0.48],
+        ["N", 0.48],
+        ["utility"],
+        ["bus", "max mva"],
+        ["U", 100.0],
+        ["three-winding transformers"],
+        ["name", "primary bus", "secondary bus", "tertiary bus", "kva", "z ps pct", "z pt pct", "z st pct"],
+        ["T", "U", "M", "N", 2000.0, 6.0, 6.0, 11.0],
+    ]
+    width = 9
+    network = [[*row, *[""] * (width - len(row))] for row in rows]
+    network[9][8], network[10][8] = "vector group", "Dd0yn11"
+    drives: Grid = [HEADINGS, ["P1", 200.0, 6, "M", 3.0, 4.0], ["P2", 150.0, 6, "N", 3.0, 4.0]]
+    amps = {}
+    for off in ("", "N"):
+        for name in ("T", "T secondary", "T tertiary"):
+            result = FUNCTIONS["HD_PLANT_AMPS"]([network, drives, name, [["out of service", off]]])
+            assert isinstance(result, list), result
+            amps[name, off] = [row[1] for row in result]
+    assert amps["T tertiary", "N"] == [0.0] * 50
+    assert amps["T secondary", "N"][4] > 20.0
+    assert amps["T", "N"][4] == pytest.approx(amps["T secondary", "N"][4] * 0.48 / 13.8, rel=1e-6)
+    assert amps["T", ""][4] < 0.5 * amps["T", "N"][4]

@@ -1,7 +1,7 @@
-"""What a run over many files has finished, kept line by line so that an interrupted run can go on.
+"""What a run over many files or combinations has finished, line by line, so that it can go on after an end.
 
-One JSON value per line: first what the run is, then one line per finished file. A line that was cut off by a
-crash is passed over.
+One JSON value per line: first what the run is, then one line per finished file or part. A line that was cut
+off by a crash is passed over.
 """
 
 from __future__ import annotations
@@ -56,6 +56,11 @@ class Journal:
         self._path = path
         self._options = {"xlcalc": xlcalc.__version__, **options}
         self._handle: int | None = None
+
+    @property
+    def path(self) -> Path:
+        """The journal file."""
+        return self._path
 
     def resume(self) -> dict[str, Entry]:
         """Entries of the interrupted run by file.

@@ -9,9 +9,11 @@ from xlcalc.bulk.result_tables import ResultTables
 
 
 def print_sites(tables: ResultTables, out: Console) -> None:
+    """The verdict at every PCC, with what is missing in it."""
     for row in tables.sites.to_dict("records"):
+        case = f", {row['case']}, PCC {row['pcc']}" if isinstance(row.get("case"), str) else ""
         out.print(
-            f"{row['site']}: {row['rows']} rows, {row['rows solved']} solved, "
+            f"{row['site']}{case}: {row['rows']} rows, {row['rows solved']} solved, "
             f"{row['rows rejected']} rejected, {row['rows without stable solution']} without stable solution",
             markup=False,
         )
@@ -23,6 +25,13 @@ def print_sites(tables: ResultTables, out: Console) -> None:
             f"Isc/IL {_number(row['isc/il'])}"
         )
         out.print(f"  Verdict: {row['verdict']}; binding: {row['binding']}", markup=False)
+        if case:
+            out.print(
+                f"  Coupled: TDD {_number(row['coupled tdd pct'])} %, "
+                f"voltage THD {_number(row['coupled thdv pct'])} %; verdict: {row['coupled verdict']}; "
+                f"binding: {row['coupled binding']}; {row['coupled solution']}",
+                markup=False,
+            )
 
 
 def _number(value: float) -> str:

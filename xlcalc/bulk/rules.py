@@ -12,12 +12,10 @@ import pandas as pd
 import pandera.pandas as pa
 from pandera.errors import SchemaErrors
 
+from xlcalc.bulk.site_file import VOLTS_TOLERANCE
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import Choice, Number, Whole
-
-VOLTS_TOLERANCE = 0.10
-"""A motor's rated voltage may differ from the nominal voltage of its bus by this share (460 V on 480 V)."""
 
 KEY, PLACE, VOLTS_RATIO = "key of the drive", "place", "volts over nominal"
 Failure = tuple[int, str, object, str]

@@ -11,12 +11,13 @@ import pandas as pd
 
 from xlcalc.bulk.convert import NUMBERS, Converted, convert
 from xlcalc.bulk.csv_table import read_csv_table
+from xlcalc.bulk.drive_site import DriveSite
 from xlcalc.bulk.layout import Layout, find_layout
 from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.problems import Problem, shown
 from xlcalc.bulk.rawtable import RawTable
-from xlcalc.bulk.rules import KEY, PLACE, VOLTS_RATIO, VOLTS_TOLERANCE, failures
-from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES, Site
+from xlcalc.bulk.rules import KEY, PLACE, VOLTS_RATIO, failures
+from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
 from xlcalc.errors import InputError
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 
@@ -72,7 +73,7 @@ class Schedule:
 
 def read_schedule(
     path: Path,
-    sites: Sequence[Site],
+    sites: Sequence[DriveSite],
     *,
     sheet: str | None = None,
     decimal: Decimal | None = None,
@@ -103,7 +104,7 @@ def read_schedule(
 
 
 def checked(
-    table: RawTable, layout: Layout, sites: Sequence[Site], decimal: Decimal | None = None
+    table: RawTable, layout: Layout, sites: Sequence[DriveSite], decimal: Decimal | None = None
 ) -> Schedule:
     """The schedule of a table whose columns are known; raises as `read_schedule`."""
     converted = convert(table, layout, decimal)
@@ -162,8 +163,8 @@ def _heading(layout: Layout, field: str) -> str:
     return " / ".join(column.heading for column in columns) if columns else field
 
 
-def _place(rows: pd.DataFrame, sites: Sequence[Site], layout: Layout) -> list[Problem]:
-    """Site and bus of every row, in place; a blank bus is the one whose voltage the row names, else main."""
+def _place(rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout) -> list[Problem]:
+    """Site and bus of every row, in place; a blank bus is what the site says of such a row."""
     problems = []
     known = {site.name.casefold(): site for site in sites}
     if len(sites) == 1:
@@ -177,7 +178,7 @@ def _place(rows: pd.DataFrame, sites: Sequence[Site], layout: Layout) -> list[Pr
             known[key].name if (key := str(name or "").strip().casefold()) in known else None
             for name in rows[SITE_FIELD]
         ]
-    by_name: Mapping[str, Site] = {site.name: site for site in sites}
+    by_name: Mapping[str, DriveSite] = {site.name: site for site in sites}
     memo: dict[tuple[object, ...], str | None] = {}
     buses = []
     for place in zip(rows[SITE_FIELD], rows["bus"], rows["volts"], strict=True):
@@ -191,17 +192,14 @@ def _place(rows: pd.DataFrame, sites: Sequence[Site], layout: Layout) -> list[Pr
     return problems
 
 
-def _bus(site: Site, name: object, volts: object) -> str | None:
+def _bus(site: DriveSite, name: object, volts: object) -> str | None:
     if name is not None:
         return site.bus_of(str(name))
-    if not isinstance(volts, float):
-        return next(iter(site.bus_volts))
-    near = [b for b, nominal in site.bus_volts.items() if abs(volts / nominal - 1.0) <= VOLTS_TOLERANCE]
-    return near[0] if near else next(iter(site.bus_volts))
+    return site.bus_for(volts if isinstance(volts, float) else None)
 
 
 def _broken_rules(
-    rows: pd.DataFrame, sites: Sequence[Site], layout: Layout, known: Sequence[Problem]
+    rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout, known: Sequence[Problem]
 ) -> list[Problem]:
     """Failures of the schema that are not the consequence of a cell that could not be read."""
     nominal = {(site.name, bus): volts for site in sites for bus, volts in site.bus_volts.items()}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.problems import Problem
@@ -13,10 +14,14 @@ from xlcalc.bulk.site_file import Site
 from xlcalc.bulk.site_run import Progress, SiteRun, run_site
 from xlcalc.bulk.stopwatch import Stopwatch
 
+if TYPE_CHECKING:
+    from xlcalc.bulk.plant_file import PlantSite
+    from xlcalc.bulk.plant_run import PlantRun
+
 
 def run_schedule(
     path: Path,
-    sites: Sequence[Site],
+    sites: Sequence[Site | PlantSite],
     *,
     sheet: str | None = None,
     decimal: Decimal | None = None,
@@ -33,7 +38,7 @@ def run_schedule(
     progress : callable, optional
         Called with the kinds of drives solved and their number, site by site.
     clock : Stopwatch, optional
-        Takes the stages read, solve, add up.
+        Takes the stages read, solve, add up or couple, tabulate.
 
     Raises
     ------
@@ -43,11 +48,18 @@ def run_schedule(
     clock = clock or Stopwatch()
     with clock.stage("read"):
         schedule = read_schedule(path, sites, sheet=sheet, decimal=decimal, encoding=encoding)
-    runs: list[SiteRun] = []
+    runs: list[SiteRun | PlantRun] = []
     misfits: list[Problem] = []
     accepted = schedule.accepted
     for site in sites:
-        run = run_site(site, accepted[accepted["site"] == site.name], progress, clock)
+        rows = accepted[accepted["site"] == site.name]
+        run: SiteRun | PlantRun
+        if isinstance(site, Site):
+            run = run_site(site, rows, progress, clock)
+        else:
+            from xlcalc.bulk.plant_run import run_plant
+
+            run = run_plant(site, rows, progress, clock)
         runs.append(run)
         misfits += run.problems
     if misfits:

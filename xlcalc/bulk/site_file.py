@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from xlcalc.bulk.csv_table import read_csv_table
 from xlcalc.bulk.numerals import Decimal, Numeral, decimal_of, is_blank, read_numeral
@@ -19,9 +19,14 @@ from xlcalc.worksheet.kinds import Choice, Text
 from xlcalc.worksheet.ranges import NamedValues, normalised
 from xlcalc.worksheet.values import Grid
 
+if TYPE_CHECKING:
+    from xlcalc.bulk.plant_file import PlantSite
+
 SECTIONS: Final = ("study", "site", "settings", "buses")
 WORKBOOK_SUFFIXES: Final = (".xlsx", ".xlsm")
 KINDS: Final = {"site": SITE, "settings": PLANT_SETTINGS}
+VOLTS_TOLERANCE: Final = 0.10
+"""A motor's rated voltage may differ from the nominal voltage of its bus by this share (460 V on 480 V)."""
 Raw = Mapping[str, object]
 
 
@@ -58,6 +63,27 @@ class Site:
         known = {bus: bus for bus in self.bus_volts}
         known |= {alias.casefold(): bus for alias, bus in self.buses.items()}
         return known.get(name.strip().casefold())
+
+    def bus_for(self, volts: float | None) -> str | None:
+        """The first bus whose voltage fits; the first of all where none does, or no voltage is given."""
+        near = [bus for bus, nominal in self.bus_volts.items() if volts_fit(volts, nominal)]
+        return next(iter(near or self.bus_volts))
+
+
+def volts_fit(volts: float | None, nominal: float) -> bool:
+    """Whether a drive of a rated voltage may stand on a bus."""
+    return volts is not None and abs(volts / nominal - 1.0) <= VOLTS_TOLERANCE
+
+
+def read_drive_site(path: Path, decimal: Decimal | None = None) -> Site | PlantSite:
+    """Read a site, or a plant given as a network of buses; parameters and errors as `read_site`."""
+    if path.suffix.lower() == ".toml":
+        content = _toml(path)
+        if isinstance(content.get("buses"), list):
+            from xlcalc.bulk.plant_file import plant_from
+
+            return plant_from(path, content)
+    return read_site(path, decimal)
 
 
 def read_site(path: Path, decimal: Decimal | None = None) -> Site:
@@ -110,15 +136,19 @@ def site_from(name: str, tables: Mapping[str, Raw]) -> Site:
 
 def read_toml(path: Path) -> dict[str, dict[str, object]]:
     """Raw tables of a site's TOML file; raises `InputError` for a file or table that is none of a site."""
-    try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        reason = problem.strerror if isinstance(problem, OSError) else problem
-        raise InputError(str(path), str(reason), "a readable TOML file", wrong_kind=True) from None
+    tables = _toml(path)
     for name, table in tables.items():
         if name not in SECTIONS or not isinstance(table, dict):
             raise InputError(f"table in {path.name}", name, f"one of {', '.join(SECTIONS)}")
     return tables
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+        reason = problem.strerror if isinstance(problem, OSError) else problem
+        raise InputError(str(path), str(reason), "a readable TOML file", wrong_kind=True) from None
 
 
 def _grid(values: Raw) -> Grid:

@@ -90,7 +90,7 @@ def run_site(
         numbers = kinds.ngroup()
         records = kind_records(kinds["quantity"].sum().reset_index())
         plant = plant_of(records, site.site, site.settings)
-        fits, problems = _fitting(plant, numbers)
+        fits, problems = fitting(plant, numbers)
         kept = Plant(plant.network, tuple(plant.drives[k] for k in fits), plant.linear_loads)
         results = solve_drives(kept, progress)
     with clock.stage("add up"):
@@ -114,7 +114,7 @@ def kind_records(kinds: pd.DataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def _fitting(plant: Plant, numbers: pd.Series[int]) -> tuple[list[int], list[Problem]]:
+def fitting(plant: Plant, numbers: pd.Series[int]) -> tuple[list[int], list[Problem]]:
     """Kinds that their bus can feed, and a problem for every row of the others."""
     fits, problems = [], []
     for k, drive in enumerate(plant.drives):

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
 
+from xlcalc.bulk.journal import Journal
 from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.output import write_tables
 from xlcalc.bulk.pools import Pool
@@ -131,11 +133,29 @@ class SweepJob:
         """Pieces of work."""
         return -(-len(self._spec.drawn()) // TASK_SAMPLES)
 
-    def run(self, pool: Pool, progress: Callable[[int, int], None] | None = None) -> SweepResult:
-        """Solve all combinations."""
+    def journal(self, output: Path) -> Journal:
+        """The journal of this run beside its result; another file, spec or number is another run."""
+        files = {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in self._files}
+        sheet, decimal, encoding = self._how
+        options = {
+            "files": files,
+            "samples": self._spec.samples,
+            "seed": self._spec.seed,
+            "reading": [sheet, decimal and decimal.value, encoding],
+        }
+        return Journal(output.with_name(f"{output.name}.journal"), options)
+
+    def run(
+        self,
+        pool: Pool,
+        progress: Callable[[int, int], None] | None = None,
+        journal: Journal | None = None,
+        resume: bool = False,
+    ) -> SweepResult:
+        """Solve all combinations; raises as `xlcalc.bulk.sweep_run.sweep`."""
         rows = self.schedule.accepted
         with self.clock.stage("solve"):
-            samples = sweep(self._spec, self._site, rows, pool, progress)
+            samples = sweep(self._spec, self._site, rows, pool, progress, journal, resume)
         with self.clock.stage("evaluate"):
             ranks = rank_table(self._spec, samples)
             rejected = len(self.schedule.rows) - len(rows)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
+from xlcalc.bulk.journal import Journal
 from xlcalc.bulk.pools import Lost, Pool
 from xlcalc.bulk.site_file import Site
 from xlcalc.bulk.site_run import ALIKE, kind_records
@@ -70,8 +71,10 @@ def sweep(
     rows: pd.DataFrame,
     pool: Pool,
     progress: Callable[[int, int], None] | None = None,
+    journal: Journal | None = None,
+    resume: bool = False,
 ) -> pd.DataFrame:
-    """Solve all combinations.
+    """Solve all combinations; a journal makes an interrupted run resumable.
 
     Parameters
     ----------
@@ -85,6 +88,10 @@ def sweep(
         Where the work is done; the result is the same everywhere.
     progress : callable, optional
         Called with the combinations solved and their number.
+    journal : Journal, optional
+        Takes every finished task; it is gone when all are done.
+    resume : bool
+        Pass over what the interrupted run of the journal solved; tasks that were lost are tried again.
 
     Returns
     -------
@@ -94,21 +101,38 @@ def sweep(
     Raises
     ------
     InputError
-        A grid is too large.
+        A grid is too large, or there is nothing to resume.
     """
     drawn = spec.drawn()
     records = _records(spec, rows)
     starts = range(0, len(drawn), TASK_SAMPLES)
     tasks = [SweepTask(spec, site, records, drawn[start : start + TASK_SAMPLES]) for start in starts]
-    parts: dict[int, Sequence[Sample]] = {}
-    for number, part in pool.run(solve_task, tasks):
-        if isinstance(part, Lost):
-            part = [Sample(tuple(row), {}, part.reason) for row in tasks[number].drawn.tolist()]
-        parts[number] = part
-        if progress is not None:
-            progress(sum(len(p) for p in parts.values()), len(drawn))
+    known = journal.resume() if journal is not None and resume else {}
+    parts: dict[int, Sequence[Sample]] = {int(key): _samples(entry) for key, entry in known.items()}
+    open_ones = [number for number in range(len(tasks)) if number not in parts]
+    complete = False
+    if journal is not None:
+        journal.start(known)
+    try:
+        for place, part in pool.run(solve_task, [tasks[number] for number in open_ones]):
+            number = open_ones[place]
+            if isinstance(part, Lost):
+                part = [Sample(tuple(row), {}, part.reason) for row in tasks[number].drawn.tolist()]
+            elif journal is not None:
+                journal.add({"file": str(number), "samples": [asdict(sample) for sample in part]})
+            parts[number] = part
+            if progress is not None:
+                progress(sum(len(p) for p in parts.values()), len(drawn))
+        complete = True
+    finally:
+        if journal is not None:
+            journal.close(finished=complete)
     samples = [sample for number in range(len(tasks)) for sample in parts[number]]
     return _table(spec, samples)
+
+
+def _samples(entry: Record) -> list[Sample]:
+    return [Sample(tuple(s["values"]), s["outputs"], s["reason"]) for s in entry["samples"]]
 
 
 def solve_task(task: SweepTask) -> list[Sample]:

@@ -20,6 +20,13 @@ from xlcalc.network.vector_group import phase_shift_deg, three_winding_groups, z
 Row = Mapping[str, Any]
 Tables = Mapping[str, Sequence[Row]]
 
+RATED = (
+    ("transformers", ("from bus", "to bus"), "kva"),
+    ("three-winding transformers", tuple(f"{winding} bus" for winding in WINDINGS), "kva"),
+    ("capacitors", ("bus",), "kvar"),
+    ("loads", ("bus",), "kw"),
+    ("generators", ("bus",), "kva"),
+)
 UNITS = {"kva": "kVA", "kvar": "kvar", "kw": "kW"}
 FILTERS: dict[str, type[TunedFilter | DampedFilter | CTypeFilter]] = {
     "tuned": TunedFilter,
@@ -57,6 +64,7 @@ def network_from_rows(
     """
     kv = {row["name"]: row["kv"] for row in tables["buses"]}
     most = tables["utility"][0]["max mva"]
+    _check_bus_volts(tables)
     utility_bus, utility = _supply(tables, kv, short_circuit, supply or {})
     return NodalNetwork(
         utility=utility,
@@ -252,6 +260,18 @@ def _close(row: Row, column: str, volts: float, bus: str, table: str, kv: Mappin
 
 
 def _plausible(row: Row, column: str, kilo: float, kv: float, table: str, supply_mva: float) -> None:
-    place = where(column, row, table)
-    check_rating(place, UNITS[column], kilo, kv, supply_mva)
-    check_high_voltage(f"voltage of the bus of {place}", kv, kilo, column)
+    check_rating(where(column, row, table), UNITS[column], kilo, kv, supply_mva)
+
+
+def _check_bus_volts(tables: Tables) -> None:
+    """Refuse high voltage at a bus on which something small stands."""
+    ratings = [
+        (row[side], row[column], f"{row['name']} of {row[column]:g} {UNITS[column]}")
+        for table, sides, column in RATED
+        for row in tables.get(table, ())
+        for side in sides
+    ]
+    for row in tables["buses"]:
+        for bus, kilo, what in ratings:
+            if bus == row["name"]:
+                check_high_voltage(where("kv", row, "buses"), row["kv"], kilo, what)

@@ -62,7 +62,9 @@ def check_high_voltage(argument: str, kv: float, kilo: float, what: str) -> None
         100 kV and more with a rating below 5 MVA.
     """
     if kv >= HIGH_VOLTAGE_KV and kilo < LEAST_HIGH_VOLTAGE_KVA:
-        raise InputError(argument, kv, f"below {HIGH_VOLTAGE_KV:g} kV with a {what} of {kilo:g}; is it in V?")
+        raise InputError(
+            argument, kv, f"below {HIGH_VOLTAGE_KV:g} kV, because {what} stands on it; is it in V?"
+        )
 
 
 def check_not_mega(argument: str, kva: float, kv: float) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import io
 import math
+import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -65,6 +66,10 @@ def write_choice(choice: Choice, path: Path) -> None:
     check_target(path)
     buffer = io.BytesIO()
     choice_book(choice).save(buffer)
+    with zipfile.ZipFile(buffer, "a") as archive:
+        archive.comment = (
+            f"xlcalc {__version__} {datetime.datetime.now(datetime.UTC):%Y-%m-%dT%H:%M:%SZ}".encode()
+        )
     with claim(path) as real:
         write_in_place(path, real, [buffer.getvalue()])
 
@@ -238,7 +243,7 @@ def _front(book: Workbook, choice: Choice) -> None:
         "largest TDD of all PCCs and cases, % of demand current",
         f"cost, {currency}" if currency else "cost",
     )
-    page.break_before(sheet, chosen + 2)
+    page.break_before(sheet, chosen + 1)
     charts.place(sheet, chart, chosen + 2, 24, len(table.columns))
     page.set_up(
         sheet,

@@ -93,7 +93,7 @@ def build(book: Workbook, sheet: Worksheet, arrays: Worksheet) -> None:
     page.fold(sheet, first + SHOWN, end)
     page.unshown(sheet, end + 1, names.TAGS, SHOWN, ROWS, "drives")
     marks.errors(sheet, names.area(first, 1, end, len(LISTED)))
-    page.set_up(sheet, area=names.area(1, 1, end + 1, WIDTH), orientation="landscape", title_rows="1:3")
+    page.set_up(sheet, area=names.area(1, 1, end + 1, WIDTH), title_rows="1:3")
 
 
 def _array(book: Workbook, sheet: Worksheet) -> None:

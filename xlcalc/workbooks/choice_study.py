@@ -95,6 +95,7 @@ def build(data: ChoiceData) -> Workbook:
         ),
         held=HELD_OPTIONS,
         lists={},
+        wide={1: 26, 3: 24},
     )
     stack_sheet.build(
         book,
@@ -108,6 +109,7 @@ def build(data: ChoiceData) -> Workbook:
         ),
         held=HELD_TERMS,
         lists={"bus": buses},
+        wide={1: 22, 2: 44, 3: 24, 5: 26},
     )
     choice_result_sheet.build(book, result, arrays)
     notes_sheet.build(notes, choice_notes.CHOICE_STUDY)

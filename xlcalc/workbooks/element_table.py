@@ -52,9 +52,22 @@ class Place:
     letters: dict[str, str]
 
 
+@dataclass(frozen=True)
+class Element:
+    """An element of a table, positions from 1, and which of its parts."""
+
+    table: str
+    position: int
+    part: int
+
+
 def height(table: str) -> int:
     """Rows that a table takes, with title, headings, and the line that tells of elements beyond it."""
-    return network_sheet.HELD[table] + 3
+    return _rows(table) + 3
+
+
+def _rows(table: str) -> int:
+    return network_sheet.HELD[table] * len(spectra_sheet.parts(table))
 
 
 def build(
@@ -67,19 +80,26 @@ def build(
     *,
     width: int,
     looked_up: str = "",
+    more: Sequence[Sequence[Column]] = (),
 ) -> Place:
-    """Write the table with its title in `row`; rows beyond those in view are folded away."""
+    """Write the table with its title in `row`; rows beyond those in view are folded away.
+
+    Elements with several parts take a row for each; `more` are the columns of the parts after the first.
+    """
     page.section(sheet, row, title, width)
     page.headings(sheet, row + 1, (table.rstrip("s"), *(column.heading for column in columns)))
     sheet.row_dimensions[row + 1].height = HEADING_HEIGHT
     letters = {column.key: get_column_letter(k) for k, column in enumerate(columns, start=2)}
-    first, held = row + 2, network_sheet.HELD[table]
-    last = first + held - 1
+    held = network_sheet.HELD[table]
+    first, endings = row + 2, spectra_sheet.parts(table)
+    last = first + _rows(table) - 1
     for position in range(1, held + 1):
-        _row(sheet, first + position - 1, position, table, columns, letters, looked_up)
+        for part, own in enumerate((columns, *more)):
+            place = first + (position - 1) * len(endings) + part
+            _row(sheet, place, Element(table, position, part), own, letters, looked_up)
     shown = network_sheet.shown(table, data)
     page.unshown(sheet, last + 1, plant_names.column(table, "name"), shown, held, table)
-    page.fold(sheet, first + shown, last)
+    page.fold(sheet, first + shown * len(endings), last)
     marks.errors(sheet, names.area(first, 1, last, len(columns) + 1))
     return Place(first, last, letters)
 
@@ -107,20 +127,22 @@ def margins(sheet: Worksheet, place: Place, value: str, margin: str, limit: str)
 def _row(
     sheet: Worksheet,
     row: int,
-    position: int,
-    table: str,
+    element: Element,
     columns: Sequence[Column],
     letters: dict[str, str],
     looked_up: str,
 ) -> None:
-    element = _network(table, "name", position)
-    page.put(sheet, row, 1, f'=IF({element}="","",{element})', style.LABEL)
+    table, position, part = element.table, element.position, element.part
+    name, ending = _network(table, "name", position), spectra_sheet.parts(table)[part]
+    shown = f'{name}&"{ending}"' if ending else name
+    page.put(sheet, row, 1, f'=IF({name}="","",{shown})', style.LABEL)
     own = f"$A{row}"
     known: dict[str, object] = {key: f"${letter}{row}" for key, letter in letters.items()}
-    known |= {"name": own, "net": _net(table, position), **_looked_up(looked_up, own)}
+    known |= {"name": own, "net": _net(table, position)}
+    known |= _looked_up(looked_up, name if ending else own)
     if any(kind.table == table for kind in spectra_sheet.KINDS):
-        known["spectrum"] = spectra_sheet.cells(table, position)
-        known["fundamental"] = spectra_sheet.fundamental(table, position)
+        known["spectrum"] = spectra_sheet.cells(table, position, part)
+        known["fundamental"] = spectra_sheet.fundamental(table, position, part)
     for number, column in enumerate(columns, start=2):
         formula = column.formula.format(**known)
         if column.guard == "loaded":

@@ -42,6 +42,20 @@ def check_plant(content: Mapping[str, Any], drives: Sequence[Row], plant_file: s
         An unknown table or name, a missing or unusable value, or more cases than the workbook has; the
         message names file, table and row.
     """
+    check_plant_file(content, plant_file)
+    if len(content.get("cases", ())) > CASES:
+        raise InputError(f"cases in {plant_file}", len(content["cases"]), f"up to {CASES} cases")
+    PLANT_DRIVES.records(_grid(drives, schedule), schedule)
+
+
+def check_plant_file(content: Mapping[str, Any], plant_file: str) -> None:
+    """Check tables, names and values of the plant without its drives.
+
+    Raises
+    ------
+    InputError
+        An unknown table or name, or a missing or unusable value; the message names file, table and row.
+    """
     for name, table in content.items():
         if name not in (*MAPPINGS, *LISTS) or isinstance(table, dict) != (name in MAPPINGS):
             valid = f"one of {', '.join((*MAPPINGS, *LISTS))}"
@@ -57,9 +71,6 @@ def check_plant(content: Mapping[str, Any], drives: Sequence[Row], plant_file: s
             raise InputError(
                 f"table {section.title} in {plant_file}", None, "one row or more", wrong_kind=True
             )
-    if len(content.get("cases", ())) > CASES:
-        raise InputError(f"cases in {plant_file}", len(content["cases"]), f"up to {CASES} cases")
-    PLANT_DRIVES.records(_grid(drives, schedule), schedule)
 
 
 def _grid(rows: Sequence[Row], where: str) -> Grid:

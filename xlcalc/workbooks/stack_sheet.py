@@ -30,6 +30,7 @@ def build(
     heading: tuple[str, str],
     held: Mapping[str, int],
     lists: Mapping[str, str],
+    wide: Mapping[int, float],
 ) -> None:
     """Fill the sheet and define `name` for its tables; it begins in A1, so that errors tell cells.
 
@@ -47,9 +48,11 @@ def build(
         Least rows of each table.
     lists : mapping of str to str
         Source of the drop-down of columns by name.
+    wide : mapping of int to float
+        Widths of columns that hold longer texts, by number from 1.
     """
     columns = max(len(section.records.fields) for section in kind.sections)
-    page.widths(sheet, 24, *[11.5] * (columns - 1))
+    page.widths(sheet, *(wide.get(column, 11.5) for column in range(1, columns + 1)))
     page.heading(sheet, *heading)
     page.study_title(sheet)
     row = FIRST_ROW

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 from openpyxl import Workbook
@@ -14,6 +15,7 @@ from xlcalc.workbooks.plant_data import PlantData
 
 TWO: Final = "transformers"
 THREE: Final = "three-winding transformers"
+WINDINGS: Final = ("primary", "secondary", "tertiary")
 WIDTH: Final = 19
 FIRST_ROW: Final = 6
 THREE_ROW: Final = FIRST_ROW + element_table.height(TWO)
@@ -24,12 +26,14 @@ CAUTIONS: Final = (
     "loss and both rises on the sheet Equipment data; without them it has no verdict.",
     "Eddy loss is that of the sheet Network; 10 % stands in for a blank one (common practice, no source). "
     "Added losses: case in view, with the load profile and prices of the sheet Equipment data.",
+    "Three windings: harmonics that cancel in the primary still heat the secondaries, so that each winding "
+    "has its own line; ohmic loss by the legs of the star. Ratings of secondaries: sheet Network.",
 )
 
 
 def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     """Fill the sheet; the totals of its losses get names."""
-    page.widths(sheet, 16, 7.5, *[9.5] * (WIDTH - 4), 11.5, 11.5)
+    page.widths(sheet, 18, 7.5, *[9.5] * (WIDTH - 4), 11.5, 11.5)
     page.heading(
         sheet, "Transformers", "Load with the harmonics against what the transformer may carry; coupled."
     )
@@ -37,12 +41,13 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     page.put(
         sheet, 4, 1, f'="Case in view (chosen on the sheet PCC): "&{plant_names.VIEW_NAME}', style.SUBTITLE
     )
-    for row, table, title in (
-        (FIRST_ROW, TWO, "Two windings: current at the secondary side"),
-        (THREE_ROW, THREE, "Three windings: current of the primary winding"),
+    for row, table, title, windings in (
+        (FIRST_ROW, TWO, "Two windings: current at the secondary side", (_two(),)),
+        (THREE_ROW, THREE, "Three windings: each winding with its own current", _three()),
     ):
+        first, *more = (_columns(winding) for winding in windings)
         place = element_table.build(
-            sheet, row, title, table, _columns(table), data, width=WIDTH, looked_up=TRANSFORMER_DATA
+            sheet, row, title, table, first, data, width=WIDTH, looked_up=TRANSFORMER_DATA, more=more
         )
         element_table.verdicts(sheet, place, "verdict")
         element_table.margins(sheet, place, "load", "margin", "permitted")
@@ -60,14 +65,53 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     sheet.freeze_panes = "B6"
 
 
-def _columns(table: str) -> tuple[Column, ...]:
-    bus, side, z = (
-        ("to bus", "secondary kv", "z pct") if table == TWO else ("primary bus", "primary kv", "z ps pct")
-    )
-    eddy = _given("{net[eddy pct]}", element_table.blank_default(table, "eddy pct"))
+@dataclass(frozen=True)
+class Winding:
+    """Where a current is judged: bus, column of the rated voltage, rating (kVA), ohmic loss there (kW)."""
+
+    table: str
+    bus: str
+    side: str
+    kva: str
+    ohmic: str
+
+
+def _two() -> Winding:
+    """The secondary side, with the loss of both windings."""
+    default = _load_loss(TWO, "{net[kva]}*{net[z pct]}")
+    ohmic = f"IF({{data[ohmic kw]}}>0,{{data[ohmic kw]}},{default})"
+    return Winding(TWO, "to bus", "secondary kv", "{net[kva]}", ohmic)
+
+
+def _three() -> tuple[Winding, ...]:
+    """Each winding with its own current and rating; its loss from its leg of the star.
+
+    A stated loss of the whole transformer is shared out as the legs do.
+    """
+    z = {pair: f"N({{net[z {pair} pct]}})" for pair in ("ps", "pt", "st")}
+    legs = (("ps", "pt", "st"), ("ps", "st", "pt"), ("pt", "st", "ps"))
+    kva = ("{net[kva]}", *(_given(f"{{net[{w} kva]}}", "{net[kva]}") for w in ("secondary", "tertiary")))
+    shares = [
+        f"MAX(0,({z[a]}+{z[b]}-{z[c]})/2)*{rating}^2/{{net[kva]}}"
+        for (a, b, c), rating in zip(legs, kva, strict=True)
+    ]
+    found = []
+    for share, rating, winding in zip(shares, kva, WINDINGS, strict=True):
+        stated = f"{{data[ohmic kw]}}*{share}/({'+'.join(shares)})"
+        ohmic = f"IF({{data[ohmic kw]}}>0,{stated},{_load_loss(THREE, share)})"
+        found.append(Winding(THREE, f"{winding} bus", f"{winding} kv", rating, ohmic))
+    return tuple(found)
+
+
+def _load_loss(table: str, kva_percent: str) -> str:
+    """Ohmic part of the load loss, kW, from impedance (kVA times percent) and X/R."""
     x_r = _given("{net[x/r]}", element_table.blank_default(table, "x/r"))
-    resistance_kw = f"{{net[kva]}}*{{net[{z}]}}/100/SQRT(1+{x_r}^2)"
-    ohmic = f"{resistance_kw}/(1+{{eddy}}/100+{{data[stray pct]}}/100)"
+    return f"{kva_percent}/100/SQRT(1+{x_r}^2)/(1+{{eddy}}/100+{{data[stray pct]}}/100)"
+
+
+def _columns(winding: Winding) -> tuple[Column, ...]:
+    bus, side = winding.bus, winding.side
+    eddy = _given("{net[eddy pct]}", element_table.blank_default(winding.table, "eddy pct"))
     stated = "+".join(f'({{word[{field}]}}<>"")' for field in LIQUID_FIELDS)
     liquid = ",".join(f"{{data[{field}]}}" for field in LIQUID_FIELDS)
     return (
@@ -79,15 +123,9 @@ def _columns(table: str) -> tuple[Column, ...]:
             "0.000",
             "named",
         ),
-        Column("rated", "rated current (A)", "{net[kva]}/(SQRT(3)*{kv})", "0", "named"),
+        Column("rated", "rated current (A)", f"{winding.kva}/(SQRT(3)*{{kv}})", "0", "named"),
         Column("eddy", "eddy loss (%)", eddy, "0.0", "named"),
-        Column(
-            "ohmic",
-            "ohmic loss (kW)",
-            f"IF({{data[ohmic kw]}}>0,{{data[ohmic kw]}},{ohmic})",
-            "0.00",
-            "named",
-        ),
+        Column("ohmic", "ohmic loss (kW)", winding.ohmic, "0.00", "named"),
         Column("amps", "funda- mental (A)", "{fundamental}", "0.0", "named"),
         Column("thd", "THD (%)", "HD_THD({spectrum})"),
         Column("rms", "rms (A)", "{amps}*SQRT(1+({thd}/100)^2)"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -28,7 +29,12 @@ def normalised(heading: Scalar) -> str:
     >>> normalised("DC choke (%)"), normalised(" Rating  [kW] "), normalised("source X/R")
     ('dc choke pct', 'rating kw', 'source x/r')
     """
-    text = str(heading).casefold().replace("%", " pct ")
+    return _normalised(str(heading))
+
+
+@lru_cache(maxsize=4096)
+def _normalised(heading: str) -> str:
+    text = heading.casefold().replace("%", " pct ")
     return " ".join(re.sub(r"[()\[\],:_]", " ", text).split())
 
 
@@ -107,8 +113,12 @@ class NamedValues(Kind):
         """Values of all names where nothing is given; required ones are absent."""
         return {f.name: f.default for f in self.fields if not f.required}
 
+    @cached_property
+    def _known(self) -> dict[str, Argument]:
+        return {normalised(f.name): f for f in self.fields}
+
     def convert(self, value: Value, name: str) -> dict[str, object]:
-        known = {normalised(f.name): f for f in self.fields}
+        known = self._known
         raw: dict[str, Value] = {}
         for row in as_grid(value):
             if is_blank([row]):

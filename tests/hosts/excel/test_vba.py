@@ -28,10 +28,10 @@ def functions_of(text: str) -> dict[str, str]:
 
 
 def as_xlwings_writes(function: str) -> str:
-    """Our text of a function with the three documented differences undone."""
+    """Our text of a function with the documented differences undone."""
     lines = []
     for line in function.splitlines():
-        if line.strip() in ("Dim k As Long", "On Error GoTo failed"):
+        if line.strip().startswith(("Dim k As Long", "On Error GoTo failed", "xlcalc_begin ")):
             continue
         line = re.sub(r"= xlcalc_value\((.*)\)$", r"= \1", line)
         line = re.sub(r"= xlcalc_failure\((.*)\)$", r"= \1", line)
@@ -46,11 +46,14 @@ def excel_branch(function: str) -> str:
     return "\n".join(kept).strip()
 
 
-def test_same_functions_and_calls_as_xlwings_own_generator(windows_xlwings, udf_module):
+@pytest.mark.parametrize(("book", "add_in"), [("b.xlsm", False), ("xlcalc.xlam", True)])
+def test_same_functions_and_calls_as_xlwings_own_generator(windows_xlwings, udf_module, book, add_in):
     written = io.StringIO()
-    windows_xlwings.generate_vba_wrapper(PYTHON_MODULE, udf_module, written, SimpleNamespace(Name="b.xlsm"))
+    windows_xlwings.generate_vba_wrapper(PYTHON_MODULE, udf_module, written, SimpleNamespace(Name=book))
     theirs = {name: excel_branch(text) for name, text in functions_of(written.getvalue()).items()}
-    ours = {name: as_xlwings_writes(text) for name, text in functions_of(vba_module(FUNCTIONS)).items()}
+    text = vba_module(FUNCTIONS, add_in=add_in)
+    ours = {name: as_xlwings_writes(function) for name, function in functions_of(text).items()}
+    assert ("ActiveWorkbook" in text) is add_in
     assert sorted(theirs) == sorted(FUNCTIONS)
     assert {name: ours[name] for name in FUNCTIONS} == theirs
 
@@ -86,9 +89,26 @@ def test_numbers_of_the_error_values_are_those_xlwings_reads(windows_xlwings):
 def basic(calc):
     calc.open()
     text = vba_module(FUNCTIONS).replace("\r\n", "\n").partition("\n")[2]
+    text = text.replace("Application.StatusBar = text", 'xlcalc_bar = xlcalc_bar & "|" & text')
     calc.basic(
-        text
+        text.replace(
+            "Private xlcalc_told As Boolean", "Private xlcalc_told As Boolean\nPrivate xlcalc_bar As String"
+        )
         + """
+Public Function trial_progress(seconds As Double, calls As Double) As Variant
+    Dim k As Long
+    Dim finish As Double
+    xlcalc_bar = ""
+    xlcalc_last = 0
+    For k = 1 To calls
+        xlcalc_begin "HD_X"
+        finish = Timer + seconds ' whole seconds in LibreOffice
+        Do While Timer < finish
+        Loop
+        xlcalc_value 1
+    Next k
+    trial_progress = xlcalc_bar
+End Function
 Private Function shown(value As Variant) As Variant
     shown = value
     If VarType(value) = 10 Then shown = "error value " & Mid(CStr(value), 7)
@@ -150,3 +170,14 @@ def test_error_inside_an_array(basic):
     basic.array(SHEET, "D3:E4", '=TRIAL_TABLE("#N/A x")')
     assert basic.read(SHEET, "D1:F1") == [[1.0, "Error 2036", 3.0]]  # how Calc shows CVErr(2036)
     assert basic.read(SHEET, "D3:E4") == [[1.0, "text"], ["Error 2042", 4.0]]
+
+
+def test_long_recalculation_is_told_in_the_status_bar_and_the_bar_is_given_back(basic):
+    """The line that sets the status bar is replaced by a note; everything else runs as generated."""
+    assert "Application.StatusBar = text" in vba_module(FUNCTIONS)
+    basic.write(SHEET, "A2", "=TRIAL_PROGRESS(1;3)")
+    ((bar,),) = basic.read(SHEET, "A2")
+    line = r"\|xlcalc: computing HD_X \({} calls done, [1-9] s\)\|False"
+    assert re.fullmatch(line.format(1) + line.format(2), bar)
+    basic.write(SHEET, "A2", "=TRIAL_PROGRESS(0;3)")
+    assert basic.read(SHEET, "A2") == [[""]]

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import datetime
+import shutil
 import struct
+import subprocess
+import tempfile
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 
 import openpyxl
@@ -29,6 +33,14 @@ PACKAGE_RELS = "http://schemas.openxmlformats.org/package/2006/relationships"
 _WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
 _SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
 _HEAD = b'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
+
+_PIVOT_FOLDER = Path(__file__).parent / "pivot_parts"
+_PIVOT_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+_PIVOT_PARTS = {
+    "pivotCache/pivotCacheDefinition": "pivotCacheDefinition",
+    "pivotCache/pivotCacheRecords": "pivotCacheRecords",
+    "pivotTables/pivotTable": "pivotTable",
+}
 
 MakePackage = Callable[..., Path]
 
@@ -219,12 +231,75 @@ def _with_macros(path: Path) -> None:
     source.unlink()
 
 
+def _with_pivot(path: Path) -> None:
+    """A pivot table with its cache and records, which no library of the corpus writes, around our own sheets.
+
+    Parts as in ECMA-376 Part 1, 18.10 and 12.3 (clause numbers from memory); openpyxl reads them.
+    """
+    source = path.with_name("source-of-pivot.xlsx")
+    book = openpyxl.Workbook()
+    data = book.active
+    data.title = "Readings"
+    for line in (("bus", "kW", "double"), ("A", 10, "=B2*2"), ("B", 20, "=B3*2"), ("A", 5, "=B4*2")):
+        data.append(line)
+    data["E1"] = "=SUM(C2:C4)+Summary!B4"
+    summary = book.create_sheet("Summary")
+    for row, line in enumerate((("bus", "Sum of kW"), ("A", 15), ("B", 20), ("Total", 35)), start=1):
+        summary.cell(row, 1, line[0])
+        summary.cell(row, 2, line[1])
+    summary["D1"] = "=B4*2"
+    book.save(source)
+    with zipfile.ZipFile(source) as old, zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            content = old.read(name).decode()
+            if name == "[Content_Types].xml":
+                parts = "".join(
+                    f'<Override PartName="/xl/{part}1.xml" ContentType="{_PIVOT_TYPE}.{kind}+xml"/>'
+                    for part, kind in _PIVOT_PARTS.items()
+                )
+                content = content.replace("</Types>", parts + "</Types>")
+            if name == "xl/_rels/workbook.xml.rels":
+                content = content.replace(
+                    "</Relationships>",
+                    f'<Relationship Id="rIdPivot" Type="{RELS}/pivotCacheDefinition" '
+                    'Target="pivotCache/pivotCacheDefinition1.xml"/></Relationships>',
+                )
+            if name == "xl/workbook.xml":
+                used = f'<pivotCache cacheId="7" xmlns:r="{RELS}" r:id="rIdPivot"/>'
+                content = content.replace("</workbook>", f"<pivotCaches>{used}</pivotCaches></workbook>")
+            new.writestr(name, content)
+        for part in sorted(_PIVOT_FOLDER.rglob("*.*")):
+            new.write(part, part.relative_to(_PIVOT_FOLDER).as_posix())
+    source.unlink()
+
+
+@cache
+def _saved_by_libreoffice() -> bytes:
+    """The rich workbook after LibreOffice opened and saved it, with its own parts and namespaces."""
+    office = shutil.which("soffice")
+    if office is None:
+        pytest.skip("LibreOffice (soffice) is not installed")
+    with tempfile.TemporaryDirectory() as folder:
+        source, out = Path(folder) / "source.xlsx", Path(folder) / "out"
+        _rich_xlsxwriter(source)
+        profile = f"-env:UserInstallation=file://{folder}/profile"
+        command = [office, "--headless", profile, "--convert-to", "xlsx", "--outdir", str(out), str(source)]
+        subprocess.run(command, check=True, timeout=180, capture_output=True)
+        return (out / "source.xlsx").read_bytes()
+
+
+def _libreoffice(path: Path) -> None:
+    path.write_bytes(_saved_by_libreoffice())
+
+
 CORPUS: dict[str, Callable[[Path], None]] = {
     "xlsxwriter.xlsx": _rich_xlsxwriter,
     "openpyxl.xlsx": _rich_openpyxl,
     "shared.xlsx": _shared_formulas,
     "prefixed.xlsx": _prefixed,
     "macros.xlsm": _with_macros,
+    "pivot.xlsx": _with_pivot,
+    "libreoffice.xlsx": _libreoffice,
 }
 
 
@@ -234,6 +309,18 @@ def corpus_book(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     path = tmp_path / request.param
     CORPUS[request.param](path)
     return path
+
+
+@pytest.fixture
+def make_corpus(tmp_path: Path) -> Callable[[str], Path]:
+    """Makes one workbook of the corpus by name."""
+
+    def make(name: str) -> Path:
+        path = tmp_path / name
+        CORPUS[name](path)
+        return path
+
+    return make
 
 
 @pytest.fixture

@@ -188,3 +188,16 @@ def test_an_array_over_a_constant_or_a_formula_is_refused_with_its_place(
 def test_an_unknown_sheet_is_named(rich_book: Path, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="Drive data"):
         WorkbookPackage.open(rich_book).save(tmp_path / "o.xlsx", {"Nope": SheetPatch({})}, stamp=STAMP)
+
+
+def test_the_pivot_table_of_the_corpus_is_one_and_stays_one(tmp_path: Path, make_corpus: Callable) -> None:
+    """openpyxl, which keeps pivot tables, reads the table and its records before and after."""
+    source, target = make_corpus("pivot.xlsx"), tmp_path / "out.xlsx"
+    package = WorkbookPackage.open(source)
+    package.save(target, {"Readings": SheetPatch({(1, 5): 140.0, (2, 3): 20.0})}, stamp="s")
+    for path in (source, target):
+        (pivot,) = openpyxl.load_workbook(path)["Summary"]._pivots
+        assert pivot.name == "By bus"
+        assert pivot.cache.cacheSource.worksheetSource.sheet == "Readings"
+        assert len(pivot.cache.records.r) == 3
+    assert openpyxl.load_workbook(target, data_only=True)["Readings"]["E1"].value == 140

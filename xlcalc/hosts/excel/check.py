@@ -10,8 +10,10 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from xlcalc import __version__
-from xlcalc.hosts.excel.install import MODULE_FILE
-from xlcalc.hosts.excel.macro_book import VBA_PART, read_configuration
+from xlcalc.errors import InputError
+from xlcalc.hosts.excel.add_in import ADD_IN_FILE, ADD_IN_SHEET
+from xlcalc.hosts.excel.install import ADD_IN_MODULE_FILE, MODULE_FILE
+from xlcalc.hosts.excel.macro_book import CONFIGURATION_SHEET, VBA_PART, read_configuration
 from xlcalc.hosts.excel.vba import MODULE_NAME, PYTHON_MODULE, vba_module
 from xlcalc.hosts.steps import Step
 from xlcalc.worksheet.registry import WorksheetFunction
@@ -20,8 +22,16 @@ XLWINGS_VERSION = "0.37."
 
 
 def check(folder: Path, functions: Mapping[str, WorksheetFunction]) -> list[Step]:
-    """Look at this Python, at Excel, and at the files in a folder."""
-    return [*_python(), _excel(), _module(folder, functions), *_books(folder)]
+    """Look at this Python, at Excel, and at the files in a folder.
+
+    Raises
+    ------
+    InputError
+        There is no such folder.
+    """
+    if not folder.is_dir():
+        raise InputError("--folder", str(folder), "a folder that exists")
+    return [*_python(), _excel(), *_modules(folder, functions), *_books(folder)]
 
 
 def _python() -> list[Step]:
@@ -57,28 +67,38 @@ def _excel() -> Step:
     return Step("Excel is installed", registered, _advice(registered, "install the desktop version of Excel"))
 
 
-def _module(folder: Path, functions: Mapping[str, WorksheetFunction]) -> Step:
-    module = folder / MODULE_FILE
-    text = module.read_bytes().decode("cp1252") if module.is_file() else ""
-    good = text == vba_module(functions)
-    what = f"{module} is of version {__version__}" if text else f"{module} is not there"
-    return Step(what, good, _advice(good, "run: xlcalc host install excel, and import the file again"))
+def _modules(folder: Path, functions: Mapping[str, WorksheetFunction]) -> list[Step]:
+    """The modules that are there; the one for workbooks is missed unless the folder is that of an add-in."""
+    steps = []
+    for name, add_in in ((MODULE_FILE, False), (ADD_IN_MODULE_FILE, True)):
+        module, option = folder / name, " --add-in" if add_in else ""
+        if module.is_file():
+            good = module.read_bytes().decode("cp1252", "replace") == vba_module(functions, add_in=add_in)
+            what = f"{module} is of version {__version__}" if good else f"{module} is of another version"
+            again = (
+                f"run: xlcalc host install excel{option} in an empty folder, and import the new file again"
+            )
+            steps.append(Step(what, good, _advice(good, again)))
+    return steps or [Step(f"{folder / MODULE_FILE} is not there", False, "run: xlcalc host install excel")]
 
 
 def _books(folder: Path) -> list[Step]:
     books = sorted(path for path in folder.glob("*.xlsm") if not path.name.startswith("~$"))
-    if not books:
-        return [Step(f"no .xlsm in {folder}", False, "run: xlcalc host install excel, or give --folder")]
-    return [step for book in books for step in _book(book)]
+    add_in = folder / ADD_IN_FILE
+    steps = [step for book in books for step in _book(book, CONFIGURATION_SHEET, MODULE_FILE)]
+    if add_in.is_file():
+        steps += _book(add_in, ADD_IN_SHEET, ADD_IN_MODULE_FILE)
+    advice = "run: xlcalc host install excel, with --add-in for an add-in, or give --folder"
+    return steps or [Step(f"no .xlsm and no {ADD_IN_FILE} in {folder}", False, advice)]
 
 
-def _book(book: Path) -> list[Step]:
+def _book(book: Path, sheet: str, module: str) -> list[Step]:
     try:
         with zipfile.ZipFile(book) as archive:
             project = archive.read(VBA_PART) if VBA_PART in archive.namelist() else b""
     except (OSError, zipfile.BadZipFile) as problem:
         return [Step(f"{book.name} is a workbook", False, f"{problem}; close it in Excel and try again")]
-    settings = read_configuration(book) or {}
+    settings = read_configuration(book, sheet) or {}
     interpreter = settings.get("Interpreter_Win", "")
     exists = Path(interpreter).is_file() if interpreter else False
     imported = f"Module={MODULE_NAME}".encode() in project
@@ -87,16 +107,16 @@ def _book(book: Path) -> list[Step]:
     name = book.name
     steps = [
         Step(f"{name} has the VBA code of xlwings", bool(project), _advice(bool(project), _COPY)),
-        Step(f"{name} has a sheet xlwings.conf naming {PYTHON_MODULE}", named, _advice(named, _COPY)),
+        Step(f"{name} has a sheet {sheet} naming {PYTHON_MODULE}", named, _advice(named, _COPY)),
         Step(
             f"{name} names a Python that exists: {interpreter or 'none'}",
             exists,
-            _advice(exists, f"enter Interpreter_Win on the sheet xlwings.conf: {sys.executable}"),
+            _advice(exists, f"enter Interpreter_Win on the sheet {sheet}: {sys.executable}"),
         ),
         Step(
             f"{name} holds the module {MODULE_NAME}",
             imported,
-            _advice(imported, f"Alt+F11, File, Import File, {MODULE_FILE}, save"),
+            _advice(imported, f"Alt+F11, File, Import File, {module}, save"),
         ),
     ]
     if doubled:
@@ -104,7 +124,7 @@ def _book(book: Path) -> list[Step]:
     return steps
 
 
-_COPY = "start from the workbook that xlcalc host install excel writes"
+_COPY = "start from the file that xlcalc host install excel writes"
 
 
 def _advice(good: bool, text: str) -> str:

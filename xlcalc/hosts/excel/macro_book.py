@@ -5,6 +5,7 @@ Every other part of the workbook stays byte for byte as it is.
 
 from __future__ import annotations
 
+import io
 import zipfile
 from collections.abc import Mapping
 from importlib.util import find_spec
@@ -24,6 +25,7 @@ _LINKS = "http://schemas.openxmlformats.org/package/2006/relationships"
 _OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 _VBA_LINK = "http://schemas.microsoft.com/office/2006/relationships/vbaProject"
 _WORKBOOK, _WORKBOOK_LINKS, _CONTENT = "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "[Content_Types].xml"
+_ADD_IN_KIND, _BOOK_KIND = b"addin.macroEnabled", b"sheet.macroEnabled"
 _SHEET_PART = "xl/worksheets/xlcalc_configuration.xml"
 _SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
 
@@ -36,11 +38,22 @@ def vba_project() -> bytes:
     InputError
         xlwings is not installed.
     """
+    return shipped("quickstart_standalone.xlsm")[VBA_PART]
+
+
+def shipped(name: str) -> dict[str, bytes]:
+    """Parts of a workbook that xlwings ships.
+
+    Raises
+    ------
+    InputError
+        xlwings is not installed.
+    """
     spec = find_spec("xlwings")
     if spec is None or spec.origin is None:
         raise InputError("xlwings", None, "installed in this Python: pip install 'xlwings>=0.37,<0.38'")
-    with zipfile.ZipFile(Path(spec.origin).parent / "quickstart_standalone.xlsm") as archive:
-        return archive.read(VBA_PART)
+    with zipfile.ZipFile(Path(spec.origin).parent / name) as archive:
+        return {member: archive.read(member) for member in archive.namelist()}
 
 
 def write_macro_book(source: Path, target: Path, configuration: Mapping[str, str]) -> None:
@@ -63,25 +76,42 @@ def write_macro_book(source: Path, target: Path, configuration: Mapping[str, str
     members[_WORKBOOK_LINKS] = _text(links)
     members[_WORKBOOK] = _workbook(members[_WORKBOOK], sheet_link)
     members[first_sheet] = _with_code_name(members[first_sheet], "Sheet1")
-    members[_SHEET_PART] = _configuration_sheet(configuration)
+    members[_SHEET_PART] = configuration_sheet(configuration)
     members[VBA_PART] = vba_project()
+    write_members(target, members)
+
+
+def write_members(target: Path, members: Mapping[str, bytes]) -> None:
+    """Write the parts of a workbook."""
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in members.items():
             archive.writestr(name, data)
 
 
-def read_configuration(book: Path) -> dict[str, str] | None:
-    """Rows of the configuration sheet of a workbook, None where it has none."""
+def read_configuration(book: Path, sheet: str = CONFIGURATION_SHEET) -> dict[str, str] | None:
+    """Rows of the configuration sheet of a workbook or add-in, None where it has none."""
     import openpyxl
 
-    sheets = openpyxl.load_workbook(book, read_only=True)
+    sheets = openpyxl.load_workbook(_as_workbook(book), read_only=True)
     try:
-        if CONFIGURATION_SHEET not in sheets.sheetnames:
+        if sheet not in sheets.sheetnames:
             return None
-        rows = sheets[CONFIGURATION_SHEET].iter_rows(max_col=2, values_only=True)
+        rows = sheets[sheet].iter_rows(max_col=2, values_only=True)
         return {str(name): "" if value is None else str(value) for name, value in rows if name}
     finally:
         sheets.close()
+
+
+def _as_workbook(book: Path) -> Path | io.BytesIO:
+    """The file itself; an add-in, which openpyxl refuses for its kind, as the workbook that it else is."""
+    if book.suffix != ".xlam":
+        return book
+    copy = io.BytesIO()
+    with zipfile.ZipFile(book) as archive, zipfile.ZipFile(copy, "w") as changed:
+        for name in archive.namelist():
+            data = archive.read(name)
+            changed.writestr(name, data.replace(_ADD_IN_KIND, _BOOK_KIND) if name == _CONTENT else data)
+    return copy
 
 
 def _first_sheet(workbook: bytes, links: etree._Element) -> str:
@@ -134,7 +164,8 @@ def _with_code_name(data: bytes, name: str) -> bytes:
     return _text(sheet)
 
 
-def _configuration_sheet(configuration: Mapping[str, str]) -> bytes:
+def configuration_sheet(configuration: Mapping[str, str]) -> bytes:
+    """Part of a sheet that holds names and values in two columns."""
     sheet = etree.Element(f"{{{_MAIN}}}worksheet", nsmap={None: _MAIN})  # type: ignore[dict-item]
     etree.SubElement(sheet, f"{{{_MAIN}}}sheetPr", codeName="Sheet2")
     cells = etree.SubElement(sheet, f"{{{_MAIN}}}sheetData")

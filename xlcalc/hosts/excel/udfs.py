@@ -5,6 +5,9 @@ from __future__ import annotations
 import xlwings
 
 from xlcalc.hosts.excel.wrappers import decorated
+from xlcalc.hosts.memo import Memo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
-globals().update({name: decorated(xlwings, function) for name, function in FUNCTIONS.items()})
+MEMO = Memo()
+
+globals().update({name: decorated(xlwings, function, MEMO) for name, function in FUNCTIONS.items()})

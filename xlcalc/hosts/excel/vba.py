@@ -1,7 +1,8 @@
 """The VBA module with the worksheet functions, generated from the registry.
 
 Like the module that xlwings writes, with one difference: what Python gives passes through `xlcalc_value`,
-which turns tagged errors into error values, and a call that fails gives #VALUE! instead of a text.
+which turns tagged errors into error values, and a call that fails gives #VALUE! instead of a text. Calls of a
+recalculation that takes more than a second are shown in the status bar.
 """
 
 from __future__ import annotations
@@ -37,6 +38,32 @@ Public Sub xlcalc_reason()
     MsgBox text
 End Sub
 
+Private Sub xlcalc_begin(called As String)
+    Dim moment As Double
+    moment = Timer
+    If moment - xlcalc_last > 1 Or moment < xlcalc_since Then
+        xlcalc_since = moment
+        xlcalc_count = 0
+    End If
+    If moment - xlcalc_since >= 1 Then
+        xlcalc_told = True
+        xlcalc_status "xlcalc: computing " & called & " (" & xlcalc_count & " calls done, " _
+            & Int(moment - xlcalc_since) & " s)"
+    End If
+End Sub
+
+Private Sub xlcalc_end()
+    xlcalc_last = Timer
+    xlcalc_count = xlcalc_count + 1
+    If xlcalc_told Then xlcalc_status False
+    xlcalc_told = False
+End Sub
+
+Private Sub xlcalc_status(text As Variant)
+    On Error Resume Next
+    Application.StatusBar = text
+End Sub
+
 Private Sub xlcalc_note(text As String)
     Dim key As String
     On Error Resume Next
@@ -47,6 +74,7 @@ Private Sub xlcalc_note(text As String)
 End Sub
 
 Private Function xlcalc_failure(text As String) As Variant
+    xlcalc_end
     xlcalc_note text
     xlcalc_failure = CVErr(2015)
 End Function
@@ -56,6 +84,7 @@ Public Function xlcalc_value(result As Variant) As Variant
     Dim cells As Variant
     Dim r As Long
     Dim c As Long
+    xlcalc_end
     If Not IsArray(result) Then
         xlcalc_value = xlcalc_cell(result, reason)
     Else
@@ -101,8 +130,9 @@ End Function
 """
 
 
-def vba_module(functions: Mapping[str, WorksheetFunction]) -> str:
-    """Text of the VBA module, for the editor's File, Import File."""
+def vba_module(functions: Mapping[str, WorksheetFunction], *, add_in: bool = False) -> str:
+    """Text of the VBA module, for the editor's File, Import File; an add-in serves the active workbook."""
+    workbook = "ActiveWorkbook" if add_in else "ThisWorkbook"
     lines = [
         f'Attribute VB_Name = "{MODULE_NAME}"',
         f"{MARK} {__version__}; written anew by: xlcalc host install excel",
@@ -110,10 +140,14 @@ def vba_module(functions: Mapping[str, WorksheetFunction]) -> str:
         "",
         f'Public Const XLCALC_VERSION As String = "{__version__}"',
         "Private xlcalc_reasons As Collection",
+        "Private xlcalc_since As Double",
+        "Private xlcalc_last As Double",
+        "Private xlcalc_count As Long",
+        "Private xlcalc_told As Boolean",
         "",
     ]
     for function in functions.values():
-        lines += [*_function(function), ""]
+        lines += [*_function(function, workbook), ""]
     cases = "\n".join(
         f'        Case "{code.value}"\n            number = {number}'
         for code, number in ERROR_NUMBERS.items()
@@ -122,7 +156,7 @@ def vba_module(functions: Mapping[str, WorksheetFunction]) -> str:
     return "\r\n".join("\n".join(lines).splitlines()) + "\r\n"
 
 
-def _function(function: WorksheetFunction) -> Iterable[str]:
+def _function(function: WorksheetFunction, workbook: str) -> Iterable[str]:
     name = function.name
     shown = [
         f"ParamArray {a.name}()" if a.repeats else a.name if a.required else f"Optional {a.name}"
@@ -144,9 +178,10 @@ def _function(function: WorksheetFunction) -> Iterable[str]:
         yield f"        argsArray({len(single)} + k - LBound({rest})) = {rest}(k)"
         yield "    Next k"
     yield "    On Error GoTo failed"
+    yield f'    xlcalc_begin "{name}"'
     yield (
         f'    {name} = xlcalc_value(XLPy.CallUDF("{PYTHON_MODULE}", "{name}", {arguments}, '
-        "ThisWorkbook, Application.Caller))"
+        f"{workbook}, Application.Caller))"
     )
     yield "    Exit Function"
     yield "failed:"

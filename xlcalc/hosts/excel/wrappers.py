@@ -8,6 +8,7 @@ from types import ModuleType
 from typing import Any
 
 from xlcalc.hosts.excel.cells import value_from_excel, value_to_excel
+from xlcalc.hosts.memo import Memo
 from xlcalc.worksheet.registry import WorksheetFunction
 
 ARGUMENT_OPTIONS: Mapping[str, Any] = {"ndim": 2, "err_to_str": True}
@@ -16,11 +17,14 @@ ARGUMENT_OPTIONS: Mapping[str, Any] = {"ndim": 2, "err_to_str": True}
 Wrapper = Callable[..., Any]
 
 
-def wrapper(function: WorksheetFunction) -> Wrapper:
+def wrapper(function: WorksheetFunction, memo: Memo) -> Wrapper:
     """Plain Python function with the name, signature and help of a worksheet function."""
 
     def call(*arguments: Any) -> Any:
-        return value_to_excel(function([value_from_excel(argument) for argument in arguments]))
+        values = [value_from_excel(argument) for argument in arguments]
+        if function.volatile:
+            return value_to_excel(function(values))
+        return value_to_excel(memo.result(function.name, values, lambda: function(values)))
 
     call.__name__ = call.__qualname__ = function.name
     call.__doc__ = f"{function.summary}. Gives: {function.gives}."
@@ -40,9 +44,9 @@ def wrapper(function: WorksheetFunction) -> Wrapper:
     return call
 
 
-def decorated(xlwings: ModuleType, function: WorksheetFunction) -> Wrapper:
+def decorated(xlwings: ModuleType, function: WorksheetFunction, memo: Memo) -> Wrapper:
     """The wrapper with the declarations of xlwings: category, options and help of every argument."""
-    udf: Wrapper = wrapper(function)
+    udf: Wrapper = wrapper(function, memo)
     for argument in function.arguments:
         udf = xlwings.arg(argument.name, doc=argument.help, **ARGUMENT_OPTIONS)(udf)
     udf = xlwings.func(category=function.category, volatile=function.volatile)(udf)

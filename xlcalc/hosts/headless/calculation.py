@@ -28,7 +28,7 @@ from xlcalc.worksheet.values import CellError, ErrorCode
 
 _UNFIT_REASONS = {
     "Spill": "the array result does not fit: something is in its way, or it has over 10,000 cells",
-    "NImpl": "the engine does not implement what the formula asks for",
+    "NImpl": "the engine does not implement what the formula asks for, or a text grows too long for a cell",
     "Cancelled": "the evaluation was stopped",
     "Calc": "the array calculation has no result",
 }
@@ -138,9 +138,6 @@ class Calculation:
         except EngineError:
             self._refuse_faulty(engine.faulty(self._formula_feeds()))
             engine.load(self._feeds())
-        for sheet in self._book.sheets:
-            if sheet.plain is not None:
-                sheet.plain.release()
         engine.evaluate(on_tick)
         return engine
 

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from xlcalc.hosts.headless.cachedvalues import MAX_TEXT
 from xlcalc.hosts.headless.cellnames import parse_range
 from xlcalc.hosts.headless.conditional import matched_error
 from xlcalc.hosts.headless.elementwise import each
@@ -21,6 +22,8 @@ from xlcalc.hosts.headless.internal import (
     FIRST,
     FIT,
     FORMAT,
+    HELD,
+    HOLD,
     MARK,
     MATCHED,
     NUMBER,
@@ -75,10 +78,15 @@ class Callbacks:
         self._functions = functions
         self._references = references
         self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...]]] = {}
+        self._held: list[Raw] = []
+        self._tokens: dict[int, str] = {}
 
     def register(self, engine: Engine) -> None:
         for name, function in self._functions.items():
-            engine.register(name, self._own(name, function), volatile=function.volatile)
+            call = self._own(name, function)
+            engine.register(name, call, volatile=function.volatile)
+            if function.shape is not None:
+                engine.register(HOLD + name, self._holding(call), volatile=function.volatile)
         engine.register(FIRST, _first)
         engine.register(FAILED, _failed)
         engine.register(SEEN, _seen)
@@ -103,7 +111,8 @@ class Callbacks:
                 known = None if function.volatile else self._memo.get(key)
                 if known is None:
                     self.calls.distinct += 1
-                    known = self._memo[key] = _encoded(function([_value(item) for item in arguments]))
+                    given = [_value(self._let_go(item)) for item in arguments]
+                    known = self._memo[key] = _encoded(function(given))
             except Exception as problem:
                 reason = f"{name} failed: {type(problem).__name__}: {problem}"
                 known = _encoded(CellError(ErrorCode.VALUE, reason))
@@ -113,6 +122,26 @@ class Callbacks:
             return raw
 
         return call
+
+    def _holding(self, call: Callable[..., Raw]) -> Callable[..., Raw]:
+        """The same call; an array stays here and a short text goes through the engine for it."""
+
+        def hold(identity: float, *arguments: Raw) -> Raw:
+            raw = call(identity, *arguments)
+            if not isinstance(raw, list):
+                return raw
+            text = self._tokens.get(id(raw))
+            if text is None:
+                text = self._tokens[id(raw)] = f"{HELD}{len(self._held)}"
+                self._held.append(raw)
+            return text
+
+        return hold
+
+    def _let_go(self, raw: Raw) -> Raw:
+        if isinstance(raw, str) and raw.startswith(HELD):
+            return self._held[int(raw.removeprefix(HELD))]
+        return raw
 
     def _refuse(self, identity: float, reason: str) -> Raw:
         self.calls.refusals[int(identity)] = reason
@@ -167,6 +196,8 @@ class Callbacks:
             if shown is None:
                 return self._refuse(identity, f"how a spreadsheet writes {value!r} as text is not certain")
             return shown
+        if isinstance(value, str) and len(value) > MAX_TEXT:
+            return self._refuse(identity, f"a text of more than {MAX_TEXT} characters")
         return BLANK if value is None else value
 
     def _format(self, identity: float, text: Raw = None) -> Raw:
@@ -228,8 +259,14 @@ def _blank_to_zero(value: Raw) -> Raw:
 def _value(raw: Raw) -> Value:
     """What the engine passes, as the registry takes it."""
     if isinstance(raw, list):
-        return [[_scalar(cell) for cell in row] for row in raw]
+        return raw if _all_numbers(raw) else [[_scalar(cell) for cell in row] for row in raw]
     return _scalar(raw)
+
+
+def _all_numbers(rows: list[list[Raw]]) -> bool:
+    """Whether every cell is a finite number, as in most arrays."""
+    cells = [cell for row in rows for cell in row]
+    return set(map(type, cells)) == {float} and math.isfinite(sum(cells))
 
 
 def _scalar(raw: Raw) -> Scalar:
@@ -244,6 +281,8 @@ def _scalar(raw: Raw) -> Scalar:
 
 def _encoded(value: Value) -> tuple[Raw, tuple[CellError, ...]]:
     """What the engine takes, and the errors in it that have a reason."""
+    if isinstance(value, list) and _all_numbers(value):
+        return value, ()
     errors: list[CellError] = []
 
     def plain(item: Scalar) -> Raw:

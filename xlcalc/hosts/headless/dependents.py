@@ -8,8 +8,6 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from xlcalc.hosts.headless.cellnames import CellRange
 
@@ -166,6 +164,9 @@ def _cause(node: Node, sheet: str, covered: CellSet, at: Mapping[tuple[int, int]
 
 def circles(nodes: Mapping[int, Node], among: Sequence[int]) -> set[int]:
     """Those of the formulas that refer to themselves, directly or through one another."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
     number = {
         (*nodes[identity].covers[1][:2], nodes[identity].covers[0]): i for i, identity in enumerate(among)
     }

@@ -25,6 +25,7 @@ _CODES = {
     "Value": ErrorCode.VALUE,
 }
 _KINDS = {code: kind for kind, code in _CODES.items()}
+_CANCELLED: Any = {"type": "Error", "kind": "Cancelled"}
 _RANDOM_SEED = 20_240_229
 _JOIN_SECONDS = 0.05
 
@@ -130,13 +131,18 @@ class Engine:
         self._date_1904 = date_1904
         self._functions: list[tuple[str, Callable[..., Raw], bool, bool]] = []
         self._clock: datetime | None = None
+        self._cancelled = False
         self._book: Any = None
 
     def register(
         self, name: str, callback: Callable[..., Raw], *, volatile: bool = False, override: bool = False
     ) -> None:
         """Offer a function to the formulas; `override` replaces one that the engine has itself."""
-        self._functions.append((name, callback, volatile, override))
+
+        def call(*arguments: Raw) -> Raw:
+            return _CANCELLED if self._cancelled else callback(*arguments)
+
+        self._functions.append((name, call, volatile, override))
 
     @staticmethod
     def faulty(sheets: Sequence[SheetFeed]) -> list[tuple[str, int, int, str]]:
@@ -222,6 +228,7 @@ class Engine:
 
     def cancel(self) -> None:
         """Stop the evaluation that is running; safe from any thread, none of its values may be used."""
+        self._cancelled = True
         with contextlib.suppress(Exception):
             self._book.cancel()
 

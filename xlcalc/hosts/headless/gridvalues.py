@@ -7,6 +7,9 @@ from typing import Any
 
 from xlcalc.hosts.headless.cellnames import Position
 
+LEFT_OUT: Any = object()
+"""In place of a value: the cell keeps what the file has."""
+
 Grid = list[list[Any]] | dict[int, dict[int, Any]]
 
 
@@ -25,14 +28,14 @@ class GridValues(Mapping[Position, Any]):
 
     def __init__(self, rows: Sequence[int], cols: Sequence[int], top: int, left: int, grid: Grid) -> None:
         self._rows, self._cols = rows, cols
-        self._top, self._left = top, left
+        self._top, self.left = top, left
         self._grid = grid
         self._without: set[Position] = set()
         self._known: set[Position] | None = None
 
     def unusual(self) -> Iterator[tuple[int, Any]]:
         """Number and value of the formulas that do not give a number; a blank is made zero."""
-        grid, top, left = self._grid, self._top, self._left
+        grid, top, left = self._grid, self._top, self.left
         for index, (row, col) in enumerate(zip(self._rows, self._cols, strict=True)):
             values = grid[row - top]
             value = values[col - left]
@@ -44,19 +47,18 @@ class GridValues(Mapping[Position, Any]):
                 yield index, value
 
     def leave_out(self, position: Position) -> None:
-        """Take a cell out: it keeps what the file has."""
+        """Take the cell of a formula out: it keeps what the file has."""
         self._without.add(position)
+        self._grid[position[0] - self._top][position[1] - self.left] = LEFT_OUT
 
-    def of_formula(self, row: int, col: int, missing: Any) -> Any:
-        """Value of a cell that is known to hold a formula."""
-        if self._without and (row, col) in self._without:
-            return missing
-        return self._grid[row - self._top][col - self._left]
+    def row(self, row: int) -> list[Any] | dict[int, Any]:
+        """Values of a row that holds a formula, by distance from the column `left`."""
+        return self._grid[row - self._top]
 
     def __getitem__(self, position: Position) -> Any:
         if position not in self:
             raise KeyError(position)
-        return self._grid[position[0] - self._top][position[1] - self._left]
+        return self._grid[position[0] - self._top][position[1] - self.left]
 
     def __contains__(self, position: object) -> bool:
         if self._known is None:

@@ -8,6 +8,12 @@ EMPTY = "\ue0f0empty"
 MARK = "\ue0f1error "
 """Text that stands for an error value, followed by its kind where that is known."""
 
+HELD = "\ue0f2held "
+"""Text that stands for an array of ours on its way into another function of ours, followed by its number."""
+
+HOLD = "_XLC_HOLD_"
+"""Before the name of a function of ours: it gives such a text in place of its array."""
+
 FIRST = "_XLC_FIRST"
 """Top left of an array of ours."""
 

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from xlcalc.hosts.headless.engine import Engine, Raw, error_to_raw
+from xlcalc.hosts.headless.texts import repeated, substituted
 from xlcalc.worksheet.values import CellError, ErrorCode
 
 _MAX_CELLS = 1_000_000
@@ -19,7 +20,12 @@ _VALUE = error_to_raw(CellError(ErrorCode.VALUE))
 
 
 def register_overrides(engine: Engine) -> None:
-    """CEILING and FLOOR (swapped for two negative numbers), PROPER (no capital after a digit), matrices."""
+    """CEILING and FLOOR (swapped for two negative numbers), PROPER (no capital after a digit), matrices.
+
+    And REPT and SUBSTITUTE, which can make a very long text.
+    """
+    engine.register("REPT", repeated, override=True)
+    engine.register("SUBSTITUTE", substituted, override=True)
     engine.register("CEILING", _ceiling, override=True)
     engine.register("FLOOR", _floor, override=True)
     engine.register("PROPER", _proper, override=True)

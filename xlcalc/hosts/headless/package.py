@@ -18,6 +18,7 @@ from xlcalc.hosts.headless.container import DEFAULT_LIMITS, Container, Limits, S
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.gridvalues import GridValues
 from xlcalc.hosts.headless.patch import SheetPatch, patch_sheet
+from xlcalc.hosts.headless.plaincells import looks_plain
 from xlcalc.hosts.headless.plainpatch import PlainPatch
 from xlcalc.hosts.headless.reasons_sheet import ReasonRow, reasons_parts
 from xlcalc.hosts.headless.save import check_target, claim, write_in_place
@@ -43,6 +44,7 @@ class Sheet:
     def __init__(self, entry: SheetEntry, container: Container) -> None:
         self.entry = entry
         self._container = container
+        self._read: tuple[bytes, str | None] | None = None
 
     @property
     def name(self) -> str:
@@ -62,16 +64,22 @@ class Sheet:
     @property
     def data(self) -> bytes:
         """Its XML in UTF-8, references checked."""
-        return self._read()[0]
+        return self._content()[0]
 
     @property
     def encoding(self) -> str | None:
         """The encoding in the file where it is not UTF-8."""
-        return self._read()[1]
+        return self._content()[1]
 
-    def _read(self) -> tuple[bytes, str | None]:
-        with self.acceptable():
-            return to_utf8(self._container.read(self.entry.part))
+    def _content(self) -> tuple[bytes, str | None]:
+        if self._read is None:
+            with self.acceptable():
+                self._read = to_utf8(self._container.read(self.entry.part))
+        return self._read
+
+    def release(self) -> None:
+        """Give the bytes back; they are unpacked again when somebody asks for them."""
+        self._read = None
 
     @contextlib.contextmanager
     def acceptable(self) -> Iterator[None]:
@@ -81,15 +89,17 @@ class Sheet:
         except UnsafePartError as error:
             raise self._container.fail(f"the sheet {self.name!r} is not acceptable: {error}") from None
 
-    def check(self) -> None:
-        """Raise `WorkbookFileError` for references that are not acceptable."""
-        if self.entry.kind == "worksheet":
-            with self.acceptable():
-                check_references(self.data)
+    def check(self, *, cells: bool = True) -> None:
+        """Raise `WorkbookFileError` for what is not acceptable.
 
-    def check_formulas(self) -> None:
-        """Raise `WorkbookFileError` for formula cells that are not acceptable."""
-        len(self.formulas)
+        Without `cells`, those of a plainly written sheet are left to the one who reads them.
+        """
+        if self.entry.kind == "worksheet":
+            cells = cells or not looks_plain(self.data)
+            with self.acceptable():
+                check_references(self.data, cells=cells)
+            if cells:
+                len(self.formulas)
 
     @cached_property
     def _scanned(self) -> tuple[list[FormulaCell], SheetScan | None]:
@@ -121,7 +131,7 @@ class WorkbookPackage:
 
     @classmethod
     def open(
-        cls, path: Path | str, *, limits: Limits = DEFAULT_LIMITS, check_formulas: bool = True
+        cls, path: Path | str, *, limits: Limits = DEFAULT_LIMITS, check_cells: bool = True
     ) -> WorkbookPackage:
         """Read and verify a workbook.
 
@@ -130,8 +140,8 @@ class WorkbookPackage:
         path : Path or str
         limits : Limits, optional
             Bounds on what is accepted.
-        check_formulas : bool
-            False leaves the check of the formula cells until they are asked for.
+        check_cells : bool
+            False leaves the cells of plainly written sheets to `Sheet.check` or `Sheet.formulas`.
 
         Raises
         ------
@@ -143,9 +153,7 @@ class WorkbookPackage:
         workbook = read_workbook_part(container)
         sheets = tuple(Sheet(entry, container) for entry in workbook.sheets)
         for sheet in sheets:
-            sheet.check()
-            if check_formulas:
-                sheet.check_formulas()
+            sheet.check(cells=check_cells)
         return cls(container, workbook, sheets)
 
     @property

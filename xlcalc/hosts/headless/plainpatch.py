@@ -12,10 +12,9 @@ from xlcalc.hosts.headless.cellnames import cell_name, column_number
 from xlcalc.hosts.headless.cells import PLAIN_CELL, cell_marks, plain_value
 from xlcalc.hosts.headless.edits import cell_type, value_element, with_attribute
 from xlcalc.hosts.headless.errors import UnsafePartError
-from xlcalc.hosts.headless.gridvalues import GridValues
+from xlcalc.hosts.headless.gridvalues import LEFT_OUT, GridValues
 
 _PIECES = 2048
-_MISSING: Any = object()
 
 
 class PlainPatch:
@@ -51,7 +50,8 @@ class PlainPatch:
             Where a formula that has a value cannot be found.
         """
         data = self._data
-        value_of = self._values.of_formula
+        values_of_row, left = self._values.row, self._values.left
+        values: Any = ()
         columns: dict[bytes, int] = {}
         out: list[bytes] = []
         copied = found = 0
@@ -61,9 +61,10 @@ class PlainPatch:
             letters, digits, rest, _, _, _, element, old = match.groups()
             if digits != last_digits:
                 row, last_digits = int(digits), digits
+                values = values_of_row(row)
             col = columns.get(letters) or columns.setdefault(letters, column_number(letters.decode()))
-            new = value_of(row, col, _MISSING)
-            if new is _MISSING:
+            new = values[col - left]
+            if new is LEFT_OUT:
                 continue
             if len(out) > _PIECES:
                 yield b"".join(out)

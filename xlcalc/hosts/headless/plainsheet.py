@@ -61,6 +61,7 @@ class PlainSheet:
         self._feed = None
         if chunks is None or without:
             chunks = _Pass(self, self._source, self._preparer, without, keep=False).chunks
+        self._source.release()
         chunks.reverse()
         while chunks:
             yield chunks.pop()

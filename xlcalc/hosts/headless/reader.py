@@ -12,7 +12,6 @@ from collections.abc import Iterator, Mapping
 from io import BytesIO
 
 from lxml import etree
-from openpyxl.utils.datetime import MAC_EPOCH, WINDOWS_EPOCH, from_ISO8601, to_excel
 
 from xlcalc.hosts.headless.cachedvalues import decode
 from xlcalc.hosts.headless.cellnames import CellRange, column_number, parse_cell, parse_range
@@ -142,16 +141,16 @@ def _sheet(
     date_1904: bool,
     package: WorkbookPackage | None,
 ) -> SheetContent:
-    data, _ = to_utf8(container.read(entry.part))
+    data = package.sheet(entry.name).data if package else to_utf8(container.read(entry.part))[0]
     hidden = b"hidden" in data and _HIDDEN_ROW.search(data.decode()) is not None
     content = SheetContent(entry.name, entry.part, hidden_rows=hidden)
     values = _Values(strings, date_1904)
     if package is not None and looks_plain(data):
         content.plain = _Plain(package, entry, values)
     else:
-        if package is not None:
-            package.sheet(entry.name).check_formulas()
         _fill(content, data, values)
+        if package is not None:
+            package.sheet(entry.name).release()
     return content
 
 
@@ -159,19 +158,16 @@ class _Plain:
     """Source of a plainly written sheet."""
 
     def __init__(self, package: WorkbookPackage, entry: SheetEntry, values: _Values) -> None:
-        self._package = package
-        self._entry = entry
+        self._path = package.path
+        self._sheet = package.sheet(entry.name)
         self._values = values
-        self._data: bytes | None = None
 
     @property
     def data(self) -> bytes:
-        if self._data is None:
-            self._data = self._package.sheet(self._entry.name).data
-        return self._data
+        return self._sheet.data
 
     def release(self) -> None:
-        self._data = None
+        self._sheet.release()
 
     def constant(self, kind: str, text: str) -> Constant | None:
         try:
@@ -183,16 +179,14 @@ class _Plain:
         return _unescape(text)
 
     def fill(self, content: SheetContent) -> None:
-        self._package.sheet(self._entry.name).check_formulas()
+        self._sheet.check()
         try:
             _fill(content, self.data, self._values)
         except (UnsafePartError, etree.XMLSyntaxError, ValueError) as problem:
             raise self._failure(problem) from None
 
     def _failure(self, problem: Exception) -> WorkbookFileError:
-        return WorkbookFileError(
-            self._package.path, f"the sheet {self._entry.name!r} cannot be read: {problem}"
-        )
+        return WorkbookFileError(self._path, f"the sheet {self._sheet.name!r} cannot be read: {problem}")
 
 
 def _fill(content: SheetContent, data: bytes, values: _Values) -> None:
@@ -303,7 +297,7 @@ class _Values:
 
     def __init__(self, strings: list[str], date_1904: bool) -> None:
         self._strings = strings
-        self._epoch = MAC_EPOCH if date_1904 else WINDOWS_EPOCH
+        self._date_1904 = date_1904
 
     def constant(self, kind: str, text: str | None) -> Constant | None:
         if text is None:
@@ -315,8 +309,7 @@ class _Values:
         if kind == "inlineStr":
             return text
         if kind == "d":
-            date = from_ISO8601(text.strip().removesuffix("Z"))  # type: ignore[no-untyped-call]
-            return float(to_excel(date, self._epoch))  # type: ignore[no-untyped-call]
+            return _serial(text.strip().removesuffix("Z"), self._date_1904)
         if kind == "e":
             code = text.strip()
             return CellError(ErrorCode(code)) if code in _CODES else CellError(ErrorCode.VALUE, code)
@@ -326,6 +319,14 @@ class _Values:
         if not 0 <= index < len(self._strings):
             raise ValueError(f"it refers to text number {index} of {len(self._strings)}")
         return self._strings[index]
+
+
+def _serial(text: str, date_1904: bool) -> float:
+    """Serial number of a date in ISO form."""
+    from openpyxl.utils.datetime import MAC_EPOCH, WINDOWS_EPOCH, from_ISO8601, to_excel
+
+    date = from_ISO8601(text)  # type: ignore[no-untyped-call]
+    return float(to_excel(date, MAC_EPOCH if date_1904 else WINDOWS_EPOCH))  # type: ignore[no-untyped-call]
 
 
 def _number(text: str) -> float:

@@ -97,7 +97,7 @@ def _recalculate(
     now: datetime | None,
 ) -> RecalculationReport:
     clock = _Stopwatch()
-    package = WorkbookPackage.open(source, check_formulas=False)
+    package = WorkbookPackage.open(source, check_cells=False)
     with package.claim(target) as held:
         book = read_book(package, plain=True)
         if package.workbook.precision_as_displayed:

@@ -28,6 +28,7 @@ from xlcalc.hosts.headless.internal import (
     FAILED,
     FIRST,
     FORMAT,
+    HOLD,
     NUMBER,
     ONE,
     TEXT,
@@ -310,12 +311,20 @@ class Rewriter:
             if isinstance(argument, Omitted):
                 parts.append(f'"{EMPTY}"')
             else:
-                parts += self._visit(argument, "any" if context == "any" else "range", state)[0]
+                inner = self._visit(argument, "any" if context == "any" else "range", state)[0]
+                parts += self._held(argument, inner)
         parts.append(")")
         function = self._functions[name]
         state.own_calls.append(name)
         state.volatile |= function.volatile
         return self._fit((parts, "one" if function.shape is None else "own"), context)
+
+    def _held(self, argument: Node, parts: list[Part]) -> list[Part]:
+        """A call of ours whose array goes straight into another one, so that the engine need not carry it."""
+        inner = own_name(argument.name, self._functions) if isinstance(argument, Call) else None
+        if inner is None or self._functions[inner].shape is None or parts[0] != f"{inner}(":
+            return parts
+        return [HOLD + f"{inner}(", *parts[1:]]
 
     def _let(self, node: Call, context: str, state: _State) -> Piece:
         arguments = node.arguments

@@ -27,16 +27,23 @@ _SPREADING = (b"mergeCell", b"hyperlink")
 _SPREAD = re.compile(rb"""<(?:[\w.-]+:)?(?:mergeCell|hyperlink)\s(?:[^<>]*?\s)?ref\s*=\s*["']([^"'<]*)["']""")
 
 
-def check_references(data: bytes) -> None:
+def check_references(data: bytes, *, cells: bool = True) -> None:
     """Refuse cells and rows outside a worksheet, and merged areas or links of absurd size.
+
+    Parameters
+    ----------
+    data : bytes
+        The sheet's XML in UTF-8.
+    cells : bool
+        False for a sheet without prefixes whose cells somebody else checks one by one.
 
     Raises
     ------
     UnsafePartError
         With the reason in words.
     """
-    patterns: tuple[re.Pattern[bytes], ...] = _OUTSIDE
-    if any(mark in data for mark in _PREFIXED):
+    patterns: tuple[re.Pattern[bytes], ...] = _OUTSIDE if cells else _OUTSIDE[1:]
+    if cells and any(mark in data for mark in _PREFIXED):
         patterns = _OUTSIDE + _OUTSIDE_PREFIXED
     for pattern in patterns:
         if outside := pattern.search(data):

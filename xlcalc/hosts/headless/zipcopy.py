@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import struct
 import zlib
+from collections import deque
 from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.container import Container
@@ -20,6 +22,7 @@ _DEFLATED = 8
 _OFFSET_FIELD = slice(42, 46)
 _SIZE_FIELDS = slice(16, 28)
 _MAX_COMMENT = 0xFFFF
+_AHEAD = 8
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,10 @@ class _Entry:
     offset: int
 
 
+def _as_it_is(piece: bytes) -> bytes:
+    return piece
+
+
 @dataclass(frozen=True)
 class Packed:
     """New contents of a member, compressed."""
@@ -45,14 +52,20 @@ class Packed:
 
     @classmethod
     def of(cls, pieces: Iterable[bytes], method: int) -> Packed:
-        """Take contents in pieces, so that they are never in memory as a whole."""
+        """Take contents in pieces, never in memory as a whole, and compress one while the next is made."""
         checksum = size = 0
         body: list[bytes] = []
         packer = zlib.compressobj(6, zlib.DEFLATED, -15) if method == _DEFLATED else None
-        for piece in pieces:
-            checksum = zlib.crc32(piece, checksum)
-            size += len(piece)
-            body.append(packer.compress(piece) if packer else piece)
+        work = packer.compress if packer else _as_it_is
+        with ThreadPoolExecutor(1, "packer") as other:
+            waiting: deque[Future[bytes]] = deque()
+            for piece in pieces:
+                checksum = zlib.crc32(piece, checksum)
+                size += len(piece)
+                waiting.append(other.submit(work, piece))
+                if len(waiting) > _AHEAD:
+                    body.append(waiting.popleft().result())
+            body += [done.result() for done in waiting]
         if packer:
             body.append(packer.flush())
         return cls(checksum, size, body, method)

@@ -12,12 +12,11 @@ from contextlib import contextmanager
 from typing import Any
 
 from xlcalc.hosts.libreoffice.progress import Progress
+from xlcalc.hosts.memo import Memo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.ranges import as_grid
 from xlcalc.worksheet.registry import WorksheetFunction
 from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
-
-MEMO_SIZE = 4096
 
 Cell = float | str | bool
 Rows = tuple[tuple[Cell, ...], ...]
@@ -38,7 +37,7 @@ class Bridge:
     """
 
     def __init__(self, progress: Progress | None = None) -> None:
-        self._memo: dict[tuple[object, ...], Value] = {}
+        self._memo = Memo()
         self._progress = progress
         self._heard: list[CellError] | None = None
 
@@ -66,12 +65,9 @@ class Bridge:
             self._heard = None
 
     def _result(self, function: WorksheetFunction, given: tuple[Raw, ...]) -> Value:
-        key = (function.name, *given, *map(type, given))
-        if function.volatile or key not in self._memo:
-            if len(self._memo) >= MEMO_SIZE:
-                self._memo.clear()
-            self._memo[key] = self._computed(function, given)
-        return self._memo[key]
+        if function.volatile:
+            return self._computed(function, given)
+        return self._memo.result(function.name, given, lambda: self._computed(function, given))
 
     def _computed(self, function: WorksheetFunction, given: tuple[Raw, ...]) -> Value:
         def work() -> Value:

@@ -17,6 +17,7 @@ from xlcalc.worksheet.registry import WorksheetFunction
 
 FOLDER_NAME = "xlcalc"
 _SECONDS = 300
+_NOT_THERE = "no such extension"
 
 
 def for_everybody(office: Office) -> bool:
@@ -37,8 +38,11 @@ def install(office: Office, functions: Mapping[str, WorksheetFunction]) -> str:
     """
     if for_everybody(office):
         folder = office.shared_extensions / FOLDER_NAME
-        shutil.rmtree(folder, ignore_errors=True)
-        write_folder(folder, functions)
+        try:
+            shutil.rmtree(folder, ignore_errors=True)
+            write_folder(folder, functions)
+        except OSError as problem:
+            raise InputError("add-in folder", f"{folder}: {problem.strerror}", "a folder to write") from None
         return f"for all users of this LibreOffice, in {folder}"
     with tempfile.TemporaryDirectory() as temporary:
         package = Path(temporary) / PACKAGE_NAME
@@ -70,4 +74,6 @@ def _manage(office: Office, *arguments: str) -> None:
     done = subprocess.run(command, capture_output=True, text=True, timeout=_SECONDS, check=False)
     if done.returncode:
         said = (done.stderr or done.stdout).strip().splitlines()
+        if any(_NOT_THERE in line for line in said):
+            raise InputError("add-in", "not among the extensions of this user", "an installed add-in")
         raise InputError("add-in", f"refused by the extension manager: {' '.join(said[-3:])}", "an extension")

@@ -59,6 +59,20 @@ class Office:
         return (resources if resources.is_dir() else contents / "share") / "extensions"
 
     @property
+    def lock(self) -> Path:
+        """File that is there while LibreOffice runs with this profile."""
+        if self.profile is not None:
+            return self.profile / ".lock"
+        home = Path.home()
+        if _ON_WINDOWS:
+            settings = Path(os.environ.get("APPDATA", home)) / "LibreOffice"
+        elif sys.platform == "darwin":
+            settings = home / "Library" / "Application Support" / "LibreOffice"
+        else:
+            settings = Path(os.environ.get("XDG_CONFIG_HOME") or home / ".config") / "libreoffice"
+        return settings / "4" / ".lock"
+
+    @property
     def arguments(self) -> list[str]:
         """Arguments that select profile and extensions."""
         given = (("UserInstallation", self.profile), ("BUNDLED_EXTENSIONS", self.extensions))
@@ -70,8 +84,11 @@ class Office:
         Raises
         ------
         InputError
-            LibreOffice wrote nothing; says what it printed.
+            LibreOffice is open, and would do this in place of its user and end; or it wrote nothing: says
+            what it printed.
         """
+        if self.lock.is_file():
+            raise InputError("LibreOffice", "open", f"closed first; if it is, delete {self.lock}")
         command = [str(self.soffice), "--headless", "--norestore", *self.arguments]
         command += ["--convert-to", "xlsx", "--outdir", str(folder), str(source)]
         done = subprocess.run(command, capture_output=True, text=True, timeout=_SECONDS, check=False)

@@ -80,6 +80,10 @@ THREE_WINDING = Records(
         Argument("tertiary kv", KV, "Rated tertiary voltage; blank: that of the bus", None),
         Argument("tap pct", Number(-20, 20, "%"), "Tap of the primary winding", default=0.0),
         Argument(
+            "secondary kva", KVA, "Rating of the secondary winding; blank: that of the transformer", None
+        ),
+        Argument("tertiary kva", KVA, "Rating of the tertiary winding; blank: that of the transformer", None),
+        Argument(
             "eddy pct", Number(0, 100, "%"), "Eddy loss at rated current, percent of the ohmic loss", 10.0
         ),
     ),

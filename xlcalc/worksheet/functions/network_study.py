@@ -111,9 +111,12 @@ def resonances_of(network: NodalNetwork, bus: str) -> tuple[Resonance, ...]:
 def is_off(network: NodalNetwork, tables: Tables, name: str) -> bool:
     """Whether the tables hold this element or bus, and the case leaves it out."""
     listed = {row["name"] for title, rows in tables.items() if title != "utility" for row in rows}
-    units = {unit.name for unit in network.three_winding}
-    gone = listed - units - {element.name for element in network.elements} - set(network.buses)
-    return name in gone or split_winding(name)[0] in gone
+    units = {unit.name: unit for unit in network.three_winding}
+    gone = listed - set(units) - {element.name for element in network.elements} - set(network.buses)
+    unit, winding = split_winding(name)
+    if unit in units and name not in listed - set(units):
+        return units[unit].buses[winding] not in network.buses
+    return name in gone or unit in gone
 
 
 def split_winding(name: str) -> tuple[str, int]:

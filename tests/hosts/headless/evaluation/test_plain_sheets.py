@@ -77,7 +77,7 @@ def write_book(path: Path, rows: str, strings: tuple[str, ...] = ("a & b", "007"
 
 def fed(path: Path, *, plain: bool) -> tuple[dict[str, str], dict[int, str], bool]:
     """Cells as the engine gets them, refusals, and whether the quick reading was taken."""
-    package = WorkbookPackage.open(path, check_formulas=not plain)
+    package = WorkbookPackage.open(path, check_cells=not plain)
     calculation = Calculation(read_book(package, plain=plain), FUNCTIONS)
     calculation.prepare()
     archive = package_bytes(calculation._feeds(), False)
@@ -264,7 +264,7 @@ def test_text_that_looks_regional_is_still_found(tmp_path: Path) -> None:
 
 def test_filled_down_cells_share_one_analysis(tmp_path: Path) -> None:
     rows = "".join(f'<row r="{r}"><c r="C{r}"><f>A{r}*B{r}+C{r - 1}</f></c></row>' for r in range(2, 400))
-    package = WorkbookPackage.open(write_book(tmp_path / "book.xlsx", rows), check_formulas=False)
+    package = WorkbookPackage.open(write_book(tmp_path / "book.xlsx", rows), check_cells=False)
     content = read_book(package, plain=True)
     assert isinstance(content.sheets[0], SheetContent)
     calculation = Calculation(content, FUNCTIONS)

@@ -1,0 +1,149 @@
+"""A schedule on a network of buses: the same numbers as the worksheet functions, case by case."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from xlcalc.bulk.plant_file import ONLY_CASE, PlantSite, plant_from
+from xlcalc.bulk.result_tables import ResultTables
+from xlcalc.bulk.row_counts import NO_VERDICT, OFF, REJECTED, SOLVED
+from xlcalc.bulk.schedule_run import run_schedule
+from xlcalc.bulk.site_file import Site, read_drive_site
+from xlcalc.errors import InputError
+from xlcalc.worksheet.catalogue import FUNCTIONS
+from xlcalc.worksheet.functions.network_fields import NETWORK
+
+DEMO = Path(__file__).parents[2] / "demo"
+PLANT, DRIVES = DEMO / "starter_plant.toml", DEMO / "starter_plant_drives.csv"
+
+
+@pytest.fixture(scope="module")
+def plant() -> PlantSite:
+    site = read_drive_site(PLANT)
+    assert isinstance(site, PlantSite)
+    return site
+
+
+@pytest.fixture(scope="module")
+def tables(plant: PlantSite) -> ResultTables:
+    schedule, tables = run_schedule(DRIVES, [plant])
+    assert not schedule.problems
+    return tables
+
+
+def grids(case: dict[str, object]) -> tuple[list, list, list]:
+    """Drives, network and settings as cells of a sheet, made without the code under test."""
+    content = tomllib.loads(PLANT.read_text(encoding="utf-8"))
+    rows = []
+    for title, records in content.items():
+        if title in {section.title for section in NETWORK.sections}:
+            headings = list(dict.fromkeys(key for record in records for key in record))
+            rows += [[title], headings, *[[record.get(key) for key in headings] for record in records]]
+    width = max(map(len, rows))
+    drives = pd.read_csv(DRIVES).drop(columns="Description")
+    drives.columns = [name.lower().replace("(%)", "pct") for name in drives.columns]
+    cells = [list(drives.columns), *drives.astype(object).where(drives.notna(), None).to_numpy().tolist()]
+    settings = [*map(list, content["settings"].items()), *([k, v] for k, v in case.items() if k != "name")]
+    return [row + [None] * (width - len(row)) for row in rows], cells, settings
+
+
+@pytest.mark.parametrize("solution", ["uncoupled", "coupled"])
+@pytest.mark.parametrize("number", range(4))
+def test_every_case_is_as_the_worksheet_functions_have_it(tables, solution, number):
+    case = tomllib.loads(PLANT.read_text(encoding="utf-8"))["cases"][number]
+    network, drives, settings = grids({**case, "solution": solution})
+    prefix = "coupled " if solution == "coupled" else ""
+    site = tables.sites.set_index("case").loc[case["name"]]
+    for quantity, column in (("TDD", "tdd pct"), ("THDV", "thdv pct")):
+        value = FUNCTIONS["HD_PLANT_VALUE"]([network, drives, site["pcc"], quantity, settings])
+        assert site[prefix + column] == pytest.approx(value, rel=1e-9)
+    assert site[prefix + "verdict"] == FUNCTIONS["HD_PLANT_VALUE"](
+        [network, drives, site["pcc"], "VERDICT", settings]
+    )
+    by_tag = tables.drives[tables.drives["case"] == case["name"]].set_index("tag")
+    for tag, _, thd, fifth, *_ in FUNCTIONS["HD_PLANT_DRIVES"]([network, drives, settings]):
+        assert by_tag.loc[tag, prefix + "thd pct"] == pytest.approx(thd, rel=1e-9)
+        assert by_tag.loc[tag, prefix + "5th pct"] == pytest.approx(fifth, rel=1e-9)
+
+
+def test_short_circuit_level_of_a_bus_by_hand(tmp_path):
+    """MVA method of handbooks: 1 / (1/320 + 8 % / 10) MVA behind the supply and its transformer."""
+    site = read_drive_site(DEMO / "plant.toml")
+    _, tables = run_schedule(DEMO / "plant_drives.csv", [site])
+    level = tables.buses.set_index(["case", "bus"])["short circuit mva"]
+    assert level["Strong supply", "Mill"] == pytest.approx(1.0 / (1.0 / 320.0 + 0.08 / 10.0), rel=1e-3)
+    assert level["Strong supply", "Grid"] == pytest.approx(320.0, rel=1e-6)
+    case = "Weak, one feeder out"
+    out = tables.drives[(tables.drives["case"] == case) & (tables.drives["bus"] == "Store")]
+    assert set(out["status"]) <= {OFF}
+    assert tables.complete
+
+
+def test_every_row_is_in_every_case_and_power_is_conserved(tables, plant):
+    listed = pd.read_csv(DRIVES)
+    assert len(tables.drives) == len(listed) * len(plant.cases)
+    assert set(tables.drives["status"]) <= {SOLVED, OFF}
+    watts = (listed["Rating"] * listed["Quantity"]).sum() * 0.745699872
+    assert tables.sites.loc[0, "kw solved"] == pytest.approx(watts, rel=1e-9)
+    assert len(tables.buses) == len(plant.tables["buses"]) * len(plant.cases)
+    assert len(tables.orders) == 50 * len(plant.cases)
+
+
+def test_bad_rows_are_listed_once_and_leave_no_verdict(tmp_path, plant):
+    path = tmp_path / "drives.csv"
+    text = DRIVES.read_text(encoding="utf-8").replace(",MCC-B,", ",,", 1).replace(",12,", ",13,")
+    path.write_text(text.replace(",MCC-A,", ",mcc-a,"), encoding="utf-8")
+    schedule, tables = run_schedule(path, [plant])
+    assert {(p.row, p.column) for p in schedule.problems} == {(3, "Pulses"), (5, "Bus")}
+    rejected = tables.drives[tables.drives["status"] == REJECTED]
+    assert rejected["row"].tolist() == [3, 5]
+    assert set(tables.sites["verdict"]) | set(tables.sites["coupled verdict"]) == {NO_VERDICT}
+    assert tables.sites["what is missing"].str.contains("2 of 6 rows rejected").all()
+    assert not tables.complete
+
+
+def test_a_plant_and_a_site_in_one_run(tmp_path, plant):
+    site = read_drive_site(DEMO / "site.toml")
+    assert isinstance(site, Site)
+    path = tmp_path / "drives.csv"
+    path.write_text(
+        "site,tag,rating,unit,bus,pulses,line reactor pct\n"
+        "starter_plant,A,50,kW,MCC-A,6,3\nsite,A,50,kW,main,6,3\n",
+        encoding="utf-8",
+    )
+    schedule, tables = run_schedule(path, [plant, site])
+    assert not schedule.problems
+    assert tables.sites["site"].tolist() == ["starter_plant"] * 4 + ["site"]
+    assert tables.drives["case"].tolist()[-1] == ""
+
+
+def edited(change) -> dict[str, object]:
+    content = tomllib.loads(PLANT.read_text(encoding="utf-8"))
+    change(content)
+    return content
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda c: c["buses"][0].update(kw=1), "kw"),
+        (lambda c: c["transformers"][0].update({"z pct": -1}), "z pct"),
+        (lambda c: c["cables"][0].update({"to bus": "nowhere"}), "nowhere"),
+        (lambda c: c["cases"][1].update(name=c["cases"][0]["name"]), "name of a case"),
+        (lambda c: c["cases"][1].update(capacitors="maybe"), "capacitors"),
+        (lambda c: c.pop("utility"), "utility"),
+        (lambda c: c.update(extra={}), "extra"),
+    ],
+)
+def test_a_plant_file_with_an_error_is_refused(change, words):
+    with pytest.raises(InputError, match=words):
+        plant_from(PLANT, edited(change))
+
+
+def test_a_plant_without_cases_has_one():
+    plant = plant_from(PLANT, edited(lambda c: c.pop("cases")))
+    assert list(plant.cases) == [ONLY_CASE]

@@ -1,0 +1,83 @@
+"""A mix under uncertain inputs: cases with sampled values, and the statement on its robustness."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from scipy.stats import beta
+
+from xlcalc import resources
+from xlcalc.bulk.distributions import Range, Values
+from xlcalc.bulk.sweep_spec import GRID, SweepSpec
+from xlcalc.choosing.assemble import cases_of, problem_of, read_drives, read_options, read_sites
+from xlcalc.choosing.terms import read_terms
+from xlcalc.choosing.uncertain import read_choice_spec, sampled_cases
+from xlcalc.errors import InputError
+from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.robust import robustness
+
+DEMO = resources.folder("demo")
+
+
+@pytest.fixture(scope="module")
+def parts():
+    sites = read_sites([DEMO / "site.toml"])
+    terms = replace(read_terms(DEMO / "choice.toml"), filters=())
+    options = read_options()
+    return sites, read_drives(DEMO / "drives.csv", sites[0]), options, terms
+
+
+@pytest.fixture(scope="module")
+def spec(parts):
+    return read_choice_spec(DEMO / "choice_sweep.toml", parts[0][0], parts[1])
+
+
+def only(spec, label, distribution):
+    item = next(item for item in spec.inputs if item.label.startswith(label))
+    return SweepSpec((replace(item, distribution=distribution),), GRID)
+
+
+def test_tolerance_applies_to_what_a_case_names(parts, spec):
+    sites, rows, options, terms = parts
+    base = cases_of(sites, rows, options, terms)
+    (low, high) = sampled_cases(only(spec, "utility mva", Values((0.9, 1.1))), sites, rows, options, terms)
+    for factor, cases in ((0.9, low), (1.1, high)):
+        for case, before in zip(cases, base, strict=True):
+            expected = factor * before.network.utility.short_circuit_va
+            assert case.network.utility.short_circuit_va == pytest.approx(expected)
+
+
+def test_load_factor_applies_to_the_load_of_the_case(parts, spec):
+    sites, rows, options, terms = parts
+    (cases,) = sampled_cases(only(spec, "load pct", Values((0.5,))), sites, rows, options, terms)
+    scheduled = {row["tag"]: row["load pct"] for row in rows}
+    night = cases[2]
+    assert night.load_pct["M-101"] == pytest.approx(25.0)
+    assert night.load_pct["M-102"] == pytest.approx(0.5 * scheduled["M-102"])
+
+
+def test_front_ends_are_not_varied(parts, tmp_path):
+    path = tmp_path / "spec.toml"
+    path.write_text('[drives."M-101"]\n"line reactor pct" = { values = [3, 5] }\n')
+    with pytest.raises(InputError, match=r"line reactor pct of M-101 in spec\.toml is varied"):
+        read_choice_spec(path, parts[0][0], parts[1])
+
+
+def test_robustness_counts_exact_studies(parts, spec):
+    """Each sample is one exact study; the interval of Clopper and Pearson by the beta distribution."""
+    sites, rows, options, terms = parts
+    problem = problem_of(sites, DEMO / "drives.csv", options, terms)
+    chosen = choose(problem, Wishes(coupled=False, front_points=0, runners=0))
+    sampled = list(sampled_cases(only(spec, "background 5th", Range(0.0, 1.5)), sites, rows, options, terms))
+    robust = robustness(problem, chosen.mix, sampled)
+    passing = [study_mix(replace(problem, cases=cases), chosen.mix).passes for cases in sampled]
+    assert robust.runs["passes"].tolist() == passing
+    assert passing[0] == chosen.passes
+    count, passed = len(passing), sum(passing)
+    low = beta.ppf(0.025, passed, count - passed + 1) if passed else 0.0
+    high = beta.ppf(0.975, passed + 1, count - passed) if passed < count else 1.0
+    assert robust.interval == pytest.approx((low, high))
+    assert f"{count} samples" in robust.text
+    assert 0.0 <= robust.share_passing <= robust.share_within <= 1.0

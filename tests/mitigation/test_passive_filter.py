@@ -1,0 +1,76 @@
+"""A passive filter ahead of a drive as an option: its circuit, solved with the bridge, decides."""
+
+from __future__ import annotations
+
+import pytest
+
+from xlcalc.errors import InputError
+from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.curves import Formula
+from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.option_table import option_table
+from xlcalc.mitigation.options import DriveOption
+from xlcalc.mitigation.physics import Bridge
+from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.sheet import Record, Sheet
+from xlcalc.network.elements import LinearLoad
+from xlcalc.rectifier.drive import FrontEnd, solve_front_end
+from xlcalc.rectifier.filter_rating import FilterRating
+from xlcalc.study.drives import front_end_on_bus
+from xlcalc.study.plant import Drive
+
+FILTER = FilterRating(15.0, 8.0, 5.0)
+
+
+def problem(sites, *names):
+    drives = (Drive("A", 100e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)),)
+    case = Case("only", sites.chain(300.0, 100e3), (LinearLoad(40e3, 0.9),))
+    offered = (*sites.OPTIONS, DriveOption("passive", Bridge(6, 3.0, filter=FILTER), Formula(0.0, 60.0)))
+    return Problem(drives, tuple(o for o in offered if o.name in names), (case,), Economics(0.1))
+
+
+def test_current_at_the_pcc_is_that_of_the_solved_circuit(sites):
+    """One drive behind one transformer: by order its current, carried to 13.8 kV by the ratio."""
+    asked = problem(sites, "passive")
+    found = choose(asked, Wishes(coupled=False, front_points=0, runners=0)).alone.points[0].result
+    drive = asked.drives[0]
+    front_end = Bridge(6, 3.0, filter=FILTER).front_end(drive)
+    on_bus = front_end_on_bus(asked.cases[0].network, Drive("A", 100e3, front_end))
+    line = solve_front_end(on_bus).line_current[0].magnitude
+    amps = 100e3 / 13800.0 * line  # per unit of P_r / V
+    assert found.current_amps[4:25] == pytest.approx(amps[4:25], rel=1e-6, abs=1e-9)
+
+
+def test_filter_is_chosen_where_reactors_do_not_suffice(sites):
+    """18-pulse would do as well, at more than the filter's price."""
+    chosen = choose(problem(sites, "none", "both", "18-pulse", "passive"))
+    assert chosen.passes
+    assert chosen.mix.options["A"].name == "passive"
+    assert chosen.coupled.passes
+
+
+@pytest.mark.parametrize(
+    ("cells", "message"),
+    [
+        ({}, r"filter capacitor pct \(cell D2 of sheet Options\) is missing"),
+        ({"filter capacitor pct": 500.0}, r"capacitor_pct, filter capacitor pct \(cell D2 .* is 500"),
+        (
+            {"filter capacitor pct": 15.0, "line reactor pct": 0.0},
+            "valid: 0.001 % or more behind a passive filter",
+        ),
+    ],
+)
+def test_bad_filter_names_its_cell(cells, message):
+    given = {"option": "f", "kind": "passive filter", "price a": 1.0, "line reactor pct": 3.0, **cells}
+    places = {
+        heading: f"cell {letter}2 of sheet Options"
+        for heading, letter in zip(
+            ("option", "kind", "price a", "filter capacitor pct", "line reactor pct", "pulses"),
+            "ABCDEF",
+            strict=True,
+        )
+    }
+    headings = ("option", "kind", "price a", "filter capacitor pct", "line reactor pct")
+    sheet = Sheet("sheet Options", headings, (Record("row 2 of sheet Options", given, places),))
+    with pytest.raises(InputError, match=message):
+        option_table(sheet)

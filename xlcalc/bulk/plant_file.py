@@ -1,0 +1,109 @@
+"""The site of a schedule as a network of buses, from a TOML file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Final
+
+from xlcalc.errors import InputError
+from xlcalc.network.plausible import MOST_DRIVE_KV
+from xlcalc.workbooks.plant_checks import check_plant_file
+from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS
+from xlcalc.worksheet.functions.network_study import network_of
+from xlcalc.worksheet.values import Grid
+
+Values = Mapping[str, Any]
+ONLY_CASE: Final = "all in service"
+
+
+@dataclass(frozen=True)
+class PlantSite:
+    """A plant of buses with its cases.
+
+    Parameters
+    ----------
+    name : str
+        Name of the file without its ending.
+    tables : mapping of title to records
+        The network, converted and checked.
+    settings : mapping
+        Of the functions of plants, with the defaults of what a case sets.
+    cases : mapping of name to mapping
+        Settings of each case.
+    study : mapping
+        Title and remarks.
+    """
+
+    name: str
+    tables: Mapping[str, Sequence[Values]]
+    settings: Values
+    cases: Mapping[str, Values]
+    study: Mapping[str, object]
+
+    @cached_property
+    def bus_volts(self) -> Mapping[str, float]:
+        """Nominal volts of the buses that may feed a drive."""
+        kv = {str(row["name"]): float(row["kv"]) for row in self.tables["buses"]}
+        return {bus: 1e3 * value for bus, value in kv.items() if value <= MOST_DRIVE_KV}
+
+    def bus_of(self, name: str) -> str | None:
+        """The bus that a name in the schedule means; capitals do not count."""
+        known = {bus.casefold(): bus for bus in self.bus_volts}
+        return known.get(name.strip().casefold())
+
+    def bus_for(self, volts: float | None) -> str | None:
+        """None: a drive of a network stands where the schedule says."""
+        return None
+
+    @cached_property
+    def pcc_buses(self) -> tuple[str, ...]:
+        """Buses with a demand current, which are judged; without one the bus of the utility."""
+        given = tuple(str(row["name"]) for row in self.tables["buses"] if row["demand amps"] is not None)
+        return given or (str(self.tables["utility"][0]["bus"]),)
+
+
+def plant_from(path: Path, content: Mapping[str, Any]) -> PlantSite:
+    """A plant from the content of its TOML file.
+
+    Raises
+    ------
+    InputError
+        An unknown table or name, a missing or unusable value, a network that does not hold together, or a
+        name of a case there twice; the message names file, table and row.
+    """
+    check_plant_file(content, path.name)
+    tables: Any = NETWORK.convert(_stacked(content), path.name)
+    settings = NETWORK_SETTINGS.convert(_pairs(content.get("settings", {})), path.name)
+    cases: dict[str, Values] = {}
+    for number, row in enumerate(content.get("cases", ()), start=1):
+        name = str(row.get("name") or f"case {number}")
+        if name in cases:
+            raise InputError(f"name of a case in {path.name}", name, "each name once")
+        given = {
+            field.name: field.convert(row[field.name], f"{field.name} in case {name} of {path.name}")
+            for field in CASE_FIELDS
+            if row.get(field.name) is not None
+        }
+        cases[name] = {**settings, **given}
+    plant = PlantSite(path.stem, tables, settings, cases or {ONLY_CASE: settings}, content.get("study", {}))
+    for case in plant.cases.values():
+        network_of(plant.tables, case)
+    return plant
+
+
+def _stacked(content: Mapping[str, Any]) -> Grid:
+    rows: Grid = []
+    for section in NETWORK.sections:
+        records = content.get(section.title)
+        if records:
+            headings = list(dict.fromkeys(key for record in records for key in record))
+            rows += [[section.title], [*headings], *([r.get(key) for key in headings] for r in records)]
+    width = max((len(row) for row in rows), default=1)
+    return [[*row, *[None] * (width - len(row))] for row in rows]
+
+
+def _pairs(values: Mapping[str, Any]) -> Grid:
+    return [[name, value] for name, value in values.items()]

@@ -1,0 +1,112 @@
+"""Results of a schedule on a chain of transformers as tables."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+import xlcalc
+from xlcalc.bulk.row_counts import NO_VERDICT, SOLVED, UNSTABLE, counts, missing_rows
+from xlcalc.bulk.site_run import SiteRun
+from xlcalc.network.base import short_circuit_va
+from xlcalc.spectrum import Spectrum
+from xlcalc.study.tables import pcc_table
+from xlcalc.worksheet.functions.plant import network
+
+SHOWN_ORDERS = (5, 7, 11, 13)
+FIGURES = ("fundamental amps", "rms amps", "thd pct", *(f"{order}th pct" for order in SHOWN_ORDERS))
+
+
+def site_computed(run: SiteRun) -> pd.DataFrame:
+    """Computed columns of the rows of a site, from those of its kinds of drives."""
+    plant = network(run.site.site)
+    kinds = []
+    for result in run.results:
+        spectrum = result.spectrum if result.stable else None
+        at_pcc = np.nan
+        if spectrum is not None and run.pcc is not None:
+            at_pcc = max(float(phase.magnitude[4]) for phase in result.at(plant, run.pcc.bus))
+        kinds.append(
+            (
+                result.source_pct,
+                result.source_xr,
+                *figures(spectrum),
+                at_pcc / result.drive.quantity,
+                SOLVED if result.stable else UNSTABLE,
+                result.reason,
+            )
+        )
+    columns = ["source pct", "source x/r", *FIGURES, "5th at the pcc amps per unit", "status", "remark"]
+    table = pd.DataFrame(kinds, columns=columns)
+    return table.iloc[run.kind_of_row.to_numpy()].set_axis(run.kind_of_row.index)
+
+
+def figures(spectrum: Spectrum | None) -> list[float]:
+    """Values of `FIGURES`; NaN without a spectrum."""
+    if spectrum is None:
+        return [float("nan")] * len(FIGURES)
+    percent = spectrum.percent
+    shown = [float(percent[order - 1]) for order in SHOWN_ORDERS]
+    return [spectrum.fundamental, spectrum.rms, spectrum.thd_pct, *shown]
+
+
+def site_buses(run: SiteRun, drives: pd.DataFrame) -> list[dict[str, object]]:
+    """A row per bus."""
+    plant = network(run.site.site)
+    here = drives[drives["site"] == run.site.name]
+    rows = []
+    for bus in plant.buses:
+        result = run.buses.get(bus)
+        rows.append(
+            {
+                "site": run.site.name,
+                "bus": bus,
+                "volts": plant.volts(bus),
+                "short circuit mva": short_circuit_va(plant, bus) / 1e6,
+                **counts(here[here["bus"] == bus]),
+                "fundamental amps through it": result.fundamental_amps if result else np.nan,
+                "harmonic amps through it": result.current.harmonic_rms if result else np.nan,
+                "thd of its current pct": result.current.thd_pct if result else np.nan,
+                "voltage thd pct": result.thdv_pct if result else np.nan,
+            }
+        )
+    return rows
+
+
+def site_row(run: SiteRun, drives: pd.DataFrame) -> dict[str, object]:
+    """The row of a site."""
+    rows = drives[drives["site"] == run.site.name]
+    lost = drives[drives["site"].isna()]
+    missing = len(rows) + len(lost) - int((rows["status"] == SOLVED).sum())
+    pcc = run.pcc
+    judgement = pcc.judgement if pcc else None
+    tdd, thdv = judgement.verdicts[:2] if judgement else (None, None)
+    complete = missing == 0 and judgement is not None
+    return {
+        "site": run.site.name,
+        "title": str(run.site.study.get("title", "")),
+        "verdict": judgement.word if judgement and complete else NO_VERDICT,
+        "what is missing": missing_rows(rows, len(lost)) if judgement else "no load draws current at the PCC",
+        **counts(rows),
+        "rows of no known site": len(lost),
+        "pcc": run.options.pcc,
+        "isc amps": pcc.short_circuit_amps if pcc else np.nan,
+        "il amps": pcc.demand_amps if pcc else np.nan,
+        "isc/il": pcc.isc_il if pcc else np.nan,
+        "tdd pct": tdd.value if tdd else np.nan,
+        "limit tdd pct": tdd.limit if tdd else np.nan,
+        "thdv pct": thdv.value if thdv else np.nan,
+        "limit thdv pct": thdv.limit if thdv else np.nan,
+        "binding": judgement.binding.name if judgement else "",
+        "margin pct of limit": 100.0 * (1.0 - judgement.binding.ratio) if judgement else np.nan,
+        "limit from": f"{judgement.binding.origin.text}; {judgement.binding.verified}" if judgement else "",
+        "edition": run.options.edition,
+        "computed by": f"xlcalc {xlcalc.__version__}",
+    }
+
+
+def site_orders(run: SiteRun) -> list[pd.DataFrame]:
+    """Current and voltage by order at the PCC, if any current flows there."""
+    if run.pcc is None:
+        return []
+    return [pcc_table(run.pcc).reset_index().assign(site=run.site.name, pcc=run.pcc.bus)]

@@ -1,0 +1,94 @@
+"""The command that prints a computed workbook as a submittal, and checks one.
+
+Exit codes: 0 done or unaltered, 1 altered (what is named), 2 unusable arguments or file.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from xlcalc.caution import CAUTION
+from xlcalc.errors import InputError
+from xlcalc.terminal import DONE, HAS_ERRORS, out
+
+LISTED = 20
+
+submittal_app = typer.Typer(rich_markup_mode=None)
+
+
+@submittal_app.command("submittal")
+def submittal_command(
+    book: Annotated[Path, typer.Argument(metavar="BOOK.xlsx", help="Workbook computed by xlcalc.")],
+    output: Annotated[Path | None, typer.Option("-o", "--output", help="Workbook of pages to write.")] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", help="Also write the pages as PDF.")] = None,
+    paper: Annotated[str, typer.Option("--paper", help="a4 or letter.")] = "a4",
+    as_stored: Annotated[
+        bool, typer.Option("--as-stored", help="Do not calculate a copy to prove the results.")
+    ] = False,
+    against: Annotated[
+        str | None,
+        typer.Option("--check", metavar="SUBMITTAL.xlsx|DIGEST", help="Compare BOOK.xlsx with a submittal."),
+    ] = None,
+) -> None:
+    """Make the print-ready pages of a computed workbook, or check a workbook against them.
+
+    Values are copied, never computed anew; a copy of the workbook is calculated only to prove that they
+    follow from the inputs. With --check nothing is written: altered inputs, formulas and results are listed
+    by sheet and cell.
+    """
+    if against is not None:
+        if output is not None or pdf is not None:
+            raise InputError("--check", against, "without -o and --pdf: a check writes nothing")
+        raise typer.Exit(_check(book, against))
+    if output is None:
+        raise InputError("-o", None, "the workbook of pages to write, or --check with a submittal")
+    _write(book, output, pdf, paper, not as_stored)
+
+
+def _write(book: Path, output: Path, pdf: Path | None, paper: str, proof: bool) -> None:
+    from xlcalc.workbooks.submittal import write_submittal
+    from xlcalc.workbooks.submittal_pdf import office_for_pdf, write_pdf
+
+    office = None
+    if pdf is not None:
+        if pdf.suffix.lower() != ".pdf":
+            raise InputError("--pdf", str(pdf), "a file name that ends in .pdf")
+        office = office_for_pdf()
+    source = write_submittal(book, output, paper, proof)
+    out.print(source.summary, markup=False)
+    out.print(f"Inputs SHA-256  {source.record.inputs_digest}")
+    out.print(f"Results SHA-256 {source.record.results_digest}")
+    out.print(f"Wrote {output}", markup=False)
+    if pdf is not None and office is not None:
+        write_pdf(output, pdf, office)
+        out.print(f"Wrote {pdf}", markup=False)
+    out.print(CAUTION)
+
+
+def _check(book: Path, against: str) -> int:
+    from xlcalc.workbooks.submittal_check import check
+
+    found = check(book, against)
+    out.print(f"Inputs SHA-256  {found.record.inputs_digest}")
+    out.print(f"Results SHA-256 {found.record.results_digest}")
+    stamp = found.stamp or "none (saved by another program since, or never calculated by xlcalc)"
+    out.print(f"Stamp of the last calculation: {stamp}", markup=False)
+    for title, listed in (("Workbook", found.differences), ("Pages of the submittal", found.pages)):
+        if listed:
+            out.print(f"{title}: {len(listed)} differ", markup=False)
+        for difference in listed[:LISTED]:
+            out.print(f"  {difference.text}", markup=False)
+        if len(listed) > LISTED:
+            out.print(f"  and {len(listed) - LISTED} more")
+    words = {
+        "Inputs and formulas": found.inputs_same,
+        "Results": found.results_same,
+    }
+    if found.results_same is None:
+        words = {"Digest": found.inputs_same}
+    for text, same in words.items():
+        out.print(f"{text}: {'as in the submittal' if same else 'ALTERED'}")
+    return DONE if found.unaltered else HAS_ERRORS

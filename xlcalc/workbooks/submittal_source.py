@@ -1,0 +1,195 @@
+"""A computed workbook as the source of a submittal: what kind it is, its state, and what must be refused."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+
+from openpyxl import load_workbook
+from openpyxl.workbook import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.errors import InputError
+from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.hosts.headless.package import WorkbookPackage, read_stamp
+from xlcalc.workbooks.names import bounds
+from xlcalc.workbooks.submittal_digest import Record, record_of
+from xlcalc.workbooks.submittal_proof import listed, prove
+
+STAMP: Final = re.compile(r"xlcalc (?P<version>\S+) (?P<date>\d{4}-\d\d-\d\d)T(?P<time>\d\d:\d\d:\d\d)Z")
+NOT_PRINTED: Final = (
+    "Function reference",
+    "Arrays",
+    "Case settings",
+    "Element spectra",
+    "Supply settings",
+    "Workings",
+)
+
+
+@dataclass(frozen=True)
+class Calculation:
+    """Version and time (UTC) of the last calculation, from the stamp of the file."""
+
+    version: str
+    date: str
+    time: str
+
+    @property
+    def moment(self) -> datetime:
+        """The same time where this program runs."""
+        utc = datetime.fromisoformat(f"{self.date}T{self.time}+00:00")
+        return utc.astimezone().replace(tzinfo=None)
+
+
+@dataclass(frozen=True)
+class Source:
+    """A computed workbook.
+
+    Parameters
+    ----------
+    name : str
+        Name of the file.
+    book : Workbook
+        Its values, without formulas; becomes the submittal.
+    record : Record
+        Every input, formula and result.
+    calculation : Calculation
+    summary : str
+        What it found, in one line.
+    study : str
+        Title of the study, blank where it has none.
+    proven : int or None
+        Results that were calculated again and agree; None where that was not asked for.
+    """
+
+    name: str
+    book: Workbook
+    record: Record
+    calculation: Calculation
+    summary: str
+    study: str
+    proven: int | None
+
+
+def read_source(path: Path, proof: bool = True) -> Source:
+    """Read a computed workbook.
+
+    Parameters
+    ----------
+    path : Path
+    proof : bool
+        Calculate a copy and refuse results that do not follow from the inputs.
+
+    Raises
+    ------
+    InputError
+        It is of no known kind.
+    WorkbookFileError
+        It is no sound workbook, was not computed by xlcalc or not since another program saved it, a cell
+        to be printed has no value or an error, or a result does not follow from the inputs; cells are named.
+    """
+    package = WorkbookPackage.open(path)
+    record_stamp = _calculation(path)
+    formulas, values = load_workbook(path), load_workbook(path, data_only=True)
+    printed = {sheet.title for sheet in printed_sheets(values)}
+    _refuse(path, package, values, printed)
+    record = record_of(formulas, values, record_stamp[0])
+    summary, calculation = _summary(path, values), record_stamp[1]
+    proven = prove(path, record, calculation.moment) if proof else None
+    return Source(path.name, values, record, calculation, summary, _title(values), proven)
+
+
+def printed_sheets(book: Workbook) -> list[Worksheet]:
+    """The sheets that a submittal shows: those that are visible and not for the functions alone."""
+    return [s for s in book.worksheets if s.sheet_state == "visible" and s.title not in NOT_PRINTED]
+
+
+def print_cells(sheet: Worksheet) -> str:
+    """Its print area, or all that is in use."""
+    area = sheet.print_area
+    text = area[0] if isinstance(area, list) else area
+    cells = str(text).rpartition("!")[2].replace("$", "").split(",")[0] if text else sheet.dimensions
+    return cells if ":" in cells else f"{cells}:{cells}"
+
+
+def _calculation(path: Path) -> tuple[str, Calculation]:
+    stamp = read_stamp(path)
+    found = STAMP.fullmatch(stamp or "")
+    if stamp is None or found is None:
+        found_stamp = "has no stamp of a calculation" if stamp is None else f"is stamped {stamp!r}"
+        raise WorkbookFileError(
+            path,
+            f"it {found_stamp}; run xlcalc recalc {path.name} (a spreadsheet program that saves the "
+            "workbook drops the stamp)",
+        )
+    return stamp, Calculation(found["version"], found["date"], found["time"])
+
+
+def _refuse(path: Path, package: WorkbookPackage, book: Workbook, printed: set[str]) -> None:
+    """Name the cells to be printed that hold no value or an error."""
+    blank: list[str] = []
+    wrong: list[str] = []
+    for part in package.sheets:
+        if part.name not in printed:
+            continue
+        sheet = book[part.name]
+        left, top, right, bottom = bounds(print_cells(sheet))
+        for cell in part.formulas:
+            inside = top <= cell.row <= bottom and left <= cell.col <= right
+            if not inside or sheet.row_dimensions[cell.row].hidden:
+                continue
+            if cell.text is None:
+                blank.append(f"{part.name}!{cell.name}")
+            elif cell.type == "e":
+                wrong.append(f"{part.name}!{cell.name} {cell.text}")
+    for what, cells in (("without a result", blank), ("errors", wrong)):
+        if cells:
+            raise WorkbookFileError(
+                path,
+                f"cells to be printed are {what}: {listed(cells)}; run xlcalc recalc --reasons {path.name}, "
+                "which tells why",
+            )
+
+
+def _summary(path: Path, book: Workbook) -> str:
+    """What the workbook found, in one line."""
+
+    def named(name: str) -> Any:
+        ((sheet, cell),) = book.defined_names[name].destinations
+        return book[sheet][cell.replace("$", "")].value
+
+    sheets = set(book.sheetnames)
+    if "pcc_verdict" in book.defined_names:
+        parts = [
+            f"{title} {_number(named(value))} % (limit {_number(named(limit))} %)"
+            for title, value, limit in (
+                ("TDD", "pcc_tdd", "pcc_limit_tdd"),
+                ("voltage THD", "pcc_thdv", "pcc_limit_thdv"),
+            )
+        ]
+        binding = f"binding: {named('pcc_worst')}, margin {_number(named('pcc_margin'))} % of its limit"
+        return f"{named('pcc_verdict')}: {', '.join(parts)}; {binding}"
+    if "choice_verdict" in book.defined_names or {"Choice", "Verdicts"} <= sheets:
+        return f"{book['Choice']['A4'].value}: {book['Choice']['B4'].value}"
+    if "residual_basis" in book.defined_names and "Comparison" in sheets:
+        return str(book["Comparison"]["A4"].value)
+    raise InputError(
+        path.name,
+        f"with the sheets {', '.join(book.sheetnames[:6])}",
+        "a workbook made from a template of xlcalc (xlcalc new), or by xlcalc choose",
+    )
+
+
+def _title(book: Workbook) -> str:
+    if "study_title" not in book.defined_names:
+        return ""
+    ((sheet, cell),) = book.defined_names["study_title"].destinations
+    return str(book[sheet][cell.replace("$", "")].value or "")
+
+
+def _number(value: Any) -> str:
+    return f"{value:.2f}" if isinstance(value, int | float) else str(value)
