@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -25,6 +25,8 @@ SIGNIFICANT = 0.02
 """Part of its limit from which on a value is corrected by what the exact study finds."""
 
 LARGEST_CORRECTION = 30.0
+LEAST_SECONDS = 8.0
+MOST_SECOND_LOOKS = 2
 Step = Callable[[str], None]
 
 
@@ -107,7 +109,8 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
     models = [build(problem)]
     models += [build(problem, bank, models[0].columns.currents) for bank in problem.banks]
     tell("searching the cheapest mix")
-    answers = [least_cost(model, model.limits, wanted.effort) for model in models]
+    share = replace(wanted.effort, seconds=_share_of_time(wanted.effort.seconds, len(models)))
+    answers = [least_cost(model, model.limits, share) for model in models]
     impossible = all(answer.impossible for answer in answers)
     trials, refused = _trials(problem, models, answers, wanted, tell)
     bound = min(
@@ -124,20 +127,27 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
         chosen = _nearest(problem, left, wanted) if not sound else _closest(sound)
         base = bound
     model = next(m for m in models if m.bank is chosen.mix.bank)
+    tell("trading cost against TDD")
+    quick = Effort(max(wanted.effort.gap_pct, 1.5), wanted.effort.seconds / 8.0)
+    front = cost_front(model, wanted.front_points, quick)
+    runners: tuple[Mix, ...] = ()
+    if passing and wanted.runners:
+        tell("searching the runners-up")
+        runners = runner_ups(model, model.limits, chosen.unknowns, wanted.runners, quick)
+    if passing:
+        met = (*runners, *(point.mix for point in front if point.passes))
+        looks = _cheaper(problem, model, chosen, met, wanted, tell)
+        trials += looks
+        runners = tuple(mix for mix in runners if mix.cost >= chosen.mix.cost)
+        if looks and looks[-1].passes(wanted):
+            runners = (chosen.mix, *runners)[: wanted.runners]
+            chosen = looks[-1]
     cautions = [*problem.cautions, *model.refused, *refused.values()]
     cautions += [
         f"no coupled result for {'the mix' if trial is chosen else trial.mix.text}: {trial.failure}"
         for trial in (*trials, *(() if chosen in trials else (chosen,)))
         if trial.failure
     ]
-    tell("trading cost against TDD")
-    quick = Effort(max(wanted.effort.gap_pct, 1.5), wanted.effort.seconds / 8.0)
-    own = model
-    front = cost_front(own, wanted.front_points, quick)
-    runners: tuple[Mix, ...] = ()
-    if passing and wanted.runners:
-        tell("searching the runners-up")
-        runners = runner_ups(own, own.limits, chosen.unknowns, wanted.runners, quick)
     cost = chosen.mix.cost
     gap = max(100.0 * (cost - base) / cost, 0.0) if cost > 0.0 and math.isfinite(base) else 0.0
     return Choice(
@@ -150,7 +160,7 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
         impossible,
         runners,
         front,
-        savings(own, chosen.unknowns),
+        savings(model, chosen.unknowns),
         last_step(front, chosen.mix, problem.economics.currency),
         tuple(dict.fromkeys(cautions)),
     )
@@ -173,6 +183,29 @@ def _trials(
         if model.bank is not None and overload is not None and not any(t.passes(wishes) for t in studied):
             refused[model.bank] = f"no option, because it overloads: {overload.text}"
     return trials, refused
+
+
+def _cheaper(
+    problem: Problem, model: Model, chosen: _Trial, mixes: Sequence[Mix], wishes: Wishes, tell: Step
+) -> list[_Trial]:
+    """Studies of mixes that cost less than the chosen one, the cheapest first, until one passes.
+
+    A search that ran out of time may have missed them.
+    """
+    less = [mix for mix in mixes if mix.cost < chosen.mix.cost * (1.0 - 1e-9)]
+    looks: list[_Trial] = []
+    for mix in sorted(less, key=lambda mix: mix.cost)[:MOST_SECOND_LOOKS]:
+        tell("studying a cheaper mix exactly")
+        found = Found(mix.unknowns, mix.cost, chosen.found.bound, 0)
+        looks.append(_studied(problem, model, mix.unknowns, found, wishes))
+        if looks[-1].passes(wishes):
+            break
+    return looks
+
+
+def _share_of_time(seconds: float, searches: int) -> float:
+    """Of all searches together about the time of one, of each some seconds at least."""
+    return max(seconds / searches, min(seconds, LEAST_SECONDS))
 
 
 def _rounds(problem: Problem, model: Model, found: Found, wishes: Wishes, tell: Step) -> list[_Trial]:
