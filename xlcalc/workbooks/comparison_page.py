@@ -139,7 +139,7 @@ def _sentence(number: int) -> str:
     """What the figures say to somebody who knows nothing of harmonics."""
     thd, used, verdict, score = (workings.figure(key, number) for key in ("thd", "used", "verdict", "score"))
     best = f"IF(ISNUMBER({score}),{score}=MIN({workings.row_of('score')}),FALSE)"
-    drawn = '" Drawn with angles that are not known."' if number > here.BRIDGES else '""'
+    drawn = '" From a table, not solved."' if number > here.BRIDGES else '""'
     return (
         f'=IF(ISERROR({thd}),"No steady current was found: see the reasons of the errors.",'
         f'"For every 100 A that do work, "&TEXT({thd},IF({thd}<10,"0.0","0"))&'
