@@ -54,6 +54,10 @@ PROVES: Final = (
     "Equal digests prove that inputs and formulas, and results, are those of the workbook from which "
     "these pages were made. To check: xlcalc submittal BOOK.xlsx --check SUBMITTAL.xlsx names every "
     "cell that differs; --check DIGEST compares with the digest on paper.",
+    "A workbook that a spreadsheet program saved has lost the stamp of its calculation; no pages are made of "
+    "it until xlcalc recalc has calculated it. A check still compares it: saving alone leaves inputs and "
+    "formulas equal (tried with LibreOffice Calc; Excel not tried). Results that the program calculated anew "
+    "or lost, because it lacks the functions, are named, and so is a formula that it spells another way.",
     "They do not prove who made the workbook, nor that its inputs are right, nor that nobody changed it "
     "before these pages were made. This is no signature: whoever can change the workbook can make new "
     "pages. Calculate the workbook again (xlcalc recalc) to see whether the results follow from the "
