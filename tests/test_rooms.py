@@ -53,7 +53,6 @@ ONE_DOOR = {
     "typer": {"cli.py", "choose_command.py", "host_commands.py", "bulk_commands.py", "submittal_command.py"},
     "pandera": {"bulk/rules.py"},
     "distributed": {"bulk/dask_pool.py"},
-    "pebble": {"bulk/pools.py"},
     "xlwings": {"hosts/excel/udfs.py"},
 }
 FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")

@@ -5,12 +5,12 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import as_completed
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
+from multiprocessing.connection import Connection, wait
 from typing import Any, Protocol, TypeVar
-
-import pebble
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -18,18 +18,9 @@ Result = TypeVar("Result")
 
 @dataclass(frozen=True)
 class Lost:
-    """A task without a result: its process ended, or was ended because it took too long.
-
-    Parameters
-    ----------
-    reason : str
-        What happened.
-    try_again : bool
-        True where the task may be innocent, as when memory ran out.
-    """
+    """A task without a result: its process ended, or was ended because it took too long."""
 
     reason: str
-    try_again: bool = False
 
 
 class Pool(Protocol):
@@ -66,7 +57,8 @@ class ProcessPool:
     workers : int
         Number of processes.
     limit : float, optional
-        Seconds that a task may take before its process is ended; without it, any time.
+        Seconds that a task may take, the start of its process included, before the process is ended; without
+        it, any time.
     """
 
     workers: int
@@ -76,47 +68,130 @@ class ProcessPool:
         self, function: Callable[[Any], Result], tasks: Sequence[Any]
     ) -> Iterator[tuple[int, Result | Lost]]:
         """As `Pool.run`; `Lost` for a task whose process died twice, or took longer than the limit."""
-        again = []
-        for number, result in self._together(self.workers, function, dict(enumerate(tasks))):
-            if isinstance(result, Lost) and result.try_again:
-                again.append(number)
-            else:
-                yield number, result
-        for number in again:
-            yield from self._together(1, function, {number: tasks[number]})
+        suspects = []
+        with _crew() as crew:
+            for number, result in self._together(crew, self.workers, function, tasks, range(len(tasks))):
+                if result is DIED:
+                    suspects.append(number)
+                else:
+                    yield number, result
+            for number, result in self._together(crew, 1, function, tasks, suspects):
+                lost = Lost("its process ended twice without a result: out of memory, or a crash")
+                yield number, lost if result is DIED else result
 
     def _together(
-        self, workers: int, function: Callable[[Any], Result], tasks: Mapping[int, Any]
-    ) -> Iterator[tuple[int, Result | Lost]]:
-        """Processes start afresh, as threads do not survive a fork; they end at once on an interrupt."""
-        context: Any = multiprocessing.get_context("spawn")
-        pool: Any = pebble.ProcessPool(workers, context=context, initializer=_leave_interrupts)
+        self,
+        crew: list[_Worker],
+        workers: int,
+        function: Callable[[Any], Any],
+        tasks: Sequence[Any],
+        numbers: Sequence[int],
+    ) -> Iterator[tuple[int, Any]]:
+        """Result of each task, `Lost` for one that took too long, `DIED` where its process did."""
+        waiting = list(numbers)[::-1]
+        busy: dict[Connection, _Worker] = {}
+        while waiting or busy:
+            while waiting and len(busy) < workers:
+                worker = next((w for w in crew if w.connection not in busy), None) or _started(crew)
+                worker.take(function, tasks[waiting[-1]], waiting[-1], self.limit)
+                waiting.pop()
+                busy[worker.connection] = worker
+            soonest = min(worker.deadline for worker in busy.values())
+            pause = None if soonest == float("inf") else max(0.0, soonest - time.monotonic())
+            for ready in wait(list(busy), pause):
+                worker = busy.pop(ready)  # type: ignore[call-overload]
+                result = worker.result()
+                if result is DIED:
+                    _ended(crew, worker)
+                yield worker.number, result
+            now = time.monotonic()
+            for worker in [w for w in busy.values() if w.deadline <= now and not w.connection.poll()]:
+                del busy[worker.connection]
+                _ended(crew, worker)
+                reason = f"stopped, because it took longer than the limit of {self.limit:g} s"
+                yield worker.number, Lost(reason)
+
+
+class _Died:
+    """What is known of a task whose process ended."""
+
+
+DIED = _Died()
+
+
+class _Worker:
+    """A process that takes one task after the other, and what it is at work on."""
+
+    def __init__(self) -> None:
+        """Starts afresh, because threads do not survive a fork."""
+        context = multiprocessing.get_context("spawn")
+        self.connection, far_end = context.Pipe()
+        self.process = context.Process(target=_serve, args=(far_end,), daemon=True)
+        self.process.start()
+        far_end.close()
+        self.number, self.deadline = -1, float("inf")
+
+    def take(self, function: Callable[[Any], Any], task: object, number: int, limit: float | None) -> None:
+        """Hand over a task; a process that is gone is noticed when its result is asked for."""
+        self.number = number
+        self.deadline = float("inf") if limit is None else time.monotonic() + limit
         try:
-            number_of: dict[Any, int] = {
-                pool.schedule(function, args=(task,), timeout=self.limit): number
-                for number, task in tasks.items()
-            }
-            for future in as_completed(number_of):
-                yield number_of[future], self._outcome(future)
-            pool.close()
-        except BaseException:
-            pool.stop()
-            raise
-        finally:
-            pool.join()
+            self.connection.send((function, task))
+        except (BrokenPipeError, ConnectionResetError):
+            return
 
-    def _outcome(self, future: Any) -> Any:
+    def result(self) -> Any:
+        """What the task gave, or `DIED`; raises what the task raised."""
         try:
-            return future.result()
-        except TimeoutError:
-            return Lost(f"stopped, because it took longer than the limit of {self.limit:g} s")
-        except pebble.ProcessExpired:
-            return Lost("its process ended twice without a result: out of memory, or a crash", True)
+            good, value = self.connection.recv()
+        except (EOFError, OSError):
+            return DIED
+        if not good:
+            raise value
+        return value
+
+    def end(self) -> None:
+        """End the process at once, whatever it is doing."""
+        self.process.kill()
+        self.process.join()
+        self.connection.close()
 
 
-def _leave_interrupts() -> None:
-    """Ctrl-C reaches all processes of a terminal; only the first one acts on it."""
+def _serve(connection: Connection) -> None:
+    """The work of a process. Ctrl-C reaches all processes of a terminal; only the first one acts on it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    while True:
+        try:
+            function, task = connection.recv()
+        except EOFError:
+            return
+        try:
+            answer = True, function(task)
+        except Exception as problem:
+            answer = False, problem
+        connection.send(answer)
+
+
+def _started(crew: list[_Worker]) -> _Worker:
+    worker = _Worker()
+    crew.append(worker)
+    return worker
+
+
+def _ended(crew: list[_Worker], worker: _Worker) -> None:
+    worker.end()
+    crew.remove(worker)
+
+
+@contextmanager
+def _crew() -> Iterator[list[_Worker]]:
+    """Processes of a run; all have ended when it ends, in whatever way."""
+    crew: list[_Worker] = []
+    try:
+        yield crew
+    finally:
+        for worker in crew:
+            worker.end()
 
 
 def default_workers() -> int:
