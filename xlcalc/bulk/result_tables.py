@@ -12,6 +12,7 @@ from xlcalc.bulk.row_counts import OFF, REJECTED, SOLVED
 from xlcalc.bulk.schedule import Schedule
 from xlcalc.bulk.site_results import site_buses, site_computed, site_orders, site_row
 from xlcalc.bulk.site_run import SiteRun
+from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
 
 if TYPE_CHECKING:
     from xlcalc.bulk.plant_run import PlantRun
@@ -107,7 +108,10 @@ def _drives(schedule: Schedule, parts: Sequence[_Parts]) -> pd.DataFrame:
         *("site", "tag", "description", "quantity", "rating", "unit", "volts", "efficiency pct", "bus"),
         *("pulses", "line reactor pct", "dc choke pct", "load pct"),
     ]
-    table = rows[[*inputs, *(c for c in rows.columns if c not in (*inputs, "accepted"))]].copy()
+    left_out = {"accepted"}
+    if not (rows["filter capacitor pct"].fillna(0.0) > 0.0).any():
+        left_out.update(field.name for field in FILTER_FIELDS)
+    table = rows[[*inputs, *(c for c in rows.columns if c not in (*inputs, *left_out))]].copy()
     table = table.join(pd.concat([part.computed for part in parts]))
     if "case" in table:
         table.insert(1, "case", table.pop("case").fillna(""))

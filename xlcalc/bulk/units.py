@@ -8,7 +8,14 @@ from functools import cache
 from importlib import resources
 from typing import Final
 
-QUANTITY_OF_FIELD: Final = {"rating": "power", "volts": "voltage", "pulses": "pulses", "quantity": "count"}
+QUANTITY_OF_FIELD: Final = {
+    "rating": "power",
+    "volts": "voltage",
+    "pulses": "pulses",
+    "quantity": "count",
+    "filter tuned order": "order",
+    "filter reactor x/r": "ratio",
+}
 """Other fields of numbers are shares in percent where their name says so."""
 
 

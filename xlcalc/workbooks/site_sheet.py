@@ -87,13 +87,12 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
 def shown_settings() -> tuple[Argument, ...]:
     """Settings that the sheet offers: those of a whole site, without the rarer background orders.
 
-    X/R of the source is that of the bus; a passive filter stands ahead of one drive, not of all.
+    X/R of the source is that of the bus.
     """
     return tuple(
         field
         for field in PLANT_SETTINGS.fields
         if field.name != "source x/r"
-        and not field.name.startswith("filter")
         and (not field.name.startswith("background") or field.name.startswith(SHOWN_BACKGROUND))
     )
 

@@ -15,12 +15,11 @@ TITLE_FIELDS = tuple(f for f in site_sheet.STUDY.fields if f.name not in ("frequ
 
 
 def shown_settings() -> tuple[Argument, ...]:
-    """Settings that the sheet offers: all but those of a case, of single drives, and rarer background."""
+    """Settings that the sheet offers: all but those of a case and the rarer background orders."""
     return tuple(
         field
         for field in (*STUDY_FIELDS, *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT))
-        if not field.name.startswith("filter")
-        and (not field.name.startswith("background") or field.name.startswith(site_sheet.SHOWN_BACKGROUND))
+        if not field.name.startswith("background") or field.name.startswith(site_sheet.SHOWN_BACKGROUND)
     )
 
 

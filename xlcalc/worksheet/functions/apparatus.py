@@ -18,7 +18,7 @@ from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.spectrum import Spectrum
 from xlcalc.study.notching import per_unit_notch
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import front_end_values, supply_values
+from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, supply_values
 from xlcalc.worksheet.functions.spectra import CHOKE, LOAD, REACTOR, SETTINGS, SOURCE
 from xlcalc.worksheet.functions.transformers import AMPS, SPECTRUM
 from xlcalc.worksheet.functions.verdict_rows import (
@@ -81,6 +81,7 @@ def _notch_verdict(
         reactor_pct=reactor,
         choke_pct=choke,
         load_pct=load,
+        filter=filter_of(settings),
         **front_end_values(settings),
         **supply_values(settings),
     )

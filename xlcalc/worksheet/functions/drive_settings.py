@@ -99,7 +99,6 @@ def drive_fields(capacitor_resistance_pct: float) -> tuple[Argument, ...]:
             "Series resistance of the DC link, drive base",
             default=capacitor_resistance_pct,
         ),
-        *FILTER_FIELDS,
         Argument("unbalance pct", Number(0, 20, "%"), "Negative-sequence voltage of the supply", default=0.0),
         Argument("unbalance deg", ANGLE, "Angle of the negative-sequence voltage", default=0.0),
         *(
@@ -125,11 +124,11 @@ POWER_FACTOR_FIELD = Argument(
     default="source",
 )
 
-DRIVE_SETTINGS = NamedValues((SOURCE_XR_FIELD, *drive_fields(0.0), POWER_FACTOR_FIELD))
+DRIVE_SETTINGS = NamedValues((SOURCE_XR_FIELD, *drive_fields(0.0), *FILTER_FIELDS, POWER_FACTOR_FIELD))
 
 
 def front_end_values(settings: Mapping[str, object]) -> dict[str, Any]:
-    """Fields of a `FrontEnd` from the names that concern the drive itself."""
+    """Fields of a `FrontEnd` from the names that concern the drive itself, without its filter."""
     return {
         "dc_capacitance_pu": settings["dc capacitance pu"],
         "reactor_xr": settings["reactor x/r"],
@@ -141,30 +140,29 @@ def front_end_values(settings: Mapping[str, object]) -> dict[str, Any]:
         "diode_drop_pct": settings["diode drop pct"],
         "diode_resistance_pct": settings["diode resistance pct"],
         "capacitor_resistance_pct": settings["capacitor resistance pct"],
-        "filter": _filter(settings),
     }
 
 
-def _filter(settings: Mapping[str, Any]) -> FilterRating | None:
-    """The filter that the settings describe.
+def filter_of(values: Mapping[str, Any]) -> FilterRating | None:
+    """The passive filter that settings, or a row of the schedule, describe.
 
     Raises
     ------
     InputError
         Some of a filter, but no capacitor; or values that do not fit each other.
     """
-    if not settings["filter capacitor pct"]:
+    if not values["filter capacitor pct"]:
         for name in ("filter reactor pct", "filter tuned order", "filter damping pct"):
-            if settings[name]:
-                raise InputError(name, settings[name], "0 where 'filter capacitor pct' is 0: no filter")
+            if values[name]:
+                raise InputError(name, values[name], "0 where 'filter capacitor pct' is 0: no filter")
         return None
     return FilterRating(
-        settings["filter capacitor pct"],
-        settings["filter reactor pct"],
-        settings["filter tuned order"],
-        settings["filter reactor x/r"],
-        settings["filter shunt resistance pct"],
-        settings["filter damping pct"],
+        values["filter capacitor pct"],
+        values["filter reactor pct"],
+        values["filter tuned order"],
+        values["filter reactor x/r"],
+        values["filter shunt resistance pct"],
+        values["filter damping pct"],
     )
 
 

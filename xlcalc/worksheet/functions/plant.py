@@ -19,7 +19,7 @@ from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.run import StudyResult, run_study
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import front_end_values, supply_values
+from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, supply_values
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
@@ -127,6 +127,7 @@ def drive_of(row: Values, values: Mapping[str, Any]) -> Drive:
         reactor_pct=row["line reactor pct"],
         choke_pct=row["dc choke pct"],
         load_pct=row["load pct"],
+        filter=filter_of(row),
         **values,
     )
     return Drive(row["tag"], watts, front_end, row["bus"], row["quantity"])

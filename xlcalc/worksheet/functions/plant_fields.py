@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import PLANT_CAPACITOR_RESISTANCE_PCT, X_OVER_R, drive_fields
+from xlcalc.worksheet.functions.drive_settings import (
+    FILTER_FIELDS,
+    PLANT_CAPACITOR_RESISTANCE_PCT,
+    X_OVER_R,
+    drive_fields,
+)
 from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
 from xlcalc.worksheet.ranges import NamedValues, Records
 
@@ -61,6 +66,7 @@ DRIVES = Records(
         Argument("line reactor pct", Number(0, 300, "%"), "Line reactor on the rating", default=0.0),
         Argument("dc choke pct", Number(0, 300, "%"), "DC choke on the rating", default=0.0),
         Argument("load pct", Number(1, 200, "%"), "Load in percent of rated DC-link power", default=100.0),
+        *FILTER_FIELDS,
     ),
     key="tag",
 )

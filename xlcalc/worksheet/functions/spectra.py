@@ -16,7 +16,12 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.inverse import reactor_for_thd
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import DRIVE_SETTINGS, front_end_values, supply_values
+from xlcalc.worksheet.functions.drive_settings import (
+    DRIVE_SETTINGS,
+    filter_of,
+    front_end_values,
+    supply_values,
+)
 from xlcalc.worksheet.kinds import Number, Whole
 from xlcalc.worksheet.ranges import spectrum_rows
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
@@ -58,6 +63,7 @@ def _front_end(
         reactor_pct=reactor,
         choke_pct=choke,
         load_pct=load,
+        filter=filter_of(settings),
         **front_end_values(settings),
         **supply_values(settings),
     )
