@@ -12,6 +12,7 @@ import pandas as pd
 from xlcalc.bulk.convert import NUMBERS, Converted, convert
 from xlcalc.bulk.csv_table import read_csv_table
 from xlcalc.bulk.drive_site import DriveSite
+from xlcalc.bulk.filter_columns import misfits
 from xlcalc.bulk.layout import Layout, find_layout
 from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.problems import Problem, shown
@@ -116,6 +117,7 @@ def checked(
             rows[field] = np.nan if field in NUMBERS else None
     problems = [*converted.problems, *_place(rows, sites, layout)]
     problems += _broken_rules(rows, sites, layout, problems)
+    problems += misfits(rows[~rows.index.isin({problem.row for problem in problems})])
     accepted = ~rows.index.isin({problem.row for problem in problems})
     rows = _with_defaults(rows, accepted).assign(accepted=accepted)
     remarks = list(table.remarks)
