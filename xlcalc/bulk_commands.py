@@ -39,7 +39,7 @@ bulk_app = typer.Typer(rich_markup_mode=None)
 Drives = Annotated[Path, typer.Argument(metavar="DRIVES", help="Schedule: .csv, .xlsx or .xlsm.")]
 SiteFiles = Annotated[
     list[Path],
-    typer.Option("--site", help="Site: .toml, .csv, .xlsx, .xlsm; once per site."),
+    typer.Option("--site", help="Site: .toml (a plant of buses too), .csv, .xlsx, .xlsm; once per site."),
 ]
 OneSite = Annotated[Path, typer.Option("--site", help="Site: .toml, .csv, .xlsx or .xlsm.")]
 TableFile = Annotated[Path, typer.Option("-o", "--output", help="Result: .xlsx, .csv or .parquet.")]

@@ -99,3 +99,8 @@ def test_missing_value_cells_of_a_workbook_are_blank(tmp_path):
     assert site.site["transformer z pct"] == 6.0
     assert site.site["main bus volts"] == 690.0
     assert site.site["demand amps"] is None
+
+
+def test_a_workbook_with_a_network_says_which_file_to_give():
+    with pytest.raises(InputError, match=r"network of buses; valid: a \.toml file"):
+        read_site(resources.template("plant_study"))

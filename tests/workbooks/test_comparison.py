@@ -149,7 +149,7 @@ def test_unsolvable_front_end_leaves_the_others(changed: Make) -> None:
 def test_other_limits(changed: Make) -> None:
     own, report = changed({"in_limit": "own limits", "in_own_thd_pct": 30})
     assert not report.issues
-    assert figures(own, "Clause")[0] .startswith("own table")
+    assert figures(own, "Clause")[0].startswith("own table")
     fifth = figures(own, "5th (%)")
     assert figures(own, "Limit used (%)")[1] == pytest.approx(100 * fifth[1] / 8.0)
     beyond, report = changed({"in_limit": "IEC 61000-3-12"})

@@ -10,11 +10,14 @@ from xlcalc.bulk.numerals import Decimal, is_blank
 from xlcalc.bulk.rawtable import RawTable
 from xlcalc.bulk.site_file import KINDS, argument_of, named_values, value_of
 from xlcalc.bulk.xlsx_table import read_named_ranges, read_xlsx_tables
+from xlcalc.errors import InputError
 from xlcalc.workbooks import names
 from xlcalc.worksheet.kinds import Text
 from xlcalc.worksheet.ranges import normalised
 
 RANGES: Final = {names.SITE: "site", names.SETTINGS: "settings", names.STUDY: "study"}
+
+NETWORK_RANGE: Final = "network"
 
 
 def read_site_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict[str, object]]:
@@ -23,11 +26,16 @@ def read_site_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict
     Raises
     ------
     InputError
-        No known name is on the sheets, or one is there twice.
+        No known name is on the sheets, one is there twice, or the workbook holds a network of buses.
     WorkbookFileError
         The file is no sound workbook.
     """
-    ranges = read_named_ranges(path, list(RANGES))
+    ranges = read_named_ranges(path, [*RANGES, NETWORK_RANGE])
+    if NETWORK_RANGE in ranges:
+        valid = (
+            "a .toml file with the same tables, such as demo/plant.toml; or recalculate the workbook itself"
+        )
+        raise InputError("--site", f"{path.name}, a workbook with a network of buses", valid)
     if names.SITE in ranges:
         return _from_template(ranges, decimal)
     return named_values(read_xlsx_tables(path), decimal)

@@ -17,6 +17,7 @@ from xlcalc.spectrum import ComplexArray, Spectrum
 
 Phases = tuple[Spectrum, Spectrum, Spectrum]
 
+ROUNDING = 1e-12
 _A = np.exp(2j * np.pi / 3.0)
 
 
@@ -274,8 +275,10 @@ class ThreePhasePower:
 
     @property
     def unbalance(self) -> float:
-        """S_U1 = sqrt(S_e1^2 - S_1+^2), VA."""
-        return _root(self.fundamental_effective_apparent**2 - self.positive_apparent**2)
+        """S_U1 = sqrt(S_e1^2 - S_1+^2), VA; 0 where the difference is rounding alone."""
+        whole = self.fundamental_effective_apparent**2
+        square = whole - self.positive_apparent**2
+        return _root(square) if square > ROUNDING * whole else 0.0
 
     @property
     def power_factor(self) -> float:

@@ -13,9 +13,9 @@ from xml.sax.saxutils import escape
 from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_number
 from xlcalc.hosts.headless.content import CellFormula, Constant, PlainSource
 from xlcalc.hosts.headless.feed import cell_xml
-from xlcalc.hosts.headless.filldown import FilledDown, filled_down
+from xlcalc.hosts.headless.filldown import FilledDown, Layout, filled_down
 from xlcalc.hosts.headless.parts import Compiled, Place
-from xlcalc.hosts.headless.pattern import shift
+from xlcalc.hosts.headless.pattern import shift, split_pattern
 from xlcalc.hosts.headless.plaincells import attributes, plain_text
 from xlcalc.hosts.headless.prepared import Prepared, Preparer
 from xlcalc.worksheet.values import CellError
@@ -29,6 +29,7 @@ _CELL = re.compile(
 _STARTS = tuple(b"<c" + end for end in (b" ", b"/", b">", b"\t", b"\n", b"\r"))
 _PLAIN_DIGITS = b"0123456789.-"
 _PIECES = 8192
+_ROW_RANGE = re.compile(r"\d\s*:|:\s*\$?\d")
 
 
 class NotPlain(Exception):
@@ -48,7 +49,7 @@ class PlainSheet:
         self._source = source
         self._preparer = preparer
         self._starts = array("q")
-        self._texts: dict[int, str] = {}
+        self._texts: dict[int, str | Layout] = {}
         self._numbers: dict[int, int] = {}
         self._feed: list[bytes] | None = _Pass(self, source, preparer, frozenset(), keep=True).chunks
 
@@ -96,6 +97,8 @@ class PlainSheet:
 
     def _text(self, index: int) -> str:
         known = self._texts.get(index)
+        if isinstance(known, Layout):
+            return _formula_text(known.at(self.rows[index], 0))
         if known is not None:
             return known
         match = _CELL.match(self._source.data, self._starts[index])
@@ -118,7 +121,7 @@ class PlainSheet:
         self.kinds.append(kind)
         self._starts.append(start)
 
-    def keep_text(self, index: int, text: str) -> None:
+    def keep_text(self, index: int, text: str | Layout) -> None:
         """Note the text of a formula that has none of its own in the file."""
         self._texts[index] = text
 
@@ -133,6 +136,7 @@ class _Pass:
         self._sheet, self._source, self._preparer = sheet, source, preparer
         self._without, self._keep = without, keep
         self._shared: dict[bytes, tuple[int, int, str]] = {}
+        self._followers: dict[tuple[str, int], FilledDown] = {}
         self._columns: dict[bytes, int] = {}
         self._string_cells: dict[bytes, bytes] = {}
         self._types: dict[bytes, str] = {b"": "n"}
@@ -249,11 +253,17 @@ class _Pass:
     ) -> tuple[FilledDown | None, bytes]:
         """A formula that is not the one above it filled down."""
         text = _formula_text(raw) if raw else ""
+        shared = None
         if marks.strip():
             given = attributes(marks.decode())
             kind = given.get("t", "")
             if kind == "shared":
-                text = self._shared_text(given.get("si", ""), text, row, col)
+                index = given.get("si", "")
+                known = None if raw else self._followers.get((index, col))
+                if known is not None and known.first_row <= row <= known.last_row:
+                    return None, self._follower(known, row, col, identity, start)
+                text = self._shared_text(index, text, row, col)
+                shared = index
             elif kind not in ("", "normal"):
                 raise NotPlain
         compiled, cells, table = self._preparer.analysed(self._sheet.name, CellFormula(row, col, text))
@@ -263,13 +273,27 @@ class _Pass:
                 self._sheet.keep_text(len(self._sheet.rows), text)
             self._sheet.keep(row, col, number, start)
         fed = "" if compiled.refusal else compiled.render(cells, Place(row, col, identity))
+        if shared is not None and not raw and not _ROW_RANGE.search(split_pattern(text)[0]):
+            follower = filled_down(escape(text).encode(), cells, row, compiled, number, table)
+            if follower is not None:
+                self._followers[shared, col] = follower
         known = filled_down(raw, cells, row, compiled, number, table) if raw else None
         return known, escape(fed).encode()
+
+    def _follower(self, known: FilledDown, row: int, col: int, identity: int, start: int) -> bytes:
+        """A cell of a shared formula that is the one above it filled down."""
+        if self._keep:
+            self._sheet.keep_text(len(self._sheet.rows), known.written)
+            self._sheet.keep(row, col, known.kind, start)
+        if known.refused:
+            return b""
+        return (known.fed or known.written).at(row, identity)
 
     def _shared_text(self, index: str, text: str, row: int, col: int) -> str:
         key = index.encode()
         if text:
             self._shared[key] = (row, col, text)
+            self._followers = {at: known for at, known in self._followers.items() if at[0] != index}
             return text
         if key not in self._shared:
             return ""

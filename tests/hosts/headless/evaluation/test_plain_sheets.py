@@ -159,6 +159,26 @@ def test_feed_is_that_of_the_slow_reading(tmp_path: Path, data: st.DataObject) -
     both_agree(write_book(tmp_path / "book.xlsx", rows))
 
 
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_shared_formulas_mean_what_the_slow_reading_says(tmp_path: Path, data: st.DataObject) -> None:
+    more = ("SUM(2:2)+A{r}", "SUM($2:3)", "SUM(K:K)*A{r}", "A1048570+A{r}", "SUM(A$3:A{r})", "SUM(A{r}:A$6)")
+    columns = data.draw(st.lists(st.sampled_from((*FORMULAS, *more)), min_size=1, max_size=3))
+    first = data.draw(st.integers(1, 4))
+    rows = ""
+    for r in range(1, 13):
+        cells = f'<c r="A{r}"><v>{r}</v></c>'
+        for place, formula in enumerate(columns):
+            text = escape(formula.replace("{r}", str(r)).replace("{p}", str(max(r - 1, 1))))
+            marks = f't="shared" si="{data.draw(st.sampled_from([place, place, place, 0]))}"'
+            if r == first or data.draw(st.integers(0, 9)) == 0:
+                cells += f'<c r="{"LMNO"[place]}{r}"><f {marks} ref="L1:O12">{text}</f><v>0</v></c>'
+            elif r > first:
+                cells += f'<c r="{"LMNO"[place]}{r}"><f {marks}/><v>0</v></c>'
+        rows += f'<row r="{r}">{cells}</row>'
+    both_agree(write_book(tmp_path / "book.xlsx", rows))
+
+
 def test_every_kind_of_constant_and_shared_formulas(tmp_path: Path) -> None:
     rows = (
         '<row r="1"><c r="A1"><v>12345678901234567890</v></c><c r="B1" t="b"><v>1</v></c>'
