@@ -171,8 +171,8 @@ def read_spec(path: Path, bases: Mapping[str, Mapping[str, Any]], tags: Sequence
     if unknown is not None:
         raise InputError("name in sweep", unknown, "one of method, samples, seed")
     inputs = [
-        *_inputs("site", SITE.fields, tables.get("site", {}), bases["site"]),
-        *_inputs("settings", PLANT_SETTINGS.fields, tables.get("settings", {}), bases["settings"]),
+        *varied("site", SITE.fields, tables.get("site", {}), bases["site"]),
+        *varied("settings", PLANT_SETTINGS.fields, tables.get("settings", {}), bases["settings"]),
         *_drive_inputs(tables.get("drives", {}), tags),
     ]
     return SweepSpec(tuple(inputs), **options)
@@ -182,22 +182,23 @@ def _drive_inputs(table: Mapping[str, Any], tags: Sequence[str]) -> Iterator[Inp
     names = {normalised(field.name) for field in DRIVES.fields}
     known = {tag.casefold(): tag for tag in tags}
     common = {name: given for name, given in table.items() if normalised(name) in names}
-    yield from _inputs("drives", DRIVES.fields, common, {})
+    yield from varied("drives", DRIVES.fields, common, {})
     for tag, given in table.items():
         if tag in common:
             continue
         if tag.casefold() not in known or not isinstance(given, dict):
             raise InputError("name in drives", tag, "a column of numbers, or a tag of the schedule")
-        yield from _inputs("drives", DRIVES.fields, given, {}, known[tag.casefold()])
+        yield from varied("drives", DRIVES.fields, given, {}, known[tag.casefold()])
 
 
-def _inputs(
+def varied(
     section: str,
     fields: Sequence[Argument],
     table: Mapping[str, Any],
     base: Mapping[str, Any],
     tag: str = "",
 ) -> Iterator[Input]:
+    """Inputs of one section of the file; raises `InputError` as `read_spec`."""
     known = {normalised(f.name): f for f in fields if isinstance(f.kind, Number | Whole)}
     for name, given in table.items():
         key = normalised(name)
