@@ -11,8 +11,10 @@ from xlcalc import resources
 from xlcalc.bulk.distributions import Range, Values
 from xlcalc.bulk.sweep_spec import GRID, SweepSpec
 from xlcalc.choosing.assemble import cases_of, problem_of, read_drives, read_options, read_sites
+from xlcalc.choosing.plant_files import read_plant_files
 from xlcalc.choosing.terms import read_terms
 from xlcalc.choosing.uncertain import read_choice_spec, sampled_cases
+from xlcalc.choosing.uncertain_plant import read_plant_spec, sampled_plant_cases
 from xlcalc.errors import InputError
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.judge import study_mix
@@ -81,3 +83,43 @@ def test_robustness_counts_exact_studies(parts, spec):
     assert robust.interval == pytest.approx((low, high))
     assert f"{count} samples" in robust.text
     assert 0.0 <= robust.share_passing <= robust.share_within <= 1.0
+
+
+def plant_spec(tmp_path, text):
+    path = tmp_path / "spec.toml"
+    path.write_text('[sweep]\nmethod = "grid"\n' + text)
+    return path
+
+
+def test_network_of_a_plant_is_varied_by_factors(tmp_path):
+    plant = read_plant_files(DEMO / "plant.toml", DEMO / "plant_drives.csv")
+    options, terms = read_options(), read_terms(DEMO / "plant_choice.toml")
+    base = plant.problem(options, terms).cases
+    text = '[network.utility]\n"max mva" = { factor = { values = [0.9] } }\n[network.transformers]\n'
+    text += (
+        '"z pct" = { factor = { values = [1.05] } }\n[drives]\n"load pct" = { factor = { values = [0.5] } }\n'
+    )
+    spec = read_plant_spec(plant_spec(tmp_path, text), plant)
+    (cases,) = sampled_plant_cases(spec, plant, options, terms)
+    assert [case.name for case in cases] == [case.name for case in base]
+    strong, weak = cases[:2]
+    assert strong.network.utility.short_circuit_va == pytest.approx(0.9 * 320e6)
+    assert weak.network.utility.short_circuit_va == base[1].network.utility.short_circuit_va
+    for found, before in zip(strong.network.branches, base[0].network.branches, strict=True):
+        if hasattr(found, "transformer"):
+            assert found.transformer.impedance_pct == pytest.approx(1.05 * before.transformer.impedance_pct)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("[network.moon]\n", "table in network of spec.toml is moon"),
+        ('[network.utility]\n"max mva" = { low = 1, high = 2 }\n', "tolerance_pct or factor"),
+        ("[drives]\npulses = { values = [6, 12] }\n", "name in drives is pulses"),
+        ("[site]\n", "table in spec.toml is site"),
+    ],
+)
+def test_bad_spec_of_a_plant_is_named(tmp_path, text, message):
+    plant = read_plant_files(DEMO / "plant.toml", DEMO / "plant_drives.csv")
+    with pytest.raises(InputError, match=message):
+        read_plant_spec(plant_spec(tmp_path, text), plant)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from xlcalc.choosing.assemble import problem_of, read_drives, read_options, read_sites
 from xlcalc.choosing.plant_files import is_choice_book, is_plant_file, read_choice_book, read_plant_files
 from xlcalc.choosing.terms import read_terms
 from xlcalc.choosing.uncertain import read_choice_spec, sampled_cases
+from xlcalc.choosing.uncertain_plant import read_plant_spec, sampled_plant_cases
 from xlcalc.errors import InputError
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.search import Effort
@@ -85,10 +87,17 @@ def question_of(sites: Sequence[Path], files: Files) -> Question:
     if is_plant_file(sites[0]):
         if len(sites) > 1:
             raise InputError("SITE", f"{len(sites)} files", "one plant, whose terms name its cases")
-        if files.spec is not None:
-            raise InputError("--spec", str(files.spec), "left out for a plant; it is for series sites")
-        problem = read_plant_files(sites[0], drives).problem(options, terms)
-        return Question(problem, terms, cautions=cautions)
+        plant = read_plant_files(sites[0], drives)
+        problem = plant.problem(options, terms)
+        if files.spec is None:
+            return Question(problem, terms, cautions=cautions)
+        varying = read_plant_spec(files.spec, plant)
+        return Question(
+            problem,
+            terms,
+            samples=lambda: sampled_plant_cases(varying, plant, options, terms),
+            cautions=cautions,
+        )
     found = read_sites(sites)
     problem = problem_of(found, drives, options, terms)
     if files.spec is None:
@@ -104,12 +113,16 @@ def question_of(sites: Sequence[Path], files: Files) -> Question:
 
 
 def _of_book(sites: Sequence[Path], files: Files) -> Question:
-    given = [name for name, path in vars(files).items() if path is not None]
+    given = [name for name, path in vars(files).items() if path is not None and name != "spec"]
     if len(sites) > 1 or given:
         what = f"with --{given[0]}" if given else f"with {len(sites) - 1} more"
         raise InputError(sites[0].name, what, "alone, because the workbook holds everything")
     asked = read_choice_book(sites[0])
-    return Question(asked.problem, asked.terms, asked.effort, asked.coupled)
+    samples = None
+    if files.spec is not None:
+        spec = read_plant_spec(files.spec, asked.plant)
+        samples = partial(sampled_plant_cases, spec, asked.plant, asked.options, asked.terms)
+    return Question(asked.problem, asked.terms, asked.effort, asked.coupled, samples)
 
 
 def _needed(path: Path | None, option: str) -> Path:
