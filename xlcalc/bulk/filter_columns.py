@@ -6,10 +6,11 @@ import pandas as pd
 
 from xlcalc.bulk.problems import Problem, shown
 from xlcalc.errors import InputError
-from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS, filter_of
+from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
+from xlcalc.worksheet.functions.plant import check_filter
 
 _DEFAULTS = {field.name: float(str(field.default)) for field in FILTER_FIELDS}
+_PART_OF_A_FILTER = ["filter capacitor pct", "filter reactor pct", "filter tuned order", "filter damping pct"]
 
 
 def misfits(rows: pd.DataFrame) -> list[Problem]:
@@ -17,18 +18,12 @@ def misfits(rows: pd.DataFrame) -> list[Problem]:
 
     `rows` are sound otherwise; blank cells stand for the defaults.
     """
-    filled = rows.fillna(_DEFAULTS)
-    given = (filled[["filter capacitor pct", "filter reactor pct", "filter tuned order"]] > 0.0).any(axis=1)
-    given |= filled["filter damping pct"] > 0.0
+    filled = rows.fillna({**_DEFAULTS, "line reactor pct": 0.0})
+    given = (filled[_PART_OF_A_FILTER] > 0.0).any(axis=1)
     problems = []
     for row, values in filled[given].iterrows():
         try:
-            FrontEnd(
-                int(values["pulses"]),
-                1.0,
-                float(values["line reactor pct"]) if pd.notna(values["line reactor pct"]) else 0.0,
-                filter=filter_of({name: float(values[name]) for name in _DEFAULTS}),
-            )
+            check_filter({**values.to_dict(), "pulses": int(values["pulses"])})
         except InputError as problem:
             name = problem.argument.replace("reactor_pct", "line reactor pct").replace("_", " ")
             problems.append(Problem(int(str(row)), name, shown(problem.value), problem.valid))

@@ -118,6 +118,11 @@ def clear_cache() -> None:
     _run.cache_clear()
 
 
+def check_filter(row: Values) -> None:
+    """Raises `InputError` where the passive filter of a row is incomplete or does not suit its front end."""
+    FrontEnd(row["pulses"], 1.0, row["line reactor pct"], filter=filter_of(row))
+
+
 def drive_of(row: Values, values: Mapping[str, Any]) -> Drive:
     """A row of the schedule with the settings of its front end."""
     watts = row["rating"] * WATTS_PER_UNIT[row["unit"]] * 100.0 / row["efficiency pct"]
