@@ -23,7 +23,9 @@ def misfits(rows: pd.DataFrame) -> list[Problem]:
     problems = []
     for row, values in filled[given].iterrows():
         try:
-            check_filter({**values.to_dict(), "pulses": int(values["pulses"])})
+            check_filter(
+                {str(name): value for name, value in values.items()} | {"pulses": int(values["pulses"])}
+            )
         except InputError as problem:
             name = problem.argument.replace("reactor_pct", "line reactor pct").replace("_", " ")
             problems.append(Problem(int(str(row)), name, shown(problem.value), problem.valid))
