@@ -194,7 +194,7 @@ def build(book: Workbook, sheet: Worksheet, data: ComparisonData) -> None:
             name = here.TITLE if argument.name == "title" else here.field(argument.name)
             site_sheet.name_cell(book, sheet, first, fields, argument.name, name)
         for offset, argument in enumerate(fields):
-            lines = math.ceil(len(argument.doc) / 62)
+            lines = max(math.ceil(len(argument.doc) / 62), math.ceil(len(argument.kind.valid) / 36))
             sheet.row_dimensions[first + offset].height = max(15, 11.5 * lines + 3)
     row = _own_limits(book, sheet, row, data)
     page.break_before(sheet, row)
