@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -73,9 +74,9 @@ def iterate(
 ) -> tuple[ComplexArray, Flow, Convergence]:
     """Currents and flow of the coupled plant, with a statement on convergence.
 
-    Tried at full coupling first. Where that fails, the part of the bus distortion that reaches the drives is
-    raised from nothing to all of it, each state starting the next. Without convergence the last state is
-    returned: for diagnosis, not for use.
+    Tried at full coupling first, with each split of the reactances. Where that fails, the part of the bus
+    distortion that reaches the drives is raised from nothing to all of it, each state starting the next.
+    Without convergence the last state is returned: for diagnosis, not for use.
 
     Raises
     ------
@@ -83,13 +84,18 @@ def iterate(
         A drive has no solution even on the undistorted bus, or the network cannot supply the loads.
     """
     used = 0
-    for share in plant.shares_of_others:
+    searches: dict[float, _Search] = {}
+    approaches = (_Search.at_full_coupling, _Search.raised_coupling)
+    for approach, share in product(approaches, plant.shares_of_others):
         plant.split(share)
-        search = _Search(plant, max_iterations - used)
-        last = search.at_full_coupling()
-        if not search.settled(last, CURRENT_TOLERANCE):
-            last = search.raised_coupling()
-        used += search.count
+        plant.strength = 1.0
+        if share not in searches:
+            searches[share] = _Search(plant)
+        search = searches[share]
+        before = search.count
+        search.limit = before + max_iterations - used
+        last = approach(search)
+        used += search.count - before
         plant.strength = 1.0
         if search.settled(last, CURRENT_TOLERANCE) or used >= max_iterations - 1:
             break
@@ -102,9 +108,9 @@ def iterate(
 class _Search:
     """Newton iteration at the plant's present strength of coupling; counts its evaluations."""
 
-    def __init__(self, plant: CoupledPlant, max_iterations: int) -> None:
+    def __init__(self, plant: CoupledPlant) -> None:
         self.plant = plant
-        self.limit = max_iterations
+        self.limit = MAX_ITERATIONS
         self.count = 0
         self._failure = ""
         self._response: Response | None = None
