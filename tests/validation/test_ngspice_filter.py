@@ -85,4 +85,4 @@ def test_current_ahead_of_the_filter(name: str, spice: ModuleType, tmp_path: Pat
     assert float(difference.max()) < case.within
     assert state.dc_volts_mean == pytest.approx(reference.dc_volts, rel=5e-5)
     _, waveform, _ = state.waveform(512)
-    assert np.abs(waveform - reference.samples[:, ::8]).max() < 1e-3 * np.abs(waveform).max()
+    assert np.abs(waveform - reference.samples[:, ::8]).max() < 2e-3 * np.abs(waveform).max()

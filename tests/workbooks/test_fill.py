@@ -33,15 +33,15 @@ def test_table_validations_formats_and_print_area_follow_the_rows(
     book = load_workbook(path)
     sheet = book["Drives"]
     last = HEADER + rows
-    assert sheet.tables["Drives"].ref == f"A{HEADER}:U{last}"
-    assert sheet.tables["Drives"].autoFilter.ref == f"A{HEADER}:U{last}"
-    assert sheet.print_area == f"'Drives'!$A$1:$U${last}"
+    assert sheet.tables["Drives"].ref == f"A{HEADER}:X{last}"
+    assert sheet.tables["Drives"].autoFilter.ref == f"A{HEADER}:X{last}"
+    assert sheet.print_area == f"'Drives'!$A$1:$X${last}"
     first = HEADER + 1
     validated = {str(rule.sqref) for rule in sheet.data_validations.dataValidation}
-    expected = {f"{letter}{first}:{letter}{last}" for letter in "ACDEFGHIJK"}
+    expected = {f"{letter}{first}:{letter}{last}" for letter in "ACDEFGHIJKLMN"}
     assert {cells if ":" in cells else f"{cells}:{cells}" for cells in validated} == expected
     formats = {str(key.sqref) for key in sheet.conditional_formatting}
-    assert f"L{first}:U{last}" in formats
+    assert f"O{first}:X{last}" in formats
     rules = [rule.formula[0] for key in sheet.conditional_formatting for rule in key.rules]
     assert f"COUNTIF($A${first}:$A${last},$A{first})>1" in rules
     assert sheet.max_row == last
@@ -211,4 +211,4 @@ def test_a_template_can_be_filled_in_place(template: Path, tmp_path: Path) -> No
     book = tmp_path / "book.xlsx"
     shutil.copy(template, book)
     fill_template(book, demo_study(), book)
-    assert load_workbook(book)["Drives"].tables["Drives"].ref == "A10:U25"
+    assert load_workbook(book)["Drives"].tables["Drives"].ref == "A10:X25"

@@ -17,6 +17,7 @@ from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.workbooks import plant_names, spectra_sheet
 from xlcalc.workbooks.plant_data import read_plant
 from xlcalc.workbooks.plant_demo import build_plant_demo, demo_plant
+from xlcalc.workbooks.schedule import shown
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.ranges import normalised
@@ -74,7 +75,7 @@ def grid(book: Workbook, name: str) -> Grid:
 
 def drives(book: Workbook) -> Grid:
     sheet = book["Drives"]
-    width = len(PLANT_DRIVES.fields) + 1
+    width = len(shown(PLANT_DRIVES.fields)) + 1
     return [[cell.value for cell in row][:width] for row in sheet[sheet.tables["Drives"].ref]]
 
 

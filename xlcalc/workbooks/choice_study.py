@@ -21,6 +21,7 @@ from xlcalc.workbooks import (
     plant_names,
     plant_schedule,
     reference_sheet,
+    schedule,
     stack_sheet,
     study_sheet,
     style,
@@ -124,7 +125,7 @@ def build(data: ChoiceData) -> Workbook:
 def _drives(book: Workbook, sheet: Worksheet, data: ChoiceData) -> None:
     """The schedule as a table of inputs."""
     inputs = plant_schedule.input_headings()
-    page.widths(sheet, 10, 26, 10, 9, 8, 11, 14, 9, 12, 10, 9, 9)
+    page.widths(sheet, 10, 26, 10, 9, 8, 11, 14, 9, 12, 10, 9, 9, 9, 9, 9)
     page.heading(
         sheet,
         "Drives",
@@ -138,7 +139,7 @@ def _drives(book: Workbook, sheet: Worksheet, data: ChoiceData) -> None:
     last = HEADER_ROW + len(data.plant.drives)
     drives_sheet.add_table(sheet, last, inputs, (), HEADER_ROW)
     book.defined_names[names.TAGS] = DefinedName(names.TAGS, attr_text=f"{names.TABLE}[Tag]")
-    fields = tuple(field for field in PLANT_DRIVES.fields if field.name != "bus")
+    fields = tuple(field for field in schedule.shown(PLANT_DRIVES.fields) if field.name != "bus")
     drives_sheet.add_checks(sheet, HEADER_ROW, last, inputs, len(inputs) + 1, fields)
     letter = get_column_letter(inputs.index("Bus") + 1)
     validation.add_list(

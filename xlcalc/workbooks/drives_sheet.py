@@ -29,7 +29,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     computed = schedule.calculated()
     last_row = HEADER_ROW + len(data.drives)
     width = len(inputs) + len(computed)
-    page.widths(sheet, 10, 26, 10, 9, 7, 11, 10, 8, 11, 10, 9, *[11] * 4, 9, 14, *[10] * 4)
+    page.widths(sheet, 10, 26, 10, 9, 7, 11, 10, 8, 11, 10, 9, 9, 9, 9, *[11] * 4, 9, 14, *[10] * 4)
     page.heading(
         sheet,
         "Drives",
@@ -44,7 +44,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
         fill_row(sheet, row, drive, inputs, computed)
     add_table(sheet, last_row, inputs, computed)
     book.defined_names[names.TAGS] = DefinedName(names.TAGS, attr_text=f"{names.TABLE}[Tag]")
-    add_checks(sheet, HEADER_ROW, last_row, inputs, width, DRIVES.fields)
+    add_checks(sheet, HEADER_ROW, last_row, inputs, width, schedule.shown(DRIVES.fields))
     page.set_up(
         sheet,
         area=names.area(1, 1, last_row, width),

@@ -9,7 +9,16 @@ from openpyxl.utils import get_column_letter
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import drives_sheet, names, page, plant_names, plant_schedule, style, validation
+from xlcalc.workbooks import (
+    drives_sheet,
+    names,
+    page,
+    plant_names,
+    plant_schedule,
+    schedule,
+    style,
+    validation,
+)
 from xlcalc.workbooks.labels import label
 from xlcalc.workbooks.plant_data import PlantData
 from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
@@ -24,7 +33,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     computed = plant_schedule.calculated()
     width = len(inputs) + len(computed)
     last_row = HEADER_ROW + len(data.drives)
-    page.widths(sheet, 10, 24, 9, 8, 7, 10, 12, 8, 10, 9, 8, 9, *[12.5] * len(computed))
+    page.widths(sheet, 10, 24, 9, 8, 7, 10, 12, 8, 10, 9, 8, 9, 9, 9, 9, *[12.5] * len(computed))
     page.heading(
         sheet,
         "Drives",
@@ -41,7 +50,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
         drives_sheet.fill_row(sheet, row, drive, inputs, computed)
     drives_sheet.add_table(sheet, last_row, inputs, computed, HEADER_ROW)
     book.defined_names[names.TAGS] = DefinedName(names.TAGS, attr_text=f"{names.TABLE}[Tag]")
-    fields = tuple(field for field in PLANT_DRIVES.fields if label(field.name) != BUS)
+    fields = tuple(field for field in schedule.shown(PLANT_DRIVES.fields) if label(field.name) != BUS)
     drives_sheet.add_checks(sheet, HEADER_ROW, last_row, inputs, width, fields)
     letter = get_column_letter(inputs.index(BUS) + 1)
     buses = plant_names.column("buses", "name")

@@ -6,7 +6,7 @@ from typing import Final
 
 from xlcalc.workbooks import names
 from xlcalc.workbooks.labels import label
-from xlcalc.workbooks.schedule import DESCRIPTION, Calculated, cell
+from xlcalc.workbooks.schedule import DESCRIPTION, Calculated, cell, shown
 from xlcalc.worksheet.functions.network import DRIVE_COLUMNS
 from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
 
@@ -16,7 +16,7 @@ QUICK: Final = ("drive_quick", "drive_quick_tags")
 
 def input_headings() -> tuple[str, ...]:
     """Headings of the inputs, the description after the tag."""
-    first, *rest = (label(field.name) for field in PLANT_DRIVES.fields)
+    first, *rest = (label(field.name) for field in shown(PLANT_DRIVES.fields))
     return (first, DESCRIPTION, *rest)
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from xlcalc.workbooks import names
 from xlcalc.workbooks.labels import label
+from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.plant import WATTS_PER_UNIT
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 DESCRIPTION: Final = "Description"
+DETAILS: Final = ("filter reactor x/r", "filter shunt resistance pct", "filter damping pct")
 RESULTS: Final = "drive_results"
 RESULT_TAGS: Final = "drive_result_tags"
 
@@ -31,9 +34,14 @@ def cell(heading: str) -> str:
     return f"{names.TABLE}[[#This Row],[{heading}]]"
 
 
+def shown(fields: Sequence[Argument]) -> tuple[Argument, ...]:
+    """Fields of a schedule that its sheet has columns for: all but the details of a filter."""
+    return tuple(field for field in fields if field.name not in DETAILS)
+
+
 def input_headings() -> tuple[str, ...]:
     """Headings of the inputs, the description after the tag."""
-    first, *rest = (label(field.name) for field in DRIVES.fields)
+    first, *rest = (label(field.name) for field in shown(DRIVES.fields))
     return (first, DESCRIPTION, *rest)
 
 
