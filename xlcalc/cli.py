@@ -237,8 +237,10 @@ def _shown(value: float | str | None) -> str:
 
 
 def _print_report(report: RecalculationReport, target: Path) -> None:
-    for issue in report.issues:
-        err.print(f"{issue.sheet}!{issue.cell}  {issue.outcome}  {issue.reason}", markup=False)
+    from xlcalc.hosts.headless.report import issue_lines
+
+    for line in issue_lines(report.issues):
+        err.print(line, markup=False)
     out.print(f"{report.evaluated} formulas evaluated, {len(report.issues)} with errors; wrote {target}")
 
 

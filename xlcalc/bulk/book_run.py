@@ -15,7 +15,7 @@ from xlcalc.bulk.pools import Lost, Pool
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.recalc import Progress, recalculate
-from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.hosts.headless.report import RecalculationReport, issue_lines
 from xlcalc.hosts.headless.save import claim, part_path
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
@@ -126,7 +126,7 @@ def recalculate_one(task: BookTask) -> BookResult:
         report.refused,
         report.own_calls,
         "",
-        tuple(f"{issue.address}  {issue.outcome}  {issue.reason}" for issue in report.issues),
+        tuple(issue_lines(report.issues)),
         seconds,
     )
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from xlcalc.hosts.headless.cellnames import cell_name
 from xlcalc.hosts.headless.dependents import Cell, CellSet, Node
+from xlcalc.hosts.headless.report import FOLLOWS
 from xlcalc.worksheet.values import CellError, ErrorCode
 
 _WORDS = {
@@ -59,7 +60,7 @@ class Reasons:
         origin = self._origin(cell)
         if origin != cell:
             sheet, row, col = origin
-            return f"follows from {sheet}!{cell_name(row, col)}"
+            return f"{FOLLOWS}{sheet}!{cell_name(row, col)}"
         return _WORDS[error.code]
 
     def _own(self, cell: Cell, error: CellError) -> str:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 REFUSED = "refused"
+FOLLOWS = "follows from "
+MOST_LINES = 40
+CELLS_NAMED = 3
 
 
 @dataclass(frozen=True)
@@ -78,3 +81,36 @@ class RecalculationReport:
     @property
     def clean(self) -> bool:
         return not self.issues
+
+
+def issue_lines(issues: Sequence[Issue], most: int = MOST_LINES) -> list[str]:
+    """One line for each issue, or, where they are more than `most`, one for each reason.
+
+    Cells that only follow from others are then counted; with each reason stand how many cells give it and the
+    first of them.
+    """
+    if len(issues) <= most:
+        return [f"{issue.address}  {issue.outcome}  {issue.reason}" for issue in issues]
+    places: dict[tuple[str, str], list[str]] = {}
+    following = 0
+    for issue in issues:
+        if issue.reason.startswith(FOLLOWS):
+            following += 1
+        else:
+            places.setdefault((issue.outcome, _without_function(issue.reason)), []).append(issue.address)
+    lines = []
+    for (outcome, reason), cells in list(places.items())[:most]:
+        more = len(cells) - CELLS_NAMED
+        named = ", ".join(cells[:CELLS_NAMED]) + (f" and {more} more" if more > 0 else "")
+        lines.append(f"{named}  {outcome}  {reason}")
+    if len(places) > most:
+        lines.append(f"{len(places) - most} more reasons; --reasons lists every cell in a sheet")
+    if following:
+        lines.append(f"{following} more cells follow from these; --reasons lists every cell in a sheet")
+    return lines
+
+
+def _without_function(reason: str) -> str:
+    """The reason of one wrong input, whichever function says it."""
+    name, colon, plain = reason.partition(": ")
+    return plain if colon and name.replace("_", "").isalnum() and name.isupper() else reason
