@@ -1,7 +1,7 @@
 """ngspice, run here and now: a passive filter ahead of a six-pulse drive, solved with the bridge.
 
 Current ahead of the filter, every order to 50 as a phasor, and the waveform. Recipe of tests/ngspice.py, step
-1/4096 cycle. With a capacitor alone the current rings at an order that the step resolves least.
+1/8192 cycle. With a capacitor alone the current rings at an order that the step resolves least.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def test_current_ahead_of_the_filter(name: str, spice: ModuleType, tmp_path: Pat
     state = solve(circuit)
     assert state.stable
     reference = spice.simulate(
-        circuit, tmp_path, steps_per_cycle=4096, cycles=120, dc_start=state.dc_volts_mean
+        circuit, tmp_path, steps_per_cycle=8192, cycles=120, dc_start=state.dc_volts_mean
     )
     assert reference.drift < 1e-4, "the simulation has not settled"
     ours = np.array([phase.phasors for phase in state.line_current])
@@ -85,4 +85,4 @@ def test_current_ahead_of_the_filter(name: str, spice: ModuleType, tmp_path: Pat
     assert float(difference.max()) < case.within
     assert state.dc_volts_mean == pytest.approx(reference.dc_volts, rel=5e-5)
     _, waveform, _ = state.waveform(512)
-    assert np.abs(waveform - reference.samples[:, ::8]).max() < 2e-3 * np.abs(waveform).max()
+    assert np.abs(waveform - reference.samples[:, ::16]).max() < 1e-3 * np.abs(waveform).max()
