@@ -5,7 +5,7 @@ import pytest
 from scipy import signal
 
 from xlcalc.errors import InputError
-from xlcalc.rectifier.impedance import ImpedanceTerm, Rational, of_supply
+from xlcalc.rectifier.impedance import ImpedanceTerm, Rational
 
 S = 2j * np.pi * np.linspace(1.0, 5000.0, 50)
 FILTER = Rational.series_branch(0.1, 1e-3).parallel(
@@ -22,10 +22,11 @@ def test_branches_are_what_they_say() -> None:
 
 
 def test_partial_fractions_put_together_again_are_the_impedance() -> None:
-    resistance, inductance, terms = FILTER.partial_fractions()
-    total = resistance + S * inductance + sum(term.at(S) for term in terms)
+    series = FILTER.partial_fractions()
+    total = series.resistance + S * series.inductance + sum(term.at(S) for term in series.terms)
     assert total == pytest.approx(FILTER.at(S), rel=1e-9)
-    assert of_supply(resistance, inductance, terms).at(S) == pytest.approx(FILTER.at(S), rel=1e-9)
+    assert series.at(S) == pytest.approx(FILTER.at(S), rel=1e-9)
+    assert series.rational.at(S) == pytest.approx(FILTER.at(S), rel=1e-9)
 
 
 def test_partial_fractions_agree_with_scipy() -> None:

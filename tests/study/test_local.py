@@ -39,7 +39,7 @@ def test_it_is_the_bus_at_low_and_high_orders(line_ohms: float, reactor_pct: flo
     assert local is not None
     orders = np.array([50.0, 200.0] if reactor_pct else [1.0, 3.0, 17.0, 50.0, 200.0])
     actual = plant.impedance("end", orders) * PER_OHM
-    assert local.at(orders).imag == pytest.approx(actual.imag, rel=0.02, abs=2e-3)
+    assert local.at(1j * orders).imag == pytest.approx(actual.imag, rel=0.02, abs=2e-3)
 
 
 def test_without_capacitors_there_is_nothing_to_add() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from xlcalc.errors import InputError
-from xlcalc.rectifier.impedance import ComplexArray, ImpedanceTerm, Rational, of_supply
+from xlcalc.rectifier.impedance import ComplexArray, ImpedanceTerm, Rational, SeriesImpedance
 from xlcalc.rectifier.passive_filter import PassiveFilter
 
 MAX_BRIDGES = 8
@@ -117,15 +117,15 @@ class Supply:
     @property
     def rational(self) -> Rational:
         """Source impedance as a function of s."""
-        return of_supply(self.resistance, self.inductance, self.terms)
+        return self._series.rational
 
     def impedance(self, orders: npt.ArrayLike) -> ComplexArray:
         """Source impedance at multiples of the frequency, ohm."""
-        s = 2j * math.pi * self.hz * np.asarray(orders)
-        total = self.resistance + s * self.inductance
-        for term in self.terms:
-            total = total + term.at(s)
-        return np.asarray(total, np.complex128)
+        return self._series.at(2j * math.pi * self.hz * np.asarray(orders))
+
+    @property
+    def _series(self) -> SeriesImpedance:
+        return SeriesImpedance(self.resistance, self.inductance, self.terms)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -45,6 +46,34 @@ class ImpedanceTerm:
         return np.asarray(own, np.complex128)
 
 
+class SeriesImpedance(NamedTuple):
+    """Resistance, inductance and partial fractions in series: ohm and H, or both per unit."""
+
+    resistance: float
+    inductance: float
+    terms: tuple[ImpedanceTerm, ...] = ()
+
+    def at(self, s: npt.ArrayLike) -> ComplexArray:
+        """Impedance at complex frequencies, ohm."""
+        points = np.asarray(s, np.complex128)
+        total = self.resistance + points * self.inductance
+        for term in self.terms:
+            total = total + term.at(points)
+        return np.asarray(total, np.complex128)
+
+    @property
+    def rational(self) -> Rational:
+        total = Rational.series_branch(self.resistance, self.inductance)
+        for term in self.terms:
+            p, r = term.pole, term.residue
+            total += (
+                Rational((-2.0 * (r * p.conjugate()).real, 2.0 * r.real), (abs(p) ** 2, -2.0 * p.real, 1.0))
+                if p.imag
+                else Rational((2.0 * r.real,), (-p.real, 1.0))
+            )
+        return total
+
+
 @dataclass(frozen=True)
 class Rational:
     """Quotient of two real polynomials in s, coefficients in ascending order."""
@@ -71,8 +100,8 @@ class Rational:
         points = np.asarray(s, np.complex128)
         return np.asarray(poly.polyval(points, self.above) / poly.polyval(points, self.below), np.complex128)
 
-    def partial_fractions(self) -> tuple[float, float, tuple[ImpedanceTerm, ...]]:
-        """Resistance, inductance and terms of an impedance; all poles are taken as simple.
+    def partial_fractions(self) -> SeriesImpedance:
+        """The same in series parts; all poles are taken as simple.
 
         Raises
         ------
@@ -92,7 +121,7 @@ class Rational:
                 terms.append(ImpedanceTerm(complex(pole.real), complex(0.5 * residue.real)))
             elif pole.imag > 0.0:
                 terms.append(ImpedanceTerm(complex(pole), residue))
-        return float(whole[0]), float(whole[1]), tuple(terms)
+        return SeriesImpedance(float(whole[0]), float(whole[1]), tuple(terms))
 
 
 def _divided(above: FloatArray, below: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -101,16 +130,3 @@ def _divided(above: FloatArray, below: FloatArray) -> tuple[FloatArray, FloatArr
         return np.append(above / below[0], np.zeros(2)), np.zeros(1)
     whole, rest = poly.polydiv(above, below)
     return np.append(whole, np.zeros(2)), np.asarray(rest, float)
-
-
-def of_supply(resistance: float, inductance: float, terms: tuple[ImpedanceTerm, ...]) -> Rational:
-    """Sum of R, sL and partial fractions."""
-    total = Rational.series_branch(resistance, inductance)
-    for term in terms:
-        p, r = term.pole, term.residue
-        total += (
-            Rational((-2.0 * (r * p.conjugate()).real, 2.0 * r.real), (abs(p) ** 2, -2.0 * p.real, 1.0))
-            if p.imag
-            else Rational((2.0 * r.real,), (-p.real, 1.0))
-        )
-    return total

@@ -20,11 +20,12 @@ from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components, frame_turn
 from xlcalc.rectifier.circuit import Circuit, Supply
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
+from xlcalc.rectifier.impedance import SeriesImpedance
 from xlcalc.rectifier.response import Place, emf_responses
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
-from xlcalc.study.local import LocalImpedance, inductive, with_capacitors
+from xlcalc.study.local import inductive, with_capacitors
 from xlcalc.study.plant import Drive
 
 NEGLIGIBLE = 1e-8
@@ -229,10 +230,10 @@ class CoupledPlant:
             self._on_capacitors.get(k) or inductive(float(per_unit[k])) for k in range(len(self.groups))
         ]
         base = 3.0 * self.nominal**2 / self.watts
-        local = base[:, None] * np.array([behind.at(STANDARD_ORDERS) for behind in self.behind])
+        local = base[:, None] * np.array([behind.at(1j * STANDARD_ORDERS) for behind in self.behind])
         self.local: ComplexArray = np.asarray(local[:, None, :], np.complex128)
 
-    def _capacitive(self) -> dict[int, LocalImpedance]:
+    def _capacitive(self) -> dict[int, SeriesImpedance]:
         """Groups of bare bridges on buses with capacitors, which feed their commutation."""
         found = {}
         for k, group in enumerate(self.groups):

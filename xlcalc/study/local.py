@@ -7,14 +7,11 @@ that the drive sees of the plant.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.rectifier.impedance import ImpedanceTerm, Rational
-from xlcalc.spectrum import ComplexArray
+from xlcalc.rectifier.impedance import Rational, SeriesImpedance
 
 LOCAL_XR = 10.0
 HIGH_ORDERS = (300.0, 1000.0)
@@ -25,29 +22,14 @@ RINGING_ORDER = 300.0
 """Where a bare bridge on bare capacitors rings against what inductance there always is."""
 
 
-@dataclass(frozen=True)
-class LocalImpedance:
-    """Resistance, inductance and partial fractions, per unit of a drive's base at angular frequency 1."""
-
-    resistance: float
-    inductance: float
-    terms: tuple[ImpedanceTerm, ...] = ()
-
-    def at(self, orders: npt.ArrayLike) -> ComplexArray:
-        s = 1j * np.asarray(orders, float)
-        total = self.resistance + s * self.inductance
-        for term in self.terms:
-            total = total + term.at(s)
-        return np.asarray(total, np.complex128)
-
-
-def inductive(reactance: float) -> LocalImpedance:
-    return LocalImpedance(reactance / LOCAL_XR, reactance)
+def inductive(reactance: float) -> SeriesImpedance:
+    """Per unit of a drive's base at angular frequency 1, as all impedances here."""
+    return SeriesImpedance(reactance / LOCAL_XR, reactance)
 
 
 def with_capacitors(
     network: NodalNetwork, bus: str, per_unit: float, dc_elastance: float
-) -> LocalImpedance | None:
+) -> SeriesImpedance | None:
     """Bus impedance as an inductance behind which the sources stand in parallel with a capacitor.
 
     The high-frequency end gives the inductance and the capacitor, the short circuit gives the sources. Right
@@ -74,5 +56,5 @@ def with_capacitors(
     least = elastance / RINGING_ORDER**2
     if inductance < least:
         damping = math.sqrt(2.0 * least * (2.0 * elastance + dc_elastance))
-        return LocalImpedance(resistance + damping, least, terms)
-    return LocalImpedance(resistance, rest + inductance, terms)
+        return SeriesImpedance(resistance + damping, least, terms)
+    return SeriesImpedance(resistance, rest + inductance, terms)
