@@ -40,8 +40,6 @@ def shunt_share(circuit: Circuit, orders: npt.NDArray[Any]) -> ComplexArray:
 
 def line_phasors(circuit: Circuit, through: ComplexArray, emf: ComplexArray) -> ComplexArray:
     """Current ahead of the filter from that behind it and the EMF, all of shape (3, orders)."""
-    if circuit.filter is None:
-        return through
     upstream, shunt = _impedances(circuit, np.arange(1, through.shape[1] + 1))
     driving = emf - np.mean(emf, axis=0)
     return np.asarray((driving + shunt * through) / (upstream + shunt), np.complex128)

@@ -112,8 +112,10 @@ class SteadyState:
     @cached_property
     def line_current(self) -> PerPhase:
         """Line current at the terminals, A."""
-        emf = emf_phasors(self.circuit.supply, self.max_order)
-        return _spectra(line_phasors(self.circuit, self.rectifier_current, emf))
+        through = self.rectifier_current
+        if self.circuit.filter is None:
+            return _spectra(through)
+        return _spectra(line_phasors(self.circuit, through, emf_phasors(self.circuit.supply, self.max_order)))
 
     @cached_property
     def bridge_current(self) -> tuple[PerPhase, ...]:
