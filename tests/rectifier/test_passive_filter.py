@@ -8,6 +8,7 @@ import pytest
 from xlcalc.errors import InputError
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.filter_rating import FilterRating
+from xlcalc.rectifier.passive_filter import PassiveFilter
 
 BARE = FrontEnd(6, 1.0, reactor_pct=4.0, capacitor_resistance_pct=0.5)
 TUNED = replace(BARE, filter=FilterRating(20.0, 8.0, 4.7))
@@ -85,6 +86,29 @@ def test_multipulse_rectifiers_stand_behind_filters_too(pulses: int) -> None:
 def test_bad_filters_are_refused(values: dict[str, float], argument: str) -> None:
     with pytest.raises(InputError, match=argument):
         FilterRating(**{"capacitor_pct": 20.0, **values})
+
+
+@pytest.mark.parametrize(
+    ("values", "argument"),
+    [
+        ({"capacitance": 0.0}, "filter capacitance"),
+        ({"inductance": -1e-3}, "filter inductance"),
+        ({"shunt_inductance": float("inf")}, "filter shunt inductance"),
+        ({"damping_resistance": "10"}, "filter damping resistance"),
+    ],
+)
+def test_bad_elements_are_refused(values: dict[str, float], argument: str) -> None:
+    with pytest.raises(InputError, match=argument):
+        PassiveFilter(**{"inductance": 1e-3, "resistance": 0.01, "capacitance": 1e-4, **values})
+
+
+def test_resistance_ahead_is_enough_for_a_shunt_branch_without_any() -> None:
+    assert TUNED.filter is not None
+    lossless, nearly = (
+        solve_front_end(replace(TUNED, filter=replace(TUNED.filter, shunt_resistance_pct=pct)))
+        for pct in (0.0, 1e-6)
+    )
+    assert lossless.line_current[0].phasors == pytest.approx(nearly.line_current[0].phasors, rel=1e-6)
 
 
 def test_a_bridge_directly_on_the_filter_capacitor_is_refused() -> None:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from xlcalc.checks import number
 from xlcalc.errors import InputError
 from xlcalc.rectifier.passive_filter import PassiveFilter
 
-_RANGES: dict[str, tuple[float, float, str]] = {
-    "capacitor_pct": (0.1, 200.0, "0.1 to 200 %"),
-    "reactor_pct": (0.0, 100.0, "0 to 100 %"),
-    "reactor_xr": (0.1, 1e6, "0.1 to 1e6"),
-    "shunt_resistance_pct": (0.0, 100.0, "0 to 100 % of the base impedance"),
-    "damping_pct": (0.0, 1000.0, "0 to 1000 % of the base impedance"),
+_RANGES = {
+    "capacitor_pct": (0.1, 200.0, "%"),
+    "reactor_pct": (0.0, 100.0, "%"),
+    "tuned_order": (0.0, 50.0, ""),
+    "reactor_xr": (0.1, 1e6, ""),
+    "shunt_resistance_pct": (0.0, 100.0, "% of the base impedance"),
+    "damping_pct": (0.0, 1000.0, "% of the base impedance"),
 }
 
 
@@ -51,14 +53,8 @@ class FilterRating:
     damping_pct: float = 0.0
 
     def __post_init__(self) -> None:
-        for name in ("tuned_order", *_RANGES):
-            value = getattr(self, name)
-            low, high, valid = _RANGES.get(name, (0.0, 50.0, "0, or above 1 to 50"))
-            shown = f"filter {name}"
-            if isinstance(value, bool) or not isinstance(value, (int, float)):
-                raise InputError(shown, value, valid, wrong_kind=True)
-            if not low <= value <= high:
-                raise InputError(shown, value, valid)
+        for name, (low, high, unit) in _RANGES.items():
+            number(f"filter {name}", getattr(self, name), unit=unit, least=low, most=high)
         if 0.0 < self.tuned_order <= 1.0:
             raise InputError("filter tuned_order", self.tuned_order, "0, or above 1 to 50")
         if self.damping_pct and not self.tuned_order:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
-from xlcalc.errors import InputError
+from xlcalc.checks import number
 from xlcalc.rectifier.impedance import Rational
 
 
@@ -30,7 +29,7 @@ class PassiveFilter:
     Raises
     ------
     InputError
-        A negative value, no capacitance, or a shunt branch without any resistance.
+        A negative value, or no capacitance.
     """
 
     inductance: float
@@ -42,11 +41,8 @@ class PassiveFilter:
 
     def __post_init__(self) -> None:
         for name, unit in _UNITS.items():
-            value = getattr(self, name)
-            if not (math.isfinite(value) and value >= 0.0):
-                raise InputError(f"filter {name.replace('_', ' ')}", value, f"0 {unit} or more")
-        if self.capacitance == 0.0:
-            raise InputError("filter capacitance", 0.0, "above 0 F")
+            number(f"filter {name.replace('_', ' ')}", getattr(self, name), unit=unit, least=0)
+        number("filter capacitance", self.capacitance, unit="F", above=0)
 
     @property
     def series(self) -> Rational:
