@@ -32,6 +32,16 @@ class InputError(ValueError):
         shown = "missing" if value is None else f"{value:.15g}" if isinstance(value, float) else f"{value}"
         super().__init__(f"{argument} is {shown}; valid: {valid}")
 
+    def renamed(self, argument: str) -> InputError:
+        """The same refusal under another name of the argument.
+
+        Examples
+        --------
+        >>> print(InputError("pulses", 7, "a multiple of 6 from 6 to 48").renamed("pulses of drive P1"))
+        pulses of drive P1 is 7; valid: a multiple of 6 from 6 to 48
+        """
+        return InputError(argument, self.value, self.valid, wrong_kind=self.wrong_kind)
+
 
 class NoSolutionError(ArithmeticError):
     """The inputs are valid one by one, but no trustworthy result exists for them; the message says why."""

@@ -161,8 +161,7 @@ def _case(
                 site.name, {"site": {**given, **terms.site}, "settings": {**site.settings, **terms.settings}}
             )
         except InputError as problem:
-            named = f"{problem.argument} in case {terms.name} of {whole.name}"
-            raise InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind) from None
+            raise problem.renamed(f"{problem.argument} in case {terms.name} of {whole.name}") from None
     site_values, settings, loads = changed.site, changed.settings, terms.load_pct
     if vary is not None:
         given_names = frozenset((*terms.site, *terms.settings))

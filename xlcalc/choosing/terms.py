@@ -95,9 +95,7 @@ def _economics(name: str, tables: Mapping[str, Any]) -> Economics:
         named = next(
             (key for key, argument in MONEY.items() if argument == problem.argument), problem.argument
         )
-        raise InputError(
-            f"{named} in [money] of {name}", problem.value, problem.valid, wrong_kind=problem.wrong_kind
-        ) from None
+        raise problem.renamed(f"{named} in [money] of {name}") from None
 
 
 def _pin(item: object, place: str) -> PinTerms:

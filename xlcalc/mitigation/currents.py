@@ -82,8 +82,7 @@ def fitted(drive: Drive, option: DriveOption) -> Drive | None:
     try:
         front_end = option.physics.front_end(drive)
     except InputError as problem:
-        named = f"{problem.argument} of drive {drive.tag} with {option.name}"
-        raise InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind) from None
+        raise problem.renamed(f"{problem.argument} of drive {drive.tag} with {option.name}") from None
     return None if front_end is None else replace(drive, front_end=front_end)
 
 

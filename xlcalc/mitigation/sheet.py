@@ -67,8 +67,7 @@ class Record:
 
     def refuse(self, problem: InputError, heading: str) -> InputError:
         """The same refusal with the cell in front."""
-        named = f"{problem.argument}, {self.where(heading)}"
-        return InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind)
+        return problem.renamed(f"{problem.argument}, {self.where(heading)}")
 
 
 @dataclass(frozen=True)

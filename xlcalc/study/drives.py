@@ -132,8 +132,7 @@ def front_end_on_bus(network: Network, drive: Drive) -> FrontEnd:
             background=background,
         )
     except InputError as problem:
-        named = f"{problem.argument} of drive {drive.tag}"
-        raise InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind) from None
+        raise problem.renamed(f"{problem.argument} of drive {drive.tag}") from None
 
 
 def _result(

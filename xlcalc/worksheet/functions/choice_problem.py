@@ -118,8 +118,7 @@ def _case(
     try:
         network = network_study.network_of(tables, changed)
     except InputError as problem:
-        named = f"{problem.argument}, case {case.name} of {terms.name}"
-        raise InputError(named, problem.value, problem.valid, wrong_kind=problem.wrong_kind) from None
+        raise problem.renamed(f"{problem.argument}, case {case.name} of {terms.name}") from None
     stopped |= {drive.tag for drive in drives if drive.bus in off}
     for drive in drives:
         if drive.tag not in stopped and drive.bus not in network.buses:
