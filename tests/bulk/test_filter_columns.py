@@ -27,9 +27,9 @@ def test_a_drive_has_its_own_filter(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("row", "column"),
     [
-        ("C,100,6,0,20,8,4.7", "line reactor pct"),
-        ("C,100,6,5,,8,", "filter reactor pct"),
-        ("C,100,6,5,20,8,0.5", "filter tuned order"),
+        ("C,100,6,0,20,8,4.7", "Line reactor %"),
+        ("C,100,6,5,,8,", "Filter reactor %"),
+        ("C,100,6,5,20,8,0.5", "Filter order"),
     ],
 )
 def test_a_filter_that_does_not_fit_rejects_its_row(tmp_path: Path, row: str, column: str) -> None:

@@ -244,3 +244,14 @@ def test_a_generator_alone_carries_the_plant():
     drives = call("HD_PLANT_DRIVES", tables, DRIVES, settings)
     assert call("HD_PLANT_VALUE", tables, DRIVES, "main", "VOLTS_PCT", settings) == pytest.approx(100.0)
     assert current[0][1] == pytest.approx(2.0 * drives[0][4] + drives[1][4], rel=2e-3)
+
+
+def test_a_front_end_that_does_not_fit_is_named_by_drive_and_column() -> None:
+    headings = [*HEADINGS, "Filter capacitor (%)", "Filter reactor (%)", "Filter tuned order"]
+    bare = ["A", 1.0, 100.0, "main", 6.0, None, None, 100.0]
+    for filter_columns, said in (
+        ([20.0, 8.0, 4.7], "line reactor pct of drive A is 0"),
+        ([None, 8.0, None], "filter reactor pct of drive A is 8"),
+        ([20.0, None, 0.5], "filter tuned order of drive A is 0.5"),
+    ):
+        assert said in refusal(drives=[headings, [*bare, *filter_columns]])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from xlcalc.bulk.layout import Layout
 from xlcalc.bulk.problems import Problem, shown
 from xlcalc.errors import InputError
 from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
@@ -13,7 +14,7 @@ _DEFAULTS = {field.name: float(str(field.default)) for field in FILTER_FIELDS}
 _PART_OF_A_FILTER = ["filter capacitor pct", "filter reactor pct", "filter tuned order", "filter damping pct"]
 
 
-def misfits(rows: pd.DataFrame) -> list[Problem]:
+def misfits(rows: pd.DataFrame, layout: Layout) -> list[Problem]:
     """A problem for each row whose filter is incomplete or does not suit its front end.
 
     `rows` are sound otherwise; blank cells stand for the defaults.
@@ -27,6 +28,6 @@ def misfits(rows: pd.DataFrame) -> list[Problem]:
                 {str(name): value for name, value in values.items()} | {"pulses": int(values["pulses"])}
             )
         except InputError as problem:
-            name = problem.argument.replace("reactor_pct", "line reactor pct").replace("_", " ")
-            problems.append(Problem(int(str(row)), name, shown(problem.value), problem.valid))
+            heading = layout.heading(problem.argument)
+            problems.append(Problem(int(str(row)), heading, shown(problem.value), problem.valid))
     return problems

@@ -51,6 +51,10 @@ class Layout:
         """Columns of a field: none, one, or several ratings in different units."""
         return tuple(column for column in self.columns if column.field == field)
 
+    def heading(self, field: str) -> str:
+        """What the file calls a field; its own name where the file has no such column."""
+        return " / ".join(column.heading for column in self.of(field)) or field
+
     @property
     def unused(self) -> tuple[Column, ...]:
         """Columns that are carried along only."""

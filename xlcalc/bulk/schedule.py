@@ -117,7 +117,7 @@ def checked(
             rows[field] = np.nan if field in NUMBERS else None
     problems = [*converted.problems, *_place(rows, sites, layout)]
     problems += _broken_rules(rows, sites, layout, problems)
-    problems += misfits(rows[~rows.index.isin({problem.row for problem in problems})])
+    problems += misfits(rows[~rows.index.isin({problem.row for problem in problems})], layout)
     accepted = ~rows.index.isin({problem.row for problem in problems})
     rows = _with_defaults(rows, accepted).assign(accepted=accepted)
     remarks = list(table.remarks)
@@ -160,11 +160,6 @@ def _with_layout(path: Path, sheet: str | None, encoding: str | None) -> tuple[R
     return found[0]
 
 
-def _heading(layout: Layout, field: str) -> str:
-    columns = layout.of(field)
-    return " / ".join(column.heading for column in columns) if columns else field
-
-
 def _place(rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout) -> list[Problem]:
     """Site and bus of every row, in place; a blank bus is what the site says of such a row."""
     problems = []
@@ -175,7 +170,7 @@ def _place(rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout) -> li
         for number, name in rows[SITE_FIELD].items():
             if str(name or "").strip().casefold() not in known:
                 valid = "one of " + ", ".join(site.name for site in sites)
-                problems.append(Problem(int(str(number)), _heading(layout, SITE_FIELD), shown(name), valid))
+                problems.append(Problem(int(str(number)), layout.heading(SITE_FIELD), shown(name), valid))
         rows[SITE_FIELD] = [
             known[key].name if (key := str(name or "").strip().casefold()) in known else None
             for name in rows[SITE_FIELD]
@@ -215,13 +210,13 @@ def _broken_rules(
     checked[VOLTS_RATIO] = rows["volts"] / np.array([nominal.get(place, np.nan) for place in places])
     reported = {(problem.row, problem.column) for problem in known}
     ratings = {column.heading for column in layout.of("rating")}
-    whole = _heading(layout, "rating")
+    whole = layout.heading("rating")
     reported |= {(problem.row, whole) for problem in known if problem.column in ratings}
     problems = []
     for row, field, value, valid in failures(checked, {f"{site}\n{bus}" for site, bus in nominal}):
         if field == "bus":
             value = rows.at[row, "given bus"]
-        heading = _heading(layout, field)
+        heading = layout.heading(field)
         no_site = field == "bus" and not isinstance(rows.at[row, SITE_FIELD], str)
         if (row, heading) not in reported and not no_site:
             text = "missing" if value is None or value != value else shown(value)

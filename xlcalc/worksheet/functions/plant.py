@@ -48,6 +48,8 @@ PCC_QUANTITIES = Choice(
 BUS_QUANTITIES = Choice(("KV", "SC_MVA", "SC_AMPS", "X_OHM", "X_R"))
 SITE_BUSES = Choice((UTILITY_BUS, MAIN_BUS, SECOND_BUS))
 
+_COLUMNS = {"reactor_pct": "line reactor pct", "choke_pct": "dc choke pct"}
+
 Values = Mapping[str, Any]
 
 
@@ -120,22 +122,26 @@ def clear_cache() -> None:
 
 def check_filter(row: Values) -> None:
     """Raises `InputError` where the passive filter of a row is incomplete or does not suit its front end."""
-    FrontEnd(row["pulses"], 1.0, row["line reactor pct"], filter=filter_of(row))
+    _front_end(row, {})
 
 
 def drive_of(row: Values, values: Mapping[str, Any]) -> Drive:
     """A row of the schedule with the settings of its front end."""
     watts = row["rating"] * WATTS_PER_UNIT[row["unit"]] * 100.0 / row["efficiency pct"]
-    front_end = FrontEnd(
-        pulses=row["pulses"],
-        source_pct=1.0,
-        reactor_pct=row["line reactor pct"],
-        choke_pct=row["dc choke pct"],
-        load_pct=row["load pct"],
-        filter=filter_of(row),
-        **values,
-    )
+    try:
+        front_end = _front_end(row, {"choke_pct": row["dc choke pct"], "load_pct": row["load pct"], **values})
+    except InputError as problem:
+        raise problem.renamed(f"{problem.argument} of drive {row['tag']}") from None
     return Drive(row["tag"], watts, front_end, row["bus"], row["quantity"])
+
+
+def _front_end(row: Values, values: Mapping[str, Any]) -> FrontEnd:
+    """The front end of a row; what it refuses goes by the name of the column."""
+    try:
+        return FrontEnd(row["pulses"], 1.0, row["line reactor pct"], filter=filter_of(row), **values)
+    except InputError as problem:
+        spaced = problem.argument.replace("_xr", " x/r").replace("_", " ")
+        raise problem.renamed(_COLUMNS.get(problem.argument, spaced)) from None
 
 
 def _pcc_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
