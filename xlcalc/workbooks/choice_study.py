@@ -7,13 +7,13 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.workbook.defined_name import DefinedName
-from openpyxl.workbook.properties import CalcProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import (
     choice_notes,
     choice_result_sheet,
     drives_sheet,
+    frame,
     names,
     network_sheet,
     notes_sheet,
@@ -49,30 +49,23 @@ HELD_TERMS: Final = {
     choice_fields.PINS: 8,
     choice_fields.PLACES: 6,
 }
+SHEETS: Final = (
+    choice_result_sheet.SHEET,
+    plant_names.STUDY_SHEET,
+    plant_names.NETWORK_SHEET,
+    names.DRIVES_SHEET,
+    OPTIONS_SHEET,
+    TERMS_SHEET,
+    names.NOTES_SHEET,
+    names.REFERENCE_SHEET,
+    names.ARRAYS_SHEET,
+)
 
 
 def build(data: ChoiceData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
-    book = Workbook()
-    style.register(book)
-    book.remove(book.worksheets[0])
-    result, study, network, drives, options, terms, notes, reference, arrays = (
-        book.create_sheet(title)
-        for title in (
-            choice_result_sheet.SHEET,
-            plant_names.STUDY_SHEET,
-            plant_names.NETWORK_SHEET,
-            names.DRIVES_SHEET,
-            OPTIONS_SHEET,
-            TERMS_SHEET,
-            names.NOTES_SHEET,
-            names.REFERENCE_SHEET,
-            names.ARRAYS_SHEET,
-        )
-    )
-    for sheet in book.worksheets:
-        sheet.sheet_format.defaultRowHeight = 15
-        sheet.sheet_format.customHeight = True
+    book, sheets = frame.framed("Choice of mitigation", SHEETS)
+    result, study, network, drives, options, terms, notes, reference, arrays = sheets.values()
     study_sheet.build(book, study, data.plant)
     page.put(
         study,
@@ -115,10 +108,6 @@ def build(data: ChoiceData) -> Workbook:
     choice_result_sheet.build(book, result, arrays)
     notes_sheet.build(notes, choice_notes.CHOICE_STUDY)
     reference_sheet.build(reference)
-    book.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
-    book.properties.title = "Choice of mitigation"
-    book.properties.creator = "xlcalc"
-    book.properties.version = notes_sheet.TEMPLATE_VERSION
     return book
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Final
 
 from openpyxl import Workbook
-from openpyxl.workbook.properties import CalcProperties
 
 from xlcalc.workbooks import comparison_arrays as arrays
 from xlcalc.workbooks import comparison_front_ends as front_ends
@@ -14,10 +13,10 @@ from xlcalc.workbooks import (
     comparison_notes,
     comparison_page,
     comparison_site,
+    frame,
     names,
     notes_sheet,
     reference_sheet,
-    style,
 )
 from xlcalc.workbooks import comparison_workings as workings
 from xlcalc.workbooks.comparison_data import ComparisonData
@@ -39,13 +38,7 @@ SHEETS: Final = (
 
 def build(data: ComparisonData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
-    book = Workbook()
-    style.register(book)
-    book.remove(book.worksheets[0])
-    sheets = {title: book.create_sheet(title=title) for title in SHEETS}
-    for sheet in book.worksheets:
-        sheet.sheet_format.defaultRowHeight = 15
-        sheet.sheet_format.customHeight = True
+    book, sheets = frame.framed("Front ends side by side", SHEETS)
     comparison_site.build(book, sheets[names.SITE_SHEET], data)
     front_ends.build_front_ends(sheets[here.FRONT_ENDS], data)
     front_ends.build_prices(sheets[here.PRICES], data)
@@ -61,8 +54,4 @@ def build(data: ComparisonData) -> Workbook:
     comparison_page.build(sheets[here.COMPARISON], sheets[here.WORKINGS])
     notes_sheet.build(sheets[names.NOTES_SHEET], comparison_notes.TEXTS)
     reference_sheet.build(sheets[names.REFERENCE_SHEET])
-    book.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
-    book.properties.title = "Front ends side by side"
-    book.properties.creator = "xlcalc"
-    book.properties.version = notes_sheet.TEMPLATE_VERSION
     return book

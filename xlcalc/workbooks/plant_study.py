@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from openpyxl import Workbook
-from openpyxl.workbook.properties import CalcProperties
 
 from xlcalc.workbooks import (
     case_blocks,
     cases_sheet,
     equipment_data_sheet,
     equipment_sheet,
+    frame,
     impedance_sheet,
     levels_sheet,
     names,
@@ -24,7 +24,6 @@ from xlcalc.workbooks import (
     reference_sheet,
     spectra_sheet,
     study_sheet,
-    style,
     transformer_sheet,
 )
 from xlcalc.workbooks.plant_data import PlantData
@@ -61,13 +60,7 @@ SHEETS = (
 
 def build(data: PlantData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
-    book = Workbook()
-    style.register(book)
-    book.remove(book.worksheets[0])
-    sheets = {title: book.create_sheet(title=title) for title in SHEETS}
-    for sheet in book.worksheets:
-        sheet.sheet_format.defaultRowHeight = 15
-        sheet.sheet_format.customHeight = True
+    book, sheets = frame.framed("Plant harmonic study", SHEETS)
     study_sheet.build(book, sheets[plant_names.STUDY_SHEET], data)
     network_sheet.build(book, sheets[plant_names.NETWORK_SHEET], data)
     plant_drives_sheet.build(book, sheets[names.DRIVES_SHEET], data)
@@ -84,8 +77,4 @@ def build(data: PlantData) -> Workbook:
     case_blocks.build(book, sheets[plant_names.CASE_SETTINGS_SHEET])
     plant_arrays.build(book, sheets[names.ARRAYS_SHEET])
     spectra_sheet.build(book, sheets[plant_names.SPECTRA_SHEET])
-    book.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
-    book.properties.title = "Plant harmonic study"
-    book.properties.creator = "xlcalc"
-    book.properties.version = notes_sheet.TEMPLATE_VERSION
     return book
