@@ -9,10 +9,9 @@ import pandas as pd
 
 import xlcalc
 from xlcalc.bulk.plant_run import CaseRun, PlantRun
-from xlcalc.bulk.row_counts import NO_VERDICT, OFF, SOLVED, UNSTABLE, counts, missing_rows
-from xlcalc.bulk.site_results import FIGURES, figures
+from xlcalc.bulk.row_counts import NO_VERDICT, OFF, SOLVED, counts, missing_rows
+from xlcalc.bulk.site_results import COMPUTED, FIGURES, drive_row, figures, judged
 from xlcalc.network.base import short_circuit_va
-from xlcalc.study.pcc import PccResult
 from xlcalc.study.solution import PlantSolution
 from xlcalc.study.tables import pcc_table
 
@@ -28,23 +27,10 @@ def _case_computed(run: PlantRun, case: CaseRun) -> pd.DataFrame:
     (pcc_bus, *_) = case.pcc_buses(run.site)
     kinds = []
     for k, result in enumerate(case.results):
-        at_pcc = np.nan
-        if result.stable:
-            at_pcc = max(float(phase.magnitude[4]) for phase in result.at(case.network, pcc_bus))
         coupled = case.coupled_kinds.get(k)
-        kinds.append(
-            (
-                result.source_pct,
-                result.source_xr,
-                *figures(result.spectrum if result.stable else None),
-                at_pcc / result.drive.quantity,
-                SOLVED if result.stable else UNSTABLE,
-                result.reason,
-                *figures(coupled.spectrum if coupled else None),
-            )
-        )
-    columns = ["source pct", "source x/r", *FIGURES, "5th at the pcc amps per unit", "status", "remark"]
-    table = pd.DataFrame(kinds, columns=[*columns, *(COUPLED + name for name in FIGURES)])
+        beside = figures(coupled.spectrum if coupled else None)
+        kinds.append([*drive_row(result, case.network, pcc_bus), *beside])
+    table = pd.DataFrame(kinds, columns=[*COMPUTED, *(COUPLED + name for name in FIGURES)])
     solved = table.iloc[case.kind_of_row.to_numpy()].set_axis(case.kind_of_row.index)
     off = pd.DataFrame({"status": OFF, "remark": ""}, index=case.off_rows)
     together = pd.concat([solved, off]) if len(off) else solved
@@ -105,32 +91,15 @@ def plant_sites(run: PlantRun, drives: pd.DataFrame) -> Iterator[dict[str, objec
                 "rows not supplied": int((rows["status"] == OFF).sum()),
                 "rows of no known site": lost,
                 "pcc": bus,
-                **_judged(quick),
+                **judged(quick),
                 **{
                     COUPLED + name: value
-                    for name, value in _judged(coupled).items()
+                    for name, value in judged(coupled).items()
                     if name in ("tdd pct", "thdv pct", "binding", "margin pct of limit")
                 },
                 "edition": case.settings["edition"],
                 "computed by": f"xlcalc {xlcalc.__version__}",
             }
-
-
-def _judged(pcc: PccResult | None) -> dict[str, object]:
-    judgement = pcc.judgement if pcc else None
-    tdd, thdv = judgement.verdicts[:2] if judgement else (None, None)
-    return {
-        "isc amps": pcc.short_circuit_amps if pcc else np.nan,
-        "il amps": pcc.demand_amps if pcc else np.nan,
-        "isc/il": pcc.isc_il if pcc else np.nan,
-        "tdd pct": tdd.value if tdd else np.nan,
-        "limit tdd pct": tdd.limit if tdd else np.nan,
-        "thdv pct": thdv.value if thdv else np.nan,
-        "limit thdv pct": thdv.limit if thdv else np.nan,
-        "binding": judgement.binding.name if judgement else "",
-        "margin pct of limit": 100.0 * (1.0 - judgement.binding.ratio) if judgement else np.nan,
-        "limit from": f"{judgement.binding.origin.text}; {judgement.binding.verified}" if judgement else "",
-    }
 
 
 def plant_orders(run: PlantRun) -> Iterator[pd.DataFrame]:

@@ -8,37 +8,40 @@ import pandas as pd
 import xlcalc
 from xlcalc.bulk.row_counts import NO_VERDICT, SOLVED, UNSTABLE, counts, missing_rows
 from xlcalc.bulk.site_run import SiteRun
-from xlcalc.network.base import short_circuit_va
+from xlcalc.network.base import Network, short_circuit_va
 from xlcalc.spectrum import Spectrum
+from xlcalc.study.drives import DriveResult
+from xlcalc.study.pcc import PccResult
 from xlcalc.study.tables import pcc_table
 from xlcalc.worksheet.functions.plant import network
 
 SHOWN_ORDERS = (5, 7, 11, 13)
 FIGURES = ("fundamental amps", "rms amps", "thd pct", *(f"{order}th pct" for order in SHOWN_ORDERS))
+COMPUTED = ("source pct", "source x/r", *FIGURES, "5th at the pcc amps per unit", "status", "remark")
 
 
 def site_computed(run: SiteRun) -> pd.DataFrame:
     """Computed columns of the rows of a site, from those of its kinds of drives."""
     plant = network(run.site.site)
-    kinds = []
-    for result in run.results:
-        spectrum = result.spectrum if result.stable else None
-        at_pcc = np.nan
-        if spectrum is not None and run.pcc is not None:
-            at_pcc = max(float(phase.magnitude[4]) for phase in result.at(plant, run.pcc.bus))
-        kinds.append(
-            (
-                result.source_pct,
-                result.source_xr,
-                *figures(spectrum),
-                at_pcc / result.drive.quantity,
-                SOLVED if result.stable else UNSTABLE,
-                result.reason,
-            )
-        )
-    columns = ["source pct", "source x/r", *FIGURES, "5th at the pcc amps per unit", "status", "remark"]
-    table = pd.DataFrame(kinds, columns=columns)
+    pcc_bus = run.pcc.bus if run.pcc else None
+    table = pd.DataFrame([drive_row(result, plant, pcc_bus) for result in run.results], columns=[*COMPUTED])
     return table.iloc[run.kind_of_row.to_numpy()].set_axis(run.kind_of_row.index)
+
+
+def drive_row(result: DriveResult, plant: Network, pcc_bus: str | None) -> list[float | str]:
+    """Values of `COMPUTED`; NaN where the drive or the PCC has no result."""
+    spectrum = result.spectrum if result.stable else None
+    at_pcc = float("nan")
+    if spectrum is not None and pcc_bus is not None:
+        at_pcc = max(float(phase.magnitude[4]) for phase in result.at(plant, pcc_bus))
+    return [
+        result.source_pct,
+        result.source_xr,
+        *figures(spectrum),
+        at_pcc / result.drive.quantity,
+        SOLVED if result.stable else UNSTABLE,
+        result.reason,
+    ]
 
 
 def figures(spectrum: Spectrum | None) -> list[float]:
@@ -80,7 +83,6 @@ def site_row(run: SiteRun, drives: pd.DataFrame) -> dict[str, object]:
     missing = len(rows) + len(lost) - int((rows["status"] == SOLVED).sum())
     pcc = run.pcc
     judgement = pcc.judgement if pcc else None
-    tdd, thdv = judgement.verdicts[:2] if judgement else (None, None)
     complete = missing == 0 and judgement is not None
     return {
         "site": run.site.name,
@@ -90,6 +92,17 @@ def site_row(run: SiteRun, drives: pd.DataFrame) -> dict[str, object]:
         **counts(rows),
         "rows of no known site": len(lost),
         "pcc": run.options.pcc,
+        **judged(pcc),
+        "edition": run.options.edition,
+        "computed by": f"xlcalc {xlcalc.__version__}",
+    }
+
+
+def judged(pcc: PccResult | None) -> dict[str, object]:
+    """Figures of a PCC and its verdicts; NaN and blanks without a result."""
+    judgement = pcc.judgement if pcc else None
+    tdd, thdv = judgement.verdicts[:2] if judgement else (None, None)
+    return {
         "isc amps": pcc.short_circuit_amps if pcc else np.nan,
         "il amps": pcc.demand_amps if pcc else np.nan,
         "isc/il": pcc.isc_il if pcc else np.nan,
@@ -100,8 +113,6 @@ def site_row(run: SiteRun, drives: pd.DataFrame) -> dict[str, object]:
         "binding": judgement.binding.name if judgement else "",
         "margin pct of limit": 100.0 * (1.0 - judgement.binding.ratio) if judgement else np.nan,
         "limit from": f"{judgement.binding.origin.text}; {judgement.binding.verified}" if judgement else "",
-        "edition": run.options.edition,
-        "computed by": f"xlcalc {xlcalc.__version__}",
     }
 
 
