@@ -9,14 +9,12 @@ growth. Figures are printed, only results are asserted. Run with ``pytest -s``.
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import ModuleType
 
-import numpy as np
 import openpyxl
 import pytest
 import xlsxwriter
@@ -26,7 +24,6 @@ from xlcalc.worksheet.values import Value
 
 ROWS = int(os.environ.get("XLCALC_BENCHMARK_ROWS", "2000"))
 GROWTH = [int(size) for size in os.environ.get("XLCALC_BENCHMARK_GROWTH", "1000,5000").split(",")]
-DRIVES = 500
 
 
 @dataclass(frozen=True)
@@ -97,80 +94,6 @@ def test_ratio_to_load_and_save(tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert last[6] == pytest.approx(last[1] + last[3] + 480)
 
 
-def _write_schedule(path: Path, rows: int) -> None:
-    """Eight ordinary formulas and two calls of our functions a row, 500 distinct drives."""
-    rng = np.random.default_rng(6)
-    made = [
-        (
-            round(float(rng.uniform(5, 300)), 1),
-            int(rng.choice([6, 6, 6, 12, 18])),
-            float(rng.choice([0, 3, 5])),
-            float(rng.choice([0, 3, 4])),
-            float(rng.integers(50, 101)),
-        )
-        for _ in range(DRIVES)
-    ]
-    with xlsxwriter.Workbook(str(path)) as book:
-        sheet = book.add_worksheet("Drives")
-        for index in range(rows):
-            r = index + 1
-            sheet.write_row(index, 0, [f"D{index}", 1, *made[index % DRIVES]])
-            drive = f'D{r},0.02+C{r}/1000,E{r},F{r},G{r},{{"capacitor resistance pct",0.5}}'
-            formulas = [
-                f"C{r}*B{r}",
-                f"H{r}*G{r}/100",
-                f"I{r}/(SQRT(3)*0.69)",
-                f"HD_THD(HD_SPECTRUM({drive}))",
-                f"HD_TRUE_PF({drive})",
-                f"I{r}/L{r}",
-                f"J{r}*K{r}/100",
-                f'IF(K{r}>40,"high","low")',
-                f"ROUND(M{r},1)",
-                f"N{r}^2",
-            ]
-            for column, formula in enumerate(formulas, 7):
-                sheet.write_formula(index, column, "=" + formula, None, 0)
-
-
-@dataclass(frozen=True)
-class Measured:
-    """Wall and processor seconds, peak MB, and the stages that a process printed."""
-
-    seconds: float
-    processor: float
-    peak: float
-    stages: str
-
-
-_AT_END = """
-import atexit, resource
-def _tell():
-    peak = next(line.split()[1] for line in open("/proc/self/status") if line.startswith("VmHWM"))
-    used = resource.getrusage(resource.RUSAGE_SELF)
-    print("Used:", used.ru_utime + used.ru_stime, peak)
-atexit.register(_tell)
-"""
-"""The peak of the process itself: what `wait4` tells is never below what its parent had."""
-
-
-def _measured(program: str) -> Measured:
-    start = time.perf_counter()
-    done = subprocess.run(
-        [sys.executable, "-c", _AT_END + program], capture_output=True, text=True, check=False
-    )
-    seconds = time.perf_counter() - start
-    assert done.returncode == 0, done.stderr
-    lines = done.stdout.splitlines()
-    _, processor, peak = next(line for line in lines if line.startswith("Used:")).split()
-    stages = "".join(line for line in lines if line.startswith("Time:"))
-    return Measured(seconds, float(processor), int(peak) / 1024, stages)
-
-
-def _recalculation(book: Path, target: Path) -> str:
-    arguments = ["xlcalc", "recalc", str(book), "-o", str(target), "--timings"]
-    return f"import sys; sys.argv = {arguments!r}\nfrom xlcalc.cli import main\nmain()"
-
-
 def _engine_alone(book: Path) -> str:
     return f"""
 import formualizer
@@ -184,20 +107,13 @@ loaded.evaluate_all()
 """
 
 
-needs_status = pytest.mark.skipif(
-    not Path("/proc/self/status").exists(), reason="needs /proc to measure the peak of a process"
-)
-
-
-@needs_status
-def test_whole_processes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_whole_processes(tmp_path: Path, capsys: pytest.CaptureFixture[str], contenders: ModuleType) -> None:
     book, ours, theirs = (tmp_path / name for name in ("book.xlsx", "ours.xlsx", "theirs.xlsx"))
-    _write_schedule(book, ROWS)
-    _measured(_recalculation(book, ours))
-    plainly = f"import openpyxl\nopenpyxl.load_workbook({str(book)!r}).save({str(theirs)!r})"
+    contenders.write_book(book, ROWS)
+    contenders.measured(contenders.recalculation(book, ours))
     runs = {
-        "recalculation": _recalculation(book, ours),
-        "openpyxl load and save": plainly,
+        "recalculation": contenders.recalculation(book, ours),
+        "openpyxl load and save": contenders.load_and_save(book, theirs),
         "formula engine alone, functions stubbed": _engine_alone(book),
         "imports of openpyxl": "import openpyxl",
         "imports and one solve": "from xlcalc.hosts.headless import evaluate\n"
@@ -205,10 +121,10 @@ def test_whole_processes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> 
         "evaluate.evaluate_formula('HD_THD(HD_SPECTRUM(6,1))', FUNCTIONS)",
     }
     with capsys.disabled():
-        print(f"\n{ROWS} rows, {ROWS * 10} formulas, {min(ROWS, DRIVES)} drives:")
-        base: Measured | None = None
+        print(f"\n{ROWS} rows, {ROWS * 10} formulas, {min(ROWS, contenders.KINDS)} drives:")
+        base = None
         for name, program in runs.items():
-            its = _measured(program)
+            its = contenders.measured(program)
             base = base or its
             print(f"  {name}: {its.seconds:.2f} s, processor {its.processor:.2f} s, {its.peak:.0f} MB")
             print(
@@ -218,19 +134,18 @@ def test_whole_processes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> 
             if its.stages:
                 print(f"    {its.stages}")
     values = openpyxl.load_workbook(ours, data_only=True, read_only=True)["Drives"]
-    last = next(values.iter_rows(min_row=ROWS, max_row=ROWS, values_only=True))
+    last = next(values.iter_rows(min_row=ROWS + 1, max_row=ROWS + 1, values_only=True))
     assert last[10] > 0
     assert last[13] == pytest.approx(last[9] * last[10] / 100)
 
 
-@needs_status
-def test_growth(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_growth(tmp_path: Path, capsys: pytest.CaptureFixture[str], contenders: ModuleType) -> None:
     with capsys.disabled():
         print()
         for rows in GROWTH:
             book, ours = tmp_path / f"book{rows}.xlsx", tmp_path / f"ours{rows}.xlsx"
-            _write_schedule(book, rows)
-            its = _measured(_recalculation(book, ours))
+            contenders.write_book(book, rows)
+            its = contenders.measured(contenders.recalculation(book, ours))
             print(
                 f"  {rows} rows: {its.seconds:.2f} s, processor {its.processor:.2f} s "
                 f"({1e3 * its.processor / rows:.3f} ms a row), {its.peak:.0f} MB. {its.stages}"
