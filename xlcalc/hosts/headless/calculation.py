@@ -16,6 +16,7 @@ from xlcalc.hosts.headless.engine import Engine, EngineError, EngineValue, Unfit
 from xlcalc.hosts.headless.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.formulas import Formulas
 from xlcalc.hosts.headless.gridvalues import GridValues
+from xlcalc.hosts.headless.held import Held
 from xlcalc.hosts.headless.overrides import register_overrides
 from xlcalc.hosts.headless.plainsheet import NotPlain, PlainSheet
 from xlcalc.hosts.headless.prepared import Prepared, Preparer
@@ -60,9 +61,10 @@ class Calculation:
         self._now = now
         references = References(book)
         hidden = any(sheet.hidden_rows for sheet in book.sheets)
-        self._preparer = Preparer(Rewriter(references, functions, hidden_rows=hidden), references)
-        self._callbacks = Callbacks(functions, references)
+        held = Held()
+        self._preparer = Preparer(Rewriter(references, functions, held, hidden_rows=hidden), references)
         self.prepared = Formulas()
+        self._callbacks = Callbacks(functions, references, held, self.prepared.called)
         self._plain: dict[str, PlainSheet] = {}
         self._refusals = Refusals(self.prepared)
 
@@ -105,7 +107,9 @@ class Calculation:
         if sheet.plain is None:
             return False
         try:
-            plain = PlainSheet(sheet.name, sheet.plain, self._preparer, len(self.prepared))
+            plain = PlainSheet(
+                sheet.name, sheet.plain, self._preparer, len(self.prepared), len(self.prepared.plain)
+            )
         except NotPlain:
             sheet.fill()
             return False

@@ -13,6 +13,7 @@ from xlcalc.hosts.headless.cellnames import parse_range
 from xlcalc.hosts.headless.conditional import matched_error
 from xlcalc.hosts.headless.elementwise import each
 from xlcalc.hosts.headless.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
+from xlcalc.hosts.headless.held import Held
 from xlcalc.hosts.headless.internal import (
     ADDRESS,
     CAUGHT,
@@ -22,7 +23,6 @@ from xlcalc.hosts.headless.internal import (
     FIRST,
     FIT,
     FORMAT,
-    HELD,
     HOLD,
     MARK,
     MATCHED,
@@ -64,22 +64,28 @@ class Callbacks:
     Parameters
     ----------
     functions : mapping of name to WorksheetFunction
-        Offered under their plain names; the engine hands each the number of the calling formula first.
+        Offered under their plain names; the engine hands each what tells the calling formula first.
     references : References
         To check addresses given as text.
+    held : Held
+        Arrays for which the formulas hold a text.
+    caller : callable
+        Number of the formula for what it hands over as such.
     """
 
     def __init__(
         self,
         functions: Mapping[str, WorksheetFunction],
         references: References,
+        held: Held,
+        caller: Callable[[float], Identity],
     ) -> None:
         self.calls = Calls()
         self._functions = functions
         self._references = references
         self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...]]] = {}
-        self._held: list[Raw] = []
-        self._tokens: dict[int, str] = {}
+        self._held = held
+        self._caller = caller
 
     def register(self, engine: Engine) -> None:
         for name, function in self._functions.items():
@@ -111,14 +117,14 @@ class Callbacks:
                 known = None if function.volatile else self._memo.get(key)
                 if known is None:
                     self.calls.distinct += 1
-                    given = [_value(self._let_go(item)) for item in arguments]
+                    given = [_value(self._held.let_go(item)) for item in arguments]
                     known = self._memo[key] = _encoded(function(given))
             except Exception as problem:
                 reason = f"{name} failed: {type(problem).__name__}: {problem}"
                 known = _encoded(CellError(ErrorCode.VALUE, reason))
             raw, errors = known
             if errors:
-                self.calls.reasons.setdefault(int(identity), []).extend(errors)
+                self.calls.reasons.setdefault(self._caller(identity), []).extend(errors)
             return raw
 
         return call
@@ -128,23 +134,12 @@ class Callbacks:
 
         def hold(identity: float, *arguments: Raw) -> Raw:
             raw = call(identity, *arguments)
-            if not isinstance(raw, list):
-                return raw
-            text = self._tokens.get(id(raw))
-            if text is None:
-                text = self._tokens[id(raw)] = f"{HELD}{len(self._held)}"
-                self._held.append(raw)
-            return text
+            return self._held.keep(raw) if isinstance(raw, list) else raw
 
         return hold
 
-    def _let_go(self, raw: Raw) -> Raw:
-        if isinstance(raw, str) and raw.startswith(HELD):
-            return self._held[int(raw.removeprefix(HELD))]
-        return raw
-
     def _refuse(self, identity: float, reason: str) -> Raw:
-        self.calls.refusals[int(identity)] = reason
+        self.calls.refusals[self._caller(identity)] = reason
         return _REFUSED
 
     def _one(self, identity: float, value: Raw = None) -> Raw:
@@ -166,7 +161,7 @@ class Callbacks:
         """An array as a formula over fixed cells shows it: one row or column repeated, else #N/A."""
         source = value if isinstance(value, list) else [[value]]
         height, width = len(source), len(source[0])
-        self.calls.sizes[int(identity)] = (height, width)
+        self.calls.sizes[self._caller(identity)] = (height, width)
 
         def at(row: int, column: int) -> Raw:
             row = 0 if height == 1 else row

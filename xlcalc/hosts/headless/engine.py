@@ -94,6 +94,17 @@ def syntax_problem(formula: str) -> str | None:
     return None
 
 
+def constant_array(text: str) -> Raw:
+    """What a callback gets for an array constant, such as ``{1,2;3,4}``."""
+    given: list[Raw] = []
+    probe = formualizer.Workbook()
+    probe.register_function("_XLC_GIVEN", given.append, min_args=1, max_args=1)
+    probe.add_sheet("Given")
+    probe.set_formula("Given", 1, 1, f"=_XLC_GIVEN({text})")
+    probe.evaluate_all()
+    return given[0]
+
+
 @cache
 def is_builtin(name: str) -> bool:
     """Whether the engine itself has a function of this name."""

@@ -13,8 +13,6 @@ from xlcalc.hosts.headless.parts import Compiled, Identity, OwnRow, Part, Slot, 
 from xlcalc.hosts.headless.pattern import SLOT, cell_position, split_pattern
 
 _CORNER = re.compile(r"(\$?[A-Za-z]+\$?)(\d+)\Z")
-_OWN_NUMBER = -(1 << 40)
-"""Stands for the number of the formula among the distances of rows."""
 
 
 class Layout(NamedTuple):
@@ -23,9 +21,9 @@ class Layout(NamedTuple):
     text: bytes
     distances: tuple[int, ...]
 
-    def at(self, row: int, identity: int) -> bytes:
+    def at(self, row: int) -> bytes:
         """The text in another row."""
-        return self.text % tuple([identity if far == _OWN_NUMBER else row + far for far in self.distances])
+        return self.text % tuple([row + far for far in self.distances])
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +60,17 @@ class FilledDown:
             return False
         if self.level is not None:
             return self.level.replace(b"\0", digits) == text
-        return self.written.at(row, 0) == text
+        return self.written.at(row) == text
 
 
 def filled_down(
-    raw: bytes, cells: Sequence[str], row: int, compiled: Compiled, kind: int, table: CellRange | None
+    raw: bytes,
+    cells: Sequence[str],
+    row: int,
+    compiled: Compiled,
+    kind: int,
+    table: CellRange | None,
+    caller: str,
 ) -> FilledDown | None:
     """What a formula becomes when it is filled down; None where that cannot be told from its text alone.
 
@@ -83,6 +87,8 @@ def filled_down(
         Number of `compiled`.
     table : CellRange or None
         The table around the formula, if that has a part in its meaning.
+    caller : str
+        What tells callbacks which formula calls, in every row.
     """
     text = raw.decode()
     if "&#" in text or "\r" in text:
@@ -101,7 +107,7 @@ def filled_down(
     written = Layout(woven, tuple(distances))
     fed: Layout | None = None
     if not compiled.refusal:
-        fed = _fed(compiled.parts, cells, frame)
+        fed = _fed(compiled.parts, cells, frame, caller)
         if fed is None:
             return None
     level = None
@@ -118,7 +124,7 @@ def filled_down(
     )
 
 
-def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame) -> Layout | None:
+def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame, caller: str) -> Layout | None:
     distances: list[int] = []
     text = b""
     for part in parts:
@@ -132,8 +138,7 @@ def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame) -> Layout |
             text += frame.cell(cells[part.first], distances) + b":"
             text += frame.cell(cells[part.last], distances)
         elif isinstance(part, Identity):
-            text += b"%d"
-            distances.append(_OWN_NUMBER)
+            text += frame.literal(caller)
         elif isinstance(part, OwnRow):
             if not part.first_row <= frame.row <= part.last_row:
                 return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
 
+from xlcalc.hosts.headless.callers import caller_place
 from xlcalc.hosts.headless.plainsheet import PlainSheet
 from xlcalc.hosts.headless.prepared import Prepared
 
@@ -29,6 +30,14 @@ class Formulas:
 
     def __iter__(self) -> Iterator[Prepared]:
         return (self[identity] for identity in range(self._length))
+
+    def called(self, number: float) -> int:
+        """Number of the formula that told a callback so."""
+        place = caller_place(number)
+        if place is None:
+            return int(number)
+        sheet, row, col = place
+        return self.plain[sheet].identity_at(row, col)
 
     def add(self, items: list[Prepared]) -> None:
         """Formulas of one sheet, numbered on from the length."""

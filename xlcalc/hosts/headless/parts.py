@@ -14,11 +14,11 @@ Corner = int | tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a formula stands."""
+    """Where a formula stands, and the text in it that tells callbacks which formula it is."""
 
     row: int
     col: int
-    identity: int
+    caller: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Identity:
-    """The number of the formula, handed to callbacks so that they can name the cell."""
+    """What tells callbacks which formula calls, so that they can name the cell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,7 @@ class Compiled:
             elif isinstance(part, Span):
                 out.append(part.at(cells))
             elif isinstance(part, Identity):
-                out.append(str(place.identity))
+                out.append(place.caller)
             elif isinstance(part, OwnRow):
                 out.append(part.at(place))
             else:

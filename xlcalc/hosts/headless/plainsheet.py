@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import re
 from array import array
+from bisect import bisect_left
 from collections.abc import Container, Iterator
 from xml.sax.saxutils import escape
 
+from xlcalc.hosts.headless.callers import caller_text
 from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_number
 from xlcalc.hosts.headless.content import CellFormula, Constant, PlainSource
 from xlcalc.hosts.headless.feed import cell_xml
@@ -37,11 +39,16 @@ class NotPlain(Exception):
 
 
 class PlainSheet:
-    """The formulas of a plainly written sheet, numbered from `base` on in the order of the file."""
+    """The formulas of a plainly written sheet, numbered from `base` on in the order of the file.
 
-    def __init__(self, name: str, source: PlainSource, preparer: Preparer, base: int) -> None:
+    `number` is that of the sheet. The engine keeps formulas that differ in nothing but the rows of cells as
+    one, so callbacks are not handed the number of the formula: it is found by its row and column.
+    """
+
+    def __init__(self, name: str, source: PlainSource, preparer: Preparer, base: int, number: int) -> None:
         self.name = name
         self.base = base
+        self.number = number
         self.rows, self.cols = array("i"), array("i")
         self.kinds = array("i")
         self.compiled: list[Compiled] = []
@@ -76,10 +83,9 @@ class PlainSheet:
             identity, self.name, source, self.compiled[self.kinds[index]], CellRange(row, col, row, col), ""
         )
 
-    def fed_text(self, identity: int) -> str:
-        """One formula as the engine gets it."""
-        item = self.item(identity)
-        return self._preparer.prepare(identity, self.name, item.source).fed
+    def identity_at(self, row: int, col: int) -> int:
+        """Number of the formula in a cell."""
+        return self.base + self.cols.index(col, bisect_left(self.rows, row))
 
     def refused(self) -> Iterator[tuple[int, str]]:
         """Number and reason of every formula that cannot be rewritten."""
@@ -98,7 +104,7 @@ class PlainSheet:
     def _text(self, index: int) -> str:
         known = self._texts.get(index)
         if isinstance(known, Layout):
-            return _formula_text(known.at(self.rows[index], 0))
+            return _formula_text(known.at(self.rows[index]))
         if known is not None:
             return known
         match = _CELL.match(self._source.data, self._starts[index])
@@ -174,13 +180,13 @@ class _Pass:
             identity = base + self._count
             known = predicted.get(letters)
             if marks or formula is None or known is None or not known.matches(formula, row, digits):
-                known, fed = self._formula(marks, formula, row, col, identity, match.start())
+                known, fed = self._formula(marks, formula, row, col, match.start())
                 if known is not None:
                     predicted[letters] = known
             else:
                 if keep:
                     self._sheet.keep(row, col, known.kind, match.start())
-                fed = b"" if known.refused else formula if known.fed is None else known.fed.at(row, identity)
+                fed = b"" if known.refused else formula if known.fed is None else known.fed.at(row)
             self._count += 1
             if fed and identity not in without:
                 pieces.append(b'<c r="%b%b"><f>%b</f></c>' % (letters, digits, fed))
@@ -249,7 +255,7 @@ class _Pass:
         return cell_xml((letters + digits).decode(), constant).encode()
 
     def _formula(
-        self, marks: bytes, raw: bytes | None, row: int, col: int, identity: int, start: int
+        self, marks: bytes, raw: bytes | None, row: int, col: int, start: int
     ) -> tuple[FilledDown | None, bytes]:
         """A formula that is not the one above it filled down."""
         text = _formula_text(raw) if raw else ""
@@ -261,33 +267,34 @@ class _Pass:
                 index = given.get("si", "")
                 known = None if raw else self._followers.get((index, col))
                 if known is not None and known.first_row <= row <= known.last_row:
-                    return None, self._follower(known, row, col, identity, start)
+                    return None, self._follower(known, row, col, start)
                 text = self._shared_text(index, text, row, col)
                 shared = index
             elif kind not in ("", "normal"):
                 raise NotPlain
         compiled, cells, table = self._preparer.analysed(self._sheet.name, CellFormula(row, col, text))
         number = self._sheet.kind_of(compiled)
+        caller = caller_text(self._sheet.number, col)
         if self._keep:
             if not raw:
                 self._sheet.keep_text(len(self._sheet.rows), text)
             self._sheet.keep(row, col, number, start)
-        fed = "" if compiled.refusal else compiled.render(cells, Place(row, col, identity))
+        fed = "" if compiled.refusal else compiled.render(cells, Place(row, col, caller))
         if shared is not None and not raw and not _ROW_RANGE.search(split_pattern(text)[0]):
-            follower = filled_down(escape(text).encode(), cells, row, compiled, number, table)
+            follower = filled_down(escape(text).encode(), cells, row, compiled, number, table, caller)
             if follower is not None:
                 self._followers[shared, col] = follower
-        known = filled_down(raw, cells, row, compiled, number, table) if raw else None
+        known = filled_down(raw, cells, row, compiled, number, table, caller) if raw else None
         return known, escape(fed).encode()
 
-    def _follower(self, known: FilledDown, row: int, col: int, identity: int, start: int) -> bytes:
+    def _follower(self, known: FilledDown, row: int, col: int, start: int) -> bytes:
         """A cell of a shared formula that is the one above it filled down."""
         if self._keep:
             self._sheet.keep_text(len(self._sheet.rows), known.written)
             self._sheet.keep(row, col, known.kind, start)
         if known.refused:
             return b""
-        return (known.fed or known.written).at(row, identity)
+        return (known.fed or known.written).at(row)
 
     def _shared_text(self, index: str, text: str, row: int, col: int) -> str:
         key = index.encode()

@@ -61,7 +61,7 @@ class Preparer:
         compiled, cells, _ = self.analysed(sheet, source)
         row, col = source.row, source.col
         area = source.area or CellRange(row, col, row, col)
-        fed = "" if compiled.refusal else compiled.render(cells, Place(row, col, identity))
+        fed = "" if compiled.refusal else compiled.render(cells, Place(row, col, str(identity)))
         if fed and source.mark is ArrayMark.ARRAY:
             fed = f"{FIT}({identity},{fed},{area.rows},{area.cols})"
         return Prepared(identity, sheet, source, compiled, area, fed)

@@ -21,6 +21,7 @@ from xlcalc.hosts.headless.callrules import (
 )
 from xlcalc.hosts.headless.content import ArrayMark
 from xlcalc.hosts.headless.engine import syntax_problem
+from xlcalc.hosts.headless.held import Held
 from xlcalc.hosts.headless.internal import (
     ADDRESS,
     EACH,
@@ -100,11 +101,13 @@ class Rewriter:
         self,
         references: References,
         functions: Mapping[str, WorksheetFunction],
+        held: Held,
         *,
         hidden_rows: bool = False,
     ) -> None:
         self._references = references
         self._functions = functions
+        self._arrays = held
         self._hidden_rows = hidden_rows
 
     def compile(self, text: str, sheet: str, mark: ArrayMark, place: tuple[int, int]) -> Compiled:
@@ -127,7 +130,7 @@ class Rewriter:
             state.volatile,
             tuple(state.own_calls),
         )
-        problem_text = syntax_problem("=" + compiled.render(split_pattern(text)[1], Place(*place, 0)))
+        problem_text = syntax_problem("=" + compiled.render(split_pattern(text)[1], Place(*place, "0")))
         if problem_text is not None:
             return Compiled((), compiled.areas, refusal=f"the engine cannot read the formula: {problem_text}")
         return compiled
@@ -320,7 +323,12 @@ class Rewriter:
         return self._fit((parts, "one" if function.shape is None else "own"), context)
 
     def _held(self, argument: Node, parts: list[Part]) -> list[Part]:
-        """A call of ours whose array goes straight into another one, so that the engine need not carry it."""
+        """What goes straight into a function of ours, arrays as texts: the engine need not carry them.
+
+        Formulas that hold an array constant also cost it several times the memory of others.
+        """
+        if isinstance(argument, ArrayConstant):
+            return [f'"{self._arrays.constant(argument.text)}"']
         inner = own_name(argument.name, self._functions) if isinstance(argument, Call) else None
         if inner is None or self._functions[inner].shape is None or parts[0] != f"{inner}(":
             return parts

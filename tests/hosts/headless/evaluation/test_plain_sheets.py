@@ -25,6 +25,8 @@ MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 PACKAGE = "http://schemas.openxmlformats.org/package/2006/relationships"
 TYPES = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+CALLER = re.compile(r"ROW\(\)\+(\d{10,})")
+"""How a formula of a plainly written sheet tells its number: by its row and a number of its column."""
 
 
 class Adds:
@@ -88,6 +90,8 @@ def fed(path: Path, *, plain: bool) -> tuple[dict[str, str], dict[int, str], boo
     for cell in root.iter(f"{{{MAIN}}}c"):
         formula, value = cell.find(f"{{{MAIN}}}f"), cell.find(f"{{{MAIN}}}v")
         text = formula.text if formula is not None else value.text or ""
+        row = int(cell.get("r").lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+        text = CALLER.sub(lambda told, row=row: str(calculation.prepared.called(int(told[1]) + row)), text)
         if formula is None and "t" not in cell.attrib:
             text = repr(float(text))
         cells[cell.get("r")] = f"{'f' if formula is not None else cell.get('t', 'n')} {text}"
