@@ -50,6 +50,7 @@ ROOMS["__main__"] = ("cli",)
 ONE_DOOR = {
     "formualizer": {"hosts/headless/engine.py"},
     "numba": {"rectifier/kernels/jit.py"},
+    "llvmlite": {"rectifier/kernels/jit.py", "rectifier/machine_code.py"},
     "typer": {"cli.py", "choose_command.py", "host_commands.py", "bulk_commands.py", "submittal_command.py"},
     "pandera": {"bulk/rules.py"},
     "distributed": {"bulk/dask_pool.py"},

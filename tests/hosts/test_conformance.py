@@ -222,13 +222,9 @@ def in_calc(calc_values: tuple[list[list[object]], Any]) -> list[list[object]]:
     return calc_values[0]
 
 
-ITERATED = ("HD_PLANT_", "HD_CHOICE")
-"""Coupled solutions amplify the last digits, in which compiled and cached machine code differ."""
-
-
-def same(left: object, right: object, within: float = 1e-9) -> bool:
+def same(left: object, right: object) -> bool:
     if isinstance(left, int | float) and isinstance(right, int | float):
-        return math.isclose(left, right, rel_tol=within, abs_tol=within)
+        return math.isclose(left, right, rel_tol=1e-9, abs_tol=1e-9)
     return (left or "") == (right or "")
 
 
@@ -277,7 +273,7 @@ def test_every_cell_of_every_array_is_the_same_in_all_hosts(headless_file, excel
             for name, _, _ in AREAS
             for row, (left, right) in enumerate(zip(ours[name], theirs[name], strict=True), start=1)
             for column, (mine, other) in enumerate(zip(left, right, strict=True), start=1)
-            if not same(mine, other, 1e-7 if name.startswith(ITERATED) else 1e-9)
+            if not same(mine, other)
         ]
         assert not different, "\n".join(different[:20])
     assert {name for name, _, _ in AREAS} == {n for n, function in FUNCTIONS.items() if function.shape}

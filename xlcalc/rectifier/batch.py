@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -12,21 +13,19 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.buffers import MAX_ITERATIONS, Buffers
 from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.filtered import HIGHEST_ORDER, as_supplied
-from xlcalc.rectifier.kernels.integrate import (
+from xlcalc.rectifier.kernels.layout import (
     CHATTER,
     COLLAPSE,
-    NO_CONVERGENCE,
-    OK,
-    SINGULAR,
-    TOO_FAST,
-)
-from xlcalc.rectifier.kernels.quadrature import (
     DC_POWER,
     DC_VOLTS,
     LINE_SQUARE,
     LOSS,
+    NO_CONVERGENCE,
+    OK,
+    SINGULAR,
     SOURCE_POWER,
     TERMINAL_SQUARE,
+    TOO_FAST,
 )
 from xlcalc.rectifier.packing import Packed, pack
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint, SteadyState
@@ -168,17 +167,29 @@ def _full_cycle(
     squares = np.zeros_like(buffers.square)
     means = buffers.mean.copy()
     means[:, :6] = 0.0
-    for r in range(repeats):
-        turned = sectors * r
-        rename = [(x + turned) % 3 for x in range(3)]
-        turn = (-1.0) ** turned * np.exp(-1j * orders * turned * SECTOR)
+    for rename, times, turn in _turns(sectors, max_order):
         phasors += turn * buffers.current[:, :, rename, :]
-        squares += buffers.square[:, :, rename]
+        squares += times * buffers.square[:, :, rename]
         for first in (LINE_SQUARE, TERMINAL_SQUARE):
-            means[:, first : first + 3] += buffers.mean[:, [first + x for x in rename]] / repeats
+            means[:, first : first + 3] += buffers.mean[:, [first + x for x in rename]] * (times / repeats)
     full = np.zeros((*phasors.shape[:3], max_order), np.complex128)
     full[..., orders - 1] = phasors / (math.pi * math.sqrt(2.0))
     return full, squares / (2.0 * math.pi), means / (sectors * SECTOR)
+
+
+@lru_cache(maxsize=32)
+def _turns(sectors: int, max_order: int) -> list[tuple[list[int], int, ComplexArray]]:
+    """The maps of one cycle by the phase that each phase takes the part of: which, how often, their turn."""
+    orders = wanted_orders(sectors, max_order)
+    found = []
+    for shift in range(3):
+        alike = [sectors * r for r in range(6 // sectors) if sectors * r % 3 == shift]
+        if alike:
+            turn: ComplexArray = np.sum(
+                [(-1.0) ** s * np.exp(-1j * orders * s * SECTOR) for s in alike], axis=0
+            )
+            found.append(([(x + shift) % 3 for x in range(3)], len(alike), turn))
+    return found
 
 
 def _full_cycle_peaks(peak: FloatArray, sectors: int) -> FloatArray:

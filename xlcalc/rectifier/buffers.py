@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.rectifier.kernels.entries import batch
-from xlcalc.rectifier.kernels.layout import WORK
-from xlcalc.rectifier.kernels.quadrature import MEANS
+from xlcalc.rectifier.kernels.layout import MEANS, WORK
+from xlcalc.rectifier.machine_code import call
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint
 
 MAX_ITERATIONS = 60
@@ -86,14 +85,21 @@ class Buffers:
         max_iterations: int = MAX_ITERATIONS,
     ) -> None:
         """Call the kernel; the interpreter lock is free meanwhile."""
-        batch(
-            nets,
-            np.zeros(1, WORK),
-            self.conducting.shape[1],
+        count, bridges = self.conducting.shape
+        integers = (
+            count,
+            bridges,
+            self.terms.shape[1] // 4,
             sectors,
             warm_maps,
             max_iterations,
-            given,
+            int(given),
+            orders.size,
+            self.grid.shape[1],
+        )
+        arrays = (
+            nets,
+            np.zeros(1, WORK),
             orders,
             self.theta,
             self.currents,
@@ -109,6 +115,7 @@ class Buffers:
             self.grid,
             self.status,
         )
+        call("batch", integers, arrays)
 
     def point(self, i: int) -> OrbitPoint:
         return OrbitPoint(

@@ -11,7 +11,8 @@ import numpy as np
 
 from xlcalc.errors import InputError
 from xlcalc.rectifier.filtered import line_response, shunt_share
-from xlcalc.rectifier.kernels.layout import MAX_CHANGES
+from xlcalc.rectifier.kernels.layout import MAX_CHANGES, NODES, OK, WORK
+from xlcalc.rectifier.machine_code import call
 from xlcalc.rectifier.packing import PHASE_PEAK, Packed, pack
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, SteadyState
 
@@ -78,10 +79,6 @@ def emf_responses(
 def _responses(
     states: Sequence[SteadyState], packs: Sequence[Packed], places: Sequence[Place], max_order: int
 ) -> list[ComplexArray | None]:
-    from xlcalc.rectifier.kernels.integrate import OK
-    from xlcalc.rectifier.kernels.layout import WORK
-    from xlcalc.rectifier.kernels.respond import respond
-
     count, sectors, bridges = len(states), states[0].sectors, packs[0].bridges
     order, changes = _changes(places)
     wanted: IntArray = np.arange(1, max_order + 1)
@@ -97,14 +94,14 @@ def _responses(
     size = np.zeros(count, np.int64)
     status = np.zeros(count, np.int64)
     emf = np.array([shunt_share(state.circuit, order)[:, None] * changes for state in states])
-    respond(
+    integers = (count, bridges, terms.shape[1] // 4, sectors, order.size, max_order)
+    arrays = (
         np.concatenate([packed.net for packed in packs]),
         np.zeros(1, WORK),
-        bridges,
-        sectors,
         order,
         emf,
         wanted,
+        np.zeros((NODES, max_order), np.complex128),
         theta,
         currents,
         volts,
@@ -115,6 +112,7 @@ def _responses(
         size,
         status,
     )
+    call("respond", integers, arrays)
     answers: list[ComplexArray | None] = []
     for b, state in enumerate(states):
         if status[b] != OK or not np.isfinite(mapped[b]).all():

@@ -9,6 +9,7 @@ import pytest
 
 from xlcalc.rectifier.buffers import Buffers
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
+from xlcalc.rectifier.kernels.layout import WORK
 from xlcalc.rectifier.kernels.shooting import turn_back
 from xlcalc.rectifier.packing import pack
 from xlcalc.rectifier.result import OrbitPoint
@@ -56,18 +57,19 @@ def _distance_after(net: np.ndarray, sectors: int, start: OrbitPoint, goal: Orbi
 def test_renaming_after_60_degrees_six_times_is_the_identity() -> None:
     """Once, the upper diode of phase a takes the lower one of phase c."""
     random = np.random.default_rng(0)
+    space = np.zeros(1, WORK)[0]
     y = random.uniform(size=12)
     mask = np.array([0b100011, 0b010100])
     states = random.uniform(size=8)
     turned, turned_states, turned_mask = y.copy(), states.copy(), mask.copy()
-    turn_back(turned, turned_states, turned_mask, 1)
+    turn_back(space, turned, turned_states, turned_mask, 1)
     assert turned[0] == y[5]
     assert turned[3] == y[2]
     alpha, beta = states[0::4] + 1j * states[1::4], states[2::4] + 1j * states[3::4]
     turned_back = 0.5 * alpha + math.sqrt(0.75) * beta
     assert turned_states[0::4] + 1j * turned_states[1::4] == pytest.approx(turned_back)
     for _ in range(5):
-        turn_back(turned, turned_states, turned_mask, 1)
+        turn_back(space, turned, turned_states, turned_mask, 1)
     assert np.array_equal(turned, y)
     assert turned_states == pytest.approx(states)
     assert np.array_equal(turned_mask, mask)

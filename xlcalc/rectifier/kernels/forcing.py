@@ -7,8 +7,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
-from xlcalc.rectifier.kernels.layout import ORDER
-from xlcalc.rectifier.kernels.nodes import ABSCISSA, NODES, WEIGHT
+from xlcalc.rectifier.kernels.layout import NODES, ORDER
+from xlcalc.rectifier.kernels.nodes import ABSCISSA, WEIGHT
 from xlcalc.rectifier.kernels.series import term_derivative
 
 
@@ -20,18 +20,6 @@ class Forcing(NamedTuple):
     wanted: Any  # (h,) orders of the integrals
     integral: Any  # (directions, 2, h) complex: of the line current's space vector times exp(-j h theta)
     turn: Any  # (NODES, h) complex: scratch
-
-
-@kernel
-def undriven() -> Forcing:
-    """No change of the EMF and no integrals."""
-    return Forcing(
-        np.zeros(0, np.int64),
-        np.zeros((0, 2), np.complex128),
-        np.zeros(0, np.int64),
-        np.zeros((0, 2, 0), np.complex128),
-        np.zeros((0, 0), np.complex128),
-    )
 
 
 @kernel

@@ -10,7 +10,16 @@ from xlcalc.rectifier.kernels.forcing import (
     prepare_integrals,
 )
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
-from xlcalc.rectifier.kernels.layout import DC, ORDER, SOURCE
+from xlcalc.rectifier.kernels.layout import (
+    CHATTER,
+    COLLAPSE,
+    DC,
+    OK,
+    ORDER,
+    SINGULAR,
+    SOURCE,
+    TOO_FAST,
+)
 from xlcalc.rectifier.kernels.mode import build_mode, complete_currents, switch
 from xlcalc.rectifier.kernels.quadrature import accumulate
 from xlcalc.rectifier.kernels.series import (
@@ -22,13 +31,6 @@ from xlcalc.rectifier.kernels.series import (
     step_length,
     term_value,
 )
-
-OK = 0
-NO_CONVERGENCE = 1
-COLLAPSE = 2
-CHATTER = 3
-SINGULAR = 4
-TOO_FAST = 5
 
 MAX_STEP = 0.35  # radians: sampled closely enough to see every zero of a guard
 FORCED_TURN = 3.0  # radians of a driving order that its Taylor series covers to 1e-5

@@ -1,4 +1,6 @@
-"""Records that the kernels share: the circuit in per unit, and one workspace per running solution.
+"""What the kernels and their callers share: records, status codes, slots of results.
+
+`NET` is the circuit in per unit, `WORK` the workspace of one running solution.
 
 Records instead of many arrays keep calls cheap and compilation short. Diode 6k + x carries the upper current
 of phase x of bridge k, 6k + 3 + x the lower one. Two-component vectors are space vectors in the frame of the
@@ -15,11 +17,30 @@ MAX_LOOPS = 3 * MAX_BRIDGES
 MAX_SOURCES = 50
 MAX_TERMS = 8
 MAX_CHANGES = 100
-MAX_DIRECTIONS = 3 * MAX_BRIDGES + 1 + 4 * MAX_TERMS + MAX_CHANGES
 SOURCE = MAX_LOOPS  # rows of `g`
 DC = SOURCE + 2
 
+NODES = 16  # of the Gauss rule over one Taylor step
+
+OK = 0
+NO_CONVERGENCE = 1
+COLLAPSE = 2
+CHATTER = 3
+SINGULAR = 4
+TOO_FAST = 5
+
+MEANS = 12  # slots of the means over the angle
+LINE_SQUARE = 0  # three phases
+TERMINAL_SQUARE = 3  # three phases
+DC_VOLTS = 6
+DC_POWER = 7
+LOSS = 8
+SOURCE_POWER = 9
+
+_STATES = 6 * MAX_BRIDGES + 1 + 4 * MAX_TERMS
+_REDUCED = 3 * MAX_BRIDGES + 1 + 4 * MAX_TERMS
 _TERMS = ORDER + 2
+MAX_DIRECTIONS = _REDUCED + MAX_CHANGES
 _F = np.float64
 _I = np.int64
 _C = np.complex128
@@ -90,6 +111,14 @@ WORK = np.dtype(
         ("row", _F, (MAX_DIRECTIONS,)),  # derivative of the guard
         ("shift", _F, (MAX_DIRECTIONS,)),  # derivative of the event instant
         ("own", _F, (MAX_BRIDGES, 3)),  # phase currents of each bridge at one instant
+        ("phi", _F, (_STATES * MAX_DIRECTIONS,)),  # derivative of the state, row by row
+        ("system", _F, (_REDUCED * (_REDUCED + 1),)),  # of Newton's method, row by row
+        ("six", _F, (6,)),
+        ("gaps", _F, (4,)),  # see `integrate.run`
+        ("y0", _F, (6 * MAX_BRIDGES,)),  # a second state
+        ("v0", _F, (1,)),
+        ("z0", _F, (4 * MAX_TERMS,)),
+        ("mask0", _I, (MAX_BRIDGES,)),
     ],
     align=True,
 )

@@ -7,17 +7,19 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
-from xlcalc.rectifier.kernels.layout import ORDER
-from xlcalc.rectifier.kernels.nodes import ABSCISSA, NODES, WEIGHT
+from xlcalc.rectifier.kernels.layout import (
+    DC_POWER,
+    DC_VOLTS,
+    LINE_SQUARE,
+    LOSS,
+    NODES,
+    ORDER,
+    SOURCE_POWER,
+    TERMINAL_SQUARE,
+)
+from xlcalc.rectifier.kernels.nodes import ABSCISSA, WEIGHT
 from xlcalc.rectifier.kernels.series import polynomial
 
-MEANS = 12  # slots of Tally.mean
-LINE_SQUARE = 0  # three phases
-TERMINAL_SQUARE = 3  # three phases
-DC_VOLTS = 6
-DC_POWER = 7
-LOSS = 8
-SOURCE_POWER = 9
 SQRT3_2 = float(np.sqrt(0.75))
 
 
@@ -30,19 +32,6 @@ class Tally(NamedTuple):
     mean: Any  # (MEANS,)
     extreme: Any  # (2 + bridges * 3,): lowest and highest bus voltage, peak current of each bridge phase
     sample: Any  # (count, 5): angle grid, line current a and b, terminal voltage a and b; count 0 = none
-
-
-@kernel
-def no_tally() -> Tally:
-    """One without orders, which nothing is added to."""
-    return Tally(
-        np.zeros(0, np.int64),
-        np.zeros((1, 3, 1), np.complex128),
-        np.zeros((1, 3)),
-        np.zeros(MEANS),
-        np.zeros(5),
-        np.zeros((0, 5)),
-    )
 
 
 @kernel

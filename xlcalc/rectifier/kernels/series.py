@@ -100,7 +100,7 @@ def _expand_terms(net: Record, wk: Record, m: int, n: int) -> None:
         for s in range(net.terms):
             state = wk.term[2 * s + i, n]
             wk.inner[i, n] -= 2.0 * state.real
-            wk.term[2 * s + i, n + 1] = (net.pole[s] * state + net.residue[s] * current) / (n + 1.0)
+            wk.term[2 * s + i, n + 1] = (net.pole[s] * state + net.residue[s] * current) * (1.0 / (n + 1.0))
 
 
 @kernel
@@ -308,7 +308,7 @@ def _vary_terms(net: Record, wk: Record, m: int, n: int, i: int) -> float:
     for s in range(net.terms):
         state = wk.dterm[2 * s + i, n]
         lost += 2.0 * state.real
-        wk.dterm[2 * s + i, n + 1] = (net.pole[s] * state + net.residue[s] * current) / (n + 1.0)
+        wk.dterm[2 * s + i, n + 1] = (net.pole[s] * state + net.residue[s] * current) * (1.0 / (n + 1.0))
     return lost
 
 

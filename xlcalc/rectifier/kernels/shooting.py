@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from xlcalc.rectifier.kernels.integrate import NO_CONVERGENCE, OK, SCALE, run
-from xlcalc.rectifier.kernels.jit import Array, Record, kernel
+from xlcalc.rectifier.kernels.integrate import SCALE, run
+from xlcalc.rectifier.kernels.jit import Array, Record, address_of, array_at, kernel
+from xlcalc.rectifier.kernels.layout import NO_CONVERGENCE, OK
 from xlcalc.rectifier.kernels.mode import build_mode, complete_currents
 
 SECTOR = np.pi / 3.0
@@ -15,13 +16,13 @@ LARGEST_AMP_STEP = 1.5 * SCALE
 
 
 @kernel
-def turn_back(y: Array, z: Array, mask: Array, sectors: int) -> None:
+def turn_back(wk: Record, y: Array, z: Array, mask: Array, sectors: int) -> None:
     """State `sectors` times 60 degrees later, expressed at the first angle.
 
     Per sector each upper diode takes the lower one of the phase before, and the other way round, and space
     vectors turn back by 60 degrees.
     """
-    old = np.zeros(6)
+    old = wk.six
     for _ in range(sectors % 6):
         for k in range(mask.size):
             for d in range(6):
@@ -33,7 +34,7 @@ def turn_back(y: Array, z: Array, mask: Array, sectors: int) -> None:
                 y[6 * k + 3 + x] = old[(x + 2) % 3]
                 mask[k] |= (bits >> (3 + (x + 2) % 3) & 1) << x
                 mask[k] |= (bits >> ((x + 2) % 3) & 1) << (3 + x)
-    _turn_vectors(z.reshape((z.size, 1)), 0, sectors)
+    _turn_vectors(rows_of(z, z.size, 1), 0, sectors)
 
 
 @kernel
@@ -51,10 +52,10 @@ def _turn_vectors(rows: Array, first: int, sectors: int) -> None:
 
 
 @kernel
-def turn_back_rows(phi: Array, bridges: int, sectors: int) -> None:
+def turn_back_rows(wk: Record, phi: Array, bridges: int, sectors: int) -> None:
     """The same for the rows of the derivative."""
     _turn_vectors(phi, 6 * bridges + 1, sectors)
-    old = np.zeros(6)
+    old = wk.six
     for _ in range(sectors % 6):
         for k in range(bridges):
             for c in range(phi.shape[1]):
@@ -66,7 +67,7 @@ def turn_back_rows(phi: Array, bridges: int, sectors: int) -> None:
 
 
 @kernel
-def cold_start(net: Record, theta: float, y: Array, v: Array, z: Array, mask: Array) -> None:
+def cold_start(net: Record, wk: Record, theta: float, y: Array, v: Array, z: Array, mask: Array) -> None:
     """Direct current through the diodes of the highest line voltage, capacitor near its mean.
 
     The terms of the source impedance start as if the load drew a sinusoidal current in phase.
@@ -76,7 +77,7 @@ def cold_start(net: Record, theta: float, y: Array, v: Array, z: Array, mask: Ar
     load = net.load_power + 1.35 * net.load_current + 1.35**2 * net.load_conductance
     v[0] = 0.5 * (1.35 + np.sqrt(max(1.35**2 - 3.82 * reactance * load, 0.0)))
     current = load / v[0] / bridges
-    emf = np.zeros(3)
+    emf = wk.six
     for k in range(bridges):
         for d in range(6):
             y[6 * k + d] = 0.0
@@ -114,15 +115,26 @@ def _start_terms(net: Record, drawn: complex, z: Array) -> None:
 
 
 @kernel
+def rows_of(space: Array, rows: int, columns: int) -> Array:
+    """The beginning of a workspace as a matrix."""
+    matrix: Array = array_at(address_of(space), (rows, columns), np.float64)
+    return matrix
+
+
+@kernel
 def seed_directions(
     net: Record, wk: Record, diodes: int, states: int, mask: Array, driven: int
 ) -> tuple[Array, int]:
     """Derivative of the state against its independent parts, with `driven` more directions of zero.
 
-    Also fills the loop tables of the conducting set and returns their number.
+    It stands in `wk.phi` until the next call. Also fills the loop tables of the conducting set and returns
+    their number.
     """
     m = build_mode(net, mask, wk)
-    phi = np.zeros((diodes + 1 + states, m + 1 + states + driven))
+    phi = rows_of(wk.phi, diodes + 1 + states, m + 1 + states + driven)
+    for r in range(phi.shape[0]):
+        for c in range(phi.shape[1]):
+            phi[r, c] = 0.0
     for p in range(m):
         phi[wk.loop_diode[p], p] = 1.0
         k = wk.loop_bridge[p]
@@ -146,8 +158,7 @@ def shoot(
     mask: Array,
     jacobian: Array,
     report: Array,
-    empty: Array,
-    tally_none: Record,
+    quiet: Record,
     undriven: Record,
 ) -> int:
     """Bring (y, v, z, mask) at angle theta[0] onto the periodic orbit.
@@ -159,36 +170,36 @@ def shoot(
     iterations and the size of the basis. Returns the status.
     """
     span = sectors * SECTOR
-    gaps = np.full(4, -1.0)
+    gaps = wk.gaps
+    empty = rows_of(wk.phi, y.size + 1 + z.size, 0)
+    gaps[0] = -1.0
     for _ in range(warm_maps):
-        status = run(net, wk, theta[0], span, y, v, z, mask, empty, gaps, tally_none, undriven)
+        status = run(net, wk, theta[0], span, y, v, z, mask, empty, gaps, quiet, undriven)
         if status != OK:
             return status
-        turn_back(y, z, mask, sectors)
+        turn_back(wk, y, z, mask, sectors)
     move = True
-    y0 = y.copy()
-    v0 = v.copy()
-    z0 = z.copy()
-    mask0 = mask.copy()
+    y0, v0, z0, mask0 = second_state(wk, y, z, mask)
+    copy_state(y, v, z, mask, y0, v0, z0, mask0)
     last = 1e9
     plain = 0
     strayed = 0
     for iteration in range(max_iterations):
         if move:
             middle = _quiet_angle(gaps, span)
-            status = run(net, wk, theta[0], middle, y, v, z, mask, empty, gaps, tally_none, undriven)
+            status = run(net, wk, theta[0], middle, y, v, z, mask, empty, gaps, quiet, undriven)
             if status != OK:
                 return status
             theta[0] += middle
             move = False
         phi, m = seed_directions(net, wk, y.size, z.size, mask, 0)
-        _copy(y, v, z, mask, y0, v0, z0, mask0)
-        status = run(net, wk, theta[0], span, y, v, z, mask, phi, gaps, tally_none, undriven)
+        copy_state(y, v, z, mask, y0, v0, z0, mask0)
+        status = run(net, wk, theta[0], span, y, v, z, mask, phi, gaps, quiet, undriven)
         report[1] = iteration + 1
         if status != OK:
             return status
-        turn_back(y, z, mask, sectors)
-        turn_back_rows(phi, mask.size, sectors)
+        turn_back(wk, y, z, mask, sectors)
+        turn_back_rows(wk, phi, mask.size, sectors)
         residual = abs(v[0] - v0[0])
         for r in range(y.size):
             residual = max(residual, abs(y[r] - y0[r]) / SCALE)
@@ -211,7 +222,7 @@ def shoot(
                 jacobian[m + r, c] = phi[y.size + r, c]
         report[2] = directions
         if residual < RESIDUAL:
-            _copy(y0, v0, z0, mask0, y, v, z, mask)
+            copy_state(y0, v0, z0, mask0, y, v, z, mask)
             return OK
         if residual > 2.0 * last and plain < 3:
             plain += 1
@@ -223,7 +234,13 @@ def shoot(
 
 
 @kernel
-def _copy(
+def second_state(wk: Record, y: Array, z: Array, mask: Array) -> tuple[Array, Array, Array, Array]:
+    """Space for a state of the same size."""
+    return wk.y0[: y.size], wk.v0, wk.z0[: z.size], wk.mask0[: mask.size]
+
+
+@kernel
+def copy_state(
     y: Array, v: Array, z: Array, mask: Array, to_y: Array, to_v: Array, to_z: Array, to_mask: Array
 ) -> None:
     to_v[0] = v[0]
@@ -261,7 +278,7 @@ def _newton_step(
 ) -> None:
     """Replace (y, v, z), the end of the period, by the Newton estimate of its fixed point."""
     size = m + 1 + z.size
-    a = np.zeros((size, size + 1))
+    a = rows_of(wk.system, size, size + 1)
     for p in range(size):
         for q in range(size):
             a[p, q] = (1.0 if p == q else 0.0) - jacobian[p, q]

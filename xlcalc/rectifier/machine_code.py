@@ -1,0 +1,163 @@
+"""The machine code of the kernels: compiled once per version and machine, then loaded without the compiler.
+
+It is compiled for every processor of the machine's family, so that all processes compute the same digits.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import hashlib
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import threading
+from collections.abc import Callable, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy.typing as npt
+
+from xlcalc.errors import NoSolutionError
+
+KERNELS = Path(__file__).parent / "kernels"
+ANY_PROCESSOR = {"NUMBA_CPU_NAME": "generic", "NUMBA_CPU_FEATURES": ""}
+
+Addresses = Callable[[str], int]
+"""Address of a function by its name."""
+
+_one_at_a_time = threading.Lock()
+
+
+def call(name: str, integers: Sequence[int], arrays: Sequence[npt.NDArray[Any]]) -> None:
+    """Call a function of `kernels.entries`; the interpreter lock is free meanwhile.
+
+    Parameters
+    ----------
+    name : str
+    integers : sequence of int
+        What it takes first, in the order of its parameters.
+    arrays : sequence of array
+        What it takes then, contiguous and of the shapes and types that it states.
+
+    Raises
+    ------
+    ValueError
+        An array is not contiguous.
+    NoSolutionError
+        The kernels cannot be compiled here; the message says why.
+    """
+    if not all(array.flags.c_contiguous for array in arrays):
+        raise ValueError(f"{name} takes contiguous arrays only")
+    with _one_at_a_time:
+        function = _function(name, len(integers), len(arrays))
+    if function(*integers, *[array.ctypes.data for array in arrays]):
+        raise AssertionError(f"{name} failed, though no kernel raises anything")
+
+
+@cache
+def _function(name: str, integers: int, arrays: int) -> Callable[..., int]:
+    kinds = [ctypes.c_int64] * integers + [ctypes.c_void_p] * arrays
+    function: Callable[..., int] = ctypes.CFUNCTYPE(ctypes.c_int32, *kinds)(_addresses()(name))
+    return function
+
+
+@cache
+def _addresses() -> Addresses:
+    name = f"kernels-{fingerprint()}-{sys.platform}-{platform.machine()}"
+    places = [folder / name for folder in folders()]
+    for place in places:
+        if (found := load(place)) is not None:
+            return found
+    for place in places:
+        with contextlib.suppress(OSError):
+            place.parent.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryDirectory(dir=place.parent) as folder:
+                compile_to(Path(folder) / name)
+                for made in Path(folder).iterdir():
+                    made.replace(place.parent / made.name)
+            if (found := load(place)) is not None:
+                return found
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        compile_to(Path(folder) / name)
+        if (found := load(Path(folder) / name)) is not None:
+            return found
+    raise NoSolutionError("the compiled kernels cannot be loaded on this machine")
+
+
+def folders() -> list[Path]:
+    """Where the machine code is kept: with the package, else with the user."""
+    home = os.environ.get("LOCALAPPDATA" if sys.platform == "win32" else "XDG_CACHE_HOME")
+    return [KERNELS / "__pycache__", Path(home or Path.home() / ".cache") / "xlcalc"]
+
+
+def fingerprint() -> str:
+    """Changes whenever a source of the kernels changes."""
+    digest = hashlib.blake2b(digest_size=8)
+    for path in sorted(KERNELS.glob("*.py")):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+def compile_to(place: Path) -> None:
+    """Write ``place.o``, and ``place.so`` where there is a linker, in a process of its own if possible.
+
+    Raises
+    ------
+    NoSolutionError
+        The compiler failed; the message says why.
+    """
+    if "python" not in Path(sys.executable or "").name.lower():  # embedded in another program
+        from xlcalc.rectifier.kernels.build import build
+
+        build(place)
+        return
+    paths = os.pathsep.join([str(KERNELS.parents[2]), *filter(None, sys.path)])  # also of an add-in
+    done = subprocess.run(
+        [sys.executable, "-m", "xlcalc.rectifier.kernels.build", str(place)],
+        env={**os.environ, **ANY_PROCESSOR, "PYTHONPATH": paths},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if done.returncode:
+        last = done.stderr.strip().rpartition("\n")[2]
+        raise NoSolutionError(f"the kernels cannot be compiled: {last}")
+
+
+def load(place: Path) -> Addresses | None:
+    """The functions in ``place.so``, else in ``place.o``; None where neither can be loaded."""
+    with contextlib.suppress(OSError):
+        return _from_library(Path(f"{place}.so"))
+    with contextlib.suppress(OSError):
+        return _from_object(Path(f"{place}.o").read_bytes())
+    return None
+
+
+def _from_library(path: Path) -> Addresses:
+    library = ctypes.CDLL(str(path))
+
+    def address(name: str) -> int:
+        return ctypes.cast(library[name], ctypes.c_void_p).value or 0
+
+    return address
+
+
+def _from_object(code: bytes) -> Addresses:
+    """Linked in memory; takes some 50 MB more."""
+    import llvmlite.binding as llvm
+
+    llvm.initialize_native_target()
+    llvm.initialize_native_asmprinter()
+    machine = llvm.Target.from_default_triple().create_target_machine(jit=True)
+    engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), machine)
+    engine.add_object_file(llvm.ObjectFileRef.from_data(code))
+    engine.finalize_object()
+
+    def address(name: str) -> int:
+        return int(engine.get_function_address(name))
+
+    return address
