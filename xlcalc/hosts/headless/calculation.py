@@ -151,7 +151,7 @@ class Calculation:
             by_sheet[item.sheet].append(item)
         refused = self._refusals.reasons
         return [
-            SheetFeed(sheet.name, rows=self._plain[sheet.name].feed(refused))
+            SheetFeed(sheet.name, packed=self._plain[sheet.name].feed(refused))
             if sheet.name in self._plain
             else _feed(sheet, by_sheet[sheet.name])
             for sheet in self._book.sheets

@@ -90,9 +90,10 @@ class Callbacks:
     def register(self, engine: Engine) -> None:
         for name, function in self._functions.items():
             call = self._own(name, function)
-            engine.register(name, call, volatile=function.volatile)
             if function.shape is not None:
-                engine.register(HOLD + name, self._holding(call), volatile=function.volatile)
+                engine.register(HOLD + name, call, volatile=function.volatile)
+                call = self._let_go(call)
+            engine.register(name, call, volatile=function.volatile)
         engine.register(FIRST, _first)
         engine.register(FAILED, _failed)
         engine.register(SEEN, _seen)
@@ -110,6 +111,8 @@ class Callbacks:
             engine.register(name, check)
 
     def _own(self, name: str, function: WorksheetFunction) -> Callable[..., Raw]:
+        """A call of ours; an array stays here and a short text goes through the engine for it."""
+
         def call(identity: float, *arguments: Raw) -> Raw:
             self.calls.total += 1
             try:
@@ -118,7 +121,9 @@ class Callbacks:
                 if known is None:
                     self.calls.distinct += 1
                     given = [_value(self._held.let_go(item)) for item in arguments]
-                    known = self._memo[key] = _encoded(function(given))
+                    raw, errors = _encoded(function(given))
+                    known = self._held.keep(raw) if isinstance(raw, list) else raw, errors
+                    self._memo[key] = known
             except Exception as problem:
                 reason = f"{name} failed: {type(problem).__name__}: {problem}"
                 known = _encoded(CellError(ErrorCode.VALUE, reason))
@@ -129,14 +134,9 @@ class Callbacks:
 
         return call
 
-    def _holding(self, call: Callable[..., Raw]) -> Callable[..., Raw]:
-        """The same call; an array stays here and a short text goes through the engine for it."""
-
-        def hold(identity: float, *arguments: Raw) -> Raw:
-            raw = call(identity, *arguments)
-            return self._held.keep(raw) if isinstance(raw, list) else raw
-
-        return hold
+    def _let_go(self, call: Callable[..., Raw]) -> Callable[..., Raw]:
+        """The same call with the array itself."""
+        return lambda identity, *arguments: self._held.let_go(call(identity, *arguments))
 
     def _refuse(self, identity: float, reason: str) -> Raw:
         self.calls.refusals[self._caller(identity)] = reason

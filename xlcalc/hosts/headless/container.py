@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import stat
 import struct
 import zipfile
@@ -13,13 +14,13 @@ from io import BytesIO
 from pathlib import Path
 
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
-from xlcalc.hosts.headless.xmlparts import check_well_formed
+from xlcalc.hosts.headless.xmlparts import well_formed
 
 _OLE_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED_STREAM = "EncryptedPackage".encode("utf-16-le")
 _METHODS = {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED}
 _DRIVE = re.compile(r"\A[A-Za-z]:")
-_CHUNK = 1 << 20
+_CHUNK = 1 << 16
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,10 @@ class Container:
 
     def read(self, name: str) -> bytes:
         """Contents of a member by its own spelling."""
-        return self.archive.read(name)
+        content = BytesIO()
+        with self.archive.open(name) as stream:
+            shutil.copyfileobj(stream, content, _CHUNK)
+        return content.getvalue()
 
     @property
     def central_directory(self) -> bytes:
@@ -154,14 +158,11 @@ class Container:
     def _check_contents(self, limits: Limits) -> None:
         for member in self.members:
             shown = ascii(member.filename[:80])
-            is_xml = member.filename.casefold().endswith((".xml", ".rels", ".vml"))
+            is_xml = member.filename.casefold().endswith((".xml", ".rels"))
             try:
                 with self.archive.open(member) as stream:
-                    if is_xml:
-                        content = stream.read(limits.member_bytes)
-                        if not member.filename.casefold().endswith(".vml"):
-                            check_well_formed(content)
-                    while stream.read(_CHUNK):
+                    pieces = iter(lambda: stream.read(_CHUNK), b"")
+                    for _ in well_formed(pieces) if is_xml else pieces:
                         pass
             except UnsafePartError as error:
                 raise self.fail(f"the part {shown} is not acceptable: {error}") from None

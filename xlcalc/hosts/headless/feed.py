@@ -5,13 +5,13 @@ Loading one file is about three times faster than setting cell after cell.
 
 from __future__ import annotations
 
-import io
-import zipfile
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 from xml.sax.saxutils import escape, quoteattr
 
 from xlcalc.hosts.headless.cellnames import column_letters
+from xlcalc.hosts.headless.packed import DEFLATED, Packed, archive
 from xlcalc.worksheet.values import CellError
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
@@ -36,11 +36,11 @@ Content = float | str | bool | CellError | Formula
 
 @dataclass(frozen=True)
 class SheetFeed:
-    """One sheet: (row, column, content), 1-based, each cell once; or its rows as XML in pieces."""
+    """One sheet: (row, column, content), 1-based, each cell once; or its rows packed already."""
 
     name: str
     cells: list[tuple[int, int, Content]] = field(default_factory=list)
-    rows: Iterable[bytes] | None = None
+    packed: Packed | None = None
 
 
 def package_bytes(sheets: Sequence[SheetFeed], date_1904: bool) -> bytes:
@@ -56,30 +56,29 @@ def package_bytes(sheets: Sequence[SheetFeed], date_1904: bool) -> bytes:
         for number, sheet in zip(numbers, sheets, strict=True)
     )
     targets = [(f"rId{n}", f"{_OFFICE}/worksheet", f"worksheets/sheet{n}.xml") for n in numbers]
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as package:
-        package.writestr(
-            "[Content_Types].xml",
-            f'<Types xmlns="{_PACKAGE}/content-types">'
-            f'<Default Extension="rels" ContentType="{_RELATIONSHIPS_TYPE}"/>'
-            f'<Default Extension="xml" ContentType="application/xml"/>{content_types}</Types>',
-        )
-        package.writestr(
-            "_rels/.rels", _relationships([("rId1", f"{_OFFICE}/officeDocument", "xl/workbook.xml")])
-        )
-        package.writestr(
-            "xl/workbook.xml",
-            f'<workbook xmlns="{_MAIN}" xmlns:r="{_OFFICE}"><workbookPr date1904="{int(date_1904)}"/>'
-            f"<sheets>{listed}</sheets></workbook>",
-        )
-        package.writestr("xl/_rels/workbook.xml.rels", _relationships(targets))
-        for number, sheet in zip(numbers, sheets, strict=True):
-            with package.open(f"xl/worksheets/sheet{number}.xml", "w") as part:
-                part.write(_SHEET_START)
-                for piece in _sheet_rows(sheet) if sheet.rows is None else sheet.rows:
-                    part.write(piece)
-                part.write(_SHEET_END)
-    return buffer.getvalue()
+    parts = {
+        "[Content_Types].xml": f'<Types xmlns="{_PACKAGE}/content-types">'
+        f'<Default Extension="rels" ContentType="{_RELATIONSHIPS_TYPE}"/>'
+        f'<Default Extension="xml" ContentType="application/xml"/>{content_types}</Types>',
+        "_rels/.rels": _relationships([("rId1", f"{_OFFICE}/officeDocument", "xl/workbook.xml")]),
+        "xl/workbook.xml": f'<workbook xmlns="{_MAIN}" xmlns:r="{_OFFICE}">'
+        f'<workbookPr date1904="{int(date_1904)}"/><sheets>{listed}</sheets></workbook>',
+        "xl/_rels/workbook.xml.rels": _relationships(targets),
+    }
+    members = {name: _packed([text.encode()]) for name, text in parts.items()}
+    for number, sheet in zip(numbers, sheets, strict=True):
+        packed = packed_rows(_sheet_rows(sheet)) if sheet.packed is None else sheet.packed
+        members[f"xl/worksheets/sheet{number}.xml"] = packed
+    return archive(members)
+
+
+def packed_rows(rows: Iterable[bytes]) -> Packed:
+    """A sheet from its rows as XML in pieces."""
+    return _packed(chain([_SHEET_START], rows, [_SHEET_END]))
+
+
+def _packed(pieces: Iterable[bytes]) -> Packed:
+    return Packed.of(pieces, DEFLATED, level=1)
 
 
 def _relationships(entries: Iterable[tuple[str, str, str]]) -> str:

@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from xlcalc.hosts.headless.engine import Raw, constant_array
 from xlcalc.hosts.headless.internal import HELD
 
 
 class Held:
-    """Arrays on their way into our functions, and the texts that stand for them."""
+    """Arrays of our functions and of constants, and the texts that stand for them."""
 
     def __init__(self) -> None:
         self._arrays: list[Raw] = []
-        self._by_identity: dict[int, str] = {}
         self._constants: dict[str, str] = {}
 
-    def keep(self, array: Raw) -> str:
-        """The text for an array; the same one for the same object."""
-        text = self._by_identity.get(id(array))
-        if text is None:
-            text = self._by_identity[id(array)] = f"{HELD}{len(self._arrays)}"
-            self._arrays.append(array)
-        return text
+    def keep(self, rows: list[list[Raw]]) -> str:
+        """The text for an array; one of numbers is kept in less memory."""
+        numbers = all(type(cell) is float for row in rows for cell in row)
+        self._arrays.append(np.array(rows) if numbers else rows)
+        return f"{HELD}{len(self._arrays) - 1}"
 
     def constant(self, text: str) -> str:
         """The text for an array constant as a formula writes it."""
@@ -31,5 +30,6 @@ class Held:
     def let_go(self, raw: Raw) -> Raw:
         """The array behind a text, and everything else as it is."""
         if isinstance(raw, str) and raw.startswith(HELD):
-            return self._arrays[int(raw.removeprefix(HELD))]
+            kept = self._arrays[int(raw.removeprefix(HELD))]
+            return kept.tolist() if isinstance(kept, np.ndarray) else kept
         return raw

@@ -17,6 +17,7 @@ from xlcalc.hosts.headless.cells import FormulaCell, scan_formulas
 from xlcalc.hosts.headless.container import DEFAULT_LIMITS, Container, Limits, Snapshot
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.gridvalues import GridValues
+from xlcalc.hosts.headless.packed import Packed
 from xlcalc.hosts.headless.patch import SheetPatch, patch_sheet
 from xlcalc.hosts.headless.plaincells import looks_plain
 from xlcalc.hosts.headless.plainpatch import PlainPatch
@@ -26,7 +27,7 @@ from xlcalc.hosts.headless.sheetchecks import check_references
 from xlcalc.hosts.headless.sheets import SheetEntry, WorkbookPart, read_workbook_part
 from xlcalc.hosts.headless.sheetscan import SheetScan
 from xlcalc.hosts.headless.xmlparts import check_well_formed, from_utf8, to_utf8, well_formed
-from xlcalc.hosts.headless.zipcopy import Packed, rebuild
+from xlcalc.hosts.headless.zipcopy import rebuild
 
 _MAX_STAMP = 1000
 
@@ -45,6 +46,11 @@ class Sheet:
         self.entry = entry
         self._container = container
         self._read: tuple[bytes, str | None] | None = None
+
+    @cached_property
+    def looks_plain(self) -> bool:
+        """Whether its cells may all be written plainly, see `plaincells.looks_plain`."""
+        return looks_plain(self.data)
 
     @property
     def name(self) -> str:
@@ -95,7 +101,7 @@ class Sheet:
         Without `cells`, those of a plainly written sheet are left to the one who reads them.
         """
         if self.entry.kind == "worksheet":
-            cells = cells or not looks_plain(self.data)
+            cells = cells or not self.looks_plain
             with self.acceptable():
                 check_references(self.data, cells=cells)
             if cells:

@@ -14,8 +14,9 @@ from xml.sax.saxutils import escape
 from xlcalc.hosts.headless.callers import caller_text
 from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_number
 from xlcalc.hosts.headless.content import CellFormula, Constant, PlainSource
-from xlcalc.hosts.headless.feed import cell_xml
+from xlcalc.hosts.headless.feed import cell_xml, packed_rows
 from xlcalc.hosts.headless.filldown import FilledDown, Layout, filled_down
+from xlcalc.hosts.headless.packed import Packed
 from xlcalc.hosts.headless.parts import Compiled, Place
 from xlcalc.hosts.headless.pattern import shift, split_pattern
 from xlcalc.hosts.headless.plaincells import attributes, plain_text
@@ -58,21 +59,22 @@ class PlainSheet:
         self._starts = array("q")
         self._texts: dict[int, str | Layout] = {}
         self._numbers: dict[int, int] = {}
-        self._feed: list[bytes] | None = _Pass(self, source, preparer, frozenset(), keep=True).chunks
+        self._feed: Packed | None = self._pass(frozenset(), keep=True)
 
     def __len__(self) -> int:
         return len(self.rows)
 
-    def feed(self, without: Container[int]) -> Iterator[bytes]:
-        """The sheet for the engine, in pieces; formulas with the given numbers are left out."""
-        chunks = self._feed
+    def feed(self, without: Container[int]) -> Packed:
+        """The sheet for the engine; formulas with the given numbers are left out."""
+        packed = self._feed
         self._feed = None
-        if chunks is None or without:
-            chunks = _Pass(self, self._source, self._preparer, without, keep=False).chunks
-        self._source.release()
-        chunks.reverse()
-        while chunks:
-            yield chunks.pop()
+        return self._pass(without, keep=False) if packed is None or without else packed
+
+    def _pass(self, without: Container[int], *, keep: bool) -> Packed:
+        source = self._source
+        packed = packed_rows(_Pass(self, source, self._preparer, without, keep=keep).pieces(source.data))
+        source.release()
+        return packed
 
     def item(self, identity: int) -> Prepared:
         """One formula."""
@@ -138,7 +140,6 @@ class _Pass:
     def __init__(
         self, sheet: PlainSheet, source: PlainSource, preparer: Preparer, without: Container[int], keep: bool
     ) -> None:
-        self.chunks: list[bytes] = []
         self._sheet, self._source, self._preparer = sheet, source, preparer
         self._without, self._keep = without, keep
         self._shared: dict[bytes, tuple[int, int, str]] = {}
@@ -147,9 +148,9 @@ class _Pass:
         self._string_cells: dict[bytes, bytes] = {}
         self._types: dict[bytes, str] = {b"": "n"}
         self._count = 0
-        self._run(source.data)
 
-    def _run(self, data: bytes) -> None:
+    def pieces(self, data: bytes) -> Iterator[bytes]:
+        """The rows as the engine takes them; raises `NotPlain`."""
         start, end = data.find(b"<sheetData"), data.rfind(b"</sheetData>")
         predicted: dict[bytes, FilledDown] = {}
         columns, types = self._columns, self._types
@@ -166,7 +167,7 @@ class _Pass:
                 pieces.append(b'</row><row r="%b">' % digits if row else b'<row r="%b">' % digits)
                 row, last_digits, last_col = number, digits, 0
                 if len(pieces) > _PIECES:
-                    self.chunks.append(b"".join(pieces))
+                    yield b"".join(pieces)
                     pieces.clear()
             col = columns.get(letters) or self._column(letters)
             if col <= last_col:
@@ -194,7 +195,7 @@ class _Pass:
             raise NotPlain
         if row:
             pieces.append(b"</row>")
-        self.chunks.append(b"".join(pieces))
+        yield b"".join(pieces)
 
     def _column(self, letters: bytes) -> int:
         number = column_number(letters.decode())

@@ -20,7 +20,7 @@ from xlcalc.hosts.headless.content import ArrayMark, BookContent, CellFormula, C
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.package import WorkbookPackage
 from xlcalc.hosts.headless.pattern import shift
-from xlcalc.hosts.headless.plaincells import PlainCell, attributes, looks_plain, plain_cells, plain_text
+from xlcalc.hosts.headless.plaincells import PlainCell, attributes, plain_cells, plain_text
 from xlcalc.hosts.headless.sheets import SheetEntry, WorkbookPart, read_relationships
 from xlcalc.hosts.headless.sheetscan import MAIN
 from xlcalc.hosts.headless.structured import Table
@@ -142,10 +142,10 @@ def _sheet(
     package: WorkbookPackage | None,
 ) -> SheetContent:
     data = package.sheet(entry.name).data if package else to_utf8(container.read(entry.part))[0]
-    hidden = b"hidden" in data and _HIDDEN_ROW.search(data.decode()) is not None
+    hidden = b"hidden" in data and _HIDDEN_ROW.search(data) is not None
     content = SheetContent(entry.name, entry.part, hidden_rows=hidden)
     values = _Values(strings, date_1904)
-    if package is not None and looks_plain(data):
+    if package is not None and package.sheet(entry.name).looks_plain:
         content.plain = _Plain(package, entry, values)
     else:
         _fill(content, data, values)
@@ -213,7 +213,7 @@ Cell = tuple[int, int, Mapping[str, str], Mapping[str, str] | None, str | None, 
 """Row, column, attributes, attributes of the formula, its text, text of the value."""
 
 _NONE: Mapping[str, str] = {}
-_HIDDEN_ROW = re.compile(r"""<(?:[\w.-]+:)?row\s[^<>]*\shidden\s*=\s*["'](?:1|true)["']""")
+_HIDDEN_ROW = re.compile(rb"""<(?:[\w.-]+:)?row\s[^<>]*\shidden\s*=\s*["'](?:1|true)["']""")
 
 
 def _from_plain(cells: list[PlainCell]) -> Iterator[Cell]:

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import struct
-import zlib
-from collections import deque
-from collections.abc import Iterable, Iterator, Mapping
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.container import Container
+from xlcalc.hosts.headless.packed import DEFLATED, Packed
 
 _CENTRAL = struct.Struct("<4s4B4HL2L5H2L")
 _CENTRAL_MAGIC = b"PK\x01\x02"
@@ -18,11 +16,9 @@ _LOCAL_MAGIC = b"PK\x03\x04"
 _END = struct.Struct("<4s4H2LH")
 _ZIP64_EXTRA = 1
 _HAS_DESCRIPTOR = 0x0008
-_DEFLATED = 8
 _OFFSET_FIELD = slice(42, 46)
 _SIZE_FIELDS = slice(16, 28)
 _MAX_COMMENT = 0xFFFF
-_AHEAD = 8
 
 
 @dataclass(frozen=True)
@@ -35,40 +31,6 @@ class _Entry:
     extra: bytes
     comment: bytes
     offset: int
-
-
-def _as_it_is(piece: bytes) -> bytes:
-    return piece
-
-
-@dataclass(frozen=True)
-class Packed:
-    """New contents of a member, compressed."""
-
-    checksum: int
-    size: int
-    body: list[bytes]
-    method: int
-
-    @classmethod
-    def of(cls, pieces: Iterable[bytes], method: int) -> Packed:
-        """Take contents in pieces, never in memory as a whole, and compress one while the next is made."""
-        checksum = size = 0
-        body: list[bytes] = []
-        packer = zlib.compressobj(6, zlib.DEFLATED, -15) if method == _DEFLATED else None
-        work = packer.compress if packer else _as_it_is
-        with ThreadPoolExecutor(1, "packer") as other:
-            waiting: deque[Future[bytes]] = deque()
-            for piece in pieces:
-                checksum = zlib.crc32(piece, checksum)
-                size += len(piece)
-                waiting.append(other.submit(work, piece))
-                if len(waiting) > _AHEAD:
-                    body.append(waiting.popleft().result())
-            body += [done.result() for done in waiting]
-        if packer:
-            body.append(packer.flush())
-        return cls(checksum, size, body, method)
 
 
 def rebuild(
@@ -110,7 +72,7 @@ def rebuild(
     for name, new in added.items():
         template = entries[0]
         fresh = _Entry(name, template.fixed, name.encode("ascii"), b"", b"", 0)
-        block, fixed, extra = _packed(fresh, Packed.of([new], _DEFLATED))
+        block, fixed, extra = _packed(fresh, Packed.of([new], DEFLATED))
         listing.append(_listed(fresh, fixed, extra, position))
         yield block
         position += len(block)
