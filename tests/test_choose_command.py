@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from click.testing import CliRunner
 from openpyxl import load_workbook
-from typer.testing import CliRunner
 
 from xlcalc import resources
 from xlcalc.cli import app

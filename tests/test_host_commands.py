@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 from xlcalc.cli import app
 from xlcalc.errors import InputError

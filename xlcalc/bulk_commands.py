@@ -8,15 +8,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
+from click.exceptions import Exit
 
 from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
-from xlcalc.terminal import DONE, HAS_ERRORS, INTERRUPTED, err, out, print_timings, progress_bar
+from xlcalc.terminal import DONE, FILE, HAS_ERRORS, INTERRUPTED, err, out, print_timings, progress_bar
 
 if TYPE_CHECKING:
     from xlcalc.bulk.plant_file import PlantSite
@@ -34,66 +35,75 @@ OTHER_COLUMNS = {
     "volts": "Rated voltage, within 10 % of that of the bus; finds the bus where none is named",
 }
 
-bulk_app = typer.Typer(rich_markup_mode=None)
-
-Drives = Annotated[Path, typer.Argument(metavar="DRIVES", help="Schedule: .csv, .xlsx or .xlsm.")]
-SiteFiles = Annotated[
-    list[Path],
-    typer.Option("--site", help="Site: .toml (a plant of buses too), .csv, .xlsx, .xlsm; once per site."),
-]
-OneSite = Annotated[Path, typer.Option("--site", help="Site: .toml, .csv, .xlsx or .xlsm.")]
-TableFile = Annotated[Path, typer.Option("-o", "--output", help="Result: .xlsx, .csv or .parquet.")]
-Sheet = Annotated[str | None, typer.Option("--sheet", help="Sheet that holds the schedule.")]
-DecimalSign = Annotated[Decimal | None, typer.Option("--decimal", help="Decimal sign: point or comma.")]
-Encoding = Annotated[str | None, typer.Option("--encoding", help="Encoding of a CSV file, such as cp1252.")]
-Workers = Annotated[
-    int | None, typer.Option("--workers", help="Number of processes; one uses all processors already.")
-]
-Dask = Annotated[str | None, typer.Option("--dask", help="Address of a Dask scheduler, or: local.")]
-Limit = Annotated[
-    float | None,
-    typer.Option("--limit", min=1.0, help="Seconds for each workbook; 600 for several unless given."),
-]
-Timings = Annotated[bool, typer.Option("--timings", help="Print where the time went.")]
+_DRIVES = click.argument("drives", metavar="DRIVES", type=FILE)
+_SHEET = click.option("--sheet", help="Sheet that holds the schedule.")
+_DECIMAL = click.option(
+    "--decimal", type=click.Choice([sign.value for sign in Decimal]), help="Decimal sign: point or comma."
+)
+_ENCODING = click.option("--encoding", help="Encoding of a CSV file, such as cp1252.")
+_RESULT = click.option("-o", "--output", required=True, type=FILE, help="Result: .xlsx, .csv or .parquet.")
+TIMINGS = click.option("--timings", is_flag=True, help="Print where the time went.")
+LIMIT = click.option(
+    "--limit",
+    type=click.FloatRange(1.0),
+    help="Seconds for each workbook; 600 for several unless given.",
+)
 
 
-@bulk_app.command()
+@click.command()
+@_DRIVES
+@click.option(
+    "--site",
+    multiple=True,
+    required=True,
+    type=FILE,
+    help="Site: .toml (a plant of buses too), .csv, .xlsx, .xlsm; once per site.",
+)
+@_RESULT
+@_SHEET
+@_DECIMAL
+@_ENCODING
+@TIMINGS
 def schedule(
-    drives: Drives,
-    site: SiteFiles,
-    output: TableFile,
-    sheet: Sheet = None,
-    decimal: DecimalSign = None,
-    encoding: Encoding = None,
-    timings: Timings = False,
+    drives: Path,
+    site: tuple[Path, ...],
+    output: Path,
+    sheet: str | None,
+    decimal: str | None,
+    encoding: str | None,
+    timings: bool,
 ) -> None:
-    """Solve a whole drive schedule: results per drive, bus and site, and every bad row by row and column."""
+    """Solve a whole drive schedule: results per drive, bus and site, and every bad row by row and column.
+
+    DRIVES is the schedule: .csv, .xlsx or .xlsm.
+    """
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.bulk.print_sites import print_sites
     from xlcalc.bulk.schedule_run import run_schedule
 
     check_output(output, [drives, *site])
     clock = Stopwatch()
+    sign = Decimal(decimal) if decimal else None
     with clock.stage("read"):
-        sites = _read_sites(site, decimal)
+        sites = _read_sites(site, sign)
     with progress_bar("Solving kinds of drives") as step:
         read, tables = run_schedule(
-            drives, sites, sheet=sheet, decimal=decimal, encoding=encoding, progress=step, clock=clock
+            drives, sites, sheet=sheet, decimal=sign, encoding=encoding, progress=step, clock=clock
         )
     with clock.stage("write"):
         written = write_tables(tables.named(), output)
     for problem in read.problems:
-        err.print(str(problem), markup=False)
+        err.print(str(problem))
     for remark in read.remarks:
-        out.print(f"Note: {remark}", markup=False)
-    print_sites(tables, out)
-    out.print("Wrote " + ", ".join(str(path) for path in written), markup=False)
+        out.print(f"Note: {remark}")
+    print_sites(tables, out.console)
+    out.print("Wrote " + ", ".join(str(path) for path in written))
     out.print(CAUTION)
     print_timings(timings, clock.seconds)
-    raise typer.Exit(DONE if tables.complete else HAS_ERRORS)
+    raise Exit(DONE if tables.complete else HAS_ERRORS)
 
 
-@bulk_app.command()
+@click.command()
 def headings() -> None:
     """Print the columns of a schedule with the headings and units that are understood."""
     from xlcalc.bulk.headings import list_of_headings
@@ -103,53 +113,70 @@ def headings() -> None:
     fields = {field.name: field for field in DRIVES.fields}
     for name, known in list_of_headings().items():
         meaning = OTHER_COLUMNS[name] if name in OTHER_COLUMNS else fields[name].help
-        out.print(f"{name}: {meaning}", markup=False)
-        out.print(f"  headings: {', '.join(known)}", markup=False)
+        out.print(f"{name}: {meaning}")
+        out.print(f"  headings: {', '.join(known)}")
         units = units_of(name)
         if units:
-            out.print(f"  units: {', '.join(units)}", markup=False)
+            out.print(f"  units: {', '.join(units)}")
 
 
-@bulk_app.command()
+@click.command()
+@_DRIVES
+@click.option("--site", required=True, type=FILE, help="Site: .toml, .csv, .xlsx or .xlsm.")
+@click.option("--spec", required=True, type=FILE, help="What varies: a TOML file.")
+@_RESULT
+@click.option("--samples", type=int, help="Number of combinations.")
+@click.option("--seed", type=int, help="Seed of the Latin hypercube.")
+@_SHEET
+@_DECIMAL
+@_ENCODING
+@click.option("--workers", type=int, help="Number of processes; one uses all processors already.")
+@click.option("--dask", help="Address of a Dask scheduler, or: local.")
+@click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
+@TIMINGS
 def sweep(
-    drives: Drives,
-    site: OneSite,
-    spec: Annotated[Path, typer.Option("--spec", help="What varies: a TOML file.")],
-    output: TableFile,
-    samples: Annotated[int | None, typer.Option("--samples", help="Number of combinations.")] = None,
-    seed: Annotated[int | None, typer.Option("--seed", help="Seed of the Latin hypercube.")] = None,
-    sheet: Sheet = None,
-    decimal: DecimalSign = None,
-    encoding: Encoding = None,
-    workers: Workers = None,
-    dask: Dask = None,
-    resume: Annotated[bool, typer.Option("--resume", help="Go on with an interrupted run.")] = False,
-    timings: Timings = False,
+    drives: Path,
+    site: Path,
+    spec: Path,
+    output: Path,
+    samples: int | None,
+    seed: int | None,
+    sheet: str | None,
+    decimal: str | None,
+    encoding: str | None,
+    workers: int | None,
+    dask: str | None,
+    resume: bool,
+    timings: bool,
 ) -> None:
-    """Solve a schedule for many combinations of uncertain inputs: P50, P95, worst, and what matters most."""
+    """Solve a schedule for many combinations of uncertain inputs: P50, P95, worst, and what matters most.
+
+    DRIVES is the schedule: .csv, .xlsx or .xlsm.
+    """
     from xlcalc.bulk.output import check_output
     from xlcalc.bulk.sweep_job import SweepJob
 
     check_output(output, [drives, site, spec])
-    job = SweepJob(drives, site, spec, samples, seed, sheet, decimal, encoding)
+    sign = Decimal(decimal) if decimal else None
+    job = SweepJob(drives, site, spec, samples, seed, sheet, sign, encoding)
     job.read()
     for problem in job.schedule.problems:
-        err.print(str(problem), markup=False)
+        err.print(str(problem))
     count = workers if workers is not None or dask is not None else 1
     journal = job.journal(output)
     try:
         with open_pool(count, dask, job.tasks) as pool, progress_bar("Solving combinations") as step:
             result = job.run(pool, step, journal, resume)
     except KeyboardInterrupt:
-        err.print(f"Interrupted. Go on with --resume; {journal.path} holds what is done.", markup=False)
-        raise typer.Exit(INTERRUPTED) from None
+        err.print(f"Interrupted. Go on with --resume; {journal.path} holds what is done.")
+        raise Exit(INTERRUPTED) from None
     written = job.write(result, output)
     for line in result.lines():
-        out.print(line, markup=False)
-    out.print("Wrote " + ", ".join(str(path) for path in written), markup=False)
+        out.print(line)
+    out.print("Wrote " + ", ".join(str(path) for path in written))
     out.print(CAUTION)
     print_timings(timings, job.clock.seconds)
-    raise typer.Exit(DONE if result.complete else HAS_ERRORS)
+    raise Exit(DONE if result.complete else HAS_ERRORS)
 
 
 def recalc_many(
@@ -186,15 +213,15 @@ def recalc_many(
             progress_bar("Recalculating workbooks") as step,
         ):
             results = recalculate_many(
-                books, pool, journal, reasons=reasons, resume=resume, finished=book_printer(err, step)
+                books, pool, journal, reasons=reasons, resume=resume, finished=book_printer(err.console, step)
             )
     except KeyboardInterrupt:
-        err.print(f"Interrupted. Go on with --resume; {journal_file} holds what is done.", markup=False)
+        err.print(f"Interrupted. Go on with --resume; {journal_file} holds what is done.")
         return INTERRUPTED
-    print_books(results, out)
+    print_books(results, out.console)
     if summary is not None:
         write_tables({"workbooks": book_table(results)}, summary)
-        out.print(f"Wrote {summary}", markup=False)
+        out.print(f"Wrote {summary}")
     print_timings(timings, added(results))
     return DONE if all(r.outcome == CLEAN for r in results) else HAS_ERRORS
 

@@ -7,59 +7,52 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
+from click.exceptions import Exit
 
 from xlcalc.caution import CAUTION
-from xlcalc.terminal import DONE, err, out
+from xlcalc.terminal import DONE, FILE, err, out
 
 if TYPE_CHECKING:
     from xlcalc.mitigation.choice import Choice
 
 NOTHING_PASSES = 1
 
-choose_app = typer.Typer(rich_markup_mode=None)
 
-
-@choose_app.command("choose")
+@click.command("choose")
+@click.argument("sites", metavar="SITE...", nargs=-1, required=True, type=FILE)
+@click.option("-o", "--output", required=True, type=FILE, help="Workbook to write.")
+@click.option("--drives", type=FILE, help="Schedule: .csv, .xlsx or .xlsm; .csv for a plant.")
+@click.option("--terms", type=FILE, help="Tariff, margin, pins and cases: .toml.")
+@click.option("--options", type=FILE, help="Options: .csv, or .xlsx with sheets Options, Prices, Residuals.")
+@click.option("--prices", type=FILE, help="Prices by rating: .csv.")
+@click.option("--residuals", type=FILE, help="Residual spectra: .csv.")
+@click.option("--spec", type=FILE, help="Uncertain inputs, as of a sweep: .toml; tells robustness.")
+@click.option("--gap", type=click.FloatRange(0.0, 50.0), help="Proof gap that is enough, %; 0.5 if left out.")
+@click.option("--seconds", type=click.FloatRange(1.0), help="Time for the main search, s; 40 if left out.")
+@click.option("--front", type=click.IntRange(0, 40), default=9, help="Points of cost against TDD.")
+@click.option("--runners", type=click.IntRange(0, 20), default=3, help="Next best mixes to list.")
 def choose_command(
-    sites: Annotated[
-        list[Path],
-        typer.Argument(
-            metavar="SITE...",
-            help="A workbook of the template choice_study, which holds everything; or a plant of buses: "
-            ".toml; or states of one site: .toml, .csv, .xlsx, .xlsm.",
-        ),
-    ],
-    output: Annotated[Path, typer.Option("-o", "--output", help="Workbook to write.")],
-    drives: Annotated[
-        Path | None, typer.Option("--drives", help="Schedule: .csv, .xlsx or .xlsm; .csv for a plant.")
-    ] = None,
-    terms: Annotated[
-        Path | None, typer.Option("--terms", help="Tariff, margin, pins and cases: .toml.")
-    ] = None,
-    options: Annotated[
-        Path | None,
-        typer.Option("--options", help="Options: .csv, or .xlsx with sheets Options, Prices, Residuals."),
-    ] = None,
-    prices: Annotated[Path | None, typer.Option("--prices", help="Prices by rating: .csv.")] = None,
-    residuals: Annotated[Path | None, typer.Option("--residuals", help="Residual spectra: .csv.")] = None,
-    spec: Annotated[
-        Path | None, typer.Option("--spec", help="Uncertain inputs, as of a sweep: .toml; tells robustness.")
-    ] = None,
-    gap: Annotated[
-        float | None,
-        typer.Option("--gap", min=0.0, max=50.0, help="Proof gap that is enough, %; 0.5 if left out."),
-    ] = None,
-    seconds: Annotated[
-        float | None,
-        typer.Option("--seconds", min=1.0, help="Time for the main search, s; 40 if left out."),
-    ] = None,
-    front: Annotated[int, typer.Option("--front", min=0, max=40, help="Points of cost against TDD.")] = 9,
-    runners: Annotated[int, typer.Option("--runners", min=0, max=20, help="Next best mixes to list.")] = 3,
+    sites: tuple[Path, ...],
+    output: Path,
+    drives: Path | None,
+    terms: Path | None,
+    options: Path | None,
+    prices: Path | None,
+    residuals: Path | None,
+    spec: Path | None,
+    gap: float | None,
+    seconds: float | None,
+    front: int,
+    runners: int,
 ) -> None:
-    """Choose the cheapest mix of front ends and remedies that meets the limits in every case."""
+    """Choose the cheapest mix of front ends and remedies that meets the limits in every case.
+
+    SITE is a workbook of the template choice_study, which holds everything; or a plant of buses: .toml; or
+    states of one site: .toml, .csv, .xlsx, .xlsm.
+    """
     from xlcalc.choosing.question import Files, question_of
     from xlcalc.mitigation.choose import Wishes, choose
     from xlcalc.mitigation.robust import robustness
@@ -67,7 +60,7 @@ def choose_command(
     from xlcalc.workbooks.choice_book import check_target, write_choice
 
     check_target(output)
-    asked = question_of(sites, Files(drives, terms, options, prices, residuals, spec))
+    asked = question_of(list(sites), Files(drives, terms, options, prices, residuals, spec))
     effort = asked.effort or Effort()
     wishes = Wishes(
         coupled=asked.coupled,
@@ -76,7 +69,7 @@ def choose_command(
         runners=runners,
         effort=Effort(effort.gap_pct if gap is None else gap, effort.seconds if seconds is None else seconds),
     )
-    with err.status("Solving") as status:
+    with err.console.status("Solving") as status:
         choice = choose(asked.problem, wishes, lambda text: status.update(text.capitalize()))
         if asked.samples is not None:
             status.update("Studying the mix with uncertain inputs")
@@ -89,9 +82,9 @@ def choose_command(
     choice = replace(choice, cautions=(*unreachable, *asked.cautions, *choice.cautions))
     write_choice(choice, output)
     _print(choice)
-    out.print(f"Wrote {output}", markup=False)
+    out.print(f"Wrote {output}")
     out.print(CAUTION)
-    raise typer.Exit(DONE if choice.passes else NOTHING_PASSES)
+    raise Exit(DONE if choice.passes else NOTHING_PASSES)
 
 
 def _print(choice: Choice) -> None:
@@ -111,14 +104,14 @@ def _print(choice: Choice) -> None:
             f"{row['purchase']:,.0f}",
             f"{row['losses']:,.0f}",
         )
-    out.print(table)
-    out.print(choice.summary, markup=False)
+    out.console.print(table)
+    out.print(choice.summary)
     out.print(
         f"No passing mix is cheaper by more than {choice.proof.gap_pct:.2f} % in the model of the search."
     )
     if choice.robust is not None:
-        out.print(choice.robust.text, markup=False)
+        out.print(choice.robust.text)
     if choice.last_step:
-        out.print(choice.last_step, markup=False)
+        out.print(choice.last_step)
     for caution in choice.cautions:
-        out.print(f"Note: {caution}", markup=False)
+        out.print(f"Note: {caution}")

@@ -8,19 +8,20 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
+from click.exceptions import Exit
 
 from xlcalc import __version__, resources
-from xlcalc.bulk_commands import Limit, Timings, bulk_app, recalc_many, several
+from xlcalc.bulk_commands import LIMIT, TIMINGS, headings, recalc_many, schedule, several, sweep
 from xlcalc.caution import CAUTION
-from xlcalc.choose_command import choose_app
+from xlcalc.choose_command import choose_command
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.host_commands import host_app
+from xlcalc.host_commands import host_commands
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.submittal_command import submittal_app
-from xlcalc.terminal import DONE, HAS_ERRORS, UNUSABLE, err, out, print_timings, progress_bar
+from xlcalc.submittal_command import submittal_command
+from xlcalc.terminal import DONE, FILE, HAS_ERRORS, UNUSABLE, err, out, print_timings, progress_bar
 from xlcalc.worksheet.values import CellError, ErrorCode, Value
 
 if TYPE_CHECKING:
@@ -30,50 +31,30 @@ if TYPE_CHECKING:
 DRIVE_COLUMNS = ("Tag", "Quantity", "Rating", "Unit", "Bus", "Pulses", "Source (%)", "THD (%)", "5th (%)")
 DEMOS = {"drives": "drive_study_demo.xlsx", "plant": "plant_study_demo.xlsx"}
 
-app = typer.Typer(
-    help=f"Harmonic studies of AC drives in workbooks. {CAUTION}",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
+_OUTPUT = click.option("-o", "--output", type=FILE, help="Workbook or folder to write.")
+_JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+
+
+@click.group(
+    help=f"Harmonic studies of AC drives in workbooks. {CAUTION}", context_settings={"show_default": True}
 )
-app.add_typer(host_app)
-app.add_typer(bulk_app)
-app.add_typer(choose_app)
-app.add_typer(submittal_app)
-
-Books = Annotated[
-    list[Path], typer.Argument(metavar="BOOK.xlsx...", help="Workbooks, and folders of workbooks.")
-]
-Output = Annotated[Path | None, typer.Option("-o", "--output", help="Workbook or folder to write.")]
-Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace a file that is there already.")]
-Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
-Reasons = Annotated[bool, typer.Option("--reasons", help="Add a sheet with the reason of every error.")]
+@click.version_option(__version__, message="xlcalc %(version)s", help="Print the version.")
+def app() -> None:
+    pass
 
 
-def _version(wanted: bool) -> None:
-    if wanted:
-        out.print(f"xlcalc {__version__}")
-        raise typer.Exit(DONE)
-
-
-@app.callback()
-def _options(
-    version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
-    ] = False,
-) -> None:
-    """Options of the program itself."""
+for command in (host_commands, schedule, headings, sweep, choose_command, submittal_command):
+    app.add_command(command)
 
 
 @app.command()
-def demo(
-    subject: Annotated[
-        str, typer.Argument(metavar="[drives|plant]", help="One supply, or a plant as a network of buses.")
-    ] = "drives",
-    output: Annotated[Path | None, typer.Option("-o", "--output", help="Workbook to write.")] = None,
-) -> None:
-    """Study an invented site: fill the template, recalculate it, print the result and name the file."""
+@click.argument("subject", metavar="[drives|plant]", default="drives")
+@click.option("-o", "--output", type=FILE, help="Workbook to write.")
+def demo(subject: str, output: Path | None) -> None:
+    """Study an invented site: fill the template, recalculate it, print the result and name the file.
+
+    The site has one supply (drives) or is a plant as a network of buses (plant).
+    """
     from xlcalc.hosts.headless.recalc import recalculate
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
@@ -85,7 +66,7 @@ def demo(
         report = recalculate(book, None, FUNCTIONS, progress=step)
     _print_demo(subject, book)
     _print_report(report, book)
-    raise typer.Exit(HAS_ERRORS if report.issues else DONE)
+    raise Exit(HAS_ERRORS if report.issues else DONE)
 
 
 def _build_demo(subject: str, book: Path) -> None:
@@ -112,12 +93,11 @@ def _print_demo(subject: str, book: Path) -> None:
 
 
 @app.command()
-def new(
-    template: Annotated[str, typer.Argument(metavar="TEMPLATE", help="Name of a shipped template.")],
-    output: Annotated[Path, typer.Argument(metavar="OUT.xlsx", help="Workbook to write.")],
-    overwrite: Overwrite = False,
-) -> None:
-    """Copy a template to a new workbook."""
+@click.argument("template", metavar="TEMPLATE")
+@click.argument("output", metavar="OUT.xlsx", type=FILE)
+@click.option("--overwrite", is_flag=True, help="Replace a file that is there already.")
+def new(template: str, output: Path, overwrite: bool) -> None:
+    """Copy the shipped template of that name to a new workbook."""
     source = resources.template(template)
     if output.suffix.lower() != ".xlsx":
         raise InputError("OUT.xlsx", str(output), "a file name that ends in .xlsx")
@@ -128,22 +108,30 @@ def new(
 
 
 @app.command()
+@click.argument("book", metavar="BOOK.xlsx...", nargs=-1, required=True, type=FILE)
+@_OUTPUT
+@click.option("--reasons", is_flag=True, help="Add a sheet with the reason of every error.")
+@click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
+@click.option("--workers", type=int, help="Processes for several workbooks.")
+@click.option("--dask", help="Dask scheduler to use, or: local.")
+@click.option("--summary", type=FILE, help="Also write the results as a table.")
+@LIMIT
+@TIMINGS
 def recalc(
-    book: Books,
-    output: Output = None,
-    reasons: Reasons = False,
-    resume: Annotated[bool, typer.Option("--resume", help="Go on with an interrupted run.")] = False,
-    workers: Annotated[int | None, typer.Option("--workers", help="Processes for several workbooks.")] = None,
-    dask: Annotated[str | None, typer.Option("--dask", help="Dask scheduler to use, or: local.")] = None,
-    summary: Annotated[
-        Path | None, typer.Option("--summary", help="Also write the results as a table.")
-    ] = None,
-    limit: Limit = None,
-    timings: Timings = False,
+    book: tuple[Path, ...],
+    output: Path | None,
+    reasons: bool,
+    resume: bool,
+    workers: int | None,
+    dask: str | None,
+    summary: Path | None,
+    limit: float | None,
+    timings: bool,
 ) -> None:
     """Evaluate every formula of a workbook, of several, or of all in a folder, and write the values.
 
-    Results go into the workbooks themselves; with -o into another workbook, or for several into a folder.
+    BOOK.xlsx may be a folder. Results go into the workbooks themselves; with -o into another workbook, or
+    for several into a folder.
     """
     if several(book) or resume or dask is not None or summary is not None or limit is not None:
         code = recalc_many(
@@ -157,22 +145,21 @@ def recalc(
             limit=limit,
             timings=timings,
         )
-        raise typer.Exit(code)
+        raise Exit(code)
     from xlcalc.bulk.book_run import recalculate_timed
 
     with progress_bar("Recalculating") as step:
         report, seconds = recalculate_timed(book[0], output, progress=step, reasons_sheet=reasons)
     _print_report(report, output or book[0])
     print_timings(timings, seconds)
-    raise typer.Exit(HAS_ERRORS if report.issues else DONE)
+    raise Exit(HAS_ERRORS if report.issues else DONE)
 
 
 @app.command("eval")
-def evaluate(
-    formula: Annotated[str, typer.Argument(metavar="FORMULA", help="Such as '=HD_LIMIT_TDD(60,13.8)'.")],
-    as_json: Json = False,
-) -> None:
-    """Evaluate one formula without a workbook."""
+@click.argument("formula", metavar="FORMULA")
+@_JSON
+def evaluate(formula: str, as_json: bool) -> None:
+    """Evaluate one formula without a workbook, such as '=HD_LIMIT_TDD(60,13.8)'."""
     from xlcalc.hosts.headless.evaluate import evaluate_formula
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
@@ -185,17 +172,18 @@ def evaluate(
     if as_json:
         print(json.dumps(_jsonable(value)))
     elif isinstance(value, CellError):
-        err.print(f"{value.code}  {value.reason}", markup=False)
+        err.print(f"{value.code}  {value.reason}")
     elif isinstance(value, list):
         for row in value:
             print("\t".join(_cell_text(cell) for cell in row))
     else:
         print(_cell_text(value))
-    raise typer.Exit(HAS_ERRORS if _has_error(value) else DONE)
+    raise Exit(HAS_ERRORS if _has_error(value) else DONE)
 
 
 @app.command()
-def functions(as_json: Json = False) -> None:
+@_JSON
+def functions(as_json: bool) -> None:
     """Print the worksheet functions with their arguments, units and examples."""
     from xlcalc.worksheet.catalogue import FUNCTIONS
     from xlcalc.worksheet.reference import markdown, record
@@ -214,7 +202,7 @@ def _print_summary(summary: Summary) -> None:
         drives.add_column(heading, justify="left" if heading in ("Tag", "Bus") else "right")
     for row in summary.drives:
         drives.add_row(*(_shown(row[heading]) for heading in DRIVE_COLUMNS))
-    out.print(drives)
+    out.console.print(drives)
     pcc = summary.pcc
     shown = {quantity: _shown(value) for quantity, value in pcc.items()}
     out.print()
@@ -222,7 +210,7 @@ def _print_summary(summary: Summary) -> None:
     out.print(f"TDD {shown['TDD']} % (limit {shown['LIMIT_TDD']} %), worst order {shown['WORST_ORDER']}")
     out.print(f"Voltage THD {shown['THDV']} % (limit {shown['LIMIT_THDV']} %)")
     out.print(f"Verdict: {shown['VERDICT']}; binding: {shown['WORST']}, {_margin(pcc['MARGIN'])}")
-    out.print(f"Limit from: {shown['SOURCE']}", markup=False)
+    out.print(f"Limit from: {shown['SOURCE']}")
     out.print(CAUTION)
 
 
@@ -240,7 +228,7 @@ def _print_report(report: RecalculationReport, target: Path) -> None:
     from xlcalc.hosts.headless.report import issue_lines
 
     for line in issue_lines(report.issues):
-        err.print(line, markup=False)
+        err.print(line)
     out.print(f"{report.evaluated} formulas evaluated, {len(report.issues)} with errors; wrote {target}")
 
 
@@ -273,5 +261,5 @@ def main() -> None:
     try:
         app()
     except (InputError, NoSolutionError, WorkbookFileError, OSError) as problem:
-        err.print(f"xlcalc: {problem}", markup=False)
+        err.print(f"xlcalc: {problem}")
         sys.exit(UNUSABLE)

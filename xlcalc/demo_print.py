@@ -40,7 +40,7 @@ def print_plant(results: Iterable[CaseResult]) -> None:
         figures = [_shown(result.figures[quantity]) for _, quantity in COLUMNS]
         shown = figures if result.supplied else ["off", *[""] * (len(COLUMNS) - 1)]
         table.add_row(result.pcc, result.case, *shown, _shown(quick[result.pcc, result.case]))
-    out.print(table)
+    out.console.print(table)
     out.print()
     out.print("Coupled solution; order: the one with the smallest margin; quick: TDD, every drive alone.")
     out.print(CAUTION)

@@ -5,23 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
+from click.exceptions import Exit
 
 from xlcalc import resources
 from xlcalc.errors import InputError
-from xlcalc.terminal import DONE, HAS_ERRORS, out
+from xlcalc.terminal import DONE, FILE, HAS_ERRORS, out
 
 if TYPE_CHECKING:
     from xlcalc.hosts.steps import Step
-
-host_app = typer.Typer(
-    name="host",
-    help="Live functions in a spreadsheet program.",
-    no_args_is_help=True,
-    rich_markup_mode=None,
-)
 
 
 class Host(StrEnum):
@@ -31,35 +25,36 @@ class Host(StrEnum):
     EXCEL = "excel"
 
 
-Program = Annotated[Host, typer.Argument(metavar="HOST", help="libreoffice or excel.")]
-OfficeFolder = Annotated[Path | None, typer.Option("--office", help="Program folder of LibreOffice.")]
-Folder = Annotated[
-    Path | None, typer.Option("--folder", help="Excel: where the files go; here if not given.")
-]
-Template = Annotated[
-    str | None,
-    typer.Option("--template", help="Excel: template to copy with macros, drive_study if not given."),
-]
-AddIn = Annotated[
-    bool, typer.Option("--add-in", help="Excel: an add-in for every workbook, not a workbook with macros.")
-]
-Python = Annotated[
-    str | None,
-    typer.Option("--python", help="Excel: path of python.exe on the Windows machine, if this is not it."),
-]
+_PROGRAM = click.argument("program", metavar="HOST", type=click.Choice([host.value for host in Host]))
+_OFFICE = click.option("--office", type=FILE, help="Program folder of LibreOffice.")
+_FOLDER = click.option("--folder", type=FILE, help="Excel: where the files go; here if not given.")
 DEFAULT_TEMPLATE = "drive_study"
 
 
-@host_app.command()
+@click.group("host")
+def host_commands() -> None:
+    """Live functions in a spreadsheet program, HOST: libreoffice or excel."""
+
+
+@host_commands.command()
+@_PROGRAM
+@_OFFICE
+@_FOLDER
+@click.option("--template", help="Excel: template to copy with macros, drive_study if not given.")
+@click.option(
+    "--add-in", is_flag=True, help="Excel: an add-in for every workbook, not a workbook with macros."
+)
+@click.option("--python", help="Excel: path of python.exe on the Windows machine, if this is not it.")
 def install(
-    host: Program,
-    office: OfficeFolder = None,
-    folder: Folder = None,
-    template: Template = None,
-    add_in: AddIn = False,
-    python: Python = None,
+    program: str,
+    office: Path | None,
+    folder: Path | None,
+    template: str | None,
+    add_in: bool,
+    python: str | None,
 ) -> None:
     """Set up the functions in a spreadsheet program."""
+    host = Host(program)
     of_excel = {"--folder": folder, "--template": template, "--add-in": add_in, "--python": python}
     _refuse_options_of_the_other(host, office, of_excel)
     from xlcalc.hosts.excel import install as excel_install
@@ -69,7 +64,7 @@ def install(
 
     if host is Host.LIBREOFFICE:
         place = office_install.install(find_office(office), FUNCTIONS)
-        out.print(f"Installed {place}.", markup=False)
+        out.print(f"Installed {place}.")
         out.print("Restart LibreOffice, then run: xlcalc host check libreoffice")
         return
     if add_in and template is not None:
@@ -80,14 +75,18 @@ def install(
     else:
         source = resources.template(template or DEFAULT_TEMPLATE)
         written = excel_install.install(folder, source, FUNCTIONS, python)
-    out.print(f"Wrote {written.book} and {written.module}.", markup=False)
+    out.print(f"Wrote {written.book} and {written.module}.")
     for number, text in enumerate(excel_install.next_steps(written, python), start=1):
-        out.print(f"{number}. {text}", markup=False)
+        out.print(f"{number}. {text}")
 
 
-@host_app.command()
-def remove(host: Program, office: OfficeFolder = None, folder: Folder = None) -> None:
+@host_commands.command()
+@_PROGRAM
+@_OFFICE
+@_FOLDER
+def remove(program: str, office: Path | None, folder: Path | None) -> None:
     """Take the functions out of a spreadsheet program."""
+    host = Host(program)
     _refuse_options_of_the_other(host, office, {"--folder": folder})
     from xlcalc.hosts.excel import install as excel_install
     from xlcalc.hosts.libreoffice import install as office_install
@@ -95,7 +94,7 @@ def remove(host: Program, office: OfficeFolder = None, folder: Folder = None) ->
 
     if host is Host.LIBREOFFICE:
         place = office_install.remove(find_office(office))
-        out.print(f"Removed {place}.", markup=False)
+        out.print(f"Removed {place}.")
         return
     removed = excel_install.remove(folder or Path())
     if not removed:
@@ -103,16 +102,16 @@ def remove(host: Program, office: OfficeFolder = None, folder: Folder = None) ->
             "--folder", str(folder or Path()), "a folder with files written by xlcalc host install excel"
         )
     for path in removed:
-        out.print(f"Removed {path}.", markup=False)
+        out.print(f"Removed {path}.")
 
 
-@host_app.command()
-def check(
-    host: Program,
-    office: OfficeFolder = None,
-    folder: Folder = None,
-) -> None:
+@host_commands.command()
+@_PROGRAM
+@_OFFICE
+@_FOLDER
+def check(program: str, office: Path | None, folder: Path | None) -> None:
     """Say, step by step, whether the functions work in a spreadsheet program."""
+    host = Host(program)
     _refuse_options_of_the_other(host, office, {"--folder": folder})
     from xlcalc.hosts.excel import check as excel_check
     from xlcalc.hosts.libreoffice import check as office_check
@@ -124,7 +123,7 @@ def check(
     else:
         steps = excel_check.check(folder or Path(), FUNCTIONS)
     _print_steps(steps)
-    raise typer.Exit(DONE if all(step.good for step in steps) else HAS_ERRORS)
+    raise Exit(DONE if all(step.good for step in steps) else HAS_ERRORS)
 
 
 def _refuse_options_of_the_other(host: Host, office: Path | None, of_excel: Mapping[str, object]) -> None:
@@ -138,6 +137,6 @@ def _refuse_options_of_the_other(host: Host, office: Path | None, of_excel: Mapp
 
 def _print_steps(steps: list[Step]) -> None:
     for step in steps:
-        out.print(f"{'ok     ' if step.good else 'missing'}  {step.what}", markup=False)
+        out.print(f"{'ok     ' if step.good else 'missing'}  {step.what}")
         if step.advice:
-            out.print(f"         {step.advice}", markup=False)
+            out.print(f"         {step.advice}")

@@ -6,34 +6,38 @@ Exit codes: 0 done or unaltered, 1 altered (what is named), 2 unusable arguments
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
 
-import typer
+import click
+from click.exceptions import Exit
 
 from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
-from xlcalc.terminal import DONE, HAS_ERRORS, out
+from xlcalc.terminal import DONE, FILE, HAS_ERRORS, out
 
 LISTED = 20
 
-submittal_app = typer.Typer(rich_markup_mode=None)
 
-
-@submittal_app.command("submittal")
+@click.command("submittal")
+@click.argument("book", metavar="BOOK.xlsx", type=FILE)
+@click.option("-o", "--output", type=FILE, help="Workbook of pages to write.")
+@click.option("--pdf", type=FILE, help="Also write the pages as PDF.")
+@click.option("--paper", default="a4", help="a4 or letter.")
+@click.option("--as-stored", is_flag=True, help="Do not calculate a copy to prove the results.")
+@click.option(
+    "--check",
+    "against",
+    metavar="SUBMITTAL.xlsx|DIGEST",
+    help="Compare BOOK.xlsx with a submittal.",
+)
 def submittal_command(
-    book: Annotated[Path, typer.Argument(metavar="BOOK.xlsx", help="Workbook computed by xlcalc.")],
-    output: Annotated[Path | None, typer.Option("-o", "--output", help="Workbook of pages to write.")] = None,
-    pdf: Annotated[Path | None, typer.Option("--pdf", help="Also write the pages as PDF.")] = None,
-    paper: Annotated[str, typer.Option("--paper", help="a4 or letter.")] = "a4",
-    as_stored: Annotated[
-        bool, typer.Option("--as-stored", help="Do not calculate a copy to prove the results.")
-    ] = False,
-    against: Annotated[
-        str | None,
-        typer.Option("--check", metavar="SUBMITTAL.xlsx|DIGEST", help="Compare BOOK.xlsx with a submittal."),
-    ] = None,
+    book: Path,
+    output: Path | None,
+    pdf: Path | None,
+    paper: str,
+    as_stored: bool,
+    against: str | None,
 ) -> None:
-    """Make the print-ready pages of a computed workbook, or check a workbook against them.
+    """Make the print-ready pages of BOOK.xlsx, computed by xlcalc, or check a workbook against them.
 
     Values are copied, never computed anew; a copy of the workbook is calculated only to prove that they
     follow from the inputs. With --check nothing is written: altered inputs, formulas and results are listed
@@ -42,7 +46,7 @@ def submittal_command(
     if against is not None:
         if output is not None or pdf is not None:
             raise InputError("--check", against, "without -o and --pdf: a check writes nothing")
-        raise typer.Exit(_check(book, against))
+        raise Exit(_check(book, against))
     if output is None:
         raise InputError("-o", None, "the workbook of pages to write, or --check with a submittal")
     _write(book, output, pdf, paper, not as_stored)
@@ -58,13 +62,13 @@ def _write(book: Path, output: Path, pdf: Path | None, paper: str, proof: bool) 
             raise InputError("--pdf", str(pdf), "a file name that ends in .pdf")
         office = office_for_pdf()
     source = write_submittal(book, output, paper, proof)
-    out.print(source.summary, markup=False)
+    out.print(source.summary)
     out.print(f"Inputs SHA-256  {source.record.inputs_digest}")
     out.print(f"Results SHA-256 {source.record.results_digest}")
-    out.print(f"Wrote {output}", markup=False)
+    out.print(f"Wrote {output}")
     if pdf is not None and office is not None:
         write_pdf(output, pdf, office)
-        out.print(f"Wrote {pdf}", markup=False)
+        out.print(f"Wrote {pdf}")
     out.print(CAUTION)
 
 
@@ -75,12 +79,12 @@ def _check(book: Path, against: str) -> int:
     out.print(f"Inputs SHA-256  {found.record.inputs_digest}")
     out.print(f"Results SHA-256 {found.record.results_digest}")
     stamp = found.stamp or "none (saved by another program since, or never calculated by xlcalc)"
-    out.print(f"Stamp of the last calculation: {stamp}", markup=False)
+    out.print(f"Stamp of the last calculation: {stamp}")
     for title, listed in (("Workbook", found.differences), ("Pages of the submittal", found.pages)):
         if listed:
-            out.print(f"{title}: {len(listed)} differ", markup=False)
+            out.print(f"{title}: {len(listed)} differ")
         for difference in listed[:LISTED]:
-            out.print(f"  {difference.text}", markup=False)
+            out.print(f"  {difference.text}")
         if len(listed) > LISTED:
             out.print(f"  and {len(listed) - LISTED} more")
     words = {

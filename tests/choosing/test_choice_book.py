@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
+from click.testing import CliRunner
 from openpyxl import load_workbook
-from typer.testing import CliRunner
 
 from xlcalc import resources
 from xlcalc.choosing.plant_files import is_choice_book, is_plant_file, read_choice_book, read_plant_files
