@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
+from typing import Any
 
 import pandas as pd
 
@@ -76,13 +77,15 @@ def convert(table: RawTable, layout: Layout, decimal: Decimal | None = None) -> 
     """
     result = Converted()
     rows = []
-    width = 1 + max(column.index for column in layout.columns)
+    headed = {column.index for column in layout.columns}
+    width = 1 + max(headed)
     for number, row in enumerate(table.rows[layout.first_row :], start=layout.first_row + 1):
         if all(is_blank(cell) for cell in row):
             continue
         result.numbers.append(number)
         rows.append(row if len(row) >= width else [*row, *[None] * (width - len(row))])
-        _check_width(result, number, row, layout)
+        if len(row) > len(headed):
+            _check_width(result, number, row, headed)
     numeric = [c for c in layout.columns if c.field in NUMBERS]
     sign = decimal or decimal_of(
         {cell for column in numeric for row in rows if isinstance(cell := row[column.index], str)}
@@ -103,9 +106,8 @@ def convert(table: RawTable, layout: Layout, decimal: Decimal | None = None) -> 
     return result
 
 
-def _check_width(result: Converted, number: int, row: Sequence[RawCell], layout: Layout) -> None:
+def _check_width(result: Converted, number: int, row: Sequence[RawCell], headed: Set[int]) -> None:
     """Cells without a heading: most often a decimal comma in a file with commas between the cells."""
-    headed = {column.index for column in layout.columns}
     for index, cell in enumerate(row):
         if index not in headed and not is_blank(cell):
             column = f"column {index + 1}"
@@ -117,20 +119,29 @@ def _mapped(
     result: Converted, column: Column, cells: list[RawCell], read: Callable[[RawCell], Value]
 ) -> list[Value]:
     """Each different cell read once."""
-    known: dict[RawCell, Value | _BadCellError] = {}
-    values: list[Value] = []
-    for number, cell in zip(result.numbers, cells, strict=True):
-        if cell not in known:
-            try:
-                known[cell] = None if is_blank(cell) else read(cell)
-            except _BadCellError as problem:
-                known[cell] = problem
-        value = known[cell]
-        if isinstance(value, _BadCellError):
-            result.problems.append(Problem(number, column.heading, shown_raw(cell), str(value)))
-            value = None
-        values.append(value)
-    return values
+    known: dict[RawCell, Value] = {}
+    bad: dict[RawCell, str] = {}
+    for cell in set(cells):
+        known[cell] = None
+        try:
+            known[cell] = None if is_blank(cell) else read(cell)
+        except _BadCellError as problem:
+            bad[cell] = str(problem)
+    _report(result, column, cells, cells, bad)
+    return [known[cell] for cell in cells]
+
+
+def _report(
+    result: Converted,
+    column: Column,
+    cells: Sequence[RawCell],
+    keys: Sequence[Hashable],
+    bad: Mapping[Any, str],
+) -> None:
+    """A problem for every row whose key is a bad one."""
+    for number, cell, key in zip(result.numbers, cells, keys, strict=True) if bad else ():
+        if key in bad:
+            result.problems.append(Problem(number, column.heading, shown_raw(cell), bad[key]))
 
 
 def _number_reader(column: Column, sign: Decimal | None) -> Callable[[RawCell], Value]:
@@ -173,8 +184,8 @@ def _unit(cell: RawCell) -> Value:
 
 
 def _text(cell: RawCell) -> Value:
-    text = shown_raw(cell).strip()
-    return text or None
+    text = cell if isinstance(cell, str) else shown_raw(cell)
+    return text.strip() or None
 
 
 def shown_raw(cell: RawCell) -> str:
@@ -221,21 +232,17 @@ def _mapped_ratings(
     units: Sequence[Value],
     sign: Decimal | None,
 ) -> list[Reading | None]:
-    values: list[Reading | None] = []
-    known: dict[tuple[RawCell, Value], Reading | _BadCellError | None] = {}
-    for number, cell, beside in zip(result.numbers, cells, units, strict=True):
-        key = (cell, beside)
-        if key not in known:
-            try:
-                known[key] = None if is_blank(cell) else _rating(column, cell, beside, sign)
-            except _BadCellError as problem:
-                known[key] = problem
-        value = known[key]
-        if isinstance(value, _BadCellError):
-            result.problems.append(Problem(number, column.heading, shown_raw(cell), str(value)))
-            value = None
-        values.append(value)
-    return values
+    pairs = list(zip(cells, units, strict=True))
+    known: dict[tuple[RawCell, Value], Reading | None] = {}
+    bad: dict[tuple[RawCell, Value], str] = {}
+    for pair in set(pairs):
+        known[pair] = None
+        try:
+            known[pair] = None if is_blank(pair[0]) else _rating(column, *pair, sign)
+        except _BadCellError as problem:
+            bad[pair] = str(problem)
+    _report(result, column, cells, pairs, bad)
+    return [known[pair] for pair in pairs]
 
 
 def _rating(column: Column, cell: RawCell, beside: Value, sign: Decimal | None) -> Reading:

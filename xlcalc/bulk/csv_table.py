@@ -7,11 +7,11 @@ import csv
 import io
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final
+from typing import Final, cast
 
 from xlcalc.bulk.celltext import original
 from xlcalc.bulk.headings import recognise
-from xlcalc.bulk.rawtable import RawTable
+from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
 
 DELIMITERS: Final = (",", ";", "\t", "|")
@@ -58,7 +58,9 @@ def read_csv_table(path: Path, encoding: str | None = None, known: Known = is_he
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
     except csv.Error as problem:
         raise InputError(path.name, f"no sound CSV file ({problem})", "a CSV file", wrong_kind=True) from None
-    return RawTable(path.name, [[original(cell) for cell in row] for row in rows], True, remarks)
+    if "'" in text:
+        rows = [[original(cell) for cell in row] for row in rows]
+    return RawTable(path.name, cast(list[list[RawCell]], rows), True, remarks)
 
 
 def _decoded(path: Path, encoding: str | None) -> tuple[str, tuple[str, ...]]:

@@ -7,12 +7,13 @@ import importlib.util
 import io
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
 import pandas as pd
 
 from xlcalc.bulk.celltext import harmless
-from xlcalc.bulk.plain_columns import Plain, plain_column, plain_columns
+from xlcalc.bulk.plain_columns import Plain, plain_column
 from xlcalc.bulk.problems import shown
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.save import claim, write_in_place
@@ -90,7 +91,7 @@ def _write(path: Path, pieces: Iterable[bytes]) -> None:
 
 
 def _csv(table: pd.DataFrame) -> bytes:
-    columns = [_harmless(column) for column in plain_columns(table)]
+    columns = [_texts(table[name]) for name in table.columns]
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\r\n")
     writer.writerow([harmless(str(name)) for name in table.columns])
@@ -98,9 +99,16 @@ def _csv(table: pd.DataFrame) -> bytes:
     return buffer.getvalue().encode("utf-8-sig")
 
 
-def _harmless(column: list[Plain]) -> list[Plain]:
-    safe = {cell: harmless(cell) for cell in set(column) if isinstance(cell, str)}
-    return [safe[cell] if isinstance(cell, str) else cell for cell in column] if safe else column
+def _texts(column: pd.Series[Any]) -> list[Plain]:
+    """Values as the file shows them: numbers repeat in many rows, so each different one is written once."""
+    if isinstance(column.dtype, np.dtype) and column.dtype.kind == "f":
+        codes, numbers = pd.factorize(column.where(np.isfinite(column)))
+        texts = np.array([*map(repr, numbers.tolist()), ""], object)
+        written: list[Plain] = texts[codes].tolist()
+        return written
+    plain = plain_column(column)
+    safe = {cell: harmless(cell) for cell in set(plain) if isinstance(cell, str)}
+    return [safe[cell] if isinstance(cell, str) else cell for cell in plain] if safe else plain
 
 
 def _parquet(table: pd.DataFrame) -> bytes:

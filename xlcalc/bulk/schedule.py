@@ -176,23 +176,21 @@ def _place(rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout) -> li
             for name in rows[SITE_FIELD]
         ]
     by_name: Mapping[str, DriveSite] = {site.name: site for site in sites}
-    memo: dict[tuple[object, ...], str | None] = {}
-    buses = []
-    for place in zip(rows[SITE_FIELD], rows["bus"], rows["volts"], strict=True):
-        named = tuple(None if item != item else item for item in place)
-        if named not in memo:
-            site = by_name.get(str(named[0]))
-            memo[named] = _bus(site, named[1], named[2]) if site else None
-        buses.append(memo[named])
+    place = rows.groupby([SITE_FIELD, "bus", "volts"], sort=False, dropna=False).ngroup()
+    first = rows[~place.duplicated()]
+    buses = [
+        _bus(by_name[site], name, volts) if site in by_name else None
+        for site, name, volts in zip(first[SITE_FIELD], first["bus"], first["volts"], strict=True)
+    ]
     rows["given bus"] = rows["bus"]
-    rows["bus"] = pd.Series(buses, index=rows.index, dtype=object)
+    rows["bus"] = np.array(buses, object)[place]
     return problems
 
 
 def _bus(site: DriveSite, name: object, volts: object) -> str | None:
     if name is not None:
         return site.bus_of(str(name))
-    return site.bus_for(volts if isinstance(volts, float) else None)
+    return site.bus_for(volts if isinstance(volts, float) and not np.isnan(volts) else None)
 
 
 def _broken_rules(
