@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
@@ -19,16 +20,27 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
-@pytest.fixture(scope="session")
-def spice() -> ModuleType:
-    """The ngspice runner; tests that use it are skipped where ngspice is not installed."""
-    name = "xlcalc_tests_ngspice"
-    spec = importlib.util.spec_from_file_location(name, Path(__file__).parent / "ngspice.py")
+def _loaded(path: str) -> ModuleType:
+    name = "xlcalc_tests_" + path.removesuffix(".py").replace("/", "_")
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).parent / path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     sys.modules[name] = module
     spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="session")
+def loaded() -> Callable[[str], ModuleType]:
+    """Loads a module by its path below tests, because test folders are no packages."""
+    return _loaded
+
+
+@pytest.fixture(scope="session")
+def spice() -> ModuleType:
+    """The ngspice runner; tests that use it are skipped where ngspice is not installed."""
+    module = _loaded("ngspice.py")
     if not module.available():
         pytest.skip("ngspice is not installed")
     return module

@@ -7,11 +7,8 @@ takes 20, 40, 60 and 120 drives.
 
 from __future__ import annotations
 
-import importlib.util
 import os
-import sys
 import time
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -30,19 +27,8 @@ SIZES = (20, 40, 60, 120) if os.environ.get("XLCALC_GROWTH") else (20, 60)
 GAP_PCT = 1.5
 
 
-def _sites():
-    spec = importlib.util.spec_from_file_location(
-        "xlcalc_tests_sites", Path(__file__).parents[1] / "mitigation" / "sites.py"
-    )
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-def large_problem(count):
+def large_problem(sites, count):
     """Drives that all differ, 8 options, 3 cases, limits at both ends of the transformer."""
-    sites = _sites()
     rng = np.random.default_rng(count)
     drives = sites.drives_of(rng, count, alike=0.0)
     total = sum(drive.rated_watts * drive.quantity for drive in drives)
@@ -59,8 +45,8 @@ def large_problem(count):
 
 
 @pytest.mark.parametrize("count", SIZES)
-def test_growth(count):
-    problem = large_problem(count)
+def test_growth(loaded, count):
+    problem = large_problem(loaded("mitigation/sites.py"), count)
     start = time.perf_counter()
     model = build(problem)
     solved = time.perf_counter()
@@ -81,12 +67,12 @@ def test_growth(count):
     assert found.gap_pct <= 2.0
 
 
-def test_whole_choice():
+def test_whole_choice(loaded):
     """All that `xlcalc choose` computes for 60 drives, cost against TDD and runners-up too."""
     start = time.perf_counter()
     steps = []
     found = choose(
-        large_problem(60),
+        large_problem(loaded("mitigation/sites.py"), 60),
         Wishes(effort=Effort(GAP_PCT, 45.0)),
         lambda text: steps.append((time.perf_counter() - start, text)),
     )

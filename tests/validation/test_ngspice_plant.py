@@ -10,9 +10,8 @@ above 50; they are held too, also where the bank resonates near the 7th order (t
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
@@ -129,14 +128,8 @@ def instant(phasors: np.ndarray) -> np.ndarray:
 
 
 @pytest.fixture(scope="session")
-def runner() -> ModuleType:
-    name = "xlcalc_tests_ngspice_plant"
-    path = Path(__file__).parents[1] / "ngspice_plant.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
+def runner(loaded: Callable[[str], ModuleType]) -> ModuleType:
+    return loaded("ngspice_plant.py")
 
 
 def small_plant(runner: ModuleType, solution: PlantSolution):
