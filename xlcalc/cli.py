@@ -146,7 +146,7 @@ def recalc(
             timings=timings,
         )
         raise Exit(code)
-    from xlcalc.bulk.book_run import recalculate_timed
+    from xlcalc.bulk.timed import recalculate_timed
 
     with progress_bar("Recalculating") as step:
         report, seconds = recalculate_timed(book[0], output, progress=step, reasons_sheet=reasons)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -12,14 +11,11 @@ from typing import Any
 from xlcalc.bulk.book_files import BookFile
 from xlcalc.bulk.journal import Journal, Mark
 from xlcalc.bulk.pools import Lost, Pool
+from xlcalc.bulk.timed import recalculate_timed
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.recalc import Progress, recalculate
-from xlcalc.hosts.headless.report import RecalculationReport, issue_lines
+from xlcalc.hosts.headless.report import issue_lines
 from xlcalc.hosts.headless.save import claim, part_path
-from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.values import Value
 
 CLEAN, WITH_ERRORS, FAILED = "clean", "errors", "failed"
 
@@ -63,44 +59,6 @@ class BookTask:
 
     book: BookFile
     reasons: bool
-
-
-class TimedFunction:
-    """A worksheet function that counts the seconds spent in it."""
-
-    def __init__(self, function: WorksheetFunction, spent: list[float]) -> None:
-        self.name, self.min_args, self.max_args = function.name, function.min_args, function.max_args
-        self.volatile, self.shape = function.volatile, function.shape
-        self._function, self._spent = function, spent
-
-    def __call__(self, raw: Sequence[Value]) -> Value:
-        start = time.perf_counter()
-        result = self._function(raw)
-        self._spent.append(time.perf_counter() - start)
-        return result
-
-
-def recalculate_timed(
-    source: Path, target: Path | None, *, progress: Progress | None = None, reasons_sheet: bool = False
-) -> tuple[RecalculationReport, dict[str, float]]:
-    """As `recalculate` with all worksheet functions, and seconds by stage with ``solve`` told apart.
-
-    Raises
-    ------
-    WorkbookFileError
-        As `recalculate`.
-    """
-    spent: list[float] = []
-    timed: Mapping[str, Any] = {name: TimedFunction(f, spent) for name, f in FUNCTIONS.items()}
-    report = recalculate(source, target, timed, progress=progress, reasons_sheet=reasons_sheet)
-    seconds = dict(report.seconds)
-    solving = sum(spent)
-    stages: dict[str, float] = {}
-    for stage, value in seconds.items():
-        stages[stage] = max(0.0, value - solving) if stage == "evaluate" else value
-        if stage == "evaluate":
-            stages["solve"] = solving
-    return report, stages
 
 
 def recalculate_one(task: BookTask) -> BookResult:

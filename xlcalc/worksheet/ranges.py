@@ -10,10 +10,18 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from xlcalc.errors import InputError
-from xlcalc.spectrum import MAX_ORDER, Spectrum
+from xlcalc.spectrum import MAX_ORDER, FloatArray, Spectrum
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import BadValue, Kind, is_blank, one_of
-from xlcalc.worksheet.values import Grid, Scalar, Value
+from xlcalc.worksheet.values import Grid, Scalar, Value, all_numbers
+
+
+def _spectrum_of(numbers: FloatArray) -> Spectrum:
+    """Spectrum of rows of order, magnitude and, if given, angle in degrees."""
+    phasors = np.zeros(MAX_ORDER, dtype=np.complex128)
+    angles = numbers[:, 2] if numbers.shape[1] > 2 else np.zeros(len(numbers))
+    phasors[numbers[:, 0].astype(int) - 1] = numbers[:, 1] * np.exp(1j * np.radians(angles))
+    return Spectrum(phasors)
 
 
 def as_grid(raw: Value) -> Grid:
@@ -51,6 +59,20 @@ class SpectrumRange(Kind):
         return f"a range with columns order (1 to {MAX_ORDER}), magnitude, {angle}"
 
     def convert(self, value: Value, name: str) -> Spectrum:
+        rows = as_grid(value)
+        if all_numbers(rows) and self._is_sound(numbers := np.array(rows)):
+            return _spectrum_of(numbers)
+        return self._converted_row_by_row(value, name)
+
+    def _is_sound(self, numbers: FloatArray) -> bool:
+        if numbers.shape[1] < (3 if self.needs_angle else 2) or numbers[:, 1].min() < 0:
+            return False
+        orders = numbers[:, 0]
+        in_range = orders.min() >= 1 and orders.max() <= MAX_ORDER
+        return bool(in_range and (orders == np.floor(orders)).all() and len(set(orders)) == len(orders))
+
+    def _converted_row_by_row(self, value: Value, name: str) -> Spectrum:
+        """The same for any spelling; every row that is wrong is named."""
         rows = [row for row in as_grid(value) if not is_blank([row])]
         if rows and all(isinstance(cell, str) for cell in rows[0] if cell not in (None, "")):
             rows = rows[1:]
@@ -131,7 +153,10 @@ class NamedValues(Kind):
             if key in raw:
                 raise InputError(f"name in {name}", f"{key} twice", "each name once")
             raw[key] = row[1]
-        return {f.name: f.convert(raw.get(key), f"{f.name} in {name}") for key, f in known.items()}
+        return {
+            f.name: f.convert(raw.get(key), f"{f.name} in {name}") if key in raw or f.required else f.default
+            for key, f in known.items()
+        }
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:

@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.worksheet.arguments import Argument, error_in
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
+from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value, all_numbers
 
 NAME_PATTERN = re.compile(r"HD_[A-Z][A-Z0-9_]*\Z")
 MAX_HELP_LENGTH = 255
@@ -173,6 +173,8 @@ def _plain(result: float | str | Grid, name: str) -> Value:
     if isinstance(result, str):
         return result
     if isinstance(result, list):
+        if all_numbers(result):
+            return result
         return [[_plain_cell(cell, name) for cell in row] for row in result]
     return _plain_cell(result, name)
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import cast
 
 
 class ErrorCode(StrEnum):
@@ -33,3 +35,15 @@ Grid = list[list[Scalar]]
 """A range or an array result: rows of equal length."""
 
 Value = Scalar | Grid
+
+
+def all_numbers(rows: Grid) -> bool:
+    """Whether every cell is a finite number, as in most arrays of ours.
+
+    Examples
+    --------
+    >>> all_numbers([[1.0, 2.0]]), all_numbers([[1.0, "a"]]), all_numbers([])
+    (True, False, False)
+    """
+    cells = [cell for row in rows for cell in row]
+    return set(map(type, cells)) == {float} and math.isfinite(sum(cast("list[float]", cells)))

@@ -62,7 +62,8 @@ class Calculation:
         references = References(book)
         hidden = any(sheet.hidden_rows for sheet in book.sheets)
         held = Held()
-        self._preparer = Preparer(Rewriter(references, functions, held, hidden_rows=hidden), references)
+        self._rewriter = Rewriter(references, functions, held, hidden_rows=hidden)
+        self._preparer = Preparer(self._rewriter, references)
         self.prepared = Formulas()
         self._callbacks = Callbacks(functions, references, held, self.prepared.called)
         self._plain: dict[str, PlainSheet] = {}
@@ -135,7 +136,7 @@ class Calculation:
         engine = Engine(date_1904=self._book.date_1904)
         if self._now is not None:
             engine.set_clock(self._now)
-        self._callbacks.register(engine)
+        self._callbacks.register(engine, self._rewriter.called)
         register_overrides(engine)
         try:
             engine.load(self._feeds())

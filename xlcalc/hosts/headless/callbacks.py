@@ -5,7 +5,7 @@ from __future__ import annotations
 import marshal
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from xlcalc.hosts.headless.cachedvalues import MAX_TEXT
@@ -34,7 +34,7 @@ from xlcalc.hosts.headless.internal import (
 from xlcalc.hosts.headless.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.references import References
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
+from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value, all_numbers
 
 _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
 _NA: Raw = error_to_raw(CellError(ErrorCode.NA))
@@ -87,8 +87,10 @@ class Callbacks:
         self._held = held
         self._caller = caller
 
-    def register(self, engine: Engine) -> None:
-        for name, function in self._functions.items():
+    def register(self, engine: Engine, called: Iterable[str]) -> None:
+        """Offer the internal functions, and ours of the given names."""
+        for name in called:
+            function = self._functions[name]
             call = self._own(name, function)
             if function.shape is not None:
                 engine.register(HOLD + name, call, volatile=function.volatile)
@@ -254,14 +256,8 @@ def _blank_to_zero(value: Raw) -> Raw:
 def _value(raw: Raw) -> Value:
     """What the engine passes, as the registry takes it."""
     if isinstance(raw, list):
-        return raw if _all_numbers(raw) else [[_scalar(cell) for cell in row] for row in raw]
+        return raw if all_numbers(raw) else [[_scalar(cell) for cell in row] for row in raw]
     return _scalar(raw)
-
-
-def _all_numbers(rows: list[list[Raw]]) -> bool:
-    """Whether every cell is a finite number, as in most arrays."""
-    cells = [cell for row in rows for cell in row]
-    return set(map(type, cells)) == {float} and math.isfinite(sum(cells))
 
 
 def _scalar(raw: Raw) -> Scalar:
@@ -276,7 +272,7 @@ def _scalar(raw: Raw) -> Scalar:
 
 def _encoded(value: Value) -> tuple[Raw, tuple[CellError, ...]]:
     """What the engine takes, and the errors in it that have a reason."""
-    if isinstance(value, list) and _all_numbers(value):
+    if isinstance(value, list) and all_numbers(value):
         return value, ()
     errors: list[CellError] = []
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 from typing import Literal, NamedTuple
-from xml.sax.saxutils import unescape
 
 from xlcalc.hosts.headless.cachedvalues import decode
 from xlcalc.hosts.headless.cellnames import (
@@ -18,6 +17,7 @@ from xlcalc.hosts.headless.cellnames import (
 )
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.sheetscan import MAIN, CellSpan, SheetScan, scan_sheet
+from xlcalc.hosts.headless.xmltext import unescape
 from xlcalc.worksheet.values import Scalar
 
 FormulaKind = Literal["normal", "shared", "array", "table"]
@@ -39,7 +39,6 @@ PLAIN_CELL = re.compile(
 )
 _DEFAULT_NAMESPACE = re.compile(rb"""<worksheet\s[^<>]*xmlns=["']%b["']""" % re.escape(MAIN.encode()))
 _ATTRIBUTE = re.compile(rb"""\s+([\w:.-]+)\s*=\s*(?:"([^"]*)"|'([^']*)')""")
-_XML_ENTITIES = {"&quot;": '"', "&apos;": "'"}
 _CHARACTER = re.compile(r"&#(x[0-9A-Fa-f]+|[0-9]+);")
 
 
@@ -215,7 +214,7 @@ def plain_value(text: bytes) -> str:
     if "&" not in decoded:
         return decoded
     decoded = _CHARACTER.sub(_character, decoded)
-    return unescape(decoded, _XML_ENTITIES)
+    return unescape(decoded)
 
 
 def _character(match: re.Match[str]) -> str:

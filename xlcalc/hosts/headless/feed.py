@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
-from xml.sax.saxutils import escape, quoteattr
 
 from xlcalc.hosts.headless.cellnames import column_letters
 from xlcalc.hosts.headless.packed import DEFLATED, Packed, archive
+from xlcalc.hosts.headless.xmltext import escape, quoted
 from xlcalc.worksheet.values import CellError
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
@@ -52,7 +52,7 @@ def package_bytes(sheets: Sequence[SheetFeed], date_1904: bool) -> bytes:
         f'<Override PartName="{part}" ContentType="{_TYPES}.{kind}+xml"/>' for part, kind in overrides
     )
     listed = "".join(
-        f'<sheet name={quoteattr(sheet.name)} sheetId="{number}" r:id="rId{number}"/>'
+        f'<sheet name={quoted(sheet.name)} sheetId="{number}" r:id="rId{number}"/>'
         for number, sheet in zip(numbers, sheets, strict=True)
     )
     targets = [(f"rId{n}", f"{_OFFICE}/worksheet", f"worksheets/sheet{n}.xml") for n in numbers]

@@ -6,11 +6,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
-from xml.sax.saxutils import escape
 
 from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_letters
 from xlcalc.hosts.headless.parts import Compiled, Identity, OwnRow, Part, Slot, Span
 from xlcalc.hosts.headless.pattern import SLOT, cell_position, split_pattern
+from xlcalc.hosts.headless.xmltext import escape
 
 _CORNER = re.compile(r"(\$?[A-Za-z]+\$?)(\d+)\Z")
 

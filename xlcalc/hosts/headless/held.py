@@ -6,6 +6,7 @@ import numpy as np
 
 from xlcalc.hosts.headless.engine import Raw, constant_array
 from xlcalc.hosts.headless.internal import HELD
+from xlcalc.worksheet.values import all_numbers
 
 
 class Held:
@@ -17,8 +18,7 @@ class Held:
 
     def keep(self, rows: list[list[Raw]]) -> str:
         """The text for an array; one of numbers is kept in less memory."""
-        numbers = all(type(cell) is float for row in rows for cell in row)
-        self._arrays.append(np.array(rows) if numbers else rows)
+        self._arrays.append(np.array(rows) if all_numbers(rows) else rows)
         return f"{HELD}{len(self._arrays) - 1}"
 
     def constant(self, text: str) -> str:

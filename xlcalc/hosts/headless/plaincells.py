@@ -6,9 +6,9 @@ import re
 from collections.abc import Mapping
 from functools import lru_cache
 from typing import NamedTuple
-from xml.sax.saxutils import unescape
 
 from xlcalc.hosts.headless.sheetscan import MAIN
+from xlcalc.hosts.headless.xmltext import unescape
 
 _CELL = re.compile(
     r'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"([^<>]*?)'
@@ -18,7 +18,6 @@ _CELL = re.compile(
 _ANY_CELL = re.compile(r"<c[\s/>]")
 _MAIN_ONLY = re.compile(rf"""<worksheet\s[^<>]*xmlns=["']{re.escape(MAIN)}["']""")
 _ATTRIBUTE = re.compile(r"""([\w:.-]+)\s*=\s*(?:"([^"]*)"|'([^']*)')""")
-_ENTITIES = {"&quot;": '"', "&apos;": "'"}
 _CHARACTER = re.compile(r"&#(x[0-9A-Fa-f]+|[0-9]+);")
 
 
@@ -77,7 +76,7 @@ def plain_text(text: str) -> str:
     """
     if "&" not in text:
         return text
-    return unescape(_CHARACTER.sub(_character, text), _ENTITIES)
+    return unescape(_CHARACTER.sub(_character, text))
 
 
 def _character(match: re.Match[str]) -> str:

@@ -9,7 +9,6 @@ import re
 from array import array
 from bisect import bisect_left
 from collections.abc import Container, Iterator
-from xml.sax.saxutils import escape
 
 from xlcalc.hosts.headless.callers import caller_text
 from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_number
@@ -21,6 +20,7 @@ from xlcalc.hosts.headless.parts import Compiled, Place
 from xlcalc.hosts.headless.pattern import shift, split_pattern
 from xlcalc.hosts.headless.plaincells import attributes, plain_text
 from xlcalc.hosts.headless.prepared import Prepared, Preparer
+from xlcalc.hosts.headless.xmltext import escape
 from xlcalc.worksheet.values import CellError
 
 _CELL = re.compile(

@@ -6,7 +6,6 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from xml.parsers import expat
-from xml.sax.saxutils import escape, quoteattr
 
 from xlcalc.hosts.headless.cachedvalues import MAX_TEXT
 from xlcalc.hosts.headless.container import Container
@@ -15,6 +14,7 @@ from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.sheets import CONTENT_TYPES_PART, RELATIONSHIPS, WorkbookPart
 from xlcalc.hosts.headless.sheetscan import MAIN
 from xlcalc.hosts.headless.xmlparts import check_well_formed, from_utf8, parse_small, to_utf8
+from xlcalc.hosts.headless.xmltext import escape, quoted
 
 REASONS_PART = "xl/worksheets/xlcalc_reasons.xml"
 HEADINGS = ("Sheet", "Cell", "Formula", "Error", "Reason")
@@ -90,7 +90,7 @@ def _registered(container: Container, workbook: WorkbookPart, types_part: str, n
         bound = next((p for p, uri in root.nsmap.items() if p and uri == RELATIONSHIPS), None)
         declared = "" if bound else f' xmlns:r="{RELATIONSHIPS}"'
         return (
-            f"<{prefix}sheet{declared} name={quoteattr(unique)} "
+            f"<{prefix}sheet{declared} name={quoted(unique)} "
             f'sheetId="{max(used, default=0) + 1}" {bound or "r"}:id="{relationship_id}"/>'
         )
 
@@ -159,7 +159,7 @@ def _sheet(rows: Sequence[ReasonRow]) -> bytes:
         for n, width in enumerate(_WIDTHS, start=1)
     )
     links = "".join(
-        f'<hyperlink ref="B{number}" location={quoteattr(_clean(_address(row)))}/>'
+        f'<hyperlink ref="B{number}" location={quoted(_clean(_address(row)))}/>'
         for number, row in enumerate(shown[:_MAX_LINKS], start=2)
         if row.sheet and row.cell
     )

@@ -109,6 +109,8 @@ class Rewriter:
         self._functions = functions
         self._arrays = held
         self._hidden_rows = hidden_rows
+        self.called: set[str] = set()
+        """Names of our functions that the formulas call."""
 
     def compile(self, text: str, sheet: str, mark: ArrayMark, place: tuple[int, int]) -> Compiled:
         """The rewritten formula; where it is refused, the reason."""
@@ -319,6 +321,7 @@ class Rewriter:
         parts.append(")")
         function = self._functions[name]
         state.own_calls.append(name)
+        self.called.add(name)
         state.volatile |= function.volatile
         return self._fit((parts, "one" if function.shape is None else "own"), context)
 
