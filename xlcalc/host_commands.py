@@ -64,6 +64,7 @@ def install(
 
     if host is Host.LIBREOFFICE:
         place = office_install.install(find_office(office), FUNCTIONS)
+        _compile_solver()
         out.print(f"Installed {place}.")
         out.print("Restart LibreOffice, then run: xlcalc host check libreoffice")
         return
@@ -75,6 +76,8 @@ def install(
     else:
         source = resources.template(template or DEFAULT_TEMPLATE)
         written = excel_install.install(folder, source, FUNCTIONS, python)
+    if python is None:
+        _compile_solver()
     out.print(f"Wrote {written.book} and {written.module}.")
     for number, text in enumerate(excel_install.next_steps(written, python), start=1):
         out.print(f"{number}. {text}")
@@ -124,6 +127,14 @@ def check(program: str, office: Path | None, folder: Path | None) -> None:
         steps = excel_check.check(folder or Path(), FUNCTIONS)
     _print_steps(steps)
     raise Exit(DONE if all(step.good for step in steps) else HAS_ERRORS)
+
+
+def _compile_solver() -> None:
+    """Have the solver ready, so that the first cell does not wait half a minute for it."""
+    from xlcalc.hosts.headless.evaluate import evaluate_formula
+    from xlcalc.worksheet.catalogue import FUNCTIONS
+
+    evaluate_formula("=HD_THD(HD_SPECTRUM(6,1))", FUNCTIONS)
 
 
 def _refuse_options_of_the_other(host: Host, office: Path | None, of_excel: Mapping[str, object]) -> None:

@@ -13,6 +13,7 @@ import pytest
 
 import xlcalc
 from xlcalc.errors import NoSolutionError
+from xlcalc.rectifier import machine_code
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.machine_code import call, compile_to, fingerprint, folders, load
 
@@ -84,13 +85,45 @@ def test_code_that_is_cut_short_is_not_loaded(object_file: Path, tmp_path: Path)
     assert load(place) is not None
 
 
-def test_failure_of_the_compiler_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture
+def broken_python(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As in a program whose Python cannot start one like itself."""
     program = tmp_path / "python"
-    program.write_text("#!/bin/sh\necho first line >&2; echo what went wrong >&2; exit 1\n")
+    program.write_text("#!/bin/sh\nexit 1\n")
     program.chmod(0o755)
     monkeypatch.setattr(sys, "executable", str(program))
-    with pytest.raises(NoSolutionError, match="cannot be compiled: what went wrong"):
-        compile_to(tmp_path / "kernels")
+
+
+@pytest.mark.usefixtures("broken_python")
+def test_without_another_process_the_kernels_are_compiled_here(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("xlcalc.rectifier.kernels.build.object_code", lambda *functions: b"code")
+    monkeypatch.setattr("xlcalc.rectifier.kernels.build.LINKERS", ())
+    before = dict(os.environ)
+    compile_to(tmp_path / "kernels")
+    assert (tmp_path / "kernels.o").read_bytes() == b"code"
+    assert dict(os.environ) == before
+
+
+@pytest.mark.usefixtures("broken_python")
+def test_failure_of_the_compiler_is_told_and_not_tried_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tries = []
+
+    def fail(*functions: object) -> bytes:
+        tries.append(functions)
+        raise OSError("no space left")
+
+    monkeypatch.setattr("xlcalc.rectifier.kernels.build.object_code", fail)
+    monkeypatch.setattr(machine_code, "folders", lambda: [tmp_path])
+    fresh = machine_code._addresses.__wrapped__
+    address = fresh()
+    for _ in range(2):
+        with pytest.raises(NoSolutionError, match="cannot be compiled: no space left"):
+            address("batch")
+    assert len(tries) == 1
 
 
 def test_arrays_must_be_contiguous() -> None:

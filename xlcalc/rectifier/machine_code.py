@@ -67,6 +67,19 @@ def _function(name: str, integers: int, arrays: int) -> Callable[..., int]:
 
 @cache
 def _addresses() -> Addresses:
+    """Of the kernels, compiled now if they are not there; that they cannot be is remembered."""
+    try:
+        return _found()
+    except NoSolutionError as problem:
+        reason = str(problem)
+
+    def address(name: str) -> int:
+        raise NoSolutionError(reason)
+
+    return address
+
+
+def _found() -> Addresses:
     name = f"kernels-{fingerprint()}-{sys.platform}-{platform.machine()}"
     places = [folder / name for folder in folders()]
     for place in places:
@@ -91,7 +104,8 @@ def _addresses() -> Addresses:
 def folders() -> list[Path]:
     """Where the machine code is kept: with the package, else with the user."""
     home = os.environ.get("LOCALAPPDATA" if sys.platform == "win32" else "XDG_CACHE_HOME")
-    return [KERNELS / "__pycache__", Path(home or Path.home() / ".cache") / "xlcalc"]
+    cache = home or os.path.expanduser("~/.cache")  # noqa: PTH111 -- that of Path fails without a home
+    return [KERNELS / "__pycache__", Path(cache) / "xlcalc"]
 
 
 def fingerprint() -> str:
@@ -103,29 +117,51 @@ def fingerprint() -> str:
 
 
 def compile_to(place: Path) -> None:
-    """Write ``place.o``, and ``place.so`` where there is a linker, in a process of its own if possible.
+    """Write ``place.o``, and ``place.so`` where there is a linker: in a process of its own, else here.
+
+    Another process keeps the compiler out of this one, but an embedded interpreter may not be able to start
+    one like itself.
 
     Raises
     ------
     NoSolutionError
         The compiler failed; the message says why.
     """
-    if "python" not in Path(sys.executable or "").name.lower():  # embedded in another program
-        from xlcalc.rectifier.kernels.build import build
-
-        build(place)
+    if _compiled_elsewhere(place):
         return
-    paths = os.pathsep.join([str(KERNELS.parents[2]), *filter(None, sys.path)])  # also of an add-in
-    done = subprocess.run(
-        [sys.executable, "-m", "xlcalc.rectifier.kernels.build", str(place)],
-        env={**os.environ, **ANY_PROCESSOR, "PYTHONPATH": paths},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    if done.returncode:
-        last = done.stderr.strip().rpartition("\n")[2]
-        raise NoSolutionError(f"the kernels cannot be compiled: {last}")
+    try:
+        _compile_here(place)
+    except Exception as problem:
+        raise NoSolutionError(f"the kernels cannot be compiled: {problem}") from None
+
+
+def _compiled_elsewhere(place: Path) -> bool:
+    if "python" not in Path(sys.executable or "").name:  # the spreadsheet program itself
+        return False
+    paths = os.pathsep.join([str(KERNELS.parents[2]), *filter(None, sys.path)])
+    with contextlib.suppress(OSError):
+        done = subprocess.run(
+            [sys.executable, "-m", "xlcalc.rectifier.kernels.build", str(place)],
+            env={**os.environ, **ANY_PROCESSOR, "PYTHONPATH": paths},
+            capture_output=True,
+            check=False,
+            creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+        )
+        return done.returncode == 0
+    return False
+
+
+def _compile_here(place: Path) -> None:
+    kept = {name: os.environ.get(name) for name in ANY_PROCESSOR}
+    os.environ.update(ANY_PROCESSOR)
+    try:
+        from xlcalc.rectifier.kernels.build import build
+    finally:
+        for name, value in kept.items():
+            os.environ.pop(name)
+            if value is not None:
+                os.environ[name] = value
+    build(place)
 
 
 def load(place: Path) -> Addresses | None:
