@@ -16,9 +16,9 @@ class Held:
         self._arrays: list[Raw] = []
         self._constants: dict[str, str] = {}
 
-    def keep(self, rows: list[list[Raw]]) -> str:
-        """The text for an array; one of numbers is kept in less memory."""
-        self._arrays.append(np.array(rows) if all_numbers(rows) else rows)
+    def keep(self, value: Raw) -> str:
+        """The text for an array, or for the value of a constant like ``{1}``; numbers take less memory."""
+        self._arrays.append(np.array(value) if isinstance(value, list) and all_numbers(value) else value)
         return f"{HELD}{len(self._arrays) - 1}"
 
     def constant(self, text: str) -> str:
