@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-import shutil
 import stat
 import struct
 import zipfile
 import zlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from io import BytesIO
@@ -20,7 +20,7 @@ _OLE_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED_STREAM = "EncryptedPackage".encode("utf-16-le")
 _METHODS = {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED}
 _DRIVE = re.compile(r"\A[A-Za-z]:")
-_CHUNK = 1 << 16
+_CHUNK = 1 << 17
 
 
 @dataclass(frozen=True)
@@ -99,9 +99,14 @@ class Container:
     def read(self, name: str) -> bytes:
         """Contents of a member by its own spelling."""
         content = BytesIO()
-        with self.archive.open(name) as stream:
-            shutil.copyfileobj(stream, content, _CHUNK)
+        content.writelines(self.stream(name))
         return content.getvalue()
+
+    def stream(self, name: str) -> Iterator[bytes]:
+        """The same in pieces."""
+        with self.archive.open(name) as stream:
+            while piece := stream.read(_CHUNK):
+                yield piece
 
     @property
     def central_directory(self) -> bytes:

@@ -50,7 +50,7 @@ class Sheet:
     @cached_property
     def looks_plain(self) -> bool:
         """Whether its cells may all be written plainly, see `plaincells.looks_plain`."""
-        return looks_plain(self.data)
+        return self.encoding is None and looks_plain(self.data)
 
     @property
     def name(self) -> str:
@@ -82,6 +82,10 @@ class Sheet:
             with self.acceptable():
                 self._read = to_utf8(self._container.read(self.entry.part))
         return self._read
+
+    def stream(self) -> Iterator[bytes]:
+        """Its bytes in the file in pieces."""
+        return self._container.stream(self.entry.part)
 
     def release(self) -> None:
         """Give the bytes back; they are unpacked again when somebody asks for them."""
@@ -273,11 +277,11 @@ class WorkbookPackage:
     def _patched(self, sheet: Sheet, patch: SheetPatch) -> tuple[Packed | None, int]:
         """The sheet with its new values, None where it stays as it is; and how many values differ."""
         try:
-            data, encoding = sheet.data, sheet.encoding
-            if isinstance(patch.values, GridValues) and not patch.spills and encoding is None:
-                plain = PlainPatch(data, patch.values, sheet.name)
-                packed = self._packed(sheet.entry.part, well_formed(plain.pieces()))
+            if isinstance(patch.values, GridValues) and not patch.spills and sheet.looks_plain:
+                plain = PlainPatch(patch.values, sheet.name)
+                packed = self._packed(sheet.entry.part, well_formed(plain.pieces(sheet.stream())))
                 return packed if plain.edits else None, plain.changed
+            data, encoding = sheet.data, sheet.encoding
             formulas = sheet.formulas
             content = patch_sheet(data, formulas, sheet.scan, patch, sheet.name)
             if content is data:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from math import isfinite
 from typing import Any
 
@@ -13,8 +13,9 @@ from xlcalc.hosts.headless.cells import PLAIN_CELL, cell_marks, plain_value
 from xlcalc.hosts.headless.edits import cell_type, value_element, with_attribute
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.gridvalues import LEFT_OUT, GridValues
+from xlcalc.worksheet.values import Scalar
 
-_PIECES = 2048
+_CELL_END = b"</c>"
 
 
 class PlainPatch:
@@ -25,22 +26,25 @@ class PlainPatch:
 
     Parameters
     ----------
-    data : bytes
-        The sheet's XML in UTF-8.
     values : GridValues
     sheet : str
         Its name, for messages.
     """
 
-    def __init__(self, data: bytes, values: GridValues, sheet: str = "") -> None:
-        self._data = data
+    def __init__(self, values: GridValues, sheet: str = "") -> None:
         self._sheet = sheet
         self._values = values
+        self._columns: dict[bytes, int] = {}
         self.edits = 0
         self.changed = 0
 
-    def pieces(self) -> Iterator[bytes]:
+    def pieces(self, sheet: Iterable[bytes]) -> Iterator[bytes]:
         """The new bytes in order; `edits` and `changed` are counted when they are all taken.
+
+        Parameters
+        ----------
+        sheet : iterable of bytes
+            The sheet's XML in UTF-8, in pieces.
 
         Raises
         ------
@@ -49,15 +53,22 @@ class PlainPatch:
         UnsafePartError
             Where a formula that has a value cannot be found.
         """
-        data = self._data
+        found = 0
+        for data in _whole_cells(sheet):
+            out: list[bytes] = []
+            found += self._patch(data, out)
+            yield b"".join(out)
+        if found != len(self._values):
+            raise UnsafePartError("a cell with a formula cannot be found again")
+
+    def _patch(self, data: bytes, out: list[bytes]) -> int:
+        """Append the new bytes of a piece; returns how many formulas with a value are in it."""
         values_of_row, left = self._values.row, self._values.left
         values: Any = ()
-        columns: dict[bytes, int] = {}
-        out: list[bytes] = []
+        columns = self._columns
         copied = found = 0
         last_digits, row = b"", 0
-        start, end = data.find(b"<sheetData"), data.rfind(b"</sheetData>")
-        for match in PLAIN_CELL.finditer(data, start, end):
+        for match in PLAIN_CELL.finditer(data):
             letters, digits, rest, _, _, _, element, old = match.groups()
             if digits != last_digits:
                 row, last_digits = int(digits), digits
@@ -66,15 +77,12 @@ class PlainPatch:
             new = values[col - left]
             if new is LEFT_OUT:
                 continue
-            if len(out) > _PIECES:
-                yield b"".join(out)
-                out.clear()
             found += 1
             old_type = cell_marks(rest)[0] if rest else ""
             if type(new) is float and isfinite(new):
                 text = encode_number(new)
                 if not old_type:
-                    if old == text or (old and decode("", plain_value(old)) == new):
+                    if old == text or (old and _number(old) == new):
                         continue
                     fresh = b"<v>%b</v>" % text
                     at = match.start(6) if element is None else match.start(7)
@@ -104,7 +112,26 @@ class PlainPatch:
             copied = copied_to
             self.edits += 1
             self.changed += new is not None
-        if found != len(self._values):
-            raise UnsafePartError("a cell with a formula cannot be found again")
         out.append(data[copied:])
-        yield b"".join(out)
+        return found
+
+
+def _whole_cells(pieces: Iterable[bytes]) -> Iterator[bytes]:
+    """The same bytes in other pieces, none of which cuts a cell that is not empty."""
+    waiting: list[bytes] = []
+    for piece in pieces:
+        cut = piece.rfind(_CELL_END) + len(_CELL_END)
+        if cut < len(_CELL_END):
+            waiting.append(piece)
+            continue
+        yield b"".join((*waiting, piece[:cut]))
+        waiting = [piece[cut:]]
+    yield b"".join(waiting)
+
+
+def _number(text: bytes) -> Scalar:
+    """The number that a cell stores."""
+    try:
+        return float(text)
+    except ValueError:
+        return decode("", plain_value(text))

@@ -191,7 +191,7 @@ class _Pass:
             self._count += 1
             if fed and identity not in without:
                 pieces.append(b'<c r="%b%b"><f>%b</f></c>' % (letters, digits, fed))
-        if found != sum(data.count(mark) for mark in _STARTS):
+        if found != data.count(b"<c", start, end) or _any_cell(data[:start]) or _any_cell(data[end:]):
             raise NotPlain
         if row:
             pieces.append(b"</row>")
@@ -307,6 +307,10 @@ class _Pass:
             return ""
         first_row, first_col, first = self._shared[key]
         return shift(first, row - first_row, col - first_col)
+
+
+def _any_cell(data: bytes) -> bool:
+    return any(mark in data for mark in _STARTS)
 
 
 def _formula_text(raw: bytes) -> str:
