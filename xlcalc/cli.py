@@ -6,6 +6,7 @@ Exit codes: 0 done, 1 the workbook or formula has errors (listed), 2 unusable ar
 from __future__ import annotations
 
 import json
+import logging
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -258,6 +259,9 @@ def _cell_text(cell: Value) -> str:
 
 def main() -> None:
     """Entry point; every refusal is one line on standard error, never a traceback."""
+    if err.stream.isatty():
+        logging.basicConfig(format="%(message)s")
+        logging.getLogger("xlcalc").setLevel(logging.INFO)
     try:
         app()
     except (InputError, NoSolutionError, WorkbookFileError, OSError) as problem:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import hashlib
+import logging
 import os
 import platform
 import subprocess
@@ -29,6 +30,7 @@ ANY_PROCESSOR = {"NUMBA_CPU_NAME": "generic", "NUMBA_CPU_FEATURES": ""}
 Addresses = Callable[[str], int]
 """Address of a function by its name."""
 
+_log = logging.getLogger(__name__)
 _one_at_a_time = threading.Lock()
 
 
@@ -85,6 +87,7 @@ def _found() -> Addresses:
     for place in places:
         if (found := load(place)) is not None:
             return found
+    _log.info("compiling the rectifier solver; this happens once and takes about half a minute")
     for place in places:
         with contextlib.suppress(OSError):
             place.parent.mkdir(parents=True, exist_ok=True)
