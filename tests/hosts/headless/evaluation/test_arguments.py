@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import openpyxl
 import pytest
 
 from xlcalc.worksheet.values import CellError, ErrorCode
@@ -98,3 +99,35 @@ def test_volatile_function_is_never_remembered(recalculated, functions) -> None:
 def test_branch_not_taken_is_not_called(recalculated, functions) -> None:
     recalculated({"A1": "=IF(1=1,5,X_TOTAL(1))"})
     assert functions["X_TOTAL"].calls == []
+
+
+def test_array_constant_arrives_as_written(recalculated, functions) -> None:
+    """It stays outside the engine, see `held`: every kind of element, once for all rows that repeat it."""
+    constant = '{"a ""b""",-1.5;TRUE,#N/A;FALSE,2E3}'
+    cells = {f"A{r}": f"=X_SHAPE({constant},B{r})" for r in range(1, 4)}
+    result = recalculated(cells | {"C1": f"=SUM(X_GRID(2,2))+SUM({{1,2}})+ROWS({constant})"})
+    assert result["A3"] == "3x2 NoneType"
+    assert result["C1"] == 22.0 + 3.0 + 3.0
+    expected = [['a "b"', -1.5], [True, CellError(ErrorCode.NA)], [False, 2000.0]]
+    assert functions["X_SHAPE"].calls == [[expected, None]]
+
+
+def test_reasons_name_the_caller_on_every_sheet(recalculated) -> None:
+    """Formulas that differ in their rows only are one to the engine; each still has its own reasons."""
+    book = openpyxl.Workbook()
+    for number, sheet in enumerate([book.worksheets[0], book.create_sheet("Other")], start=1):
+        for row in range(1, 30):
+            sheet[f"A{row}"] = row
+            sheet[f"B{row}"] = f"=X_LIMIT(A{row})"
+            sheet[f"AA{row}"] = f"=X_LIMIT(A{row}*{number * 100})"
+    book.worksheets[0].title = "S"
+    report = recalculated(book).report
+    found = {issue.address: issue.reason for issue in report.issues}
+    expected = {}
+    for number, sheet in enumerate(["S", "Other"], start=1):
+        values = {f"{sheet}!B{row}": row for row in range(1, 30)}
+        values |= {f"{sheet}!AA{row}": row * number * 100 for row in range(1, 30)}
+        expected |= {
+            at: f"X_LIMIT: value is {value:g}; valid: up to 10" for at, value in values.items() if value > 10
+        }
+    assert found == expected

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
-from xlcalc.hosts.headless import recalc
+from xlcalc.hosts.headless import container, recalc
 from xlcalc.hosts.headless.calculation import Calculation
 from xlcalc.hosts.headless.content import SheetContent
 from xlcalc.hosts.headless.errors import WorkbookFileError
@@ -277,6 +277,28 @@ def test_the_file_is_that_of_the_slow_way(tmp_path: Path, monkeypatch: pytest.Mo
     assert quick.refused > 10
     assert quick.changed > 30
     assert (tmp_path / "quick.xlsx").read_bytes() == (tmp_path / "slow.xlsx").read_bytes()
+
+
+@pytest.mark.parametrize("size", [1, 7, 64, 1000])
+def test_the_file_does_not_depend_on_how_it_is_unpacked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, size: int
+) -> None:
+    """A sheet is patched piece by piece; a piece may end anywhere."""
+    rows = "".join(
+        f'<row r="{r}"><c r="A{r}" s="1"><v>{r}</v></c><c r="B{r}"/>'
+        f'<c r="C{r}" t="str"><f>"&lt;/c&gt;"&amp;A{r}</f></c><c r="D{r}"><f>A{r}/3</f><v>1</v></c></row>'
+        for r in range(1, 40)
+    )
+    path = write_book(tmp_path / "book.xlsx", rows)
+    recalculate(path, tmp_path / "whole.xlsx", FUNCTIONS, stamp="x")
+    monkeypatch.setattr(container, "_CHUNK", size)
+    recalculate(path, tmp_path / "pieces.xlsx", FUNCTIONS, stamp="x")
+    parts = []
+    for name in ("whole.xlsx", "pieces.xlsx"):
+        with zipfile.ZipFile(tmp_path / name) as archive:
+            parts.append(archive.read("xl/worksheets/s.xml"))
+    assert parts[0] == parts[1]
+    assert b"<v>&lt;/c&gt;39</v>" in parts[0]
 
 
 def test_text_that_looks_regional_is_still_found(tmp_path: Path) -> None:
