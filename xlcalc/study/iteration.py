@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import product
+from itertools import count, product
 
 import numpy as np
 
@@ -70,13 +71,16 @@ class _Step:
 
 
 def iterate(
-    plant: CoupledPlant, max_iterations: int = MAX_ITERATIONS
+    plant: CoupledPlant,
+    max_iterations: int = MAX_ITERATIONS,
+    progress: Callable[[int], None] | None = None,
 ) -> tuple[ComplexArray, Flow, Convergence]:
     """Currents and flow of the coupled plant, with a statement on convergence.
 
     Tried at full coupling first, with each split of the reactances. Where that fails, the part of the bus
     distortion that reaches the drives is raised from nothing to all of it, each state starting the next.
-    Without convergence the last state is returned: for diagnosis, not for use.
+    Without convergence the last state is returned: for diagnosis, not for use. After each solution of all
+    drives `progress` is called with their number so far.
 
     Raises
     ------
@@ -84,13 +88,19 @@ def iterate(
         A drive has no solution even on the undistorted bus, or the network cannot supply the loads.
     """
     used = 0
+    solved = count(1)
+
+    def tell() -> None:
+        if progress is not None:
+            progress(next(solved))
+
     searches: dict[float, _Search] = {}
     approaches = (_Search.at_full_coupling, _Search.raised_coupling)
     for approach, share in product(approaches, plant.shares_of_others):
         plant.split(share)
         plant.strength = 1.0
         if share not in searches:
-            searches[share] = _Search(plant)
+            searches[share] = _Search(plant, tell)
         search = searches[share]
         before = search.count
         search.limit = before + max_iterations - used
@@ -108,8 +118,9 @@ def iterate(
 class _Search:
     """Newton iteration at the plant's present strength of coupling; counts its evaluations."""
 
-    def __init__(self, plant: CoupledPlant) -> None:
+    def __init__(self, plant: CoupledPlant, tell: Callable[[], None]) -> None:
         self.plant = plant
+        self.tell = tell
         self.limit = MAX_ITERATIONS
         self.count = 0
         self._failure = ""
@@ -178,6 +189,7 @@ class _Search:
         self.count += 1
         flow = plant.flow(currents)
         image = plant.image(currents, flow)
+        self.tell()
         if plant.failures:
             named = (f"drive {plant.groups[k].tags}: {text}" for k, text in plant.failures.items())
             self._failure = "; ".join(named)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -128,8 +129,18 @@ def nodal(plant: Plant) -> NodalNetwork:
     return plant.network
 
 
-def solve_coupled(plant: Plant, max_iterations: int = MAX_ITERATIONS) -> PlantSolution:
+def solve_coupled(
+    plant: Plant, max_iterations: int = MAX_ITERATIONS, progress: Callable[[int], None] | None = None
+) -> PlantSolution:
     """The plant as it is: drives and network in one consistent state.
+
+    Parameters
+    ----------
+    plant : Plant
+    max_iterations : int
+        Solutions of all drives after which it gives up.
+    progress : callable, optional
+        Called after each solution of all drives with their number so far.
 
     Raises
     ------
@@ -141,7 +152,7 @@ def solve_coupled(plant: Plant, max_iterations: int = MAX_ITERATIONS) -> PlantSo
     coupled = CoupledPlant(network, grouped(plant.drives))
     if not coupled.groups:
         return solve_injected(network, ())
-    currents, flow, convergence = iterate(coupled, max_iterations)
+    currents, flow, convergence = iterate(coupled, max_iterations, progress)
     results: dict[str, DriveResult] = {}
     bus_volts = coupled.bus_volts(flow)
     for k, group in enumerate(coupled.groups):
