@@ -27,6 +27,9 @@ from xlcalc.errors import NoSolutionError
 KERNELS = Path(__file__).parent / "kernels"
 ANY_PROCESSOR = {"NUMBA_CPU_NAME": "generic", "NUMBA_CPU_FEATURES": ""}
 
+C_FUNCTIONS = ("exp", "pow", "hypot", "sin", "cos", "sincos", "memset", "memcpy")
+"""What the kernels call in the runtime library of C."""
+
 Addresses = Callable[[str], int]
 """Address of a function by its name."""
 
@@ -191,6 +194,10 @@ def _from_object(code: bytes) -> Addresses:
 
     llvm.initialize_native_target()
     llvm.initialize_native_asmprinter()
+    runtime = ctypes.CDLL("ucrtbase" if sys.platform == "win32" else None)
+    for name in C_FUNCTIONS:
+        if not llvm.address_of_symbol(name) and hasattr(runtime, name):
+            llvm.add_symbol(name, ctypes.cast(runtime[name], ctypes.c_void_p).value)
     machine = llvm.Target.from_default_triple().create_target_machine(jit=True)
     engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), machine)
     engine.add_object_file(llvm.ObjectFileRef.from_data(code))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import sys
 from collections.abc import Callable, Sequence
 from typing import Any, TypeAlias, TypeVar
 
@@ -33,6 +34,9 @@ def address_of(typing: Any, array: Any) -> Any:
 
     return types.voidptr(array), lower
 
+
+_FOR_LIBRARY: dict[str, Any] = {"reloc": "pic", "codemodel": "default"}
+_FOR_MEMORY: dict[str, Any] = {"reloc": "static", "codemodel": "jitdefault", "jit": True}
 
 _NEVER_CALLED = "define void @NRT_MemInfo_call_dtor(ptr %memory) { ret void }"
 """Frees what numba has allocated: no kernel allocates, but numba mentions it."""
@@ -65,7 +69,7 @@ def object_code(*functions: Callable[..., None]) -> bytes:
         module.link_in(part)
     module.get_function("NRT_MemInfo_call_dtor").linkage = "internal"
     machine = llvm.Target.from_default_triple().create_target_machine(
-        cpu=numba.config.CPU_NAME or "", opt=3, reloc="pic"
+        cpu=numba.config.CPU_NAME or "", opt=3, **(_FOR_MEMORY if sys.platform == "win32" else _FOR_LIBRARY)
     )
     passes = llvm.create_new_module_pass_manager()
     passes.add_global_dead_code_eliminate_pass()
