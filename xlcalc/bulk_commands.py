@@ -88,7 +88,14 @@ def schedule(
         sites = _read_sites(site, sign)
     with progress_bar("Solving kinds of drives") as step:
         read, tables = run_schedule(
-            drives, sites, sheet=sheet, decimal=sign, encoding=encoding, progress=step, clock=clock
+            drives,
+            sites,
+            sheet=sheet,
+            decimal=sign,
+            encoding=encoding,
+            progress=step,
+            coupling=lambda case, solved: step.titled(f"Coupling {case}: drives solved")(solved, None),
+            clock=clock,
         )
     with clock.stage("write"):
         written = write_tables(tables.named(), output)

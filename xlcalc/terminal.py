@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
@@ -50,18 +51,40 @@ out = Channel(error=False)
 err = Channel(error=True)
 
 
+@dataclass(frozen=True)
+class Bar:
+    """A progress bar; called with what is done and the whole, None where nobody knows the whole."""
+
+    show: Callable[[str, int, int | None], None]
+    title: str
+
+    def __call__(self, done: int, total: int | None) -> None:
+        self.show(self.title, done, total)
+
+    def titled(self, title: str) -> Bar:
+        """The same bar for another stage of the work."""
+        return Bar(self.show, title)
+
+
 @contextmanager
-def progress_bar(title: str) -> Iterator[Callable[[int, int], None]]:
+def progress_bar(title: str) -> Iterator[Bar]:
     """A progress bar on a terminal; yields the function that moves it."""
     if not err.stream.isatty():
-        yield lambda done, total: None
+        yield Bar(lambda title, done, total: None, title)
         return
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
     with Progress(*columns, console=err.console, transient=True) as progress:
-        task = progress.add_task(title, total=None)
-        yield lambda done, total: progress.update(task, completed=done, total=total)
+        tasks = {title: progress.add_task(title, total=None)}
+
+        def show(title: str, done: int, total: int | None) -> None:
+            if title not in tasks:
+                progress.remove_task(tasks.popitem()[1])
+                tasks[title] = progress.add_task(title, total=None)
+            progress.update(tasks[title], completed=done, total=total)
+
+        yield Bar(show, title)
 
 
 def print_timings(wanted: bool, seconds: Mapping[str, float]) -> None:

@@ -147,3 +147,12 @@ def test_a_plant_file_with_an_error_is_refused(change, words):
 def test_a_plant_without_cases_has_one():
     plant = plant_from(PLANT, edited(lambda c: c.pop("cases")))
     assert list(plant.cases) == [ONLY_CASE]
+
+
+def test_iterations_of_a_coupled_case_are_told(plant):
+    told = []
+    run_schedule(DRIVES, [plant], coupling=lambda case, solved: told.append((case, solved)))
+    assert {case for case, _ in told} == set(plant.cases)
+    first = [solved for case, solved in told if case == next(iter(plant.cases))]
+    assert len(first) > 1
+    assert first == [first[0] * number for number in range(1, len(first) + 1)]

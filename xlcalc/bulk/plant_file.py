@@ -1,4 +1,4 @@
-"""The site of a schedule as a network of buses, from a TOML file."""
+"""The site of a schedule as a network of buses, and how it is read from a TOML file."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.workbooks.plant_checks import check_plant_file
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS
 from xlcalc.worksheet.functions.network_study import network_of
+from xlcalc.worksheet.ranges import normalised
 from xlcalc.worksheet.values import Grid
 
 Values = Mapping[str, Any]
@@ -35,6 +36,10 @@ class PlantSite:
         Settings of each case.
     study : mapping
         Title and remarks.
+    chosen : tuple of str
+        Buses that are to be judged, beside those with a demand current.
+    coupled : frozenset of str
+        Cases that the plant itself asks to have coupled where only one solution is made.
     """
 
     name: str
@@ -42,6 +47,8 @@ class PlantSite:
     settings: Values
     cases: Mapping[str, Values]
     study: Mapping[str, object]
+    chosen: tuple[str, ...] = ()
+    coupled: frozenset[str] = frozenset()
 
     @cached_property
     def bus_volts(self) -> Mapping[str, float]:
@@ -60,9 +67,9 @@ class PlantSite:
 
     @cached_property
     def pcc_buses(self) -> tuple[str, ...]:
-        """Buses with a demand current, which are judged; without one the bus of the utility."""
-        given = tuple(str(row["name"]) for row in self.tables["buses"] if row["demand amps"] is not None)
-        return given or (str(self.tables["utility"][0]["bus"]),)
+        """Buses that are judged: those chosen or with a demand current, else that of the utility."""
+        given = (str(row["name"]) for row in self.tables["buses"] if row["demand amps"] is not None)
+        return tuple(dict.fromkeys((*self.chosen, *given))) or (str(self.tables["utility"][0]["bus"]),)
 
 
 def plant_from(path: Path, content: Mapping[str, Any]) -> PlantSite:
@@ -76,19 +83,45 @@ def plant_from(path: Path, content: Mapping[str, Any]) -> PlantSite:
     """
     check_plant_file(content, path.name)
     tables: Any = NETWORK.convert(_stacked(content), path.name)
-    settings = NETWORK_SETTINGS.convert(_pairs(content.get("settings", {})), path.name)
+    settings: Grid = [[name, value] for name, value in content.get("settings", {}).items()]
+    return plant_of_tables(path, tables, settings, content.get("cases", ()), content.get("study", {}))
+
+
+def plant_of_tables(
+    path: Path,
+    tables: Mapping[str, Sequence[Values]],
+    given: Grid,
+    rows: Sequence[Values],
+    study: Mapping[str, object],
+    chosen: tuple[str, ...] = (),
+) -> PlantSite:
+    """A plant from its checked network, and from settings and cases as they were given.
+
+    Raises
+    ------
+    InputError
+        As `plant_from`.
+    """
+    settings = NETWORK_SETTINGS.convert(given, path.name)
+    said = {normalised(str(name)) for name, _ in given}
     cases: dict[str, Values] = {}
-    for number, row in enumerate(content.get("cases", ()), start=1):
+    coupled = set()
+    for number, row in enumerate(rows, start=1):
         name = str(row.get("name") or f"case {number}")
         if name in cases:
             raise InputError(f"name of a case in {path.name}", name, "each name once")
-        given = {
+        own = {
             field.name: field.convert(row[field.name], f"{field.name} in case {name} of {path.name}")
             for field in CASE_FIELDS
             if row.get(field.name) is not None
         }
-        cases[name] = {**settings, **given}
-    plant = PlantSite(path.stem, tables, settings, cases or {ONLY_CASE: settings}, content.get("study", {}))
+        cases[name] = {**settings, **own}
+        if "solution" in {*said, *own} and cases[name]["solution"] == "coupled":
+            coupled.add(name)
+    if not cases:
+        cases[ONLY_CASE] = settings
+        coupled |= {ONLY_CASE} if "solution" in said and settings["solution"] == "coupled" else set()
+    plant = PlantSite(path.stem, tables, settings, cases, study, chosen, frozenset(coupled))
     for case in plant.cases.values():
         network_of(plant.tables, case)
     return plant
@@ -103,7 +136,3 @@ def _stacked(content: Mapping[str, Any]) -> Grid:
             rows += [[section.title], [*headings], *([r.get(key) for key in headings] for r in records)]
     width = max((len(row) for row in rows), default=1)
     return [[*row, *[None] * (width - len(row))] for row in rows]
-
-
-def _pairs(values: Mapping[str, Any]) -> Grid:
-    return [[name, value] for name, value in values.items()]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,6 +24,7 @@ from xlcalc.worksheet.functions.network_study import network_of
 from xlcalc.worksheet.functions.plant import drive_of
 
 Values = Mapping[str, Any]
+Coupling = Callable[[str, int], None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +102,11 @@ class PlantRun:
 
 
 def run_plant(
-    site: PlantSite, rows: pd.DataFrame, progress: Progress | None = None, clock: Stopwatch | None = None
+    site: PlantSite,
+    rows: pd.DataFrame,
+    progress: Progress | None = None,
+    coupling: Coupling | None = None,
+    clock: Stopwatch | None = None,
 ) -> PlantRun:
     """Solve the accepted rows of a plant in every case.
 
@@ -109,6 +114,9 @@ def run_plant(
     ----------
     site, rows, progress, clock
         As `xlcalc.bulk.site_run.run_site`; the clock takes the stages solve and couple.
+    coupling : callable, optional
+        Called with the name of a case and the kinds of drives solved so far to couple it, each of them
+        once in every iteration.
 
     Raises
     ------
@@ -116,11 +124,16 @@ def run_plant(
         The network of a case does not hold together.
     """
     clock = clock or Stopwatch()
-    return PlantRun(site, tuple(_case(site, name, rows, progress, clock) for name in site.cases))
+    return PlantRun(site, tuple(_case(site, name, rows, progress, coupling, clock) for name in site.cases))
 
 
 def _case(
-    site: PlantSite, name: str, rows: pd.DataFrame, progress: Progress | None, clock: Stopwatch
+    site: PlantSite,
+    name: str,
+    rows: pd.DataFrame,
+    progress: Progress | None,
+    coupling: Coupling | None,
+    clock: Stopwatch,
 ) -> CaseRun:
     settings = site.cases[name]
     with clock.stage("solve"):
@@ -140,7 +153,9 @@ def _case(
     with clock.stage("couple"):
         try:
             uncoupled = uncoupled_from(sound, tuple(results[k] for k in stable))
-            coupled = solve_coupled(sound)
+            coupled = solve_coupled(
+                sound, progress=coupling and (lambda rounds: coupling(name, rounds * len(sound.drives)))
+            )
             coupled.require()
         except NoSolutionError as problem:
             coupled, reason = None, str(problem)

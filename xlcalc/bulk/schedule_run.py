@@ -16,7 +16,7 @@ from xlcalc.bulk.stopwatch import Stopwatch
 
 if TYPE_CHECKING:
     from xlcalc.bulk.plant_file import PlantSite
-    from xlcalc.bulk.plant_run import PlantRun
+    from xlcalc.bulk.plant_run import Coupling, PlantRun
 
 
 def run_schedule(
@@ -27,6 +27,7 @@ def run_schedule(
     decimal: Decimal | None = None,
     encoding: str | None = None,
     progress: Progress | None = None,
+    coupling: Coupling | None = None,
     clock: Stopwatch | None = None,
 ) -> tuple[Schedule, ResultTables]:
     """Read a schedule, solve what is sound in it, and tabulate everything.
@@ -37,6 +38,9 @@ def run_schedule(
         As `read_schedule`.
     progress : callable, optional
         Called with the kinds of drives solved and their number, site by site.
+    coupling : callable, optional
+        Called while a plant is coupled, with the name of the case and the kinds of drives solved so far, each
+        of them once in every iteration.
     clock : Stopwatch, optional
         Takes the stages read, solve, add up or couple, tabulate.
 
@@ -59,7 +63,7 @@ def run_schedule(
         else:
             from xlcalc.bulk.plant_run import run_plant
 
-            run = run_plant(site, rows, progress, clock)
+            run = run_plant(site, rows, progress, coupling, clock)
         runs.append(run)
         misfits += run.problems
     if misfits:

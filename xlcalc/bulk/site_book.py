@@ -9,15 +9,13 @@ from typing import Final
 from xlcalc.bulk.numerals import Decimal, is_blank
 from xlcalc.bulk.rawtable import RawTable
 from xlcalc.bulk.site_file import KINDS, argument_of, named_values, value_of
-from xlcalc.bulk.xlsx_table import read_named_ranges, read_xlsx_tables
+from xlcalc.bulk.xlsx_table import BookCells, read_xlsx_tables
 from xlcalc.errors import InputError
-from xlcalc.workbooks import names
+from xlcalc.workbooks import names, plant_names
 from xlcalc.worksheet.kinds import Text
 from xlcalc.worksheet.ranges import normalised
 
 RANGES: Final = {names.SITE: "site", names.SETTINGS: "settings", names.STUDY: "study"}
-
-NETWORK_RANGE: Final = "network"
 
 
 def read_site_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict[str, object]]:
@@ -30,13 +28,12 @@ def read_site_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict
     WorkbookFileError
         The file is no sound workbook.
     """
-    ranges = read_named_ranges(path, [*RANGES, NETWORK_RANGE])
-    if NETWORK_RANGE in ranges:
-        valid = (
-            "a .toml file with the same tables, such as demo/plant.toml; or recalculate the workbook itself"
-        )
-        raise InputError("--site", f"{path.name}, a workbook with a network of buses", valid)
-    if names.SITE in ranges:
+    book = BookCells(path)
+    if book.place(plant_names.NETWORK) is not None:
+        valid = "a .toml file of a plant, such as demo/plant.toml, or a workbook with one supply"
+        raise InputError(path.name, "a workbook with a network of buses", valid)
+    if book.place(names.SITE) is not None:
+        ranges = {name: book.table(name) for name in RANGES if book.place(name) is not None}
         return _from_template(ranges, decimal)
     return named_values(read_xlsx_tables(path), decimal)
 

@@ -83,6 +83,12 @@ def read_drive_site(path: Path, decimal: Decimal | None = None) -> Site | PlantS
             from xlcalc.bulk.plant_file import plant_from
 
             return plant_from(path, content)
+    if path.suffix.lower() in WORKBOOK_SUFFIXES:
+        from xlcalc.bulk.plant_book import plant_in_book
+
+        plant = plant_in_book(path)
+        if plant is not None:
+            return plant
     return read_site(path, decimal)
 
 

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import datetime
 import io
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
+from openpyxl.utils.cell import range_boundaries
 
 from xlcalc.bulk.numerals import Numeral
 from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
+from xlcalc.hosts.headless.cells import FormulaCell
 from xlcalc.hosts.headless.package import WorkbookPackage
+from xlcalc.worksheet.ranges import normalised
 
 
 def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ...]:
@@ -34,12 +38,8 @@ def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ..
         raise InputError("--sheet", sheet, "one of " + ", ".join(s.name for s in package.sheets))
     for part in chosen:
         for cell in part.formulas:
-            if not cell.text and cell.type != "str":
-                raise InputError(
-                    f"cell {cell.name} of sheet {part.name} in {path.name}",
-                    "a formula without a value",
-                    "a workbook that was calculated and saved; run xlcalc recalc on it first",
-                )
+            if _without_value(cell):
+                raise _uncalculated(cell.name, part.name, path.name)
     book = load_workbook(io.BytesIO(package.content), read_only=True, data_only=True)
     tables = []
     for part in chosen:
@@ -50,24 +50,120 @@ def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ..
     return tuple(tables)
 
 
-def read_named_ranges(path: Path, names: Sequence[str]) -> dict[str, RawTable]:
+def read_named_ranges(path: Path, names: Sequence[str], titles: Collection[str] = ()) -> dict[str, RawTable]:
     """Rows of the ranges that a workbook has under given names; names that it lacks are left out.
+
+    Formulas above the first row that begins with one of the `titles` need no value.
 
     Raises
     ------
     InputError, WorkbookFileError
         As `read_xlsx_tables`.
     """
-    package = WorkbookPackage.open(path)
-    book = load_workbook(io.BytesIO(package.content), data_only=True)
-    found = {}
-    for name in names:
-        places = list(book.defined_names[name].destinations) if name in book.defined_names else []
-        if len(places) == 1:
-            sheet, area = places[0]
-            rows = [[_cell(cell) for cell in row] for row in book[sheet][area.replace("$", "")]]
-            found[name] = RawTable(f"{path.name}, range {name}", rows, False)
-    return found
+    book = BookCells(path)
+    return {name: book.table(name, titles) for name in names if book.place(name) is not None}
+
+
+class BookCells:
+    """Cells of a workbook under their names, as values and as formulas.
+
+    Parameters
+    ----------
+    path : Path
+
+    Raises
+    ------
+    WorkbookFileError
+        The file is no sound workbook.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.name = path.name
+        self._package = WorkbookPackage.open(path)
+        self._sheets: dict[tuple[str, bool], list[list[RawCell]]] = {}
+
+    def place(self, name: str) -> tuple[str, tuple[int, int, int, int]] | None:
+        """Sheet, first column and row, last column and row of a name; None where it has no single area."""
+        names = self._values.defined_names
+        places = list(names[name].destinations) if name in names else []
+        if len(places) != 1:
+            return None
+        sheet, area = places[0]
+        left, top, right, bottom = (int(bound or 0) for bound in range_boundaries(area))
+        return sheet, (left, top, right, bottom)
+
+    def table(self, name: str, titles: Collection[str] = ()) -> RawTable:
+        """Rows of a name that `place` knows.
+
+        Raises
+        ------
+        InputError
+            A formula without a value, unless it stands above the first row that begins with one of the
+            titles.
+        """
+        sheet, (left, top, right, bottom) = self._placed(name)
+        rows = self._area(name, formulas=False)
+        above = next((k for k, row in enumerate(rows) if row and normalised(str(row[0])) in titles), 0)
+        for cell in self._package.sheet(sheet).formulas:
+            inside = left <= cell.col <= right and top + above <= cell.row <= bottom
+            if inside and _without_value(cell):
+                raise _uncalculated(cell.name, sheet, self.name)
+        return RawTable(f"{self.name}, range {name}", rows, False)
+
+    def formulas(self, name: str) -> list[list[RawCell]]:
+        """The same as they were entered: a text that begins with = is a formula."""
+        return self._area(name, formulas=True)
+
+    def value(self, sheet: str, column: int, row: int) -> RawCell:
+        """Value of one cell; raises `InputError` for a formula without a value."""
+        for cell in self._package.sheet(sheet).formulas:
+            if (cell.col, cell.row) == (column, row) and _without_value(cell):
+                raise _uncalculated(cell.name, sheet, self.name)
+        return _at(self._rows(sheet, formulas=False), column, row)
+
+    def _placed(self, name: str) -> tuple[str, tuple[int, int, int, int]]:
+        place = self.place(name)
+        if place is None:
+            raise InputError(f"range {name} of {self.name}", None, "a name of one area")
+        return place
+
+    def _area(self, name: str, *, formulas: bool) -> list[list[RawCell]]:
+        sheet, (left, top, right, bottom) = self._placed(name)
+        rows = self._rows(sheet, formulas=formulas)
+        columns = range(left, right + 1)
+        return [[_at(rows, column, row) for column in columns] for row in range(top, bottom + 1)]
+
+    def _rows(self, sheet: str, *, formulas: bool) -> list[list[RawCell]]:
+        key = sheet, formulas
+        if key not in self._sheets:
+            worksheet = (self._entered if formulas else self._values)[sheet]
+            worksheet.reset_dimensions()
+            self._sheets[key] = [[_cell(cell) for cell in row] for row in worksheet.iter_rows()]
+        return self._sheets[key]
+
+    @cached_property
+    def _values(self) -> Workbook:
+        return load_workbook(io.BytesIO(self._package.content), read_only=True, data_only=True)
+
+    @cached_property
+    def _entered(self) -> Workbook:
+        return load_workbook(io.BytesIO(self._package.content), read_only=True)
+
+
+def _at(rows: list[list[RawCell]], column: int, row: int) -> RawCell:
+    return rows[row - 1][column - 1] if row <= len(rows) and column <= len(rows[row - 1]) else None
+
+
+def _without_value(cell: FormulaCell) -> bool:
+    return not cell.text and cell.type != "str"
+
+
+def _uncalculated(cell: str, sheet: str, file: str) -> InputError:
+    return InputError(
+        f"cell {cell} of sheet {sheet} in {file}",
+        "a formula without a value",
+        "a workbook that was calculated and saved; run xlcalc recalc on it first",
+    )
 
 
 def _wanted(name: str, state: str, sheet: str | None) -> bool:

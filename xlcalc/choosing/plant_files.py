@@ -13,7 +13,7 @@ from openpyxl.utils import get_column_letter
 from xlcalc.bulk.numerals import Numeral
 from xlcalc.bulk.rawtable import RawCell
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
-from xlcalc.bulk.xlsx_table import read_named_ranges, read_xlsx_tables
+from xlcalc.bulk.xlsx_table import BookCells, read_named_ranges, read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable
 from xlcalc.mitigation.problem import Problem
@@ -69,7 +69,7 @@ def is_choice_book(path: Path) -> bool:
     """Whether a file is a workbook with the ranges of the template of a choice."""
     if path.suffix.lower() not in WORKBOOK_SUFFIXES:
         return False
-    return "choice_terms" in read_named_ranges(path, ["choice_terms"])
+    return BookCells(path).place("choice_terms") is not None
 
 
 def read_choice_book(path: Path) -> BookQuestion:
@@ -82,7 +82,8 @@ def read_choice_book(path: Path) -> BookQuestion:
     WorkbookFileError
         The file is no sound workbook.
     """
-    found = read_named_ranges(path, list(RANGES))
+    stacks = (NETWORK, OPTIONS, TERMS_TABLES)
+    found = read_named_ranges(path, list(RANGES), {part.title for stack in stacks for part in stack.sections})
     for name, sheet in RANGES.items():
         if name not in found:
             raise InputError(f"range {name} of {path.name}", None, f"the tables of the sheet {sheet}")

@@ -18,13 +18,14 @@ from xlcalc.worksheet.values import Grid, Scalar
 
 Row = Mapping[str, object]
 
+SOLUTION: Final = next(field for field in CASE_FIELDS if field.name == "solution")
 MAPPINGS: Final = {
     "study": STUDY,
-    "settings": NamedValues((*STUDY_FIELDS, *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT))),
+    "settings": NamedValues((SOLUTION, *STUDY_FIELDS, *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT))),
     "equipment": NamedValues(SINGLE),
 }
 LISTS: Final = {
-    "cases": Records((Argument("name", Text(), "Name of the case", default=None), *CASE_FIELDS[1:]), key=""),
+    "cases": Records((Argument("name", Text(), "Name of the case", default=None), *CASE_FIELDS), key=""),
     **{section.title: section.records for section in NETWORK.sections},
     **{
         table.title: Records(table.fields, key="" if table.title == LOAD_PROFILE else "name")
