@@ -139,6 +139,14 @@ class NamedValues(Kind):
     def _known(self) -> dict[str, Argument]:
         return {normalised(f.name): f for f in self.fields}
 
+    @cached_property
+    def _required(self) -> frozenset[str]:
+        return frozenset(key for key, f in self._known.items() if f.required)
+
+    @cached_property
+    def _all_defaults(self) -> dict[str, object]:
+        return {f.name: f.default for f in self.fields}
+
     def convert(self, value: Value, name: str) -> dict[str, object]:
         known = self._known
         raw: dict[str, Value] = {}
@@ -153,10 +161,11 @@ class NamedValues(Kind):
             if key in raw:
                 raise InputError(f"name in {name}", f"{key} twice", "each name once")
             raw[key] = row[1]
-        return {
-            f.name: f.convert(raw.get(key), f"{f.name} in {name}") if key in raw or f.required else f.default
-            for key, f in known.items()
-        }
+        values = dict(self._all_defaults)
+        for key in [key for key in known if key in raw or key in self._required]:
+            field = known[key]
+            values[field.name] = field.convert(raw.get(key), f"{field.name} in {name}")
+        return values
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:

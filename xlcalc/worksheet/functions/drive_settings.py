@@ -28,6 +28,10 @@ def ordinal(order: int) -> str:
 
 
 BACKGROUND_ORDERS = tuple(range(2, 26))
+_BACKGROUND = tuple(
+    (order, f"background {ordinal(order)} pct", f"background {ordinal(order)} deg")
+    for order in BACKGROUND_ORDERS
+)
 
 SOURCE_XR_FIELD = Argument("source x/r", X_OVER_R, "X/R of the source", default=10.0)
 
@@ -168,12 +172,10 @@ def filter_of(values: Mapping[str, Any]) -> FilterRating | None:
 
 def supply_values(settings: Mapping[str, Any]) -> dict[str, Any]:
     """Unbalance and background distortion of the supply, as a `FrontEnd` and a `Utility` take them."""
-    background = (
-        (order, settings[f"background {ordinal(order)} pct"], settings[f"background {ordinal(order)} deg"])
-        for order in BACKGROUND_ORDERS
-    )
     return {
         "unbalance_pct": settings["unbalance pct"],
         "unbalance_deg": settings["unbalance deg"],
-        "background": tuple((order, pct, deg) for order, pct, deg in background if pct),
+        "background": tuple(
+            (order, settings[pct], settings[deg]) for order, pct, deg in _BACKGROUND if settings[pct]
+        ),
     }
