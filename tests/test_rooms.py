@@ -48,7 +48,7 @@ ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 
 ONE_DOOR = {
-    "formualizer": {"hosts/headless/engine.py"},
+    "formualizer": {"hosts/headless/evaluation/engine.py"},
     "numba": {"rectifier/kernels/jit.py"},
     "llvmlite": {"rectifier/kernels/jit.py", "rectifier/machine_code.py"},
     "click": {
@@ -89,6 +89,24 @@ def test_imports_run_one_way(path):
     for name in imported(path):
         if name.startswith("xlcalc."):
             assert name.split(".")[1] in allowed, f"{room} imports {name}"
+
+
+def test_the_file_knows_nothing_of_the_formulas():
+    for path in MODULES:
+        if "hosts/headless/xlsx/" in path.as_posix():
+            assert not any(".evaluation" in name for name in imported(path)), path
+
+
+def test_compiled_kernels_are_loaded_and_not_imported():
+    """Importing one would bring the compiler into the process; the layout of their records is plain numpy."""
+    plain = "xlcalc.rectifier.kernels.layout"
+    users = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in MODULES
+        if "kernels" not in path.parts
+        and any(n.startswith("xlcalc.rectifier.kernels.") and n != plain for n in imported(path))
+    }
+    assert users == {"rectifier/machine_code.py"}
 
 
 @pytest.mark.parametrize("library", ONE_DOOR)

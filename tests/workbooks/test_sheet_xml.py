@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.xmlparts import parse_small
+from xlcalc.hosts.headless.xlsx.xmlparts import parse_small
 from xlcalc.workbooks.sheet_xml import SheetXml
 from xlcalc.workbooks.stretch import Stretch
 from xlcalc.workbooks.table_rows import TablePart, replace_rows

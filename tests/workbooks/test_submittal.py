@@ -15,9 +15,9 @@ from openpyxl import load_workbook
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.package import read_stamp
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.hosts.headless.xlsx.package import read_stamp
 from xlcalc.workbooks import submittal_pdf
 from xlcalc.workbooks.submittal import write_submittal
 from xlcalc.workbooks.submittal_check import check

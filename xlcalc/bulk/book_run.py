@@ -15,7 +15,7 @@ from xlcalc.bulk.timed import recalculate_timed
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.report import issue_lines
-from xlcalc.hosts.headless.save import claim, part_path
+from xlcalc.hosts.headless.xlsx.save import claim, part_path
 
 CLEAN, WITH_ERRORS, FAILED = "clean", "errors", "failed"
 

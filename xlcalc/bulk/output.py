@@ -16,7 +16,7 @@ from xlcalc.bulk.celltext import harmless
 from xlcalc.bulk.plain_columns import Plain, plain_column
 from xlcalc.bulk.problems import shown
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.save import claim, write_in_place
+from xlcalc.hosts.headless.xlsx.save import claim, write_in_place
 
 if TYPE_CHECKING:
     from xlcalc.bulk.table_book import Finish

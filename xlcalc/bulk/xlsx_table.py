@@ -15,8 +15,8 @@ from openpyxl.utils.cell import range_boundaries
 from xlcalc.bulk.numerals import Numeral
 from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.cells import FormulaCell
-from xlcalc.hosts.headless.package import WorkbookPackage
+from xlcalc.hosts.headless.xlsx.cells import FormulaCell
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.worksheet.ranges import normalised
 
 

@@ -11,9 +11,9 @@ from pathlib import Path
 from lxml import etree
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.package import WorkbookPackage
-from xlcalc.hosts.headless.save import claim, write_in_place
-from xlcalc.hosts.headless.xmlparts import parse_small
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.hosts.headless.xlsx.save import claim, write_in_place
+from xlcalc.hosts.headless.xlsx.xmlparts import parse_small
 from xlcalc.workbooks.sheet_xml import SheetXml, tag
 from xlcalc.workbooks.stretch import Stretch
 from xlcalc.workbooks.table_rows import TablePart

@@ -18,8 +18,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import __version__
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.save import check_target as check_place
-from xlcalc.hosts.headless.save import claim, write_in_place
+from xlcalc.hosts.headless.xlsx.save import check_target as check_place
+from xlcalc.hosts.headless.xlsx.save import claim, write_in_place
 from xlcalc.mitigation.choice import Choice
 from xlcalc.mitigation.curves import Formula
 from xlcalc.workbooks import charts, names, page, robustness_sheet, style

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from lxml import etree
 from openpyxl.utils.cell import column_index_from_string, coordinate_from_string, get_column_letter
 
-from xlcalc.hosts.headless.xmlparts import parse_small
+from xlcalc.hosts.headless.xlsx.xmlparts import parse_small
 from xlcalc.workbooks.names import bounds
 from xlcalc.worksheet.values import Scalar
 

@@ -6,7 +6,7 @@ import io
 from pathlib import Path
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.save import check_target, claim, write_in_place
+from xlcalc.hosts.headless.xlsx.save import check_target, claim, write_in_place
 from xlcalc.workbooks.submittal_pages import PAPERS, assemble
 from xlcalc.workbooks.submittal_source import Source, read_source
 

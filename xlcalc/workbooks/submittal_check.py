@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.package import WorkbookPackage
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.workbooks.submittal_digest import Line, Part, Record, plain_text, read_record
 from xlcalc.workbooks.submittal_pages import CELLS, COVER, INPUTS_ROW, RECORD, RESULTS_ROW
 

@@ -20,7 +20,7 @@ from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
 
-from xlcalc.hosts.headless.package import WorkbookPackage, read_stamp
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage, read_stamp
 from xlcalc.workbooks.names import bounds
 
 _STRINGS = re.compile(r'("(?:[^"]|"")*"|\'(?:[^\']|\'\')*\')')

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.save import claim, write_in_place
+from xlcalc.hosts.headless.xlsx.save import claim, write_in_place
 from xlcalc.hosts.libreoffice.office import Office, find_office
 
 SECONDS = 300

@@ -14,7 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.package import WorkbookPackage, read_stamp
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage, read_stamp
 from xlcalc.workbooks.names import bounds
 from xlcalc.workbooks.submittal_digest import Record, record_of
 from xlcalc.workbooks.submittal_proof import listed, prove

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.calculation import Calculation, Stored
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.content import ArrayMark, BookContent, CellFormula, SheetContent
-from xlcalc.hosts.headless.engine import EngineError
+from xlcalc.hosts.headless.evaluation.calculation import Calculation, Stored
+from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, CellFormula, SheetContent
+from xlcalc.hosts.headless.evaluation.engine import EngineError
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.worksheet.values import CellError, ErrorCode, Value

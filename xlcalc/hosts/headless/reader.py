@@ -13,18 +13,24 @@ from io import BytesIO
 
 from lxml import etree
 
-from xlcalc.hosts.headless.cachedvalues import decode
 from xlcalc.hosts.headless.cellnames import CellRange, column_number, parse_cell, parse_range
-from xlcalc.hosts.headless.container import Container, Snapshot
-from xlcalc.hosts.headless.content import ArrayMark, BookContent, CellFormula, Constant, SheetContent
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
-from xlcalc.hosts.headless.package import WorkbookPackage
-from xlcalc.hosts.headless.pattern import shift
-from xlcalc.hosts.headless.plaincells import PlainCell, attributes, plain_cells, plain_text
-from xlcalc.hosts.headless.sheets import SheetEntry, WorkbookPart, read_relationships
-from xlcalc.hosts.headless.sheetscan import MAIN
-from xlcalc.hosts.headless.structured import Table
-from xlcalc.hosts.headless.xmlparts import parse_small, to_utf8
+from xlcalc.hosts.headless.evaluation.content import (
+    ArrayMark,
+    BookContent,
+    CellFormula,
+    Constant,
+    SheetContent,
+)
+from xlcalc.hosts.headless.evaluation.pattern import shift
+from xlcalc.hosts.headless.evaluation.structured import Table
+from xlcalc.hosts.headless.xlsx.cachedvalues import decode
+from xlcalc.hosts.headless.xlsx.container import Container, Snapshot
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.hosts.headless.xlsx.plaincells import PlainCell, attributes, plain_cells, plain_text
+from xlcalc.hosts.headless.xlsx.sheets import SheetEntry, WorkbookPart, read_relationships
+from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
+from xlcalc.hosts.headless.xlsx.xmlparts import parse_small, to_utf8
 from xlcalc.worksheet.values import CellError, ErrorCode
 
 _ROW, _CELL, _VALUE, _FORMULA, _INLINE, _TEXT, _RUN, _ITEM = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from xlcalc.hosts.headless.cellnames import cell_name
-from xlcalc.hosts.headless.dependents import Cell, CellSet, Node
+from xlcalc.hosts.headless.evaluation.dependents import Cell, CellSet, Node
 from xlcalc.hosts.headless.report import FOLLOWS
 from xlcalc.worksheet.values import CellError, ErrorCode
 

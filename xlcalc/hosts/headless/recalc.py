@@ -11,20 +11,20 @@ from itertools import chain
 from pathlib import Path
 
 import xlcalc
-from xlcalc.hosts.headless.calculation import Calculation, Outcome, positions
 from xlcalc.hosts.headless.cellnames import CellRange, Position, cell_name
-from xlcalc.hosts.headless.content import BookContent
-from xlcalc.hosts.headless.dependents import Cell
-from xlcalc.hosts.headless.engine import EngineError
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.package import WorkbookPackage
-from xlcalc.hosts.headless.patch import SheetPatch
-from xlcalc.hosts.headless.prepared import Prepared
+from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, positions
+from xlcalc.hosts.headless.evaluation.content import BookContent
+from xlcalc.hosts.headless.evaluation.dependents import Cell
+from xlcalc.hosts.headless.evaluation.engine import EngineError
+from xlcalc.hosts.headless.evaluation.prepared import Prepared
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.reasons import Reasons
-from xlcalc.hosts.headless.reasons_sheet import ReasonRow
 from xlcalc.hosts.headless.report import REFUSED, Issue, RecalculationReport
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.hosts.headless.xlsx.patch import SheetPatch
+from xlcalc.hosts.headless.xlsx.reasons_sheet import ReasonRow
 from xlcalc.worksheet.values import CellError
 
 __all__ = ["Progress", "RecalculationReport", "recalculate"]

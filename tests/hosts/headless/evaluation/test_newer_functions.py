@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from openpyxl.worksheet.formula import ArrayFormula
 
-from xlcalc.hosts.headless.ordinary import ORDINARY
+from xlcalc.hosts.headless.evaluation.ordinary import ORDINARY
 
 DATA = {f"A{row}": float(value) for row, value in enumerate([40, 10, 30, 20, 10], 1)}
 DATA |= {f"B{row}": text for row, text in enumerate(["d", "a", "c", "b", "a"], 1)}

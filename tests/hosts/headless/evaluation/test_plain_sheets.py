@@ -12,14 +12,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
-from xlcalc.hosts.headless import container, recalc
-from xlcalc.hosts.headless.calculation import Calculation
-from xlcalc.hosts.headless.content import SheetContent
+from xlcalc.hosts.headless import recalc
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.feed import package_bytes
-from xlcalc.hosts.headless.package import WorkbookPackage
+from xlcalc.hosts.headless.evaluation.calculation import Calculation
+from xlcalc.hosts.headless.evaluation.content import SheetContent
+from xlcalc.hosts.headless.evaluation.feed import package_bytes
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.hosts.headless.xlsx import container
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"

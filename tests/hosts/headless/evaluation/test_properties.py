@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from openpyxl.formula.translate import Translator
 
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
-from xlcalc.hosts.headless.dependents import Node, circles, following
-from xlcalc.hosts.headless.pattern import SLOT, shift, split_pattern
+from xlcalc.hosts.headless.evaluation.dependents import Node, circles, following
+from xlcalc.hosts.headless.evaluation.pattern import SLOT, shift, split_pattern
 from xlcalc.hosts.headless.recalc import recalculate
 
 CELLS = st.builds(

@@ -11,10 +11,10 @@ import pytest
 import xlsxwriter
 
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.content import ArrayMark, BookContent
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.package import WorkbookPackage
+from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent
 from xlcalc.hosts.headless.reader import read_book
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.worksheet.values import CellError, ErrorCode
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"

@@ -1,0 +1,334 @@
+"""One calculation of a workbook's content: prepare, feed, evaluate, and tell what is certain."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from xlcalc.hosts.headless.cellnames import CellRange, cell_name
+from xlcalc.hosts.headless.evaluation.callbacks import Callbacks, Calls
+from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, SheetContent
+from xlcalc.hosts.headless.evaluation.dependents import Node
+from xlcalc.hosts.headless.evaluation.engine import Engine, EngineError, EngineValue, Unfit
+from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
+from xlcalc.hosts.headless.evaluation.formulas import Formulas
+from xlcalc.hosts.headless.evaluation.held import Held
+from xlcalc.hosts.headless.evaluation.overrides import register_overrides
+from xlcalc.hosts.headless.evaluation.plainsheet import NotPlain, PlainSheet
+from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
+from xlcalc.hosts.headless.evaluation.references import References, sheet_prefix
+from xlcalc.hosts.headless.evaluation.refusals import Refusals, touch
+from xlcalc.hosts.headless.evaluation.rewrite import Rewriter
+from xlcalc.hosts.headless.evaluation.sheetvalues import SheetValues, sheet_grid
+from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.xlsx.cachedvalues import unwritable
+from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
+from xlcalc.worksheet.values import CellError, ErrorCode
+
+_UNFIT_REASONS = {
+    "Spill": "the array result does not fit: something is in its way, or it has over 10,000 cells",
+    "NImpl": "the engine does not implement what the formula asks for, or a text grows too long for a cell",
+    "Cancelled": "the evaluation was stopped",
+    "Calc": "the array calculation has no result",
+}
+_REGIONAL = re.compile(r"(?=.*\d)[\s\d.,:/$€£%()'+-]+(?:[eE][+-]?\d+)?(?:\s*[AaPp][Mm])?\Z")
+
+Stored = float | str | bool | CellError
+
+
+@dataclass
+class Outcome:
+    """Values by sheet and cell of what is certain, new areas of arrays, reasons of what is refused.
+
+    `errors` numbers the formulas of plain sheets that show an error value.
+    """
+
+    values: dict[str, dict[tuple[int, int], Stored] | GridValues] = field(default_factory=dict)
+    spills: dict[int, CellRange] = field(default_factory=dict)
+    refused: dict[int, str] = field(default_factory=dict)
+    errors: dict[str, list[int]] = field(default_factory=dict)
+
+
+class Calculation:
+    """Prepares and evaluates the content of one workbook."""
+
+    def __init__(
+        self, book: BookContent, functions: Mapping[str, WorksheetFunction], now: datetime | None = None
+    ) -> None:
+        self._book = book
+        self._now = now
+        references = References(book)
+        hidden = any(sheet.hidden_rows for sheet in book.sheets)
+        held = Held()
+        self._rewriter = Rewriter(references, functions, held, hidden_rows=hidden)
+        self._preparer = Preparer(self._rewriter, references)
+        self.prepared = Formulas()
+        self._callbacks = Callbacks(functions, references, held, self.prepared.called)
+        self._plain: dict[str, PlainSheet] = {}
+        self._refusals = Refusals(self.prepared)
+
+    @property
+    def calls(self) -> Calls:
+        """What our functions were asked and said."""
+        return self._callbacks.calls
+
+    @property
+    def expected_calls(self) -> int:
+        """Calls of our functions in the formulas to be evaluated."""
+        refused = self._refusals.reasons
+        listed = sum(len(item.compiled.own_calls) for item in self._kept())
+        return listed + sum(sheet.expected_calls(refused) for sheet in self.prepared.plain)
+
+    def nodes(self) -> dict[int, Node]:
+        """Every formula with what it covers and refers to."""
+        return self._refusals.nodes()
+
+    def is_padding(self, item: Prepared, row: int, col: int) -> bool:
+        """Whether a cell of a fixed-size array formula lies beyond its result."""
+        height, width = self.calls.sizes.get(item.identity, (1, 1))
+        beyond = height > 1 and row - item.source.row >= height
+        return beyond or (width > 1 and col - item.source.col >= width)
+
+    def error_constants(self, sheet: SheetContent) -> list[tuple[int, int, CellError]]:
+        """Cells of a sheet that hold an error value without a formula."""
+        if sheet.name in self._plain:
+            return self._plain[sheet.name].error_constants
+        return [(row, col, value) for row, col, value in sheet.constants if isinstance(value, CellError)]
+
+    def prepare(self) -> None:
+        """Rewrite every formula; refuse what cannot be evaluated for certain, with all that depends on it."""
+        for sheet in self._book.sheets:
+            if not self._prepare_plainly(sheet):
+                self._prepare_listed(sheet)
+        self._refusals.spread()
+
+    def _prepare_plainly(self, sheet: SheetContent) -> bool:
+        if sheet.plain is None:
+            return False
+        try:
+            plain = PlainSheet(
+                sheet.name, sheet.plain, self._preparer, len(self.prepared), len(self.prepared.plain)
+            )
+        except NotPlain:
+            sheet.fill()
+            return False
+        self._plain[sheet.name] = plain
+        self.prepared.add_plain(plain)
+        for identity, reason in plain.refused():
+            self._refusals.add(identity, reason)
+        return True
+
+    def _prepare_listed(self, sheet: SheetContent) -> None:
+        base = len(self.prepared)
+        items = [
+            self._preparer.prepare(base + number, sheet.name, source)
+            for number, source in enumerate(sheet.formulas)
+        ]
+        self.prepared.add(items)
+        for item in items:
+            if item.compiled.refusal:
+                self._refusals.add(item.identity, item.compiled.refusal)
+
+    def evaluate(self, on_tick: Callable[[], None] | None = None) -> Engine:
+        """Feed and evaluate; returns the engine with the values."""
+        engine = Engine(date_1904=self._book.date_1904)
+        if self._now is not None:
+            engine.set_clock(self._now)
+        self._callbacks.register(engine, self._rewriter.called)
+        register_overrides(engine)
+        try:
+            engine.load(self._feeds())
+        except EngineError:
+            self._refuse_faulty(engine.faulty(self._formula_feeds()))
+            engine.load(self._feeds())
+        engine.evaluate(on_tick)
+        return engine
+
+    def _feeds(self) -> list[SheetFeed]:
+        by_sheet: dict[str, list[Prepared]] = {sheet.name: [] for sheet in self._book.sheets}
+        for item in self._kept():
+            by_sheet[item.sheet].append(item)
+        refused = self._refusals.reasons
+        return [
+            SheetFeed(sheet.name, packed=self._plain[sheet.name].feed(refused))
+            if sheet.name in self._plain
+            else _feed(sheet, by_sheet[sheet.name])
+            for sheet in self._book.sheets
+        ]
+
+    def _formula_feeds(self) -> list[SheetFeed]:
+        """Every formula that is not refused, one by one."""
+        cells: dict[str, list[tuple[int, int, Content]]] = {sheet.name: [] for sheet in self._book.sheets}
+        for item in self._kept():
+            cells[item.sheet].append((item.source.row, item.source.col, Formula(item.fed)))
+        for plain in self.prepared.plain:
+            for identity in range(plain.base, plain.base + len(plain)):
+                if identity not in self._refusals.reasons:
+                    item = self._preparer.prepare(identity, plain.name, plain.item(identity).source)
+                    cells[plain.name].append((item.source.row, item.source.col, Formula(item.fed)))
+        return [SheetFeed(name, listed) for name, listed in cells.items()]
+
+    def _refuse_faulty(self, faulty: list[tuple[str, int, int, str]]) -> None:
+        at = {(item.sheet, item.source.row, item.source.col): item.identity for item in self.prepared}
+        for sheet, row, col, problem in faulty:
+            self._refusals.add(at[sheet, row, col], f"the engine cannot take the formula: {problem}")
+        self._refusals.spread()
+
+    def collect(self, engine: Engine) -> Outcome:
+        """Values that are certain; the rest refused, with everything that depends on it."""
+        for identity, reason in self.calls.refusals.items():
+            self._refusals.add(identity, reason)
+        outcome = Outcome(refused=self._refusals.reasons)
+        circular: list[int] = []
+        doubtful: list[Prepared] = []
+        kept = self._kept()
+        spills = outcome.spills
+        for item in kept:
+            if item.source.mark is ArrayMark.DYNAMIC:
+                spills[item.identity] = _spilled(engine, item)
+        for sheet in self._book.sheets:
+            if sheet.name in self._plain:
+                self._collect_plainly(self._plain[sheet.name], engine, outcome, circular, doubtful)
+                continue
+            items = [item for item in kept if item.sheet == sheet.name]
+            values = SheetValues(engine, sheet.name, [spills.get(item.identity, item.area) for item in items])
+            stored: dict[tuple[int, int], Stored] = {}
+            outcome.values[sheet.name] = stored
+            for item in items:
+                problem = self._store(item, spills.get(item.identity, item.area), values, stored)
+                if problem == "Circ":
+                    circular.append(item.identity)
+                elif problem == "#VALUE!":
+                    doubtful.append(item)
+                elif problem:
+                    self._refusals.add(item.identity, _UNFIT_REASONS.get(problem, problem))
+        self._refusals.add_circular(circular)
+        self._refuse_overlapping(spills)
+        self._refuse_regional(doubtful)
+        self._refusals.spread(spills)
+        for identity in self._refusals.reasons:
+            item = self.prepared[identity]
+            values_of_sheet = outcome.values[item.sheet]
+            if isinstance(values_of_sheet, GridValues):
+                values_of_sheet.leave_out((item.source.row, item.source.col))
+                continue
+            for position in positions(spills.pop(identity, item.area)):
+                values_of_sheet.pop(position, None)
+        outcome.spills = {i: area for i, area in spills.items() if area != self.prepared[i].area}
+        return outcome
+
+    def _collect_plainly(
+        self,
+        plain: PlainSheet,
+        engine: Engine,
+        outcome: Outcome,
+        circular: list[int],
+        doubtful: list[Prepared],
+    ) -> None:
+        """Take over the values of a plain sheet as the rows that the engine gives."""
+        values = sheet_grid(engine, plain)
+        outcome.values[plain.name] = values
+        refused = self._refusals.reasons
+        errors = outcome.errors.setdefault(plain.name, [])
+        for index, value in values.unusual():
+            identity = plain.base + index
+            if identity in refused:
+                continue
+            problem = value.kind if isinstance(value, Unfit) else _doubt(value)
+            if problem == "Circ":
+                circular.append(identity)
+            elif problem == "#VALUE!":
+                doubtful.append(self.prepared[identity])
+            elif problem:
+                self._refusals.add(identity, _UNFIT_REASONS.get(problem, problem))
+            if isinstance(value, CellError):
+                errors.append(identity)
+
+    def _kept(self) -> list[Prepared]:
+        """Formulas that are kept one by one and are not refused."""
+        refused = self._refusals.reasons
+        return [item for item in self.prepared.listed if item.identity not in refused]
+
+    def _store(
+        self, item: Prepared, area: CellRange, values: SheetValues, stored: dict[tuple[int, int], Stored]
+    ) -> str:
+        """Take over the values of one formula; returns why they cannot be stored, or ``#VALUE!`` if shown."""
+        if area.first_row == area.last_row and area.first_col == area.last_col:
+            found = [values.value(area.first_row, area.first_col)]
+        else:
+            found = values.every(area)
+            if item.source.mark is ArrayMark.ARRAY and item.identity not in self.calls.sizes:
+                found = found[:1] * area.area
+        problem = ""
+        for position, value in zip(positions(area), found, strict=True):
+            if isinstance(value, float):
+                stored[position] = value
+            elif value is None:
+                stored[position] = 0.0
+            elif isinstance(value, Unfit):
+                return value.kind
+            else:
+                stored[position] = value
+                problem = problem or _doubt(value)
+        return problem
+
+    def _refuse_overlapping(self, spills: Mapping[int, CellRange]) -> None:
+        """Refuse dynamic arrays that grew into the old cells of a refused array."""
+        grown = [i for i, area in spills.items() if area != self.prepared[i].area]
+        kept_arrays = [
+            item
+            for item in (self.prepared[i] for i in self._refusals.reasons)
+            if item.source.mark is not ArrayMark.PLAIN
+        ]
+        for identity in grown:
+            sheet, area = self.prepared[identity].sheet, spills[identity]
+            for other in kept_arrays:
+                if other.identity != identity and touch((sheet, area), (other.sheet, other.area)):
+                    self._refusals.add(identity, f"its array would cover cells of {other.address}")
+
+    def _refuse_regional(self, shown_as_errors: list[Prepared]) -> None:
+        """Refuse #VALUE! where a cell that the formula uses holds text that some region reads as a number."""
+        if not shown_as_errors:
+            return
+        texts = {
+            (sheet.name, row, col)
+            for sheet in self._book.sheets
+            for row, col, value in sheet.every_constant()
+            if isinstance(value, str) and _REGIONAL.match(value)
+        }
+        for item in shown_as_errors if texts else ():
+            for sheet, used in self.nodes()[item.identity].areas:
+                if used.area == 1 and (sheet, *used[:2]) in texts:
+                    self._refusals.add(
+                        item.identity,
+                        f"{sheet}!{cell_name(*used[:2])} holds text that may or may not be a number, "
+                        "depending on the regional settings",
+                    )
+
+
+def positions(area: CellRange) -> Iterator[tuple[int, int]]:
+    """Rows and columns of an area, row by row."""
+    for row in range(area.first_row, area.last_row + 1):
+        for col in range(area.first_col, area.last_col + 1):
+            yield row, col
+
+
+def _feed(sheet: SheetContent, formulas: list[Prepared]) -> SheetFeed:
+    cells: list[tuple[int, int, Content]] = list(sheet.constants)
+    cells += [(item.source.row, item.source.col, Formula(item.fed)) for item in formulas]
+    return SheetFeed(sheet.name, cells)
+
+
+def _spilled(engine: Engine, item: Prepared) -> CellRange:
+    row, col = item.source.row, item.source.col
+    rows, columns = engine.spill_size(sheet_prefix(item.sheet) + cell_name(row, col)) or (1, 1)
+    return CellRange(row, col, row + rows - 1, col + columns - 1)
+
+
+def _doubt(value: EngineValue) -> str:
+    """Why a text cannot be stored; #VALUE! for that error."""
+    if isinstance(value, str):
+        return unwritable(value)
+    return "#VALUE!" if isinstance(value, CellError) and value.code is ErrorCode.VALUE else ""

@@ -1,0 +1,296 @@
+"""What the engine calls: our functions behind a memo, and the internal checks; reasons kept by formula."""
+
+from __future__ import annotations
+
+import marshal
+import math
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+
+from xlcalc.hosts.headless.cellnames import parse_range
+from xlcalc.hosts.headless.evaluation.conditional import matched_error
+from xlcalc.hosts.headless.evaluation.elementwise import each
+from xlcalc.hosts.headless.evaluation.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
+from xlcalc.hosts.headless.evaluation.held import Held
+from xlcalc.hosts.headless.evaluation.internal import (
+    ADDRESS,
+    CAUGHT,
+    EACH,
+    EMPTY,
+    FAILED,
+    FIRST,
+    FIT,
+    FORMAT,
+    HOLD,
+    MARK,
+    MATCHED,
+    NUMBER,
+    ONE,
+    SEEN,
+    TEXT,
+)
+from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
+from xlcalc.hosts.headless.evaluation.references import References
+from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
+from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value, all_numbers
+
+_REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
+_NA: Raw = error_to_raw(CellError(ErrorCode.NA))
+_PLAIN_FORMAT = re.compile(r'(?:"[^"]*"|[ $()\-])*[#,]*0+(?:\.[0#]+)?%?(?:"[^"]*"|[ ()])*\Z')
+_DATE_FORMAT = re.compile(r"(?:yyyy|yy|mm|m|dd|d|hh|h|ss|[ :./-])+\Z")
+_PLAIN_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?%?\s*\Z")
+_DIGITS = 15
+_LARGEST, _SMALLEST = 1e15, 1e-4
+
+Identity = int
+
+
+@dataclass
+class Calls:
+    """What happened while the engine worked: counts, reasons of errors and refusals by formula number."""
+
+    total: int = 0
+    distinct: int = 0
+    reasons: dict[Identity, list[CellError]] = field(default_factory=dict)
+    refusals: dict[Identity, str] = field(default_factory=dict)
+    sizes: dict[Identity, tuple[int, int]] = field(default_factory=dict)
+
+
+class Callbacks:
+    """Registers our functions and the internal ones with an engine.
+
+    Parameters
+    ----------
+    functions : mapping of name to WorksheetFunction
+        Offered under their plain names; the engine hands each what tells the calling formula first.
+    references : References
+        To check addresses given as text.
+    held : Held
+        Arrays for which the formulas hold a text.
+    caller : callable
+        Number of the formula for what it hands over as such.
+    """
+
+    def __init__(
+        self,
+        functions: Mapping[str, WorksheetFunction],
+        references: References,
+        held: Held,
+        caller: Callable[[float], Identity],
+    ) -> None:
+        self.calls = Calls()
+        self._functions = functions
+        self._references = references
+        self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...]]] = {}
+        self._held = held
+        self._caller = caller
+
+    def register(self, engine: Engine, called: Iterable[str]) -> None:
+        """Offer the internal functions, and ours of the given names."""
+        for name in called:
+            function = self._functions[name]
+            call = self._own(name, function)
+            if function.shape is not None:
+                engine.register(HOLD + name, call, volatile=function.volatile)
+                call = self._let_go(call)
+            engine.register(name, call, volatile=function.volatile)
+        engine.register(FIRST, _first)
+        engine.register(FAILED, _failed)
+        engine.register(SEEN, _seen)
+        engine.register(FIT, self._fitted)
+        for name, check in (
+            (ONE, self._one),
+            (TEXT, self._text),
+            (FORMAT, self._format),
+            (NUMBER, self._number),
+            (ADDRESS, self._address),
+            (EACH, self._each),
+            (CAUGHT, self._caught),
+            (MATCHED, self._matched),
+        ):
+            engine.register(name, check)
+
+    def _own(self, name: str, function: WorksheetFunction) -> Callable[..., Raw]:
+        """A call of ours; an array stays here and a short text goes through the engine for it."""
+
+        def call(identity: float, *arguments: Raw) -> Raw:
+            self.calls.total += 1
+            try:
+                key = marshal.dumps((name, arguments), 2)
+                known = None if function.volatile else self._memo.get(key)
+                if known is None:
+                    self.calls.distinct += 1
+                    given = [_value(self._held.let_go(item)) for item in arguments]
+                    raw, errors = _encoded(function(given))
+                    known = self._held.keep(raw) if isinstance(raw, list) else raw, errors
+                    self._memo[key] = known
+            except Exception as problem:
+                reason = f"{name} failed: {type(problem).__name__}: {problem}"
+                known = _encoded(CellError(ErrorCode.VALUE, reason))
+            raw, errors = known
+            if errors:
+                self.calls.reasons.setdefault(self._caller(identity), []).extend(errors)
+            return raw
+
+        return call
+
+    def _let_go(self, call: Callable[..., Raw]) -> Callable[..., Raw]:
+        """The same call with the array itself."""
+        return lambda identity, *arguments: self._held.let_go(call(identity, *arguments))
+
+    def _refuse(self, identity: float, reason: str) -> Raw:
+        self.calls.refusals[self._caller(identity)] = reason
+        return _REFUSED
+
+    def _one(self, identity: float, value: Raw = None) -> Raw:
+        if isinstance(value, list):
+            return self._refuse(identity, "several values where the file's formula shows one")
+        return BLANK if value is None else value
+
+    def _caught(self, identity: float, value: Raw = None, interest: float = ANY_ERROR) -> Raw:
+        if not (isinstance(value, str) and value.startswith(MARK)):
+            return BLANK if value is None else value
+        kind = value.removeprefix(MARK)
+        if interest == NO_ERROR:
+            return self._refuse(identity, "an error value among what is counted")
+        if not kind and interest == KIND_OF_ERROR:
+            return self._refuse(identity, "which error value is looked at cannot be told")
+        return {"type": "Error", "kind": kind or "Value"}
+
+    def _fitted(self, identity: float, value: Raw, rows: float, columns: float) -> Raw:
+        """An array as a formula over fixed cells shows it: one row or column repeated, else #N/A."""
+        source = value if isinstance(value, list) else [[value]]
+        height, width = len(source), len(source[0])
+        self.calls.sizes[self._caller(identity)] = (height, width)
+
+        def at(row: int, column: int) -> Raw:
+            row = 0 if height == 1 else row
+            column = 0 if width == 1 else column
+            return _blank_to_zero(source[row][column]) if row < height and column < width else _NA
+
+        return [[at(row, column) for column in range(int(columns))] for row in range(int(rows))]
+
+    def _matched(self, identity: float, value: Raw, summed: Raw, *criteria: Raw) -> Raw:
+        try:
+            error = matched_error(summed, list(zip(criteria[::2], criteria[1::2], strict=True)))
+        except Exception as problem:
+            return self._refuse(identity, f"error values among the cells to add up: {problem}")
+        return value if error is None else error
+
+    def _each(self, identity: float, name: str, *arguments: Raw) -> Raw:
+        try:
+            return each(name, arguments)
+        except Exception as problem:
+            return self._refuse(identity, f"{name} over an array failed: {problem}")
+
+    def _text(self, identity: float, value: Raw = None) -> Raw:
+        if isinstance(value, list):
+            return [[self._text(identity, item) for item in row] for row in value]
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            shown = number_text(float(value))
+            if shown is None:
+                return self._refuse(identity, f"how a spreadsheet writes {value!r} as text is not certain")
+            return shown
+        if isinstance(value, str) and len(value) > MAX_TEXT:
+            return self._refuse(identity, f"a text of more than {MAX_TEXT} characters")
+        return BLANK if value is None else value
+
+    def _format(self, identity: float, text: Raw = None) -> Raw:
+        if isinstance(text, str) and not (_PLAIN_FORMAT.match(text) or _DATE_FORMAT.match(text)):
+            return self._refuse(identity, f"the number format {text!r} is not supported in TEXT")
+        if not isinstance(text, str | dict):
+            return self._refuse(identity, "a number format that is not text")
+        return text
+
+    def _number(self, identity: float, text: Raw = None) -> Raw:
+        if isinstance(text, str) and not _PLAIN_NUMBER.match(text):
+            return self._refuse(identity, f"whether {text!r} is a number depends on the regional settings")
+        return text
+
+    def _address(self, identity: float, text: Raw = None) -> Raw:
+        if not isinstance(text, str):
+            return text
+        sheet, mark, cells = text.rpartition("!")
+        known = not mark or self._references.sheet(sheet.strip("'").replace("''", "'")) is not None
+        if known and parse_range(cells) is None:
+            return self._refuse(identity, f"INDIRECT of {text!r}, which is not an address")
+        return text
+
+
+def number_text(value: float) -> str | None:
+    """A number as a spreadsheet joins it to text, with 15 digits; None where that is not certain.
+
+    Examples
+    --------
+    >>> number_text(0.1 + 0.2), number_text(12.0), number_text(1e20)
+    ('0.3', '12', None)
+    """
+    size = abs(value)
+    if size != 0 and not _SMALLEST <= size < _LARGEST:
+        return None
+    shown = f"{value:.{_DIGITS}g}"
+    return None if "e" in shown else shown if shown != "-0" else "0"
+
+
+def _seen(value: Raw = None) -> Raw:
+    """An error value as a text that the engine passes on, everything else as it is."""
+    if isinstance(value, dict):
+        return MARK + str(value.get("kind", ""))
+    return BLANK if value is None else value
+
+
+def _failed(value: Raw = None) -> bool:
+    return isinstance(value, dict)
+
+
+def _first(value: Raw = None) -> Raw:
+    return value[0][0] if isinstance(value, list) else value
+
+
+def _blank_to_zero(value: Raw) -> Raw:
+    return 0.0 if value is None else value
+
+
+def _value(raw: Raw) -> Value:
+    """What the engine passes, as the registry takes it."""
+    if isinstance(raw, list):
+        return raw if all_numbers(raw) else [[_scalar(cell) for cell in row] for row in raw]
+    return _scalar(raw)
+
+
+def _scalar(raw: Raw) -> Scalar:
+    if isinstance(raw, dict):
+        return error_from_raw(raw)
+    if isinstance(raw, str):
+        return None if raw == EMPTY else raw
+    if raw is None or isinstance(raw, bool | float):
+        return raw
+    return float(raw)
+
+
+def _encoded(value: Value) -> tuple[Raw, tuple[CellError, ...]]:
+    """What the engine takes, and the errors in it that have a reason."""
+    if isinstance(value, list) and all_numbers(value):
+        return value, ()
+    errors: list[CellError] = []
+
+    def plain(item: Scalar) -> Raw:
+        if isinstance(item, CellError):
+            errors.append(item)
+            return error_to_raw(item)
+        if isinstance(item, int | float) and not isinstance(item, bool):
+            if not math.isfinite(item):
+                return plain(CellError(ErrorCode.NUM, "the result is not a finite number"))
+            return float(item)
+        return "" if item is None else item
+
+    raw = [[plain(item) for item in row] for row in _rows(value)] if isinstance(value, list) else plain(value)
+    return raw, tuple(error for error in errors if error.reason)
+
+
+def _rows(value: Grid) -> Grid:
+    if not value or not value[0]:
+        return [[CellError(ErrorCode.NA, "the result has no cells")]]
+    return value

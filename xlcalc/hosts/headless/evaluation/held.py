@@ -1,0 +1,35 @@
+"""Arrays that stay here while a short text goes through the engine in their place."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from xlcalc.hosts.headless.evaluation.engine import Raw, constant_array
+from xlcalc.hosts.headless.evaluation.internal import HELD
+from xlcalc.worksheet.values import all_numbers
+
+
+class Held:
+    """Arrays of our functions and of constants, and the texts that stand for them."""
+
+    def __init__(self) -> None:
+        self._arrays: list[Raw] = []
+        self._constants: dict[str, str] = {}
+
+    def keep(self, value: Raw) -> str:
+        """The text for an array, or for the value of a constant like ``{1}``; numbers take less memory."""
+        self._arrays.append(np.array(value) if isinstance(value, list) and all_numbers(value) else value)
+        return f"{HELD}{len(self._arrays) - 1}"
+
+    def constant(self, text: str) -> str:
+        """The text for an array constant as a formula writes it."""
+        if text not in self._constants:
+            self._constants[text] = self.keep(constant_array(text))
+        return self._constants[text]
+
+    def let_go(self, raw: Raw) -> Raw:
+        """The array behind a text, and everything else as it is."""
+        if isinstance(raw, str) and raw.startswith(HELD):
+            kept = self._arrays[int(raw.removeprefix(HELD))]
+            return kept.tolist() if isinstance(kept, np.ndarray) else kept
+        return raw

@@ -1,0 +1,151 @@
+"""Pieces of a rewritten formula, and the areas it refers to, both free of any one cell's position."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from xlcalc.hosts.headless.cellnames import CellRange, column_letters
+from xlcalc.hosts.headless.evaluation.pattern import cell_position
+
+Corner = int | tuple[int, int]
+"""A slot of the pattern, or a fixed row and column; row 0 stands for the formula's own row."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a formula stands, and the text in it that tells callbacks which formula it is."""
+
+    row: int
+    col: int
+    caller: str
+
+
+@dataclass(frozen=True, slots=True)
+class AreaPattern:
+    """Cells that a formula refers to."""
+
+    sheet: str
+    first: Corner
+    last: Corner
+
+    def at(self, cells: Sequence[str], row: int) -> CellRange:
+        top, left = _position(self.first, cells, row)
+        bottom, right = _position(self.last, cells, row)
+        return CellRange(min(top, bottom), min(left, right), max(top, bottom), max(left, right))
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A cell address copied from the formula."""
+
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Two cell addresses with a colon, put into the order of rows and columns that the engine asks for."""
+
+    first: int
+    last: int
+
+    def at(self, cells: Sequence[str]) -> str:
+        first, last = cells[self.first], cells[self.last]
+        (top, left), (bottom, right) = cell_position(first), cell_position(last)
+        if top <= bottom and left <= right:
+            return f"{first}:{last}"
+        rows, columns = sorted((top, bottom)), sorted((left, right))
+        return f"{column_letters(columns[0])}{rows[0]}:{column_letters(columns[1])}{rows[1]}"
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """What tells callbacks which formula calls, so that they can name the cell."""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnRow:
+    """Columns of the formula's own row, an error outside the rows of the table."""
+
+    prefix: str
+    first_col: int
+    last_col: int
+    first_row: int
+    last_row: int
+
+    def at(self, place: Place) -> str:
+        if not self.first_row <= place.row <= self.last_row:
+            return "#VALUE!"
+        first = f"{self.prefix}{column_letters(self.first_col)}{place.row}"
+        return (
+            first
+            if self.first_col == self.last_col
+            else f"{first}:{column_letters(self.last_col)}{place.row}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """The one cell of a row or column of cells that lies level with the formula (implicit intersection)."""
+
+    prefix: str
+    area: AreaPattern
+
+    def at(self, place: Place, cells: Sequence[str]) -> str:
+        area = self.area.at(cells, place.row)
+        row = place.row if area.rows > 1 else area.first_row
+        col = place.col if area.cols > 1 else area.first_col
+        if (area.rows > 1 and area.cols > 1) or not area.contains(row, col):
+            return "#VALUE!"
+        return f"{self.prefix}{column_letters(col)}{row}"
+
+
+Part = str | Slot | Span | Identity | OwnRow | Crossing
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """A formula rewritten for the engine, valid for every cell with the same pattern."""
+
+    parts: tuple[Part, ...]
+    areas: tuple[AreaPattern, ...] = ()
+    moving: bool = False
+    volatile: bool = False
+    own_calls: tuple[str, ...] = ()
+    refusal: str = ""
+    unknown_function: bool = False
+
+    def render(self, cells: Sequence[str], place: Place) -> str:
+        """Text for the engine, without equals sign."""
+        out: list[str] = []
+        for part in self.parts:
+            if isinstance(part, str):
+                out.append(part)
+            elif isinstance(part, Slot):
+                out.append(cells[part.index])
+            elif isinstance(part, Span):
+                out.append(part.at(cells))
+            elif isinstance(part, Identity):
+                out.append(place.caller)
+            elif isinstance(part, OwnRow):
+                out.append(part.at(place))
+            else:
+                out.append(part.at(place, cells))
+        return "".join(out)
+
+
+def joined(parts: Sequence[Part]) -> tuple[Part, ...]:
+    """The same parts with neighbouring texts put together."""
+    merged: list[Part] = []
+    for part in parts:
+        if isinstance(part, str) and merged and isinstance(merged[-1], str):
+            merged[-1] += part
+        else:
+            merged.append(part)
+    return tuple(merged)
+
+
+def _position(corner: Corner, cells: Sequence[str], row: int) -> tuple[int, int]:
+    if isinstance(corner, int):
+        return cell_position(cells[corner])
+    return corner[0] or row, corner[1]

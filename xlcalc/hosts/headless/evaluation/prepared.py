@@ -1,0 +1,67 @@
+"""Formulas ready to be fed to the engine, one number each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from xlcalc.hosts.headless.cellnames import CellRange, cell_name
+from xlcalc.hosts.headless.evaluation.content import ArrayMark, CellFormula
+from xlcalc.hosts.headless.evaluation.dependents import Node
+from xlcalc.hosts.headless.evaluation.internal import FIT
+from xlcalc.hosts.headless.evaluation.parts import Compiled, Place
+from xlcalc.hosts.headless.evaluation.pattern import split_pattern
+from xlcalc.hosts.headless.evaluation.references import References
+from xlcalc.hosts.headless.evaluation.rewrite import Rewriter
+
+
+@dataclass(slots=True)
+class Prepared:
+    """A formula: the cells that hold its result in the file, and the text to feed (empty where refused)."""
+
+    identity: int
+    sheet: str
+    source: CellFormula
+    compiled: Compiled
+    area: CellRange
+    fed: str
+
+    @property
+    def address(self) -> str:
+        return f"{self.sheet}!{cell_name(self.source.row, self.source.col)}"
+
+    def node(self) -> Node:
+        """What it covers and refers to."""
+        cells = split_pattern(self.source.text)[1]
+        areas = tuple((area.sheet, area.at(cells, self.source.row)) for area in self.compiled.areas)
+        return Node((self.sheet, self.area), areas, self.compiled.moving)
+
+
+class Preparer:
+    """Rewrites formulas; those with the same pattern are analysed once."""
+
+    def __init__(self, rewriter: Rewriter, references: References) -> None:
+        self._rewriter = rewriter
+        self._references = references
+        self._patterns: dict[tuple[str, ArrayMark, str, str], Compiled] = {}
+
+    def analysed(self, sheet: str, source: CellFormula) -> tuple[Compiled, list[str], CellRange | None]:
+        """The rewritten pattern, the cell addresses that go into it, and the table around if that matters."""
+        pattern, cells = split_pattern(source.text)
+        row, col = source.row, source.col
+        table = self._references.table_at(sheet, row, col) if "[" in pattern else None
+        key = (sheet, source.mark, pattern, table.name if table else "")
+        compiled = self._patterns.get(key)
+        if compiled is None:
+            compiled = self._rewriter.compile(source.text, sheet, source.mark, (row, col))
+            self._patterns[key] = compiled
+        return compiled, cells, table.area if table else None
+
+    def prepare(self, identity: int, sheet: str, source: CellFormula) -> Prepared:
+        """One formula with the text to feed."""
+        compiled, cells, _ = self.analysed(sheet, source)
+        row, col = source.row, source.col
+        area = source.area or CellRange(row, col, row, col)
+        fed = "" if compiled.refusal else compiled.render(cells, Place(row, col, str(identity)))
+        if fed and source.mark is ArrayMark.ARRAY:
+            fed = f"{FIT}({identity},{fed},{area.rows},{area.cols})"
+        return Prepared(identity, sheet, source, compiled, area, fed)

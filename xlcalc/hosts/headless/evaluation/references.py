@@ -1,0 +1,187 @@
+"""References as written in a formula, told apart: cells, whole columns, tables, names, other files."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_number
+from xlcalc.hosts.headless.evaluation.content import BookContent
+from xlcalc.hosts.headless.evaluation.parts import AreaPattern, OwnRow, Part, Slot, Span
+from xlcalc.hosts.headless.evaluation.pattern import SLOT, cell_position, split_pattern
+from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.structured import Table, parse_structured, resolve
+
+_SHEET = re.compile(r"(?:'((?:[^']|'')*)'|([^'!\[\]]*(?:\[[^\]]*\])?[^'!\[\]]*))!")
+_COLUMNS = re.compile(r"\$?([A-Za-z]{1,3}):\$?([A-Za-z]{1,3})\Z")
+_ROWS = re.compile(r"\$?([1-9]\d{0,6}):\$?([1-9]\d{0,6})\Z")
+
+
+@dataclass(frozen=True)
+class Area:
+    """Cells: the text for the engine, the cells themselves, and whether there can be more than one."""
+
+    parts: tuple[Part, ...]
+    prefix: str
+    pattern: AreaPattern
+    several: bool
+
+
+@dataclass(frozen=True)
+class Name:
+    """A defined name and its text."""
+
+    name: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Constant:
+    """A reference that stands for an error value, such as a deleted cell."""
+
+    text: str
+
+
+Resolved = Area | Name | Constant
+
+
+def sheet_prefix(sheet: str) -> str:
+    """A sheet name as it stands before a cell."""
+    return "'" + sheet.replace("'", "''") + "'!"
+
+
+class References:
+    """Resolves the references of one workbook."""
+
+    def __init__(self, book: BookContent) -> None:
+        self._sheets = {sheet.name.casefold(): sheet.name for sheet in book.sheets}
+        self._names = book.names
+        self._tables: Mapping[str, Table] = book.tables
+
+    def sheet(self, name: str) -> str | None:
+        """The sheet's own spelling."""
+        return self._sheets.get(name.casefold())
+
+    def resolve(
+        self, text: str, sheet: str, first_slot: int | None, place: tuple[int, int]
+    ) -> tuple[Resolved, int]:
+        """What the text stands for on a sheet, and how many slots it takes.
+
+        Parameters
+        ----------
+        text : str
+            The reference as written.
+        sheet : str
+            Sheet of the formula.
+        first_slot : int or None
+            Slot of the first cell address in the text; None for text with fixed addresses (a defined name).
+        place : (row, column)
+            Of a formula with this pattern; only to find the table around it for ``[@column]``.
+
+        Raises
+        ------
+        Refusal
+            Where the text cannot be resolved for certain.
+        """
+        if text.startswith("[0]!"):
+            return self._name(text[4:], "", sheet, text), 0
+        match = _SHEET.match(text)
+        target, rest = sheet, text
+        if match:
+            target, rest = self._qualified(match, text), text[match.end() :]
+        if rest.upper().startswith("#REF!"):
+            return Constant("#REF!"), 0
+        prefix = sheet_prefix(target) if match else ""
+        area = self._cells(rest, target, prefix, first_slot)
+        if area is not None:
+            return area
+        if "[" in rest:
+            if rest.startswith("[") and re.match(r"\[\d+\]", rest):
+                raise Refusal(f"{text} lies in another file")
+            return self._structured(rest, sheet, place), 0
+        return self._name(rest, target if match else sheet, sheet, text), 0
+
+    def _qualified(self, match: re.Match[str], text: str) -> str:
+        written = match[1].replace("''", "'") if match[1] is not None else match[2]
+        known = self.sheet(written)
+        if known is not None:
+            return known
+        if "[" in written or written.lower().endswith((".xlsx", ".xlsm", ".xlam", ".xlsb", ".xls")):
+            raise Refusal(f"{text} lies in another file")
+        if ":" in written:
+            raise Refusal(f"{text} spans several sheets")
+        raise Refusal(f"the workbook has no worksheet {written!r}")
+
+    def _cells(self, rest: str, sheet: str, prefix: str, first_slot: int | None) -> tuple[Area, int] | None:
+        key, cells = split_pattern(rest)
+        if key in (SLOT, f"{SLOT}:{SLOT}"):
+            several = len(cells) == 2
+            if first_slot is None:
+                return _fixed(cells, sheet, prefix), len(cells)
+            part: Part = Span(first_slot, first_slot + 1) if several else Slot(first_slot)
+            pattern = AreaPattern(sheet, first_slot, first_slot + len(cells) - 1)
+            return Area((prefix, part), prefix, pattern, several), len(cells)
+        whole = _whole(rest, sheet)
+        if whole is None:
+            return None
+        if first_slot is None and rest.count("$") != 2:
+            raise Refusal("a defined name with a relative reference")
+        return Area((prefix + rest,), prefix, whole, True), 0
+
+    def _structured(self, text: str, sheet: str, place: tuple[int, int]) -> Resolved:
+        reference = parse_structured(text)
+        if reference.table:
+            table = self._tables.get(reference.table.casefold())
+            if table is None:
+                raise Refusal(f"the workbook has no table {reference.table!r}")
+        else:
+            table = self.table_at(sheet, *place)
+            if table is None:
+                raise Refusal("a column of a table without the table's name, outside any table")
+        part = resolve(reference, table)
+        if part.area is None:
+            return Constant("#REF!")
+        prefix = "" if table.sheet == sheet else sheet_prefix(table.sheet)
+        area = part.area
+        if part.own_row:
+            own = OwnRow(prefix, area.first_col, area.last_col, area.first_row, area.last_row)
+            pattern = AreaPattern(table.sheet, (0, area.first_col), (0, area.last_col))
+            return Area((own,), prefix, pattern, area.cols > 1)
+        pattern = AreaPattern(table.sheet, area[:2], area[2:])
+        return Area((prefix + area.name,), prefix, pattern, area.area > 1)
+
+    def table_at(self, sheet: str, row: int, col: int) -> Table | None:
+        """The table around a cell."""
+        for table in self._tables.values():
+            if table.sheet == sheet and table.area.contains(row, col):
+                return table
+        return None
+
+    def _name(self, name: str, scope: str, sheet: str, text: str) -> Resolved:
+        folded = name.casefold()
+        definition = self._names.get((scope, folded), self._names.get(("", folded)))
+        if definition is not None:
+            return Name(name, definition)
+        table = self._tables.get(folded)
+        if table is not None:
+            return self._structured(f"{table.name}[]", sheet, (0, 0))
+        raise Refusal(f"the workbook has no name {text!r}")
+
+
+def _fixed(cells: list[str], sheet: str, prefix: str) -> Area:
+    """Cells of a defined name, which must be absolute: a relative one moves with the cell that uses it."""
+    if any(cell.count("$") != 2 for cell in cells):
+        raise Refusal("a defined name with a relative reference")
+    text = Span(0, 1).at(cells) if len(cells) == 2 else cells[0]
+    first, last = cell_position(cells[0]), cell_position(cells[-1])
+    return Area((prefix + text,), prefix, AreaPattern(sheet, first, last), first != last)
+
+
+def _whole(text: str, sheet: str) -> AreaPattern | None:
+    columns = _COLUMNS.match(text)
+    if columns:
+        first, last = column_number(columns[1]), column_number(columns[2])
+        return AreaPattern(sheet, (1, first), (MAX_ROW, last)) if first and last else None
+    rows = _ROWS.match(text)
+    return AreaPattern(sheet, (int(rows[1]), 1), (int(rows[2]), MAX_COL)) if rows else None

@@ -1,0 +1,77 @@
+"""The formulas of one calculation that keep their old values, with the reason of each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from xlcalc.hosts.headless.cellnames import CellRange
+from xlcalc.hosts.headless.evaluation.dependents import Node, circles, following
+from xlcalc.hosts.headless.evaluation.formulas import Formulas
+
+_ON_A_CIRCLE = "a circular reference"
+_BEHIND_A_CIRCLE = "it depends on a circular reference"
+
+
+class Refusals:
+    """Collects refused formulas and everything that depends on them."""
+
+    def __init__(self, prepared: Formulas) -> None:
+        self.reasons: dict[int, str] = {}
+        self._prepared = prepared
+        self._nodes: dict[int, Node] | None = None
+
+    def nodes(self) -> dict[int, Node]:
+        """Every formula with what it covers and refers to."""
+        if self._nodes is None:
+            self._nodes = {item.identity: item.node() for item in self._prepared}
+        return self._nodes
+
+    def add(self, identity: int, reason: str) -> None:
+        """Refuse a formula; the first reason stays."""
+        self.reasons.setdefault(identity, reason)
+
+    def add_circular(self, identities: Sequence[int]) -> None:
+        """Refuse formulas that the engine found to be on a circle or behind one."""
+        if identities:
+            on_circle = circles(self.nodes(), identities)
+            for identity in identities:
+                self.add(identity, _ON_A_CIRCLE if identity in on_circle else _BEHIND_A_CIRCLE)
+
+    def spread(self, results: Mapping[int, CellRange] | None = None) -> None:
+        """Refuse everything that depends on what is refused.
+
+        `results` gives the cells that dynamic arrays filled in this calculation.
+        """
+        if not self.reasons:
+            return
+        nodes = self.nodes()
+        if results:
+            nodes = dict(nodes)
+            for identity, area in results.items():
+                sheet, old = nodes[identity].covers
+                node = nodes[identity]
+                nodes[identity] = Node((sheet, _around(old, area)), node.areas, node.moving)
+        for identity, cause in following(nodes, set(self.reasons)).items():
+            origin = self._prepared[cause].address
+            node, covered = nodes[identity], nodes[cause].covers
+            if node.moving and not any(touch(area, covered) for area in node.areas):
+                self.add(identity, f"it can refer to any cell, and {origin} kept its old value")
+            else:
+                self.add(identity, f"it depends on {origin}, which kept its old value")
+
+
+def _around(first: CellRange, second: CellRange) -> CellRange:
+    top, left = min(first.first_row, second.first_row), min(first.first_col, second.first_col)
+    return CellRange(top, left, max(first.last_row, second.last_row), max(first.last_col, second.last_col))
+
+
+def touch(first: tuple[str, CellRange], second: tuple[str, CellRange]) -> bool:
+    """Whether two areas, each with its sheet, have a cell in common."""
+    (sheet, a), (other, b) = first, second
+    return (
+        sheet == other
+        and a.first_row <= b.last_row
+        and b.first_row <= a.last_row
+        and a.first_col <= b.last_col
+        and b.first_col <= a.last_col
+    )

@@ -1,0 +1,355 @@
+"""Rewrites a formula into what the engine evaluates with certainty, or refuses it with the reason.
+
+Defined names and structured references become plain addresses, foreign spellings of our functions their
+plain name, implicit intersection an explicit cell. A range where one value is expected is crossed with the
+formula's own row or column, as a formula without an array mark is read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from xlcalc.hosts.headless.evaluation.callrules import (
+    call_text,
+    caught,
+    check_call,
+    computes,
+    is_text,
+    result_shape,
+    with_errors,
+)
+from xlcalc.hosts.headless.evaluation.content import ArrayMark
+from xlcalc.hosts.headless.evaluation.engine import syntax_problem
+from xlcalc.hosts.headless.evaluation.held import Held
+from xlcalc.hosts.headless.evaluation.internal import (
+    ADDRESS,
+    EACH,
+    EMPTY,
+    FAILED,
+    FIRST,
+    FORMAT,
+    HOLD,
+    NUMBER,
+    ONE,
+    TEXT,
+)
+from xlcalc.hosts.headless.evaluation.ordinary import (
+    INSPECTING,
+    LOOKING_UP,
+    MOVING,
+    ORDINARY,
+    SUMMED,
+    VOLATILE,
+    Signature,
+)
+from xlcalc.hosts.headless.evaluation.parts import (
+    AreaPattern,
+    Compiled,
+    Crossing,
+    Identity,
+    Part,
+    Place,
+    joined,
+)
+from xlcalc.hosts.headless.evaluation.pattern import split_pattern
+from xlcalc.hosts.headless.evaluation.references import Area, Name, References
+from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
+from xlcalc.hosts.headless.evaluation.spellings import own_name, plain_name
+from xlcalc.hosts.headless.evaluation.syntax import (
+    ArrayConstant,
+    Call,
+    Group,
+    Infix,
+    Literal,
+    Node,
+    Omitted,
+    Postfix,
+    Prefix,
+    Reference,
+    parse,
+)
+from xlcalc.hosts.headless.protocol import WorksheetFunction
+
+_CHECKS = {"t": TEXT, "f": FORMAT, "v": NUMBER, "i": ADDRESS}
+_LOCAL = "_xlpm."
+_MAX_NAME_DEPTH = 16
+
+
+@dataclass
+class _State:
+    sheet: str
+    place: tuple[int, int]
+    array: bool
+    slot: int | None = 0
+    areas: list[AreaPattern] = field(default_factory=list)
+    own_calls: list[str] = field(default_factory=list)
+    moving: bool = False
+    volatile: bool = False
+    names: tuple[str, ...] = ()
+    locals: dict[str, str] = field(default_factory=dict)
+
+
+Piece = tuple[list[Part], str]
+"""Rewritten text, and its shape: "one" value, a "range", a "ref" of unknown size, an array "arr" or "own"."""
+
+
+class Rewriter:
+    """Rewrites the formulas of one workbook; equal patterns are analysed once."""
+
+    def __init__(
+        self,
+        references: References,
+        functions: Mapping[str, WorksheetFunction],
+        held: Held,
+        *,
+        hidden_rows: bool = False,
+    ) -> None:
+        self._references = references
+        self._functions = functions
+        self._arrays = held
+        self._hidden_rows = hidden_rows
+        self.called: set[str] = set()
+        """Names of our functions that the formulas call."""
+
+    def compile(self, text: str, sheet: str, mark: ArrayMark, place: tuple[int, int]) -> Compiled:
+        """The rewritten formula; where it is refused, the reason."""
+        state = _State(sheet, place, array=mark is not ArrayMark.PLAIN)
+        try:
+            if mark is ArrayMark.DATA_TABLE:
+                raise Refusal("a what-if data table")
+            tree = parse(text)
+            parts, _ = self._visit(tree, "any" if state.array else "one", state)
+        except Refusal as problem:
+            unknown = isinstance(problem, UnknownFunctionError)
+            return Compiled((), tuple(state.areas), refusal=str(problem), unknown_function=unknown)
+        except RecursionError:
+            return Compiled((), tuple(state.areas), refusal="the formula is nested too deep")
+        compiled = Compiled(
+            joined(parts),
+            tuple(state.areas),
+            state.moving,
+            state.volatile,
+            tuple(state.own_calls),
+        )
+        problem_text = syntax_problem("=" + compiled.render(split_pattern(text)[1], Place(*place, "0")))
+        if problem_text is not None:
+            return Compiled((), compiled.areas, refusal=f"the engine cannot read the formula: {problem_text}")
+        return compiled
+
+    def _visit(self, node: Node, context: str, state: _State) -> Piece:
+        """Rewrite a node where `context` is "one" value, a "range", or "any" array."""
+        if isinstance(node, Literal):
+            return [node.text], "one"
+        if isinstance(node, Reference):
+            return self._reference(node.text, context, state)
+        if isinstance(node, Group):
+            inner, shape = self._visit(node.inner, context, state)
+            return ["(", *inner, ")"], shape
+        if isinstance(node, Prefix):
+            if node.operator == "@":
+                return self._visit(node.operand, "one", state)
+            inner, shape = self._operand(node.operand, context, state)
+            return [node.operator, *inner], shape
+        if isinstance(node, Postfix):
+            if node.operator == "#":
+                raise Refusal("the size of a spilled array (A1#) is not known before it is computed")
+            inner, shape = self._operand(node.operand, context, state)
+            return [*inner, node.operator], shape
+        if isinstance(node, Infix):
+            return self._infix(node, context, state)
+        if isinstance(node, ArrayConstant):
+            if context == "one":
+                raise Refusal("an array constant where one value is expected")
+            return [node.text], "arr"
+        if isinstance(node, Call):
+            return self._call(node, context, state)
+        raise Refusal("an empty argument where a value is expected")
+
+    def _reference(self, text: str, context: str, state: _State) -> Piece:
+        local = text[len(_LOCAL) :] if text.lower().startswith(_LOCAL) else text
+        if local.casefold() in state.locals:
+            return self._fit(([local], state.locals[local.casefold()]), context)
+        resolved, slots = self._references.resolve(text, state.sheet, state.slot, state.place)
+        if state.slot is not None:
+            state.slot += slots
+        if isinstance(resolved, Area):
+            state.areas.append(resolved.pattern)
+            if not resolved.several:
+                return list(resolved.parts), "one"
+            if context == "one":
+                return [Crossing(resolved.prefix, resolved.pattern)], "one"
+            return list(resolved.parts), "range"
+        if isinstance(resolved, Name):
+            return self._name(resolved, context, state)
+        return [resolved.text], "one"
+
+    def _name(self, name: Name, context: str, state: _State) -> Piece:
+        folded = name.name.casefold()
+        if folded in state.names or len(state.names) >= _MAX_NAME_DEPTH:
+            raise Refusal(f"the name {name.name} is defined by itself")
+        try:
+            tree = parse(name.text)
+        except Refusal as problem:
+            raise Refusal(f"the name {name.name}: {problem}") from None
+        outer = state.slot, state.names, state.locals
+        state.slot, state.names, state.locals = None, (*state.names, folded), {}
+        try:
+            parts, shape = self._visit(tree, context, state)
+        except Refusal as problem:
+            raise Refusal(f"the name {name.name}: {problem}") from None
+        state.slot, state.names, state.locals = outer
+        return (parts if isinstance(tree, Reference) else ["(", *parts, ")"]), shape
+
+    def _operand(self, node: Node, context: str, state: _State) -> Piece:
+        """An operand of arithmetic: arrays only where an array is computed."""
+        piece = self._visit(node, context, state)
+        if context == "range" and piece[1] != "one":
+            raise Refusal("arithmetic on a range of cells in a formula that is not an array formula")
+        return piece
+
+    def _infix(self, node: Infix, context: str, state: _State) -> Piece:
+        if node.operator == ",":
+            raise Refusal("a union of ranges")
+        if node.operator == " ":
+            raise Refusal("an intersection of ranges")
+        if node.operator == ":":
+            left, _ = self._visit(node.left, "range", state)
+            right, _ = self._visit(node.right, "range", state)
+            state.moving = True
+            return self._fit(([*left, ":", *right], "ref"), context)
+        if node.operator == "&":
+            left, first = self._text(node.left, context, state)
+            right, second = self._text(node.right, context, state)
+        else:
+            left, first = self._operand(node.left, context, state)
+            right, second = self._operand(node.right, context, state)
+        shape = "one" if first == second == "one" else "arr"
+        return [*left, node.operator, *right], shape
+
+    def _text(self, node: Node, context: str, state: _State) -> Piece:
+        parts, shape = self._operand(node, context, state)
+        return (parts, shape) if is_text(node) else ([f"{TEXT}(", Identity(), ",", *parts, ")"], shape)
+
+    def _fit(self, piece: Piece, context: str) -> Piece:
+        """Reduce an array to one value where one value is expected."""
+        parts, shape = piece
+        if context != "one" or shape == "one":
+            return piece
+        if shape == "own":
+            return [f"{FIRST}(", *parts, ")"], "one"
+        return [f"{ONE}(", Identity(), ",", *parts, ")"], "one"
+
+    def _call(self, node: Call, context: str, state: _State) -> Piece:
+        own = own_name(node.name, self._functions)
+        if own is not None:
+            return self._own_call(own, node, context, state)
+        name, linked = plain_name(node.name)
+        if linked:
+            raise Refusal(f"function {node.name} lies in another file")
+        if name == "SINGLE" and len(node.arguments) == 1:
+            return self._visit(node.arguments[0], "one", state)
+        if name == "LET":
+            return self._let(node, context, state)
+        signature = ORDINARY.get(name)
+        if signature is None:
+            raise UnknownFunctionError(f"function {name} is not supported")
+        letters = signature.letters(len(node.arguments))
+        if letters is None:
+            raise Refusal(f"{name} with {len(node.arguments)} arguments is not supported")
+        check_call(name, node.arguments, hidden_rows=self._hidden_rows)
+        state.volatile |= name in VOLATILE
+        state.moving |= name in MOVING
+        written: list[list[Part]] = []
+        shapes: list[str] = []
+        for index, (letter, argument) in enumerate(zip(letters, node.arguments, strict=True)):
+            if isinstance(argument, Omitted):
+                if not signature.omits:
+                    raise Refusal(f"an empty argument of {name}")
+                written.append([])
+                continue
+            inner, shape = self._argument(letter, argument, context, signature, name, state)
+            looked_at = name in INSPECTING and (index == 0 or letter != "p")
+            if looked_at and (shape == "one" or letter == "r") and computes(argument):
+                inner = caught(inner, INSPECTING[name])
+            written.append(inner)
+            if letter == "p" or (letter in "ntfv" and shape != "one"):
+                shapes.append(shape)
+        if signature.lifts and shapes:
+            parts = call_text(EACH, [[Identity()], [f'"{name}"'], *written])
+        else:
+            parts = call_text(name, written)
+        if SUMMED.get(name, len(written)) < len(written):
+            parts = with_errors(parts, SUMMED[name], written)
+        if name in LOOKING_UP:
+            for argument, inner in zip(node.arguments, written, strict=True):
+                if isinstance(argument, Call) and own_name(argument.name, self._functions):
+                    parts = ["IF(", *call_text(FAILED, [inner]), ",", *inner, ",", *parts, ")"]
+        return self._fit((parts, result_shape(signature, shapes)), context)
+
+    def _argument(
+        self, letter: str, argument: Node, context: str, signature: Signature, name: str, state: _State
+    ) -> Piece:
+        if letter == "p":
+            return self._visit(argument, context, state)
+        if letter in "ra":
+            piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)
+            if name in ("ROW", "COLUMN") and context == "any" and piece[1] != "one":
+                raise Refusal(f"{name} of several cells in an array formula")
+            return piece
+        parts, shape = self._visit(argument, "any" if context == "any" else "one", state)
+        if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n" and state.array)):
+            raise Refusal(f"an array for one value of {name}")
+        if letter == "i":
+            return [f"{ADDRESS}(", Identity(), ",", *parts, ")"], shape
+        if letter in _CHECKS and not (letter == "t" and is_text(argument)):
+            return [f"{_CHECKS[letter]}(", Identity(), ",", *parts, ")"], shape
+        return parts, shape
+
+    def _own_call(self, name: str, node: Call, context: str, state: _State) -> Piece:
+        arguments = list(node.arguments)
+        while arguments and isinstance(arguments[-1], Omitted):
+            arguments.pop()
+        parts: list[Part] = [f"{name}(", Identity()]
+        for argument in arguments:
+            parts.append(",")
+            if isinstance(argument, Omitted):
+                parts.append(f'"{EMPTY}"')
+            else:
+                inner = self._visit(argument, "any" if context == "any" else "range", state)[0]
+                parts += self._held(argument, inner)
+        parts.append(")")
+        function = self._functions[name]
+        state.own_calls.append(name)
+        self.called.add(name)
+        state.volatile |= function.volatile
+        return self._fit((parts, "one" if function.shape is None else "own"), context)
+
+    def _held(self, argument: Node, parts: list[Part]) -> list[Part]:
+        """What goes straight into a function of ours, arrays as texts: the engine need not carry them.
+
+        Formulas that hold an array constant also cost it several times the memory of others.
+        """
+        if isinstance(argument, ArrayConstant):
+            return [f'"{self._arrays.constant(argument.text)}"']
+        inner = own_name(argument.name, self._functions) if isinstance(argument, Call) else None
+        if inner is None or self._functions[inner].shape is None or parts[0] != f"{inner}(":
+            return parts
+        return [HOLD + f"{inner}(", *parts[1:]]
+
+    def _let(self, node: Call, context: str, state: _State) -> Piece:
+        arguments = node.arguments
+        if len(arguments) < 3 or len(arguments) % 2 == 0:
+            raise Refusal("LET with an even number of arguments")
+        outer = dict(state.locals)
+        parts: list[Part] = ["LET("]
+        for variable, value in zip(arguments[:-1:2], arguments[1::2], strict=True):
+            if not isinstance(variable, Reference):
+                raise Refusal("LET with a variable that is no name")
+            name = variable.text[len(_LOCAL) :] if variable.text.lower().startswith(_LOCAL) else variable.text
+            inner, shape = self._visit(value, "any" if context == "any" else "range", state)
+            state.locals[name.casefold()] = shape if shape in ("one", "own") else "ref"
+            parts += [name, ",", *inner, ","]
+        result, shape = self._visit(arguments[-1], context, state)
+        state.locals = outer
+        return [*parts, *result, ")"], shape

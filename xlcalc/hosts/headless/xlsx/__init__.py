@@ -1,0 +1,1 @@
+"""The file: its package, sheets and cells as bytes, read and patched."""

@@ -1,0 +1,371 @@
+"""A workbook file: opened with nothing trusted, its formula cells listed, new cached values written.
+
+`WorkbookPackage` owns the bytes. It evaluates nothing; it gives the evaluating side what a workbook library
+hides (kinds of arrays, old ranges, stored values) and takes back values by cell.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
+from pathlib import Path
+
+from xlcalc.errors import InputError
+from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
+from xlcalc.hosts.headless.xlsx.cachedvalues import same_value
+from xlcalc.hosts.headless.xlsx.cells import FormulaCell, scan_formulas
+from xlcalc.hosts.headless.xlsx.container import DEFAULT_LIMITS, Container, Limits, Snapshot
+from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
+from xlcalc.hosts.headless.xlsx.packed import Packed
+from xlcalc.hosts.headless.xlsx.patch import SheetPatch, patch_sheet
+from xlcalc.hosts.headless.xlsx.plaincells import looks_plain
+from xlcalc.hosts.headless.xlsx.plainpatch import PlainPatch
+from xlcalc.hosts.headless.xlsx.reasons_sheet import ReasonRow, reasons_parts
+from xlcalc.hosts.headless.xlsx.save import check_target, claim, write_in_place
+from xlcalc.hosts.headless.xlsx.sheetchecks import check_references
+from xlcalc.hosts.headless.xlsx.sheets import SheetEntry, WorkbookPart, read_workbook_part
+from xlcalc.hosts.headless.xlsx.sheetscan import SheetScan
+from xlcalc.hosts.headless.xlsx.xmlparts import check_well_formed, from_utf8, to_utf8, well_formed
+from xlcalc.hosts.headless.xlsx.zipcopy import rebuild
+
+_MAX_STAMP = 1000
+
+
+class Sheet:
+    """A sheet of the workbook; its bytes are unpacked when they are asked for.
+
+    Parameters
+    ----------
+    entry : SheetEntry
+        Name, part, state and kind.
+    container : Container
+    """
+
+    def __init__(self, entry: SheetEntry, container: Container) -> None:
+        self.entry = entry
+        self._container = container
+        self._read: tuple[bytes, str | None] | None = None
+
+    @cached_property
+    def looks_plain(self) -> bool:
+        """Whether its cells may all be written plainly, see `plaincells.looks_plain`."""
+        return self.encoding is None and looks_plain(self.data)
+
+    @property
+    def name(self) -> str:
+        """Name on the tab."""
+        return self.entry.name
+
+    @property
+    def formulas(self) -> list[FormulaCell]:
+        """Its formula cells in the order of the file; empty for anything but a worksheet."""
+        return self._scanned[0]
+
+    @property
+    def scan(self) -> SheetScan | None:
+        """All of its cells where they are written in an unusual way."""
+        return self._scanned[1]
+
+    @property
+    def data(self) -> bytes:
+        """Its XML in UTF-8, references checked."""
+        return self._content()[0]
+
+    @property
+    def encoding(self) -> str | None:
+        """The encoding in the file where it is not UTF-8."""
+        return self._content()[1]
+
+    def _content(self) -> tuple[bytes, str | None]:
+        if self._read is None:
+            with self.acceptable():
+                self._read = to_utf8(self._container.read(self.entry.part))
+        return self._read
+
+    def stream(self) -> Iterator[bytes]:
+        """Its bytes in the file in pieces."""
+        return self._container.stream(self.entry.part)
+
+    def release(self) -> None:
+        """Give the bytes back; they are unpacked again when somebody asks for them."""
+        self._read = None
+
+    @contextlib.contextmanager
+    def acceptable(self) -> Iterator[None]:
+        """Turn what makes the sheet unacceptable into the error to raise about the file."""
+        try:
+            yield
+        except UnsafePartError as error:
+            raise self._container.fail(f"the sheet {self.name!r} is not acceptable: {error}") from None
+
+    def check(self, *, cells: bool = True) -> None:
+        """Raise `WorkbookFileError` for what is not acceptable.
+
+        Without `cells`, those of a plainly written sheet are left to the one who reads them.
+        """
+        if self.entry.kind == "worksheet":
+            cells = cells or not self.looks_plain
+            with self.acceptable():
+                check_references(self.data, cells=cells)
+            if cells:
+                len(self.formulas)
+
+    @cached_property
+    def _scanned(self) -> tuple[list[FormulaCell], SheetScan | None]:
+        if self.entry.kind != "worksheet":
+            return [], None
+        with self.acceptable():
+            return scan_formulas(self.data)
+
+
+class WorkbookPackage:
+    """An .xlsx, .xlsm, .xltx or .xltm file, verified.
+
+    Parameters
+    ----------
+    container : Container
+    workbook : WorkbookPart
+    sheets : tuple of Sheet
+        In the order of the tabs.
+
+    Notes
+    -----
+    Use `WorkbookPackage.open`. The file is read once; later changes of it are noticed when saving over it.
+    """
+
+    def __init__(self, container: Container, workbook: WorkbookPart, sheets: tuple[Sheet, ...]) -> None:
+        self._container = container
+        self.workbook = workbook
+        self.sheets = sheets
+
+    @classmethod
+    def open(
+        cls, path: Path | str, *, limits: Limits = DEFAULT_LIMITS, check_cells: bool = True
+    ) -> WorkbookPackage:
+        """Read and verify a workbook.
+
+        Parameters
+        ----------
+        path : Path or str
+        limits : Limits, optional
+            Bounds on what is accepted.
+        check_cells : bool
+            False leaves the cells of plainly written sheets to `Sheet.check` or `Sheet.formulas`.
+
+        Raises
+        ------
+        WorkbookFileError
+            For a file that is not a sound workbook: another format, encrypted, signed, truncated, damaged, in
+            the strict variant, or made to exhaust or deceive its reader.
+        """
+        container = Container.open(Path(path), limits)
+        workbook = read_workbook_part(container)
+        sheets = tuple(Sheet(entry, container) for entry in workbook.sheets)
+        for sheet in sheets:
+            sheet.check(cells=check_cells)
+        return cls(container, workbook, sheets)
+
+    @property
+    def path(self) -> Path:
+        """The file as the caller named it."""
+        return self._container.path
+
+    @property
+    def content(self) -> bytes:
+        """The file's bytes as verified: read the workbook from these, not from the path again."""
+        return self._container.data
+
+    @property
+    def date1904(self) -> bool:
+        """Whether dates are counted from 1904."""
+        return self.workbook.date1904
+
+    @property
+    def macro_enabled(self) -> bool:
+        """Whether the package may hold macros."""
+        return self.workbook.macro_enabled
+
+    @property
+    def stamp(self) -> str | None:
+        """The stamp of the last recalculation, if there is one."""
+        return _stamp_of(self._container)
+
+    @cached_property
+    def _by_name(self) -> dict[str, Sheet]:
+        return {sheet.name: sheet for sheet in self.sheets}
+
+    def sheet(self, name: str) -> Sheet:
+        """Sheet by its exact name.
+
+        Raises
+        ------
+        InputError
+            If there is no such sheet.
+        """
+        try:
+            return self._by_name[name]
+        except KeyError:
+            raise InputError("sheet", name, "one of " + ", ".join(self._by_name)) from None
+
+    @contextlib.contextmanager
+    def claim(self, target: Path | str | None = None) -> Iterator[Claim]:
+        """Hold the target (by default the file itself) for a whole run, so that a second run is told at once.
+
+        Raises
+        ------
+        WorkbookFileError
+            If the target cannot be written, is open in a spreadsheet program, or another run holds it.
+        """
+        named = self.path if target is None else Path(target)
+        with claim(named) as real:
+            yield Claim(self, named, real)
+
+    def save(
+        self,
+        target: Path | str,
+        results: Mapping[str, SheetPatch],
+        *,
+        stamp: str,
+        reasons: Sequence[ReasonRow] | None = None,
+        reasons_name: str = "Recalculation",
+    ) -> int:
+        """Write a copy with new cached values; see `Claim.save` for a run that holds its target."""
+        with self.claim(target) as held:
+            return held.save(results, stamp=stamp, reasons=reasons, reasons_name=reasons_name)
+
+    def check_target(self, target: Path | str) -> None:
+        """Raise now what a save to this target would raise before writing."""
+        check_target(Path(target))
+
+    def pieces(
+        self,
+        results: Mapping[str, SheetPatch],
+        *,
+        stamp: str,
+        reasons: Sequence[ReasonRow] | None = None,
+        reasons_name: str = "Recalculation",
+    ) -> tuple[Iterator[bytes], int]:
+        """The new file's bytes in pieces, and how many formula cells have another value in it.
+
+        Raises
+        ------
+        InputError
+            For a value, cell or sheet that cannot be written (nothing has been yielded then), and for a stamp
+            that is not short printable ASCII.
+        """
+        if not (stamp.isascii() and stamp.isprintable() and 0 < len(stamp) <= _MAX_STAMP):
+            raise InputError("stamp", stamp, f"1 to {_MAX_STAMP} printable ASCII characters")
+        replaced: dict[str, bytes | Packed] = {}
+        changed = 0
+        for name, patch in results.items():
+            sheet = self.sheet(name)
+            packed, changes = self._patched(sheet, patch)
+            changed += changes
+            if packed is not None:
+                replaced[sheet.entry.part] = packed
+        added: dict[str, bytes] = {}
+        if reasons is not None:
+            extra = reasons_parts(self._container, self.workbook, reasons, reasons_name)
+            replaced |= extra.replaced
+            added |= extra.added
+        return rebuild(self._container, replaced, added, stamp.encode("ascii")), changed
+
+    def _packed(self, part: str, pieces: Iterable[bytes]) -> Packed:
+        return Packed.of(pieces, self._container.archive.getinfo(part).compress_type)
+
+    def _patched(self, sheet: Sheet, patch: SheetPatch) -> tuple[Packed | None, int]:
+        """The sheet with its new values, None where it stays as it is; and how many values differ."""
+        try:
+            if isinstance(patch.values, GridValues) and not patch.spills and sheet.looks_plain:
+                plain = PlainPatch(patch.values, sheet.name)
+                packed = self._packed(sheet.entry.part, well_formed(plain.pieces(sheet.stream())))
+                return packed if plain.edits else None, plain.changed
+            data, encoding = sheet.data, sheet.encoding
+            formulas = sheet.formulas
+            content = patch_sheet(data, formulas, sheet.scan, patch, sheet.name)
+            if content is data:
+                return None, 0
+            values = patch.values
+            changed = sum(
+                not same_value(cell.cached, new)
+                for cell in formulas
+                if (new := values.get(cell.position)) is not None
+            )
+            content = from_utf8(content, encoding)
+            check_well_formed(content)
+        except UnsafePartError as error:
+            raise self._container.fail(f"the sheet {sheet.name!r} cannot be changed: {error}") from None
+        return self._packed(sheet.entry.part, [content]), changed
+
+
+class Claim:
+    """A target held by one run."""
+
+    def __init__(self, package: WorkbookPackage, named: Path, real: Path) -> None:
+        self._package = package
+        self._named = named
+        self._real = real
+
+    def save(
+        self,
+        results: Mapping[str, SheetPatch],
+        *,
+        stamp: str,
+        reasons: Sequence[ReasonRow] | None = None,
+        reasons_name: str = "Recalculation",
+    ) -> int:
+        """Write the workbook with new cached values, all of it or nothing.
+
+        Parameters
+        ----------
+        results : mapping of sheet name to SheetPatch
+        stamp : str
+            Short ASCII text with version and date, kept as the comment of the zip archive so that every part
+            stays as it was.
+        reasons : sequence of ReasonRow, optional
+            Also add a sheet that lists them, or refresh the one of an earlier run.
+        reasons_name : str, optional
+            Name of that sheet; a number is added where another sheet has it.
+
+        Returns
+        -------
+        int
+            How many formula cells have another value than before.
+
+        Raises
+        ------
+        InputError
+            For a value, cell or sheet that cannot be written.
+        WorkbookFileError
+            If the file cannot be written, or was changed by another program since it was opened.
+        """
+        package = self._package
+        pieces, changed = package.pieces(results, stamp=stamp, reasons=reasons, reasons_name=reasons_name)
+        self._check_unchanged()
+        write_in_place(self._named, self._real, pieces)
+        return changed
+
+    def _check_unchanged(self) -> None:
+        container = self._package._container
+        with contextlib.suppress(OSError):
+            if self._real == container.path.resolve() and Snapshot.of(self._real) != container.snapshot:
+                raise WorkbookFileError(
+                    self._named, "another program changed the workbook during this run; start again"
+                )
+
+
+def read_stamp(path: Path | str) -> str | None:
+    """Version and date of the last recalculation of a workbook; None where it never was recalculated.
+
+    Raises
+    ------
+    WorkbookFileError
+        If the file is not a sound package.
+    """
+    return _stamp_of(Container.open(Path(path)))
+
+
+def _stamp_of(container: Container) -> str | None:
+    comment = container.archive.comment
+    return comment.decode("ascii", errors="replace") if comment else None
