@@ -53,11 +53,14 @@ class Attempt:
     max_iterations: int = MAX_ITERATIONS
 
 
+@lru_cache(maxsize=32)
 def wanted_orders(sectors: int, max_order: int) -> IntArray:
-    """Orders that the symmetry lets exist, ascending."""
+    """Orders that the symmetry lets exist, ascending; not to be written to."""
     order: IntArray = np.arange(1, max_order + 1)
     kept = {1: (order % 6 == 1) | (order % 6 == 5), 2: order % 3 != 0, 3: order % 2 == 1}
-    return order[kept[sectors]] if sectors in kept else order
+    wanted = order[kept[sectors]] if sectors in kept else order
+    wanted.setflags(write=False)
+    return wanted
 
 
 def run_batch(
@@ -162,34 +165,28 @@ def _full_cycle(
 
     The symmetry is i_x(theta + 60 deg) = -i_{x+1}(theta), phases counted cyclically.
     """
-    repeats = 6 // sectors
-    phasors = np.zeros_like(buffers.current)
-    squares = np.zeros_like(buffers.square)
+    turn, times = _turns(sectors, max_order)
+    phasors = np.einsum("xyh,bnyh->bnxh", turn, buffers.current)
+    squares = buffers.square @ times.T
     means = buffers.mean.copy()
-    means[:, :6] = 0.0
-    for rename, times, turn in _turns(sectors, max_order):
-        phasors += turn * buffers.current[:, :, rename, :]
-        squares += times * buffers.square[:, :, rename]
-        for first in (LINE_SQUARE, TERMINAL_SQUARE):
-            means[:, first : first + 3] += buffers.mean[:, [first + x for x in rename]] * (times / repeats)
+    for first in (LINE_SQUARE, TERMINAL_SQUARE):
+        means[:, first : first + 3] = buffers.mean[:, first : first + 3] @ times.T * (sectors / 6.0)
     full = np.zeros((*phasors.shape[:3], max_order), np.complex128)
     full[..., orders - 1] = phasors / (math.pi * math.sqrt(2.0))
     return full, squares / (2.0 * math.pi), means / (sectors * SECTOR)
 
 
 @lru_cache(maxsize=32)
-def _turns(sectors: int, max_order: int) -> list[tuple[list[int], int, ComplexArray]]:
-    """The maps of one cycle by the phase that each phase takes the part of: which, how often, their turn."""
+def _turns(sectors: int, max_order: int) -> tuple[ComplexArray, FloatArray]:
+    """Part of each phase's cycle that each phase's map is: turn (3, 3, orders) of phasors, times (3, 3)."""
     orders = wanted_orders(sectors, max_order)
-    found = []
-    for shift in range(3):
-        alike = [sectors * r for r in range(6 // sectors) if sectors * r % 3 == shift]
-        if alike:
-            turn: ComplexArray = np.sum(
-                [(-1.0) ** s * np.exp(-1j * orders * s * SECTOR) for s in alike], axis=0
-            )
-            found.append(([(x + shift) % 3 for x in range(3)], len(alike), turn))
-    return found
+    turn = np.zeros((3, 3, orders.size), np.complex128)
+    times = np.zeros((3, 3))
+    for later in range(0, 6, sectors):
+        for x in range(3):
+            turn[x, (x + later) % 3] += (-1.0) ** later * np.exp(-1j * orders * later * SECTOR)
+            times[x, (x + later) % 3] += 1.0
+    return turn, times
 
 
 def _full_cycle_peaks(peak: FloatArray, sectors: int) -> FloatArray:
@@ -203,7 +200,7 @@ def _multipliers(buffers: Buffers) -> FloatArray:
     result = np.zeros(buffers.status.size)
     sizes = buffers.report[:, 2].astype(int)
     solved = buffers.status == OK
-    for size in np.unique(sizes[solved]):
+    for size in set(sizes[solved].tolist()):
         chosen = np.flatnonzero(solved & (sizes == size))
         eigen = np.linalg.eigvals(buffers.jacobian[chosen, :size, :size]).astype(np.complex128)
         top = eigen[np.arange(chosen.size), np.argmax(np.abs(eigen), axis=1)]

@@ -72,7 +72,7 @@ def solve_many(
     for circuit in distinct:
         packed = pack(circuit)
         groups.setdefault(packed.shape_key, []).append((circuit, packed))
-    count = workers or os.cpu_count() or 1
+    count = 1 if len(distinct) == 1 else workers or os.cpu_count() or 1
     chunks = []
     for members in groups.values():
         size = max(1, min(CHUNK, -(-len(members) // count)))
