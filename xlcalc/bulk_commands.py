@@ -57,7 +57,7 @@ LIMIT = click.option(
     multiple=True,
     required=True,
     type=FILE,
-    help="Site: .toml (a plant of buses too), .csv, .xlsx, .xlsm; once per site.",
+    help="Site or plant of buses: .toml, .xlsx, .xlsm; a site also .csv; once per site.",
 )
 @_RESULT
 @_SHEET
@@ -129,7 +129,9 @@ def headings() -> None:
 
 @click.command()
 @_DRIVES
-@click.option("--site", required=True, type=FILE, help="Site: .toml, .csv, .xlsx or .xlsm.")
+@click.option(
+    "--site", required=True, type=FILE, help="Site or plant of buses: .toml, .xlsx, .xlsm; a site also .csv."
+)
 @click.option("--spec", required=True, type=FILE, help="What varies: a TOML file.")
 @_RESULT
 @click.option("--samples", type=int, help="Number of combinations.")
@@ -169,6 +171,8 @@ def sweep(
     job.read()
     for problem in job.schedule.problems:
         err.print(str(problem))
+    for note in job.notes:
+        out.print(note)
     count = workers if workers is not None or dask is not None else 1
     journal = job.journal(output)
     try:

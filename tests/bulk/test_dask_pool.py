@@ -43,6 +43,16 @@ def test_two_processes_and_equal_results(cluster, assert_equal_to_rounding):
     assert_equal_to_rounding(job(20).run(cluster).samples, job(20).run(HerePool()).samples)
 
 
+def test_a_plant_has_equal_results(cluster, assert_equal_to_rounding):
+    def plant() -> SweepJob:
+        spec = DEMO / "plant_sweep.toml"
+        made = SweepJob(DEMO / "plant_drives.csv", DEMO / "plant.toml", spec, samples=12)
+        made.read()
+        return made
+
+    assert_equal_to_rounding(plant().run(cluster).samples, plant().run(HerePool()).samples)
+
+
 def test_an_address_is_the_same_cluster(cluster):
     with dask_pool(cluster.client.scheduler.address, 0) as pool:
         assert dict(pool.run(abs, [-1, 2])) == {0: 1, 1: 2}

@@ -14,6 +14,7 @@ from xlcalc.bulk.journal import Journal
 from xlcalc.bulk.pools import HerePool, ProcessPool
 from xlcalc.bulk.sweep_job import SweepJob
 from xlcalc.bulk.sweep_run import sweep
+from xlcalc.bulk.sweep_site import SiteModel
 from xlcalc.bulk.sweep_spec import read_spec
 from xlcalc.bulk.sweep_tables import curve_table, level_table, rank_table
 from xlcalc.errors import InputError
@@ -48,7 +49,7 @@ def prepared(tmp_path, site, read):
 
 def test_each_combination_equals_the_worksheet_function(site, prepared):
     spec, rows = prepared
-    samples = sweep(spec, site, rows, HerePool())
+    samples = sweep(spec, SiteModel.of(spec, site, rows), HerePool())
     assert len(samples) == 16
     assert (samples["reason"] == "").all()
     for _, sample in samples.head(3).iterrows():
@@ -69,14 +70,14 @@ def test_each_combination_equals_the_worksheet_function(site, prepared):
 
 def test_processes_give_the_same_numbers(site, prepared, assert_equal_to_rounding):
     spec, rows = prepared
-    here = sweep(spec, site, rows, HerePool())
-    there = sweep(spec, site, rows, ProcessPool(2))
+    here = sweep(spec, SiteModel.of(spec, site, rows), HerePool())
+    there = sweep(spec, SiteModel.of(spec, site, rows), ProcessPool(2))
     assert_equal_to_rounding(here, there)
 
 
 def test_levels_and_ranks(site, prepared):
     spec, rows = prepared
-    samples = sweep(spec, site, rows, HerePool())
+    samples = sweep(spec, SiteModel.of(spec, site, rows), HerePool())
     levels = level_table(samples).set_index("quantity")
     for name in ("tdd pct", "thdv pct"):
         values = samples[name].to_numpy()
@@ -98,7 +99,7 @@ def test_one_input_that_alone_decides_has_rank_one(tmp_path, site, read):
     path = tmp_path / "sweep.toml"
     path.write_text("[sweep]\nmethod = 'grid'\n[site]\n'utility mva' = {low=100, high=400, steps=7}\n")
     spec = read_spec(path, {"site": site.site, "settings": site.settings}, ["A", "B"])
-    samples = sweep(spec, site, rows, HerePool())
+    samples = sweep(spec, SiteModel.of(spec, site, rows), HerePool())
     assert samples["utility mva"].tolist() == np.linspace(100, 400, 7).tolist()
     assert rank_table(spec, samples)["rank correlation with thdv pct"][0] == pytest.approx(-1.0)
 
@@ -109,7 +110,7 @@ def test_combinations_without_a_result_are_counted_not_dropped(tmp_path, site, r
     text = "[sweep]\nmethod = 'grid'\n[drives]\n'rating' = {values=[100, 99000]}\n"
     path.write_text(text)
     spec = read_spec(path, {"site": site.site, "settings": site.settings}, ["A", "B"])
-    samples = sweep(spec, site, rows, HerePool())
+    samples = sweep(spec, SiteModel.of(spec, site, rows), HerePool())
     assert samples["reason"].str.contains("source_pct").tolist() == [False, True]
     levels = level_table(samples)
     assert levels["without a result"].tolist() == [1, 1]
@@ -134,7 +135,7 @@ def test_job_writes_tables_and_native_charts(tmp_path):
 
 def test_an_interrupted_sweep_goes_on_with_what_is_done(site, prepared, tmp_path):
     spec, rows = prepared
-    whole = sweep(spec, site, rows, HerePool())
+    whole = sweep(spec, SiteModel.of(spec, site, rows), HerePool())
     path = tmp_path / "out.xlsx.journal"
     done = []
 
@@ -143,7 +144,7 @@ def test_an_interrupted_sweep_goes_on_with_what_is_done(site, prepared, tmp_path
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        sweep(spec, site, rows, HerePool(), stop, Journal(path, {"seed": 4}))
+        sweep(spec, SiteModel.of(spec, site, rows), HerePool(), stop, Journal(path, {"seed": 4}))
     assert path.exists()
 
     class Watched:
@@ -151,14 +152,16 @@ def test_an_interrupted_sweep_goes_on_with_what_is_done(site, prepared, tmp_path
             done.append(sum(len(task.drawn) for task in tasks))
             return HerePool().run(function, tasks)
 
-    resumed = sweep(spec, site, rows, Watched(), None, Journal(path, {"seed": 4}), resume=True)
+    resumed = sweep(
+        spec, SiteModel.of(spec, site, rows), Watched(), None, Journal(path, {"seed": 4}), resume=True
+    )
     assert done == [10, 6]
     pd.testing.assert_frame_equal(resumed, whole)
     assert not path.exists()
     with pytest.raises(InputError, match="--resume"):
-        sweep(spec, site, rows, HerePool(), None, Journal(path, {"seed": 4}), resume=True)
+        sweep(spec, SiteModel.of(spec, site, rows), HerePool(), None, Journal(path, {"seed": 4}), resume=True)
     sweep_again = Journal(path, {"seed": 5})
     sweep_again.start({})
     sweep_again.close(finished=False)
     with pytest.raises(InputError, match="another run"):
-        sweep(spec, site, rows, HerePool(), None, Journal(path, {"seed": 4}), resume=True)
+        sweep(spec, SiteModel.of(spec, site, rows), HerePool(), None, Journal(path, {"seed": 4}), resume=True)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from xlcalc.errors import InputError
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.workbooks.plant_checks import check_plant_file
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS
@@ -70,6 +71,11 @@ class PlantSite:
         """Buses that are judged: those chosen or with a demand current, else that of the utility."""
         given = (str(row["name"]) for row in self.tables["buses"] if row["demand amps"] is not None)
         return tuple(dict.fromkeys((*self.chosen, *given))) or (str(self.tables["utility"][0]["bus"]),)
+
+    def pccs_in(self, network: NodalNetwork) -> tuple[str, ...]:
+        """Where a case is judged: the PCCs that have supply, else the bus of what feeds the plant."""
+        supplied = tuple(bus for bus in self.pcc_buses if bus in network.buses)
+        return supplied or (network.utility_bus,)
 
 
 def plant_from(path: Path, content: Mapping[str, Any]) -> PlantSite:

@@ -69,8 +69,7 @@ class CaseRun:
 
     def pcc_buses(self, site: PlantSite) -> tuple[str, ...]:
         """Where this case is judged: the PCCs that have supply, else the bus of what feeds the plant."""
-        supplied = tuple(bus for bus in site.pcc_buses if bus in self.network.buses)
-        return supplied or (self.network.utility_bus,)
+        return site.pccs_in(self.network)
 
     def pcc(self, solution: PlantSolution | None, site: PlantSite, bus: str) -> PccResult | None:
         """A bus judged as the PCC; None where it has no supply, no current or no solution."""

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -14,13 +15,26 @@ from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.output import write_tables
 from xlcalc.bulk.pools import Pool
 from xlcalc.bulk.schedule import Schedule, read_schedule
-from xlcalc.bulk.site_file import Site, read_site
+from xlcalc.bulk.site_file import Site, read_drive_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.bulk.sweep_charts import CURVE_SHEET, LEVELS_SHEET, RANKS_SHEET, add_charts
-from xlcalc.bulk.sweep_run import TASK_SAMPLES, sweep
+from xlcalc.bulk.sweep_model import SweepModel
+from xlcalc.bulk.sweep_places import by_place, place_name, weakest_first
+from xlcalc.bulk.sweep_run import OUTPUTS, sweep
+from xlcalc.bulk.sweep_site import SiteModel
 from xlcalc.bulk.sweep_spec import SweepSpec, read_spec
-from xlcalc.bulk.sweep_tables import curve_table, level_table, rank_table, setup_table
+from xlcalc.bulk.sweep_tables import (
+    curve_table,
+    failing_anywhere_pct,
+    failing_pct,
+    level_table,
+    rank_table,
+    setup_table,
+)
 from xlcalc.errors import InputError
+
+if TYPE_CHECKING:
+    from xlcalc.bulk.plant_file import PlantSite
 
 SHOWN_INPUTS = 5
 
@@ -49,22 +63,36 @@ class SweepResult:
 
     def lines(self) -> Iterator[str]:
         """The result in a few lines."""
+        tables = dict(self._places())
         for row in self.levels.to_dict("records"):
-            yield (
+            place = place_name(row)
+            if place and row["quantity"] == OUTPUTS[0]:
+                yield f"{place}: verdict FAIL in {failing_pct(tables[place]):.3g} % of the combinations"
+            yield ("  " if place else "") + (
                 f"{row['quantity']}: P50 {row['p50']:.4g}, P95 {row['p95']:.4g}, worst {row['worst']:.4g}; "
                 f"above its limit in {row['above its limit pct']:.3g} % of the combinations"
             )
-        failing = (self.samples["verdict"] == "FAIL").mean() if "verdict" in self.samples else float("nan")
-        yield f"Verdict FAIL in {100.0 * failing:.3g} % of the combinations"
-        name = "rank correlation with tdd pct"
-        for row in self.ranks.head(SHOWN_INPUTS).to_dict("records"):
-            yield f"  {row['input']}: {name} {row[name]:.3f}"
+        where = " at one PCC or more" if len(tables) > 1 else ""
+        failing = failing_anywhere_pct(self.samples)
+        yield f"Verdict FAIL{where} in {failing:.3g} % of the combinations with a result"
+        weakest = place_name(weakest_first(self.samples)[0])
+        yield "Inputs that matter most" + (f" at {weakest}, which keeps the least margin" if weakest else "")
+        names = [f"rank correlation with {name}" for name in OUTPUTS]
+        for row in self.ranks.head(min(SHOWN_INPUTS, len(self.ranks) // len(tables))).to_dict("records"):
+            yield f"  {row['input']}: " + ", ".join(f"{name} {row[name]:.3f}" for name in names)
         missing = self.samples[self.samples["reason"] != ""]
         if len(missing):
-            yield f"Missing: {len(missing)} of {len(self.samples)} combinations have no result, such as:"
+            yield f"Missing: {len(missing)} of {len(self.samples)} {self._rows} have no result, such as:"
             yield from (f"  {reason}" for reason in missing["reason"].unique()[:3])
         if self.rejected_rows:
             yield f"Missing: {self.rejected_rows} rejected rows of the schedule are in no combination"
+
+    def _places(self) -> Iterator[tuple[str, pd.DataFrame]]:
+        return ((place_name(place), table) for place, table in by_place(self.samples))
+
+    @property
+    def _rows(self) -> str:
+        return "combinations and PCCs" if "pcc" in self.samples else "combinations"
 
 
 class SweepJob:
@@ -73,7 +101,7 @@ class SweepJob:
     Parameters
     ----------
     drives, site, spec : Path
-        Schedule, site and what varies.
+        Schedule, site or plant, and what varies.
     samples, seed : int, optional
         Replace those of the spec.
     sheet, decimal, encoding
@@ -81,8 +109,9 @@ class SweepJob:
     """
 
     schedule: Schedule
-    _site: Site
+    _site: Site | PlantSite
     _spec: SweepSpec
+    _model: SweepModel
 
     def __init__(
         self,
@@ -96,6 +125,7 @@ class SweepJob:
         encoding: str | None = None,
     ) -> None:
         self.clock = Stopwatch()
+        self._solutions: dict[str, str] = {}
         self._files = drives, site, spec
         self._given = samples, seed
         self._how = sheet, decimal, encoding
@@ -111,7 +141,7 @@ class SweepJob:
         drives, site, spec = self._files
         sheet, decimal, encoding = self._how
         with self.clock.stage("read"):
-            self._site = read_site(site, decimal)
+            self._site = read_drive_site(site, decimal)
             self.schedule = read_schedule(
                 drives, [self._site], sheet=sheet, decimal=decimal, encoding=encoding
             )
@@ -119,8 +149,7 @@ class SweepJob:
             if rows.empty:
                 first = str(self.schedule.problems[0])
                 raise InputError("DRIVES", f"without a sound row ({first})", "one sound row or more")
-            bases = {"site": self._site.site, "settings": self._site.settings}
-            read = read_spec(spec, bases, rows["tag"].tolist())
+            read = self._read_spec(spec, rows)
             samples, seed = self._given
             self._spec = replace(
                 read,
@@ -128,10 +157,31 @@ class SweepJob:
                 seed=read.seed if seed is None else seed,
             )
 
+    def _read_spec(self, spec: Path, rows: pd.DataFrame) -> SweepSpec:
+        """Reads what varies, and makes the model."""
+        site, tags = self._site, rows["tag"].tolist()
+        if isinstance(site, Site):
+            read = read_spec(spec, {"site": site.site, "settings": site.settings}, tags)
+            self._model = SiteModel.of(read, site, rows)
+            return read
+        from xlcalc.bulk.sweep_plant import PlantModel
+        from xlcalc.bulk.sweep_plant_spec import read_plant_sweep
+
+        of_plant = read_plant_sweep(spec, site, tags)
+        self._model = PlantModel.of(of_plant, site, rows)
+        self._solutions = {case: of_plant.solution(case) for case in site.cases}
+        return of_plant.sweep
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader of the result should know about how it is made."""
+        cases = (f"{case}: {solution}" for case, solution in self._solutions.items())
+        return tuple(cases)
+
     @property
     def tasks(self) -> int:
         """Pieces of work."""
-        return -(-len(self._spec.drawn()) // TASK_SAMPLES)
+        return -(-len(self._spec.drawn()) // self._model.samples_per_task)
 
     def journal(self, output: Path) -> Journal:
         """The journal of this run beside its result; another file, spec or number is another run."""
@@ -155,7 +205,7 @@ class SweepJob:
         """Solve all combinations; raises as `xlcalc.bulk.sweep_run.sweep`."""
         rows = self.schedule.accepted
         with self.clock.stage("solve"):
-            samples = sweep(self._spec, self._site, rows, pool, progress, journal, resume)
+            samples = sweep(self._spec, self._model, pool, progress, journal, resume)
         with self.clock.stage("evaluate"):
             ranks = rank_table(self._spec, samples)
             rejected = len(self.schedule.rows) - len(rows)
@@ -164,12 +214,16 @@ class SweepJob:
     def write(self, result: SweepResult, output: Path) -> tuple[Path, ...]:
         """Write the tables, and charts into a workbook; raises as `write_tables`."""
         curve = curve_table(result.samples)
+        inputs = len(self._spec.inputs)
+        weakest = place_name(weakest_first(result.samples)[0])
         tables = {
             LEVELS_SHEET: result.levels,
             RANKS_SHEET: result.ranks,
             CURVE_SHEET: curve,
             "combinations": result.samples,
-            "how": setup_table(self._spec, self._site),
+            "how": setup_table(self._spec, self._site, self._solutions),
         }
         with self.clock.stage("write"):
-            return write_tables(tables, output, lambda book: add_charts(book, len(curve), len(result.ranks)))
+            return write_tables(
+                tables, output, lambda book: add_charts(book, result.levels, curve, inputs, weakest)
+            )

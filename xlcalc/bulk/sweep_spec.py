@@ -45,6 +45,7 @@ from xlcalc.worksheet.ranges import normalised
 MOST_SAMPLES: Final = 1_000_000
 LATIN_HYPERCUBE, GRID = "latin hypercube", "grid"
 SECTIONS: Final = ("sweep", "site", "settings", "drives")
+OPTIONS: Final = ("method", "samples", "seed")
 FORMS: Final = (
     "{low, high}, {low, likely, high}, {mean, sd}, {values}, {tolerance_pct}, or {factor} with one of these"
 )
@@ -57,7 +58,7 @@ class Input:
     Parameters
     ----------
     section : str
-        ``site``, ``settings`` or ``drives``.
+        ``site``, ``settings``, ``drives``, or a table of a plant such as ``transformers``.
     field : Argument
         The declared name.
     distribution : Distribution
@@ -65,7 +66,7 @@ class Input:
     factor : bool
         True where the distribution is that of a factor.
     tag : str
-        The one drive that it belongs to; empty for all drives.
+        The one drive or row that it belongs to; empty for all of them.
     """
 
     section: str
@@ -77,7 +78,12 @@ class Input:
     @property
     def label(self) -> str:
         """Name in results."""
-        of = f" of {self.tag}" if self.tag else " of all drives" if self.section == "drives" else ""
+        if self.section in ("site", "settings"):
+            of = ""
+        elif self.section == "drives":
+            of = f" of {self.tag or 'all drives'}"
+        else:
+            of = f" of {self.tag} in {self.section}" if self.tag else f" of all {self.section}"
         return self.field.name + of + (" (factor)" if self.factor else "")
 
     def value(self, drawn: float, base: object) -> float | int:
@@ -158,27 +164,39 @@ def read_spec(path: Path, bases: Mapping[str, Mapping[str, Any]], tags: Sequence
     InputError
         The file is no TOML, a name is unknown or no number, or a range does not fit the input.
     """
+    tables = spec_tables(path, SECTIONS)
+    inputs = [
+        *varied("site", SITE.fields, tables.get("site", {}), bases["site"]),
+        *varied("settings", PLANT_SETTINGS.fields, tables.get("settings", {}), bases["settings"]),
+        *drive_inputs(tables.get("drives", {}), tags),
+    ]
+    return SweepSpec(tuple(inputs), **sweep_options(tables, OPTIONS))
+
+
+def spec_tables(path: Path, sections: Sequence[str]) -> dict[str, dict[str, Any]]:
+    """Tables of the file of a sweep; raises `InputError` for what is no TOML or no section."""
     try:
         tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
         reason = problem.strerror if isinstance(problem, OSError) else problem
         raise InputError(str(path), str(reason), "a readable TOML file", wrong_kind=True) from None
     for name, table in tables.items():
-        if name not in SECTIONS or not isinstance(table, dict):
-            raise InputError(f"table in {path.name}", name, f"one of {', '.join(SECTIONS)}")
+        if name not in sections or not isinstance(table, dict):
+            raise InputError(f"table in {path.name}", name, f"one of {', '.join(sections)}")
+    return tables
+
+
+def sweep_options(tables: Mapping[str, Mapping[str, Any]], known: Sequence[str]) -> dict[str, Any]:
+    """What the section ``sweep`` says; raises `InputError` for another name than the known ones."""
     options = dict(tables.get("sweep", {}))
-    unknown = next((name for name in options if name not in ("method", "samples", "seed")), None)
+    unknown = next((name for name in options if name not in known), None)
     if unknown is not None:
-        raise InputError("name in sweep", unknown, "one of method, samples, seed")
-    inputs = [
-        *varied("site", SITE.fields, tables.get("site", {}), bases["site"]),
-        *varied("settings", PLANT_SETTINGS.fields, tables.get("settings", {}), bases["settings"]),
-        *_drive_inputs(tables.get("drives", {}), tags),
-    ]
-    return SweepSpec(tuple(inputs), **options)
+        raise InputError("name in sweep", unknown, f"one of {', '.join(known)}")
+    return options
 
 
-def _drive_inputs(table: Mapping[str, Any], tags: Sequence[str]) -> Iterator[Input]:
+def drive_inputs(table: Mapping[str, Any], tags: Sequence[str]) -> Iterator[Input]:
+    """Inputs of the section ``drives``, for all drives or under a tag; raises `InputError` as `read_spec`."""
     names = {normalised(field.name) for field in DRIVES.fields}
     known = {tag.casefold(): tag for tag in tags}
     common = {name: given for name, given in table.items() if normalised(name) in names}

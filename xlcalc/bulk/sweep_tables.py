@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
@@ -9,7 +10,8 @@ import pandas as pd
 from scipy import stats
 
 import xlcalc
-from xlcalc.bulk.site_file import Site
+from xlcalc.bulk.drive_site import DriveSite
+from xlcalc.bulk.sweep_places import by_place, place_name, weakest_first
 from xlcalc.bulk.sweep_run import OUTPUTS
 from xlcalc.bulk.sweep_spec import LATIN_HYPERCUBE, SweepSpec
 
@@ -21,34 +23,64 @@ FEWEST_FOR_RANKS: Final = 3
 def level_table(samples: pd.DataFrame) -> pd.DataFrame:
     """Least value, mean and the levels that 50, 95, 99 and 100 % of the combinations do not exceed.
 
-    Percentiles interpolate linearly between combinations (numpy's default).
+    One row per quantity, and place where there are several. Percentiles interpolate linearly between
+    combinations (numpy's default).
     """
-    rows = []
-    for name in OUTPUTS:
-        values = samples[name].dropna().to_numpy(float)
-        limits = samples[f"limit {name}"] if f"limit {name}" in samples else pd.Series(dtype=float)
-        above = samples[name] > limits
-        found = {level: np.percentile(values, share) if len(values) else np.nan for level, share in LEVELS}
-        rows.append(
-            {
-                "quantity": name,
-                "combinations": len(samples),
-                "without a result": int(samples[name].isna().sum()),
-                "least": values.min() if len(values) else np.nan,
-                "mean": values.mean() if len(values) else np.nan,
-                **found,
-                "lowest limit": limits.min() if len(values) else np.nan,
-                "above its limit pct": 100.0 * above.sum() / len(values) if len(values) else np.nan,
-            }
-        )
-    return pd.DataFrame(rows)
+    return pd.DataFrame(
+        [
+            {**place, "quantity": name, **_levels(table, name)}
+            for place, table in by_place(samples)
+            for name in OUTPUTS
+        ]
+    )
+
+
+def _levels(samples: pd.DataFrame, name: str) -> dict[str, float]:
+    values = samples[name].dropna().to_numpy(float)
+    limits = samples[f"limit {name}"] if f"limit {name}" in samples else pd.Series(dtype=float)
+    above = samples[name] > limits.reindex(samples.index)
+    found = {level: np.percentile(values, share) if len(values) else np.nan for level, share in LEVELS}
+    return {
+        "combinations": len(samples),
+        "without a result": int(samples[name].isna().sum()),
+        "least": values.min() if len(values) else np.nan,
+        "mean": values.mean() if len(values) else np.nan,
+        **found,
+        "lowest limit": limits.min() if len(values) else np.nan,
+        "above its limit pct": 100.0 * above.sum() / len(values) if len(values) else np.nan,
+    }
+
+
+def failing_pct(samples: pd.DataFrame) -> float:
+    """Share of the combinations with a result that a verdict fails; NaN without any."""
+    judged = samples["verdict"].dropna() if "verdict" in samples else pd.Series(dtype=object)
+    return float(100.0 * (judged == "FAIL").mean()) if len(judged) else float("nan")
+
+
+def failing_anywhere_pct(samples: pd.DataFrame) -> float:
+    """The same for combinations that fail at one place or more, of those with a result at every place."""
+    if "combination" not in samples:
+        return failing_pct(samples)
+    solved = samples.groupby("combination")["reason"].transform(lambda reasons: (reasons == "").all())
+    kept = samples[solved.astype(bool)]
+    if kept.empty:
+        return float("nan")
+    return float(100.0 * (kept["verdict"] == "FAIL").groupby(kept["combination"]).any().mean())
 
 
 def rank_table(spec: SweepSpec, samples: pd.DataFrame) -> pd.DataFrame:
     """Rank correlation (Spearman) of every input with each output, the most important input first.
 
-    An input or output that does not vary has none. P values are those of independent draws.
+    An input or output that does not vary has none. P values are those of independent draws. With several
+    places the one with the smallest margin comes first.
     """
+    tables = {place_name(place): (place, table) for place, table in by_place(samples)}
+    return pd.concat(
+        [_ranks(spec, *tables[place_name(place)]) for place in weakest_first(samples)], ignore_index=True
+    )
+
+
+def _ranks(spec: SweepSpec, place: Mapping[str, str], samples: pd.DataFrame) -> pd.DataFrame:
     solved = samples[samples["reason"] == ""]
     rows = []
     for given in spec.inputs:
@@ -56,7 +88,7 @@ def rank_table(spec: SweepSpec, samples: pd.DataFrame) -> pd.DataFrame:
         for name in OUTPUTS:
             rho, p = _spearman(solved[given.label].to_numpy(float), solved[name].to_numpy(float))
             row |= {f"rank correlation with {name}": rho, f"p value with {name}": p}
-        rows.append(row)
+        rows.append({**row, **place})
     table = pd.DataFrame(rows)
     weight = table[[f"rank correlation with {name}" for name in OUTPUTS]].abs().max(axis=1).fillna(-1.0)
     return (
@@ -67,19 +99,26 @@ def rank_table(spec: SweepSpec, samples: pd.DataFrame) -> pd.DataFrame:
 
 
 def curve_table(samples: pd.DataFrame) -> pd.DataFrame:
-    """Values that a share of the combinations does not exceed, for the chart."""
+    """Values that a share of the combinations does not exceed, for the chart.
+
+    With several places one column for each of them and quantity, the smallest margin first.
+    """
     table = pd.DataFrame({"not exceeded by pct": [float(share) for share in CURVE]})
+    tables = {place_name(place): part for place, part in by_place(samples)}
     for name in OUTPUTS:
-        values = samples[name].dropna().to_numpy(float)
-        table[name] = np.percentile(values, CURVE) if len(values) else np.nan
+        for place in map(place_name, weakest_first(samples)):
+            values = tables[place][name].dropna().to_numpy(float)
+            heading = f"{name} at {place}" if place else name
+            table[heading] = np.percentile(values, CURVE) if len(values) else np.nan
     return table
 
 
-def setup_table(spec: SweepSpec, site: Site) -> pd.DataFrame:
-    """How the sweep was made, for those who read the result."""
+def setup_table(spec: SweepSpec, site: DriveSite, cases: Mapping[str, str] | None = None) -> pd.DataFrame:
+    """How the sweep was made, for those who read the result; cases with the solution they have."""
     rows: list[tuple[str, str]] = [
         ("site", site.name),
         ("title", str(site.study.get("title", ""))),
+        *((f"solution of {case}", solution) for case, solution in (cases or {}).items()),
         ("method", spec.method),
         *([("seed", str(spec.seed))] if spec.method == LATIN_HYPERCUBE else []),
         *((given.label, repr(given.distribution)) for given in spec.inputs),

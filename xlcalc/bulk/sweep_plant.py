@@ -1,0 +1,131 @@
+"""A network of buses as the model of a sweep: every PCC in every case."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from xlcalc.bulk.plant_file import PlantSite, Values
+from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, figures_of, varied_drives
+from xlcalc.bulk.sweep_plant_spec import PlantSpec, row_name
+from xlcalc.bulk.sweep_spec import Input
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.plant import Plant
+from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
+from xlcalc.study.sources import Summation
+from xlcalc.worksheet.functions.drive_settings import front_end_values
+from xlcalc.worksheet.functions.network_study import network_of
+from xlcalc.worksheet.functions.plant import drive_of
+
+Tables = Mapping[str, Sequence[Values]]
+
+
+@dataclass(frozen=True)
+class PlantModel:
+    """A plant with its kinds of drives; see `SweepModel`.
+
+    Parameters
+    ----------
+    plant : PlantSite
+    records : tuple of mapping
+        Kinds of drives.
+    coupled : frozenset of str
+        Cases that are coupled.
+    judged : mapping of case to buses
+        The PCCs that have supply in each case.
+    """
+
+    plant: PlantSite
+    records: tuple[Record, ...]
+    coupled: frozenset[str]
+    judged: Mapping[str, tuple[str, ...]]
+
+    @classmethod
+    def of(cls, spec: PlantSpec, plant: PlantSite, rows: pd.DataFrame) -> PlantModel:
+        """The model for the accepted rows of a schedule."""
+        judged = {
+            name: plant.pccs_in(network_of(plant.tables, settings)) for name, settings in plant.cases.items()
+        }
+        return cls(plant, drive_records(spec.sweep.inputs, rows), spec.coupled, judged)
+
+    @property
+    def samples_per_task(self) -> int:
+        """As `SweepModel.samples_per_task`; a coupled one may take long."""
+        return 1 if self.coupled else 5
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """As `SweepModel.places`."""
+        return tuple({"case": case, "pcc": bus} for case, buses in self.judged.items() for bus in buses)
+
+    def outcomes(self, inputs: Sequence[Input], drawn: Sequence[float]) -> tuple[Outcome, ...]:
+        """As `SweepModel.outcomes`."""
+        try:
+            tables = _varied_tables(self.plant.tables, inputs, drawn)
+            records = varied_drives(self.records, inputs, drawn)
+        except InputError as problem:
+            return tuple(Outcome({}, str(problem)) for _ in self.places)
+        return tuple(
+            outcome for case in self.judged for outcome in self._of_case(case, tables, records, inputs, drawn)
+        )
+
+    def _of_case(
+        self,
+        case: str,
+        tables: Tables,
+        records: Sequence[Record],
+        inputs: Sequence[Input],
+        drawn: Sequence[float],
+    ) -> list[Outcome]:
+        buses = self.judged[case]
+        try:
+            settings = _varied_settings(self.plant.cases[case], inputs, drawn)
+            network = network_of(tables, settings)
+            solution = self._solved(case, network, records, settings)
+        except (InputError, NoSolutionError) as problem:
+            return [Outcome({}, str(problem)) for _ in buses]
+        return [_at(solution, tables, bus, settings) for bus in buses]
+
+    def _solved(
+        self, case: str, network: NodalNetwork, records: Sequence[Record], settings: Values
+    ) -> PlantSolution:
+        values = front_end_values(settings)
+        running = (record for record in records if record["bus"] in network.buses)
+        plant = Plant(network, tuple(drive_of(record, values) for record in running))
+        return solve_coupled(plant) if case in self.coupled else solve_uncoupled(plant)
+
+
+def _at(solution: PlantSolution, tables: Tables, bus: str, settings: Values) -> Outcome:
+    demand = next(row["demand amps"] for row in tables["buses"] if row["name"] == bus)
+    options = PccOptions(bus, settings["edition"], demand, Summation(settings["summation"]))
+    try:
+        return Outcome(figures_of(solution.pcc(options)))
+    except (InputError, NoSolutionError) as problem:
+        return Outcome({}, str(problem))
+
+
+def _varied_settings(settings: Values, inputs: Sequence[Input], drawn: Sequence[float]) -> Values:
+    varied = dict(settings)
+    for given, number in zip(inputs, drawn, strict=True):
+        if given.section == "settings":
+            varied[given.field.name] = given.value(number, varied[given.field.name])
+    return varied
+
+
+def _varied_tables(tables: Tables, inputs: Sequence[Input], drawn: Sequence[float]) -> Tables:
+    """A factor for all rows passes over blanks, as one for a single row never meets one."""
+    varied: dict[str, list[dict[str, Any]]] = {
+        title: [dict(row) for row in rows] for title, rows in tables.items()
+    }
+    for given, number in zip(inputs, drawn, strict=True):
+        name = given.field.name
+        for row in varied.get(given.section, ()):
+            meant = given.tag in ("", row_name(row))
+            if meant and not (given.factor and row[name] is None):
+                row[name] = given.value(number, row[name])
+    return varied

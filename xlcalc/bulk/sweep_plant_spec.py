@@ -1,0 +1,142 @@
+"""What a sweep varies of a plant, from a TOML file.
+
+.. code-block:: toml
+
+    [sweep]
+    method = "latin hypercube"      # or "grid"
+    samples = 200
+    seed = 1
+    solution = "uncoupled"          # or "coupled"; blank: as the plant says, else uncoupled
+
+    [settings]
+    "background 5th pct" = { low = 0.5, high = 1.2 }
+
+    [network.utility]
+    "min mva" = { low = 150, high = 220 }
+
+    [network.transformers]          # one factor for all of them
+    "z pct" = { tolerance_pct = 7.5 }
+
+    [network.transformers."T-1"]    # this one alone
+    "z pct" = { low = 4, high = 7 }
+
+    [drives]
+    "load pct" = { factor = { low = 0.6, high = 1.0 } }
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from xlcalc.bulk.plant_file import PlantSite, Values
+from xlcalc.bulk.sweep_spec import (
+    OPTIONS,
+    Input,
+    SweepSpec,
+    drive_inputs,
+    spec_tables,
+    sweep_options,
+    varied,
+)
+from xlcalc.errors import InputError
+from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS
+from xlcalc.worksheet.kinds import Number, Whole, one_of
+from xlcalc.worksheet.ranges import normalised
+
+SECTIONS: Final = ("sweep", "settings", "network", "drives")
+SOLUTION: Final = next(field for field in CASE_FIELDS if field.name == "solution")
+
+
+@dataclass(frozen=True)
+class PlantSpec:
+    """What varies of a plant.
+
+    Parameters
+    ----------
+    sweep : SweepSpec
+    coupled : frozenset of str
+        Cases whose drives are solved with the voltages that they distort; the others have the quick estimate.
+    """
+
+    sweep: SweepSpec
+    coupled: frozenset[str]
+
+    def solution(self, case: str) -> str:
+        """The solution of a case in words."""
+        return "coupled" if case in self.coupled else "uncoupled, every drive alone on its bus"
+
+
+def read_plant_sweep(path: Path, plant: PlantSite, tags: Sequence[str]) -> PlantSpec:
+    """Read a sweep of a plant.
+
+    Parameters
+    ----------
+    path : Path
+        TOML file as at the top of this module.
+    plant : PlantSite
+        Gives the values for tolerances and factors.
+    tags : sequence of str
+        Tags of the schedule.
+
+    Raises
+    ------
+    InputError
+        The file is no TOML, a name is unknown or no number, or a range does not fit the input.
+    """
+    tables = spec_tables(path, SECTIONS)
+    options = sweep_options(tables, (*OPTIONS, SOLUTION.name))
+    said = options.pop(SOLUTION.name, None)
+    coupled = plant.coupled
+    if said is not None:
+        coupled = frozenset(plant.cases if SOLUTION.convert(said, "solution in sweep") == "coupled" else ())
+    inputs = [
+        *varied("settings", NETWORK_SETTINGS.fields, tables.get("settings", {}), plant.settings),
+        *_network_inputs(tables.get("network", {}), plant.tables),
+        *drive_inputs(tables.get("drives", {}), tags),
+    ]
+    return PlantSpec(SweepSpec(tuple(inputs), **options), coupled)
+
+
+def row_name(row: Values) -> str:
+    """How a row of the network is called; the utility goes by its bus."""
+    return str(row["name"] if "name" in row else row["bus"])
+
+
+def _network_inputs(given: Mapping[str, Any], network: Mapping[str, Sequence[Values]]) -> Iterator[Input]:
+    sections = {normalised(section.title): section for section in NETWORK.sections}
+    for key, table in given.items():
+        if normalised(key) not in sections or not isinstance(table, dict):
+            raise InputError("table in network", key, one_of(list(sections), normalised(key)))
+        section = sections[normalised(key)]
+        rows = network[section.title]
+        fields = section.records.fields
+        if not rows:
+            raise InputError(f"{section.title} in network", "varied", "a table that the plant has")
+        columns = {normalised(f.name) for f in fields if isinstance(f.kind, Number | Whole)}
+        named = {row_name(row).casefold(): row for row in rows}
+        common = [name for name in table if normalised(name) in columns]
+        yield from (_of_all(section.title, name, table[name], rows) for name in common)
+        for name, forms in table.items():
+            if name in common:
+                continue
+            if name.casefold() in named and isinstance(forms, dict):
+                row = named[name.casefold()]
+                yield from varied(section.title, fields, forms, row, row_name(row))
+            else:
+                names = [row_name(row) for row in rows]
+                valid = f"a column of numbers ({', '.join(columns)}), or one of {', '.join(names)}"
+                raise InputError(f"name in network.{section.title}", name, valid)
+
+
+def _of_all(title: str, name: str, forms: object, rows: Sequence[Values]) -> Input:
+    """One draw for all rows, checked on every row that has a value."""
+    (section,) = (s for s in NETWORK.sections if s.title == title)
+    (field,) = (f for f in section.records.fields if normalised(f.name) == normalised(name))
+    with_value = [row for row in rows if row[field.name] is not None]
+    found = [next(varied(title, (field,), {name: forms}, row)) for row in with_value or rows]
+    if found[0].factor and not with_value:
+        raise InputError(found[0].label, "a factor", "a range, because the plant gives no value")
+    return found[0]
