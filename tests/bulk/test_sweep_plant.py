@@ -81,7 +81,7 @@ def expected(sample: pd.Series, quantity: str, solution: str) -> float:
     """The worksheet function, its ranges made without the code under test."""
     content = tomllib.loads(PLANT.read_text(encoding="utf-8"))
     case = next(case for case in content["cases"] if case["name"] == sample["case"])
-    content["utility"][0]["min mva"] = sample["min mva of all utility"]
+    content["utility"][0]["min mva"] = sample["min mva of the utility"]
     for row in content["transformers"]:
         row["z pct"] *= sample["z pct of all transformers (factor)"]
         if row["name"] == "T2":

@@ -7,11 +7,12 @@ from typing import Any, Final
 import pandas as pd
 from openpyxl import Workbook
 from openpyxl.chart import BarChart, Reference, ScatterChart, Series
+from openpyxl.worksheet.pagebreak import Break
 
 from xlcalc.bulk.sweep_run import OUTPUTS
 
 LEVELS_SHEET, CURVE_SHEET, RANKS_SHEET = "levels", "curve", "inputs that matter"
-WIDTH_CM: Final = 18
+WIDTH_CM: Final = 24
 HEIGHT_CM: Final = 9
 ROWS_OF_A_CHART: Final = 20
 COLOURS: Final = ("1F4E79", "C55A11", "548235", "7F6000", "7030A0", "00808A", "A61C3C", "595959")
@@ -36,6 +37,8 @@ def add_charts(book: Workbook, levels: pd.DataFrame, curve: pd.DataFrame, inputs
     for title, columns in _curves(curve):
         sheet.add_chart(_curve_chart(book[CURVE_SHEET], len(curve), title, columns), f"A{row}")
         row += ROWS_OF_A_CHART
+        if place:
+            sheet.row_breaks.append(Break(row - 2))
     sheet.add_chart(_rank_chart(book[RANKS_SHEET], inputs, place), f"A{row}")
 
 
@@ -54,7 +57,7 @@ def _curves(curve: pd.DataFrame) -> list[tuple[str, list[int]]]:
 
 def _curve_chart(sheet: Any, rows: int, title: str, columns: list[int]) -> ScatterChart:
     chart = ScatterChart(scatterStyle="lineMarker")
-    _dress(chart, title, "%", "share of combinations (%)")
+    _dress(chart, title, "%", "share of combinations (%)", "b" if len(columns) <= len(OUTPUTS) else "r")
     shares = Reference(sheet, min_col=1, min_row=2, max_row=rows + 1)
     for number, colour in zip(columns, COLOURS, strict=False):
         values = Reference(sheet, min_col=number, min_row=1, max_row=rows + 1)
@@ -82,9 +85,9 @@ def _rank_chart(sheet: Any, inputs: int, place: str) -> BarChart:
     return bars
 
 
-def _dress(chart: Any, title: str, y_title: str | None, x_title: str | None) -> None:
+def _dress(chart: Any, title: str, y_title: str | None, x_title: str | None, legend: str = "b") -> None:
     chart.title = title
     chart.width, chart.height = WIDTH_CM, HEIGHT_CM
     chart.x_axis.title, chart.y_axis.title = x_title, y_title
     chart.x_axis.delete = chart.y_axis.delete = False
-    chart.legend.position = "b"
+    chart.legend.position = legend

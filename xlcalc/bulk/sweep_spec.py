@@ -82,8 +82,10 @@ class Input:
             of = ""
         elif self.section == "drives":
             of = f" of {self.tag or 'all drives'}"
+        elif self.tag:
+            of = f" of {self.tag} in {self.section}"
         else:
-            of = f" of {self.tag} in {self.section}" if self.tag else f" of all {self.section}"
+            of = f" of the {self.section}" if self.section == "utility" else f" of all {self.section}"
         return self.field.name + of + (" (factor)" if self.factor else "")
 
     def value(self, drawn: float, base: object) -> float | int:
