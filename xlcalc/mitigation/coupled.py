@@ -18,7 +18,7 @@ from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.study.coupling import SHARES_OF_OTHERS, CoupledPlant, Group, grouped
+from xlcalc.study.coupling import ALONE, SHARED, CoupledPlant, Group, Split, grouped
 from xlcalc.study.iteration import iterate
 from xlcalc.study.plant import Drive
 from xlcalc.study.solution import PlantSolution, solve_injected
@@ -193,9 +193,9 @@ class _PlantWithSources(CoupledPlant):
         self.solver = self._filtered
 
     @property
-    def shares_of_others(self) -> tuple[float, ...]:
+    def splits(self) -> tuple[Split, ...]:
         """A mix of front ends draws currents of many angles, which hardly swing in step."""
-        return SHARES_OF_OTHERS
+        return ALONE, SHARED
 
     def flow(self, currents: ComplexArray) -> Flow:
         return self._filtered.solve(self._sources.drawn(self.by_bus(currents)))

@@ -34,15 +34,37 @@ NEGLIGIBLE = 1e-8
 LARGEST_LOCAL = 0.5
 """Upper end of a drive's own reactance in the split, per unit of its rating."""
 
-SHARES_OF_OTHERS = (0.0, 0.25)
-"""Part of the others' reactance in the split: nothing suits a few drives, some of it many in step."""
-
 MANY = 12
 WORTH_THREADS = 8
 GRID = 1.5
 
 LEAST_REACTOR_PCT = 0.5
 """Line reactor below which the capacitors of a bus feed the commutation of a bridge."""
+
+
+@dataclass(frozen=True)
+class Split:
+    """The reactance that stands in each drive's circuit instead of in its EMF.
+
+    Parameters
+    ----------
+    own : float
+        Part of what the drive's own current sees, above 0 to 1.
+    others : float
+        Part of what the others add where all swing in step, 0 to 1.
+    """
+
+    own: float
+    others: float
+
+
+ALONE = Split(1.0, 0.0)
+SHARED = Split(1.0, 0.25)
+IN_STEP = Split(1.0, 1.0)
+"""All swing together: then the EMF hardly feels the drives, so that one solution of each is a good start."""
+
+CLOSE = Split(0.3, 0.0)
+"""The EMF is nearly the bus voltage, which all drives share: the iteration then is one on bus voltages."""
 
 
 @dataclass(frozen=True)
@@ -111,7 +133,7 @@ class CoupledPlant:
         ]
         self.turn: ComplexArray = np.array(turns, complex).reshape(len(groups), 2, MAX_ORDER)
         self._on_capacitors = self._capacitive()
-        self.split(self.shares_of_others[0])
+        self.split(self.splits[0])
         self._near: list[SteadyState | None] = [None] * len(groups)
         self._circuits = [group.front_end.circuit() for group in groups]
         self.failures: dict[int, str] = {}
@@ -211,11 +233,11 @@ class CoupledPlant:
         return 100.0 * z.imag * self.watts[k] / (3.0 * self.nominal[k] ** 2), z.imag / z.real
 
     @property
-    def shares_of_others(self) -> tuple[float, ...]:
-        """Splits to try, the likelier one first."""
-        return SHARES_OF_OTHERS if len(self.groups) < MANY else SHARES_OF_OTHERS[::-1]
+    def splits(self) -> tuple[Split, ...]:
+        """Splits to solve with, the likelier one first: others matter where many are in step."""
+        return (ALONE, SHARED) if len(self.groups) < MANY else (SHARED, ALONE)
 
-    def split(self, share_of_others: float) -> None:
+    def split(self, chosen: Split) -> None:
         """Set the reactance that stands in each drive's circuit instead of in its EMF.
 
         In per unit it stands on a coarse grid, so that drives of one kind share their response.
@@ -223,8 +245,9 @@ class CoupledPlant:
         ohms = self.network.fault_matrix()[np.ix_(self.bus, self.bus)]
         amps = self.units * self.watts / self.nominal
         own = np.diagonal(ohms) * self.units
-        together = own + share_of_others * (ohms @ amps / (self.watts / self.nominal) - own)
-        reactance = np.minimum(together.imag * self.watts / (3.0 * self.nominal**2), LARGEST_LOCAL)
+        together = ohms @ amps / (self.watts / self.nominal)
+        ahead = chosen.own * own + chosen.others * (together - own)
+        reactance = np.minimum(ahead.imag * self.watts / (3.0 * self.nominal**2), LARGEST_LOCAL)
         per_unit = GRID ** np.round(np.log(reactance) / np.log(GRID))
         self.behind = [
             self._on_capacitors.get(k) or inductive(float(per_unit[k])) for k in range(len(self.groups))

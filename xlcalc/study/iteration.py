@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import count, product
 
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.flow import POSITIVE, Flow
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.study.coupling import CoupledPlant
+from xlcalc.study.coupling import CLOSE, IN_STEP, CoupledPlant, Split
 from xlcalc.study.response import Response
 
 MAX_ITERATIONS = 300
@@ -20,16 +19,14 @@ VOLTAGE_TOLERANCE = 1e-6
 ROUGH_TOLERANCE = 3e-3
 """Change of currents that is good enough on the way to full coupling."""
 
-PATIENCE = 12
-"""Iterations without a smaller residual after which the coupling is approached in smaller steps."""
+SLOW = 0.2
+"""Part of the distance to the solution that may be left after a step before poor predictions are measured."""
 
-SLOW = 0.3
-"""Residual over the best one above which poor predictions are measured again."""
+SMALLEST_DAMPING = 1.0 / 32.0
+HURRIED_DAMPING = 0.5
+HURRIED, PATIENT = 12, 60
+"""Evaluations after which a search without a result is given up."""
 
-WORSE = 2.0
-"""Growth of the residual over the best one after which the iteration goes back there for half the step."""
-
-SMALLEST_DAMPING = 0.1
 FIRST_STRENGTH = 0.5
 SMALLEST_STRENGTH_STEP = 0.02
 
@@ -66,7 +63,6 @@ class _Step:
     currents: ComplexArray
     emf: ComplexArray
     image: ComplexArray
-    size: float
     change: float
 
 
@@ -77,105 +73,136 @@ def iterate(
 ) -> tuple[ComplexArray, Flow, Convergence]:
     """Currents and flow of the coupled plant, with a statement on convergence.
 
-    Tried at full coupling first, with each split of the reactances. Where that fails, the part of the bus
-    distortion that reaches the drives is raised from nothing to all of it, each state starting the next.
-    Without convergence the last state is returned: for diagnosis, not for use. After each solution of all
-    drives `progress` is called with their number so far.
+    Straight from drives in step, which suffices for most plants. Where it does not, first on nearly the bus
+    voltages themselves, whose state starts each split. Where that fails too, the part of the bus distortion
+    that reaches the drives is raised from nothing to all of it. Without convergence the last state is
+    returned: for diagnosis, not for use. After each solution of all drives `progress` is called with their
+    number so far.
 
     Raises
     ------
     NoSolutionError
         A drive has no solution even on the undistorted bus, or the network cannot supply the loads.
     """
-    used = 0
-    solved = count(1)
-
-    def tell() -> None:
-        if progress is not None:
-            progress(next(solved))
-
-    searches: dict[float, _Search] = {}
-    approaches = (_Search.at_full_coupling, _Search.raised_coupling)
-    for approach, share in product(approaches, plant.shares_of_others):
-        plant.split(share)
-        plant.strength = 1.0
-        if share not in searches:
-            searches[share] = _Search(plant, tell)
-        search = searches[share]
-        before = search.count
-        search.limit = before + max_iterations - used
-        last = approach(search)
-        used += search.count - before
-        plant.strength = 1.0
-        if search.settled(last, CURRENT_TOLERANCE) or used >= max_iterations - 1:
-            break
+    search = _Search(plant, max_iterations, progress)
+    last = search.result()
     converged = search.settled(last, CURRENT_TOLERANCE)
     moved = search.voltage_change(last)
-    report = Convergence(converged, used, last.change, moved, search.reason(converged))
+    report = Convergence(converged, search.count, last.change, moved, search.reason(converged))
     return last.image, plant.flow(last.image), report
 
 
 class _Search:
-    """Newton iteration at the plant's present strength of coupling; counts its evaluations."""
+    """Damped Newton iteration at the plant's present split and strength of coupling.
 
-    def __init__(self, plant: CoupledPlant, tell: Callable[[], None]) -> None:
+    A step counts as good where it brings the solution nearer as the present response measures it, in bus
+    voltages (natural monotonicity: P. Deuflhard, Newton Methods for Nonlinear Problems, Springer 2011; from
+    memory). Residuals of currents mislead: those of small bare drives are large where the voltages are near.
+    """
+
+    def __init__(self, plant: CoupledPlant, limit: int, progress: Callable[[int], None] | None) -> None:
         self.plant = plant
-        self.tell = tell
-        self.limit = MAX_ITERATIONS
+        self.limit = limit
+        self.progress = progress
         self.count = 0
         self._failure = ""
         self._response: Response | None = None
-        first = self._evaluated(np.zeros((len(plant.groups), 2, MAX_ORDER), np.complex128))
+        self._use(IN_STEP)
+        first = self._evaluated(self._nothing())
+        if first is None:
+            self._use(plant.splits[0])
+            first = self._evaluated(self._nothing())
         if first is None:
             raise NoSolutionError(self._failure)
         self.alone = first
 
-    def at_full_coupling(self) -> _Step:
-        """Straight from the drives as if alone."""
-        self.plant.strength = 1.0
-        return self._run(self.alone.image, CURRENT_TOLERANCE)
+    def result(self) -> _Step:
+        """The converged state, or the last one that was found on the way to it."""
+        last = self._with(self.plant.splits[0], self.alone, CURRENT_TOLERANCE, hurried=True)
+        if self.settled(last, CURRENT_TOLERANCE):
+            return last
+        near = self._with(CLOSE, self.alone, ROUGH_TOLERANCE)
+        if self.settled(near, ROUGH_TOLERANCE):
+            for split in (*self.plant.splits, CLOSE):
+                last = self._with(split, near, CURRENT_TOLERANCE)
+                if self.settled(last, CURRENT_TOLERANCE):
+                    return last
+        for split in self.plant.splits:
+            last = self._raised(split)
+            if self.settled(last, CURRENT_TOLERANCE) or self.count >= self.limit:
+                break
+        return last
 
-    def raised_coupling(self) -> _Step:
+    def _use(self, split: Split) -> None:
+        self.plant.split(split)
+        self.plant.strength = 1.0
+        self._response = None
+
+    def _nothing(self) -> ComplexArray:
+        return np.zeros((len(self.plant.groups), 2, MAX_ORDER), np.complex128)
+
+    def _with(self, split: Split, start: _Step, tolerance: float, hurried: bool = False) -> _Step:
+        self._use(split)
+        return self._run(start, tolerance, hurried)
+
+    def _raised(self, split: Split) -> _Step:
         """By steps of the strength of coupling, smaller ones where a step fails."""
-        start = self.alone
+        self._use(split)
+        start = self._evaluated(self._nothing()) or self.alone
         reached, width = 0.0, FIRST_STRENGTH
         while True:
             target = min(1.0, reached + width)
             self.plant.strength = target
             tolerance = CURRENT_TOLERANCE if target == 1.0 else ROUGH_TOLERANCE
-            last = self._run(start.image, tolerance)
+            last = self._run(start, tolerance)
             settled = self.settled(last, tolerance)
             if settled and target < 1.0:
                 reached, start, width = target, last, 1.5 * width
                 continue
             width *= 0.5
             if settled or width < SMALLEST_STRENGTH_STEP or self.count >= self.limit:
+                self.plant.strength = 1.0
                 return last
 
-    def _run(self, currents: ComplexArray, tolerance: float) -> _Step:
-        """The step with the smallest residual that was found from the given currents."""
-        best: _Step | None = None
-        damping, since_best = 1.0, 0
-        while self.count < self.limit and damping >= SMALLEST_DAMPING and since_best < PATIENCE:
-            step = self._evaluated(currents)
-            since_best += 1
-            if step is not None and self._response is not None:
-                slow = best is not None and step.size > SLOW * best.size
-                self._response.learn(step.emf, step.image, measure=slow)
-            if step is None or (best is not None and step.size > WORSE * best.size):
-                damping *= 0.5
-                origin = self.alone if best is None else best
-                currents = origin.currents + 0.5 * (currents - origin.currents)
+    def _run(self, start: _Step, tolerance: float, hurried: bool = False) -> _Step:
+        """The state that was reached from another one."""
+        least, end = (HURRIED_DAMPING, HURRIED) if hurried else (SMALLEST_DAMPING, PATIENT)
+        end = min(self.limit, self.count + end)
+        here = self._evaluated(start.image)
+        if here is None:
+            return start
+        response = self._response_at(here)
+        damping = 1.0
+        measured: set[int] = set()
+        while self.count < end and damping >= least and not self.settled(here, tolerance):
+            change, distance = response.correction(here.image - here.currents)
+            there = self._evaluated(here.currents + damping * change)
+            left = np.inf if there is None else response.correction(there.image - there.currents)[1]
+            if there is None or left > (1.0 - 0.25 * damping) * distance:
+                poor = set() if there is None else set(response.surprised(there.emf, there.image)) - measured
+                if poor:
+                    response.measure(sorted(poor), here.emf)
+                    measured |= poor
+                else:
+                    damping *= 0.5
                 continue
-            if best is None or step.size < best.size:
-                best, damping, since_best = step, min(1.0, 2.0 * damping), 0
-            if self.settled(step, tolerance):
-                return step
-            if self._response is None or not self._response.fits(step.image):
-                self._response = Response(self.plant, self.alone.emf, self.alone.image, step.image)
-                self._response.learn(step.emf, step.image, measure=False)
-            currents = step.currents + self._response.step(step.currents, step.image)
-        return self.alone if best is None else best
+            poor = set(response.surprised(there.emf, there.image)) if left > SLOW * distance else set()
+            here = there
+            damping = min(1.0, 2.0 * damping)
+            if response.fits(here.image):
+                response.learn(here.emf, here.image)
+                response.measure(sorted(poor), here.emf)
+                measured = poor
+            else:
+                response, measured = self._response_at(here), set()
+        return here
+
+    def _response_at(self, here: _Step) -> Response:
+        if self._response is None or not self._response.fits(here.image):
+            self._response = Response(self.plant, self.alone.emf, here.emf, here.image)
+        else:
+            self._response.learn(here.emf, here.image)
+        return self._response
 
     def reason(self, converged: bool) -> str:
         """Why there is no result."""
@@ -189,15 +216,14 @@ class _Search:
         self.count += 1
         flow = plant.flow(currents)
         image = plant.image(currents, flow)
-        self.tell()
+        if self.progress is not None:
+            self.progress(self.count)
         if plant.failures:
             named = (f"drive {plant.groups[k].tags}: {text}" for k, text in plant.failures.items())
             self._failure = "; ".join(named)
             return None
-        residual = image - currents
-        change = np.abs(residual).max(axis=(1, 2)) / np.abs(image[:, POSITIVE, 0])
-        size = float(np.linalg.norm(residual.ravel() * plant.weights))
-        return _Step(currents, plant.emf(currents, flow), image, size, float(change.max()))
+        change = np.abs(image - currents).max(axis=(1, 2)) / np.abs(image[:, POSITIVE, 0])
+        return _Step(currents, plant.emf(currents, flow), image, float(change.max()))
 
     def settled(self, step: _Step, tolerance: float) -> bool:
         """Whether currents and voltages change less than the tolerance allows."""

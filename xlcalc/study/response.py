@@ -1,10 +1,12 @@
 """How the drives answer a small change of their EMF, and the step that this predicts for the whole plant.
 
 A drive answers one order with all orders, and a voltage turned by 90 degrees differently, so the response is
-a real matrix over real and imaginary parts. It is the derivative of the drive's solution, taken once for
-each kind of drive and again where a prediction failed, and kept up to date by what each step teaches
-(C. G. Broyden, Math. Comp. 19 (1965) 577-593, drive by drive; from memory). Only the speed of the iteration
-depends on it, not its result.
+a real matrix over real and imaginary parts. It is the derivative of the drive's solution, taken again where
+a prediction failed, and kept up to date by what each step teaches (C. G. Broyden, Math. Comp. 19 (1965)
+577-593, drive by drive; from memory). Only the speed of the iteration depends on it, not its result.
+
+All drives on a bus follow its voltage: the equations of a step have the bus voltages as their unknowns,
+however many drives there are.
 """
 
 from __future__ import annotations
@@ -18,15 +20,13 @@ from xlcalc.study.coupling import CoupledPlant
 
 PRESENT = 1e-7
 SURPRISE = 0.1
-WORTH_MEASURING = 1e-5
-MEASURED_ALONE = 24
-MEASURED_AT_ONCE = 6
-FIRST_HIGHEST = 25
-SHORTEST_REACH, FIRST_REACH, LONGEST_REACH = 1.0, 2.0, 64.0
-"""How far a drive's current may go in one step, in its residual; grows where the prediction comes true."""
+WORTH_MEASURING = 1e-6
+NOTABLE = 0.02
+"""Share of the largest wrong prediction, by power, from which one is worth measuring."""
 
-INNER_TOLERANCE = 1e-2
-INNER_ITERATIONS = 80
+FIRST_HIGHEST = 25
+INNER_TOLERANCE = 1e-3
+INNER_ITERATIONS = 100
 
 _NATURAL = np.zeros((2, MAX_ORDER), dtype=bool)
 _NATURAL[POSITIVE, 0::6] = True
@@ -40,116 +40,152 @@ class Response:
     ----------
     plant : CoupledPlant
         The plant.
+    alone : array of complex, shape (groups, 2, 50)
+        EMF of each group as if alone.
     emf, drawn : arrays of complex, shape (groups, 2, 50)
-        EMF of each group and the current it draws on it, where the search starts.
-    later : array of complex, shape (groups, 2, 50)
-        Currents further on; orders that appear in either are followed.
+        EMF of each group and the current it draws on it, where the search starts. Orders that appear are
+        followed.
     """
 
     def __init__(
-        self, plant: CoupledPlant, emf: ComplexArray, drawn: ComplexArray, later: ComplexArray
+        self, plant: CoupledPlant, alone: ComplexArray, emf: ComplexArray, drawn: ComplexArray
     ) -> None:
         from scipy import sparse
 
         self._plant = plant
-        self.active = _present(drawn) | _present(later) | _NATURAL
-        self._place = sparse.csr_matrix(
-            (np.ones(len(plant.groups)), (plant.bus, np.arange(len(plant.groups)))),
-            shape=(len(plant.network.buses), len(plant.groups)),
+        self.active = _present(drawn) | _NATURAL
+        used, self._bus = np.unique(plant.bus, return_inverse=True)
+        self._sum = sparse.csr_matrix(
+            (np.ones(len(plant.groups)), (self._bus, np.arange(len(plant.groups)))),
+            shape=(used.size, len(plant.groups)),
         )
-        self._bus_ohms = self._active_impedances()
         self._amps = plant.watts / (3.0 * plant.nominal)
-        self._local = (
-            self._selected(np.broadcast_to(plant.local, drawn.shape)) * (self._amps / plant.nominal)[:, None]
-        )
+        self._bus_ohms = self._active_impedances()[:, used[:, None], used]
+        self._bus_nominal: FloatArray = np.zeros(used.size)
+        self._bus_nominal[self._bus] = plant.nominal
+        self._local = self._selected(np.broadcast_to(plant.local, drawn.shape))
+        self._local = self._local * (self._amps / plant.nominal)[:, None]
         self._turn = self._selected(plant.turn)
-        self._kinds = [
-            (group.front_end, behind) for group, behind in zip(plant.groups, plant.behind, strict=True)
-        ]
-        self._reach: FloatArray = np.full(len(plant.groups), FIRST_REACH)
         count = 2 * int(self.active.sum())
         self.matrix: FloatArray = np.zeros((len(plant.groups), count, count))
-        everyone = list(range(len(plant.groups)))
-        self._measure(everyone, undistorted(emf), len(everyone), FIRST_HIGHEST)
         self._emf = self._per_unit(emf, plant.nominal)
         self._drawn = self._per_unit(drawn, self._amps)
+        self._strength = plant.strength
+        self._changed = True
+        self._first_measurement(alone, emf)
 
     def fits(self, drawn: ComplexArray) -> bool:
         """Whether all orders of these currents are among the active ones."""
         return not np.any(_present(drawn) & ~self.active)
 
-    def learn(self, emf: ComplexArray, drawn: ComplexArray, measure: bool) -> None:
-        """Bring the matrices up to date with the last change of EMF and current.
-
-        Each is corrected so that it explains the change. With `measure` those that answered far from their
-        prediction are measured again where they now are.
-        """
+    def learn(self, emf: ComplexArray, drawn: ComplexArray) -> None:
+        """Correct each matrix so that it explains the last change of EMF and current."""
         new_emf = self._per_unit(emf, self._plant.nominal)
         new_drawn = self._per_unit(drawn, self._amps)
         step = new_emf - self._emf
-        change = new_drawn - self._drawn
-        missing = change - self._times(step)
+        missing = new_drawn - self._drawn - self._times(step)
         square = np.sum(step**2, axis=1)
         usable = square > 1e-20
         rate = np.where(usable, 1.0 / np.where(usable, square, 1.0), 0.0)
         self.matrix += (missing * rate[:, None])[:, :, None] * step[:, None, :]
         self._emf, self._drawn = new_emf, new_drawn
-        error = np.linalg.norm(missing, axis=1)
-        surprised = error > SURPRISE * np.linalg.norm(change, axis=1)
-        self._reach = np.clip(self._reach * np.where(surprised, 0.5, 2.0), SHORTEST_REACH, LONGEST_REACH)
-        if not measure:
-            return
-        wrong = surprised & (error > WORTH_MEASURING)
-        worst_first = [int(k) for k in np.argsort(-error * self._plant.weight) if wrong[k]]
-        self._measure(worst_first, emf, MEASURED_AT_ONCE)
+        self._changed = True
 
-    def step(self, currents: ComplexArray, drawn: ComplexArray) -> ComplexArray:
-        """Change of the currents after which drives and network are predicted to agree."""
+    def surprised(self, emf: ComplexArray, drawn: ComplexArray) -> list[int]:
+        """Groups whose current on another EMF is far from the prediction and matters."""
+        change = self._per_unit(drawn, self._amps) - self._drawn
+        missing = change - self._times(self._per_unit(emf, self._plant.nominal) - self._emf)
+        error = np.linalg.norm(missing, axis=1)
+        wrong = (error > SURPRISE * np.linalg.norm(change, axis=1)) & (error > WORTH_MEASURING)
+        power = error * self._plant.weight * self._amps
+        return [int(k) for k in np.flatnonzero(wrong & (power > NOTABLE * power.max()))]
+
+    def measure(self, groups: list[int], emf: ComplexArray, highest: int = MAX_ORDER) -> None:
+        """Take the derivatives of some groups on the EMF given; orders above `highest` keep no response."""
+        for k, single in self._singles(groups, emf, highest).items():
+            self.matrix[k] = self._turned(single, k, np.angle(emf[k, POSITIVE, 0]))
+        self._changed = True
+
+    def correction(self, residual: ComplexArray) -> tuple[ComplexArray, float]:
+        """Change of the currents after which drives and network are predicted to agree.
+
+        Parameters
+        ----------
+        residual : array of complex, shape (groups, 2, 50)
+            What the drives draw beyond the currents from which their EMF follow.
+
+        Returns
+        -------
+        tuple of array and float
+            The change, and the change of the bus voltages that comes with it, per unit: how far away the
+            solution is.
+        """
+        own, admittance, at_buses = self._eliminated()
+        flat = self._real(self._selected(residual * self._plant.turn) / self._amps[:, None])
+        unfed = np.matmul(own, flat[:, :, None])[:, :, 0]
+        volts = self._bus_volts(self._gathered(unfed), at_buses)
+        change = unfed + np.matmul(admittance, volts[self._bus][:, :, None])[:, :, 0]
+        full: ComplexArray = residual.copy()
+        full[:, self.active] = self._complex(change) * np.conj(self._turn) * self._amps[:, None]
+        return full, float(np.linalg.norm(volts))
+
+    def _eliminated(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Each group behind its bus: answer to a residual, to the bus voltage, and the latter by bus."""
+        if self._changed or self._strength != self._plant.strength:
+            count = self.matrix.shape[1]
+            self._strength = self._plant.strength
+            fed = self._strength * self.matrix
+            half = count // 2
+            real, imaginary = self._local.real[:, None, :], self._local.imag[:, None, :]
+            before, behind = fed[:, :, :half], fed[:, :, half:]
+            loop = np.concatenate([before * real + behind * imaginary, behind * real - before * imaginary], 2)
+            own = np.linalg.inv(np.eye(count) - loop)
+            admittance = np.matmul(own, fed)
+            shape = (self._bus_nominal.size, count, count)
+            scaled = admittance * (self._plant.units * self._amps)[:, None, None]
+            at_buses = np.asarray(self._sum @ scaled.reshape(len(own), -1)).reshape(shape)
+            self._solved = own, admittance, at_buses
+            self._changed = False
+        return self._solved
+
+    def _bus_volts(self, amps: FloatArray, at_buses: FloatArray) -> FloatArray:
+        """Change of the bus voltages, per unit, for currents that do not depend on it and those that do."""
         from scipy.sparse.linalg import LinearOperator, gmres
 
-        residual = self._real(self._selected(drawn - currents) / self._amps[:, None])
-        shape = residual.shape
+        driven = self._drop(amps)
 
         def deviation(flat: FloatArray) -> FloatArray:
-            change = flat.reshape(shape)
-            return np.asarray((change - self._times(self._emf_change(change))).ravel())
+            volts = flat.reshape(driven.shape)
+            return np.asarray((volts - self._drop(np.matmul(at_buses, volts[:, :, None])[:, :, 0])).ravel())
 
-        operator = LinearOperator((residual.size, residual.size), matvec=deviation, dtype=float)
-        solution, _ = gmres(
-            operator, residual.ravel(), rtol=INNER_TOLERANCE, restart=INNER_ITERATIONS, maxiter=1
-        )
-        change = solution.reshape(shape)
-        largest = self._reach * np.linalg.norm(residual, axis=1)
-        length = np.linalg.norm(change, axis=1)
-        change = change * np.minimum(1.0, largest / np.maximum(length, 1e-300))[:, None]
-        full: ComplexArray = drawn - currents
-        full[:, self.active] = self._complex(change) * self._amps[:, None]
-        return full
+        operator = LinearOperator((driven.size, driven.size), matvec=deviation, dtype=float)
+        volts, _ = gmres(operator, driven.ravel(), rtol=INNER_TOLERANCE, restart=INNER_ITERATIONS, maxiter=1)
+        return np.asarray(volts.reshape(driven.shape))
 
-    def _emf_change(self, change: FloatArray) -> FloatArray:
-        """Change of every EMF, per unit, that a change of the currents, per unit, brings about."""
-        amps = self._complex(change) * self._amps[:, None]
-        at_buses = self._place @ (amps * self._turn * self._plant.units[:, None])
-        volts = -np.matmul(self._bus_ohms, at_buses.T[:, :, None])[:, :, 0].T
-        own = volts[self._plant.bus] * np.conj(self._turn) / self._plant.nominal[:, None]
-        return self._plant.strength * self._real(own + self._local * amps / self._amps[:, None])
+    def _drop(self, amps: FloatArray) -> FloatArray:
+        """Change of the bus voltages, per unit, that a change of the currents at the buses, A, makes."""
+        volts = -np.matmul(self._bus_ohms, self._complex(amps).T[:, :, None])[:, :, 0].T
+        return self._real(volts / self._bus_nominal[:, None])
+
+    def _gathered(self, change: FloatArray) -> FloatArray:
+        """Currents by bus, A, from those of one unit of each group, per unit."""
+        return np.asarray(self._sum @ (change * (self._plant.units * self._amps)[:, None]))
 
     def _times(self, vectors: FloatArray) -> FloatArray:
         return np.asarray(np.matmul(self.matrix, vectors[:, :, None])[:, :, 0])
 
-    def _measure(self, groups: list[int], emf: ComplexArray, most: int, highest: int = MAX_ORDER) -> None:
-        """Measure the groups of a short list each; of a long one, the first of each kind for all of it.
-
-        After the first `most` measurements it stops. Orders above `highest` keep no response.
-        """
+    def _first_measurement(self, alone: ComplexArray, emf: ComplexArray) -> None:
+        """Each group where it is; where many are of few kinds, one of each kind without distortion."""
         first: dict[object, int] = {}
-        each_alone = len(groups) <= MEASURED_ALONE
-        kind = {k: first.setdefault(k if each_alone else self._kinds[k], k) for k in groups}
-        chosen = list(first.values())[:most]
-        singles = self._singles(chosen, emf, highest)
-        for k, representative in kind.items():
-            if representative in singles:
-                self.matrix[k] = self._turned(singles[representative], np.angle(emf[k, POSITIVE, 0]))
+        pairs = zip(self._plant.groups, self._plant.behind, strict=True)
+        kind = [first.setdefault((group.front_end, local), k) for k, (group, local) in enumerate(pairs)]
+        if 2 * len(first) > len(kind):
+            self.measure(list(range(len(kind))), emf)
+            return
+        singles = self._singles(list(first.values()), undistorted(alone), FIRST_HIGHEST)
+        for k, representative in enumerate(kind):
+            angle = np.angle(alone[k, POSITIVE, 0])
+            self.matrix[k] = self._turned(singles[representative], k, angle)
 
     def _singles(self, which: list[int], emf: ComplexArray, highest: int) -> dict[int, FloatArray]:
         """Change of current per change of EMF, per unit, with the fundamental at angle zero.
@@ -176,17 +212,15 @@ class Response:
             response[count:, columns + ahead * count] = change.imag.T
         return response
 
-    def _turned(self, matrix: FloatArray, angle: float) -> FloatArray:
-        """The response in a frame where the fundamental stands at `angle`."""
+    def _turned(self, matrix: FloatArray, k: int, angle: float) -> FloatArray:
+        """Response of group k in the utility's frame; at its own bus the fundamental stands at `angle`."""
         orders = np.broadcast_to(np.arange(1, MAX_ORDER + 1), (2, MAX_ORDER))[self.active]
-        turn = self._diagonal(np.exp(1j * orders * angle))
-        return np.asarray(turn @ matrix @ turn.T)
-
-    @staticmethod
-    def _diagonal(values: ComplexArray) -> FloatArray:
-        """Multiplication by complex values as a real matrix."""
-        real, imaginary = np.diag(values.real), np.diag(values.imag)
-        return np.block([[real, -imaginary], [imaginary, real]])
+        turn = np.exp(1j * orders * angle) * self._turn[k]
+        half = turn.size
+        rows = (matrix[:half] + 1j * matrix[half:]) * turn[:, None]
+        turned = np.concatenate([rows.real, rows.imag])
+        ahead = (turned[:, :half] + 1j * turned[:, half:]) * turn
+        return np.concatenate([ahead.real, ahead.imag], axis=1)
 
     def _active_impedances(self) -> ComplexArray:
         """Impedance matrix at each active sequence and order, shape (active, buses, buses)."""
@@ -198,7 +232,7 @@ class Response:
         return np.asarray(values[:, self.active], np.complex128)
 
     def _per_unit(self, values: ComplexArray, base: FloatArray) -> FloatArray:
-        return self._real(self._selected(values) / base[:, None])
+        return self._real(self._selected(values * self._plant.turn) / base[:, None])
 
     @staticmethod
     def _real(values: ComplexArray) -> FloatArray:
