@@ -13,6 +13,12 @@ from xlcalc.worksheet.functions.plant_fields import DRIVES
     ("text", "field", "unit"),
     [
         ("Tag No.", "tag", None),
+        ("% load", "load pct", None),
+        ("AC line reactor (%)", "line reactor pct", "%"),
+        ("Rated HP", "rating", "hp"),
+        ("kW rating", "rating", "kW"),
+        ("VFD no.", "tag", None),
+        ("Served from", "bus", None),
         ("MOTOR HP", "rating", "hp"),
         ("Rating (kW)", "rating", "kW"),
         ("Rated power, HP", "rating", "hp"),

@@ -275,3 +275,18 @@ def test_several_sites(read, site):
     schedule = read(text, sites=[site, south])
     assert schedule.rows["site"].tolist()[:2] == ["north", "south"]
     assert problems(schedule) == {(4, "Site"), (5, "Site")}
+
+
+def test_a_unit_that_a_column_cannot_have_is_no_unused_column(read):
+    with pytest.raises(InputError, match=r"unit in heading 'Line reactor \(mH\)'.* 'mH'; valid: one of %"):
+        read("Tag,Rating (kW),Pulses,Line reactor (mH)\nA,100,6,0.2\n")
+    schedule = read("Tag,Rating (kW),Pulses,Line reactor (%),Line reactor (mH)\nA,100,6,3,0.2\n")
+    assert schedule.accepted["line reactor pct"].tolist() == [3.0]
+
+
+def test_bus_and_voltage_that_do_not_fit_say_what_would(read):
+    schedule = read("Tag,Rating (kW),Pulses,Bus,Volts\nA,100,6,man,690\nB,100,6,MCC-2,690\n")
+    assert [(p.row, p.column, p.valid) for p in schedule.problems] == [
+        (2, "Bus", "did you mean 'main'? One of main, second, MCC-2"),
+        (3, "Volts", "within 10% of the nominal voltage of the bus, 400 V"),
+    ]

@@ -24,6 +24,11 @@ class DriveSite(Protocol):
         """Nominal volts of the buses that may feed a drive."""
         ...
 
+    @property
+    def bus_names(self) -> tuple[str, ...]:
+        """Names that a schedule may use for them."""
+        ...
+
     def bus_of(self, name: str) -> str | None:
         """The bus that a name in the schedule means."""
         ...

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import difflib
+import re
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -17,6 +18,8 @@ CLOSE: Final = 0.84
 """A heading at least this similar to a known one is taken for a misspelling, not for another column."""
 
 _SEPARATORS: Final = str.maketrans(".;-–\n", "     ")
+
+_BRACKETS: Final = re.compile(r"(?P<name>[^([]+)[([](?P<unit>[^)\]]+)[)\]]")
 
 EXTRA_FIELDS: Final = ("site", "description", "volts")
 FIELDS: Final = (*(field.name for field in DRIVES.fields), *EXTRA_FIELDS)
@@ -72,6 +75,24 @@ def close_to(text: str) -> str | None:
     """
     found = difflib.get_close_matches(_plain(text), list(_known()), n=1, cutoff=CLOSE)
     return found[0] if found else None
+
+
+def unknown_unit(text: str) -> tuple[str, str] | None:
+    """Column and unit of a heading that names a known column of numbers with a unit in brackets which it
+    cannot have.
+
+    Examples
+    --------
+    >>> unknown_unit("Line reactor (mH)"), unknown_unit("Line reactor (%)"), unknown_unit("Cable (m)")
+    (('line reactor pct', 'mH'), None, None)
+    """
+    found = _BRACKETS.fullmatch(text.strip())
+    if found is None or recognise(text) is not None:
+        return None
+    heading = recognise(found["name"])
+    if heading is None or quantity_of(heading.field) is None:
+        return None
+    return heading.field, found["unit"].strip()
 
 
 def list_of_headings() -> dict[str, tuple[str, ...]]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from xlcalc.bulk.headings import FIELDS, close_to, list_of_headings, recognise
+from xlcalc.bulk.headings import FIELDS, close_to, list_of_headings, recognise, unknown_unit
 from xlcalc.bulk.numerals import is_blank
 from xlcalc.bulk.rawtable import RawCell, RawTable
-from xlcalc.bulk.units import Unit, find_unit, quantity_of
+from xlcalc.bulk.units import Unit, find_unit, quantity_of, units_of
 from xlcalc.errors import InputError
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.ranges import normalised
@@ -128,7 +128,11 @@ def _first_of_texts(columns: list[Column]) -> tuple[Column, ...]:
 
 def _check(name: str, columns: tuple[Column, ...]) -> None:
     for column in columns:
-        similar = None if column.field else close_to(column.heading)
+        field, unit = (None if column.field else unknown_unit(column.heading)) or ("", "")
+        if field and not any(other.field == field for other in columns):
+            valid = f"one of {', '.join(units_of(field))}"
+            raise InputError(f"unit in heading {column.heading!r} of {name}", repr(unit), valid)
+        similar = None if column.field or unit else close_to(column.heading)
         if similar is not None and not _known(column):
             valid = f"the known heading {similar!r}, or a heading that is not so similar to it"
             raise InputError(f"heading in {name}", repr(column.heading), valid)

@@ -57,6 +57,11 @@ class PlantSite:
         kv = {str(row["name"]): float(row["kv"]) for row in self.tables["buses"]}
         return {bus: 1e3 * value for bus, value in kv.items() if value <= MOST_DRIVE_KV}
 
+    @property
+    def bus_names(self) -> tuple[str, ...]:
+        """Names that a schedule may use for them."""
+        return tuple(self.bus_volts)
+
     def bus_of(self, name: str) -> str | None:
         """The bus that a name in the schedule means; capitals do not count."""
         known = {bus.casefold(): bus for bus in self.bus_volts}

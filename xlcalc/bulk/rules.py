@@ -38,7 +38,7 @@ def failures(rows: pd.DataFrame, places: set[str]) -> Iterator[Failure]:
         valid = {field.name: field.kind.valid for field in DRIVES.fields}
         shared = {
             KEY: ("tag", "each tag once"),
-            PLACE: ("bus", "a bus of the site, or a name listed under [buses] in the site file"),
+            PLACE: ("bus", "a bus of the site"),
             VOLTS_RATIO: ("volts", f"within {VOLTS_TOLERANCE:.0%} of the nominal voltage of the bus"),
         }
         for column, case, index in zip(cases["column"], cases["failure_case"], cases["index"], strict=True):

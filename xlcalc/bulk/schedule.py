@@ -21,6 +21,7 @@ from xlcalc.bulk.rules import KEY, PLACE, VOLTS_RATIO, failures
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
 from xlcalc.errors import InputError
 from xlcalc.worksheet.functions.plant_fields import DRIVES
+from xlcalc.worksheet.kinds import one_of
 
 TEXT_SUFFIXES = (".csv", ".txt", ".tsv")
 SITE_FIELD = "site"
@@ -197,6 +198,7 @@ def _broken_rules(
     rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout, known: Sequence[Problem]
 ) -> list[Problem]:
     """Failures of the schema that are not the consequence of a cell that could not be read."""
+    by_name = {site.name: site for site in sites}
     nominal = {(site.name, bus): volts for site in sites for bus, volts in site.bus_volts.items()}
     places = list(zip(rows[SITE_FIELD], rows["bus"], strict=True))
     checked = rows.copy()
@@ -212,10 +214,14 @@ def _broken_rules(
     reported |= {(problem.row, whole) for problem in known if problem.column in ratings}
     problems = []
     for row, field, value, valid in failures(checked, {f"{site}\n{bus}" for site, bus in nominal}):
+        site = by_name.get(str(rows.at[row, SITE_FIELD]))
         if field == "bus":
             value = rows.at[row, "given bus"]
+            valid = one_of(site.bus_names, str(value or "")) if site else valid
+        if field == "volts" and (volts := nominal.get((site.name if site else "", str(rows.at[row, "bus"])))):
+            valid = f"{valid}, {volts:g} V"
         heading = layout.heading(field)
-        no_site = field == "bus" and not isinstance(rows.at[row, SITE_FIELD], str)
+        no_site = field == "bus" and site is None
         if (row, heading) not in reported and not no_site:
             text = "missing" if value is None or value != value else shown(value)
             problems.append(Problem(row, heading, "" if text == "missing" else text, valid))

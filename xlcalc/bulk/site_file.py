@@ -58,6 +58,11 @@ class Site:
         plant = network(self.site)
         return {bus: plant.volts(bus) for bus in (MAIN_BUS, SECOND_BUS) if bus in plant.buses}
 
+    @property
+    def bus_names(self) -> tuple[str, ...]:
+        """Names that a schedule may use for them."""
+        return (*self.bus_volts, *self.buses)
+
     def bus_of(self, name: str) -> str | None:
         """The bus that a name in the schedule means."""
         known = {bus: bus for bus in self.bus_volts}
