@@ -224,7 +224,7 @@ def test_a_plant_that_says_nothing_is_not_coupled(spec_of, plant):
         ("[network.transformers.T9]\n'z pct' = {low=1, high=2}", "T9"),
         ("[network.transformers.T1]\nname = {values=[1]}", "name in transformers"),
         ("[network.transformers]\n'z pct' = 5", "z pct"),
-        ("[network.transformers]\n'z pct' = {low=7, high=4}", "high"),
+        ("[network.transformers]\n'z pct' = {low=7, high=4}", "high of z pct in transformers is 4"),
         ("[network.transformers]\n'z pct' = {low=-4, high=4}", "z pct in transformers.*-4"),
         ("[network.transformers]\n'kva' = {factor={low=0.5, high=1e9}}", "kva in transformers"),
         ("[network.transformers]\n'primary kv' = {tolerance_pct=5}", "primary kv.*gives no value"),
@@ -257,3 +257,16 @@ def test_job_of_a_plant_writes_tables_and_charts(tmp_path):
     lines = list(result.lines())
     assert any(line.startswith("Mill, Weak supply: verdict FAIL in") for line in lines)
     assert any("least margin" in line for line in lines)
+
+
+def test_rejected_rows_are_named_beside_the_result(tmp_path):
+    text = (DEMO / "plant_drives.csv").read_text(encoding="utf-8").replace("Finishing", "Finish")
+    (tmp_path / "drives.csv").write_text(text, encoding="utf-8")
+    job = SweepJob(tmp_path / "drives.csv", DEMO / "plant.toml", DEMO / "plant_sweep.toml", samples=2)
+    job.read()
+    result = job.run(HerePool())
+    assert not result.complete
+    job.write(result, tmp_path / "out.csv")
+    how = pd.read_csv(tmp_path / "out_how.csv")
+    missing = how[how["what"] == "missing: rejected row of the schedule"]["how"]
+    assert missing.str.contains("did you mean 'Finishing'").sum() == 2

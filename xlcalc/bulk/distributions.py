@@ -147,4 +147,4 @@ class Values:
 def _finite(*numbers: float) -> None:
     for number in numbers:
         if not math.isfinite(number):
-            raise InputError("a number of the sweep", number, "a finite number")
+            raise InputError("a number", number, "a finite number")

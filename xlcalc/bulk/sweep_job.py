@@ -221,7 +221,9 @@ class SweepJob:
             RANKS_SHEET: result.ranks,
             CURVE_SHEET: curve,
             "combinations": result.samples,
-            "how": setup_table(self._spec, self._site, self._solutions),
+            "how": setup_table(
+                self._spec, self._site, self._solutions, [str(p) for p in self.schedule.problems]
+            ),
         }
         with self.clock.stage("write"):
             return write_tables(

@@ -25,7 +25,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -234,7 +234,7 @@ def _input(section: str, field: Argument, given: object, base: Mapping[str, Any]
     factor = set(given) == {"factor"} and isinstance(given["factor"], dict)
     if set(given) == {"tolerance_pct"}:
         share = _number(given["tolerance_pct"], label) / 100.0
-        distribution: Distribution = Range(1.0 - share, 1.0 + share)
+        distribution = _made(Range, label, 1.0 - share, 1.0 + share)
         factor = True
         if section != "drives" and not isinstance(base.get(field.name), int | float):
             raise InputError(label, "a tolerance", "a range, because the site gives no value")
@@ -249,19 +249,28 @@ def _input(section: str, field: Argument, given: object, base: Mapping[str, Any]
 def _distribution(given: Mapping[str, Any], field: Argument, label: str, factor: bool) -> Distribution:
     names = set(given)
     if names == {"values"} and isinstance(given["values"], list):
-        return Values(tuple(_number(value, label) for value in given["values"]))
+        return _made(Values, label, tuple(_number(value, label) for value in given["values"]))
     number = {name: _number(value, label) for name, value in given.items() if name != "steps"}
     if isinstance(field.kind, Whole) and not factor:
         raise InputError(label, str(dict(given)), "{values}, because only whole numbers fit")
     if names in ({"low", "high"}, {"low", "high", "steps"}):
-        return Range(number["low"], number["high"], given.get("steps", Range.steps))
+        return _made(Range, label, number["low"], number["high"], given.get("steps", Range.steps))
     if names == {"low", "likely", "high"}:
-        return Triangle(number["low"], number["likely"], number["high"])
+        return _made(Triangle, label, number["low"], number["likely"], number["high"])
     if {"mean", "sd"} <= names <= {"mean", "sd", "low", "high"}:
         ends = (field.kind.low, field.kind.high) if isinstance(field.kind, Number) else (0.0, np.inf)
         low, high = ends if not factor else (0.0, np.inf)
-        return Normal(number["mean"], number["sd"], number.get("low", low), number.get("high", high))
+        ends = number.get("low", low), number.get("high", high)
+        return _made(Normal, label, number["mean"], number["sd"], *ends)
     raise InputError(label, str(dict(given)), FORMS, wrong_kind=True)
+
+
+def _made(kind: Callable[..., Distribution], label: str, *numbers: object) -> Distribution:
+    """The distribution; what it refuses is named with the input."""
+    try:
+        return kind(*numbers)
+    except InputError as problem:
+        raise problem.renamed(f"{problem.argument} of {label}") from None
 
 
 def _check_ends(distribution: Distribution, field: Argument, label: str, base: object, factor: bool) -> None:

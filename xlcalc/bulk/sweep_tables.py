@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -113,8 +113,11 @@ def curve_table(samples: pd.DataFrame) -> pd.DataFrame:
     return table
 
 
-def setup_table(spec: SweepSpec, site: DriveSite, cases: Mapping[str, str] | None = None) -> pd.DataFrame:
-    """How the sweep was made, for those who read the result; cases with the solution they have."""
+def setup_table(
+    spec: SweepSpec, site: DriveSite, cases: Mapping[str, str] | None = None, missing: Sequence[str] = ()
+) -> pd.DataFrame:
+    """How the sweep was made, for those who read the result; cases with the solution they have, and
+    the rows of the schedule that are in no combination."""
     rows: list[tuple[str, str]] = [
         ("site", site.name),
         ("title", str(site.study.get("title", ""))),
@@ -122,6 +125,7 @@ def setup_table(spec: SweepSpec, site: DriveSite, cases: Mapping[str, str] | Non
         ("method", spec.method),
         *([("seed", str(spec.seed))] if spec.method == LATIN_HYPERCUBE else []),
         *((given.label, repr(given.distribution)) for given in spec.inputs),
+        *(("missing: rejected row of the schedule", problem) for problem in missing),
         ("computed by", f"xlcalc {xlcalc.__version__}"),
     ]
     return pd.DataFrame(rows, columns=["what", "how"])
