@@ -203,7 +203,7 @@ def recalc_many(
     timings: bool,
 ) -> int:
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
-    from xlcalc.bulk.book_files import find_books
+    from xlcalc.bulk.book_files import find_books, passed_over
     from xlcalc.bulk.book_run import CLEAN, recalculate_many
     from xlcalc.bulk.book_table import added, book_table
     from xlcalc.bulk.journal import NAME, Journal
@@ -213,6 +213,9 @@ def recalc_many(
     if limit is not None and dask is not None:
         raise InputError("--limit", limit, "no --dask beside it, whose workers cannot be ended one by one")
     books = find_books(given, output)
+    earlier = passed_over(given, output)
+    if earlier:
+        err.print(f"Note: {earlier} workbooks in the output folder {output} are taken for earlier results")
     if summary is not None:
         check_output(summary, [path for book in books for path in (book.source, book.target)])
     journal_file = (output or Path()) / NAME

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.bulk.book_files import find_books
+from xlcalc.bulk.book_files import find_books, passed_over
 from xlcalc.errors import InputError
 
 
@@ -65,3 +65,10 @@ def test_what_cannot_be_meant_is_refused(tree, given, output):
     (tree / "a" / "n").mkdir()
     with pytest.raises(InputError):
         find_books([tree / given], tree / output if output else None)
+
+
+def test_workbooks_in_the_output_folder_are_earlier_results_and_counted(tree):
+    books = find_books([tree / "a"], tree / "a" / "deep")
+    assert names(books, tree) == [("a/x.xlsx", "a/deep/x.xlsx")]
+    assert passed_over([tree / "a"], tree / "a" / "deep") == 1
+    assert passed_over([tree / "a"], tree / "a") == passed_over([tree / "a"], None) == 0

@@ -58,5 +58,5 @@ def test_other_options_are_another_run(tmp_path):
     journal = Journal(path, OPTIONS)
     journal.start({})
     journal.close(finished=False)
-    with pytest.raises(InputError, match="another run"):
+    with pytest.raises(InputError, match=r"another run \(.* was .*, is .*\)"):
         Journal(path, {"reasons": True}).resume()

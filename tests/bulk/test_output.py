@@ -123,3 +123,19 @@ def test_csv_in_libreoffice_shows_text(tmp_path):
 def test_other_outputs_are_refused_before_any_work(tmp_path, name):
     with pytest.raises(InputError):
         check_output(tmp_path / name)
+
+
+@pytest.mark.parametrize("which", ["folder", "file"])
+def test_what_is_read_only_is_refused_before_any_work(tmp_path, which):
+    folder = tmp_path / "results"
+    folder.mkdir()
+    target = folder / "out.xlsx"
+    target.write_text("mine")
+    place = folder if which == "folder" else target
+    place.chmod(0o555)
+    try:
+        with pytest.raises(InputError, match="is read-only"):
+            check_output(target)
+    finally:
+        place.chmod(0o755)
+    check_output(target)

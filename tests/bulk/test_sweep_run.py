@@ -163,5 +163,5 @@ def test_an_interrupted_sweep_goes_on_with_what_is_done(site, prepared, tmp_path
     sweep_again = Journal(path, {"seed": 5})
     sweep_again.start({})
     sweep_again.close(finished=False)
-    with pytest.raises(InputError, match="another run"):
+    with pytest.raises(InputError, match=r"another run \(.* was .*, is .*\)"):
         sweep(spec, SiteModel.of(spec, site, rows), HerePool(), None, Journal(path, {"seed": 4}), resume=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -62,15 +62,31 @@ def _below(path: Path, output: Path | None) -> list[tuple[Path, Path]]:
         if not path.exists():
             raise InputError("BOOK.xlsx", str(path), "a workbook or a folder that exists")
         return [(path, Path(path.name))]
-    inside = None if output is None else output.resolve()
     books = [
         (source, source.relative_to(path))
-        for source in sorted(path.rglob("*"))
-        if source.suffix.lower() in SUFFIXES
-        and source.is_file()
-        and not any(part.startswith((".", "~$")) for part in source.relative_to(path).parts)
-        and (inside is None or inside == path.resolve() or inside not in source.resolve().parents)
+        for source in _workbooks(path)
+        if not _is_result(source, path, output)
     ]
     if not books:
         raise InputError("BOOK.xlsx", str(path), "a folder with workbooks (.xlsx, .xlsm) in it")
     return books
+
+
+def passed_over(given: Sequence[Path], output: Path | None) -> int:
+    """Number of workbooks in the folders given that lie in the output folder and count as earlier results."""
+    return sum(
+        _is_result(source, path, output) for path in given if path.is_dir() for source in _workbooks(path)
+    )
+
+
+def _workbooks(folder: Path) -> Iterator[Path]:
+    for source in sorted(folder.rglob("*")):
+        hidden = any(part.startswith((".", "~$")) for part in source.relative_to(folder).parts)
+        if source.suffix.lower() in SUFFIXES and source.is_file() and not hidden:
+            yield source
+
+
+def _is_result(source: Path, folder: Path, output: Path | None) -> bool:
+    if output is None or output.resolve() == folder.resolve():
+        return False
+    return output.resolve() in source.resolve().parents

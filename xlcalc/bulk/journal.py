@@ -17,6 +17,7 @@ import xlcalc
 from xlcalc.errors import InputError
 
 NAME: Final = "xlcalc-recalc.journal"
+VALID: Final = "the same version, files, options and output; without --resume it begins anew"
 Entry = Mapping[str, Any]
 
 
@@ -76,10 +77,8 @@ class Journal:
             raise InputError("--resume", str(self._path), "a run that was interrupted here") from None
         entries = [entry for line in lines if isinstance(entry := _parsed(line), dict)]
         if not entries or entries[0] != self._options:
-            given = entries[0] if entries else "nothing"
-            raise InputError(
-                "--resume", f"a journal of another run ({given})", "the same version, options and output"
-            )
+            given = _difference(entries[0], self._options) if entries else "its first line is broken"
+            raise InputError("--resume", f"the journal of another run ({given})", VALID)
         return {str(entry["file"]): entry for entry in entries[1:] if "file" in entry}
 
     def start(self, kept: Mapping[str, Entry]) -> None:
@@ -113,6 +112,19 @@ class Journal:
             self._handle = None
         if finished:
             self._path.unlink(missing_ok=True)
+
+
+def _difference(then: Entry, now: Entry) -> str:
+    """What differs between two runs, in words; a file by its name."""
+    parts = []
+    for name in (*now, *(name for name in then if name not in now)):
+        old, new = then.get(name), now.get(name)
+        if isinstance(old, Mapping) and isinstance(new, Mapping):
+            changed = [key for key in (*new, *old) if old.get(key) != new.get(key)]
+            parts += [f"{key} is not the same" for key in dict.fromkeys(changed)]
+        elif old != new:
+            parts.append(f"{name} was {old}, is {new}")
+    return ", ".join(parts)
 
 
 def _parsed(line: str) -> object:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import importlib.util
 import io
+import os
+import stat
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -22,6 +24,9 @@ if TYPE_CHECKING:
     from xlcalc.bulk.table_book import Finish
 
 SUFFIXES: Final = (".xlsx", ".csv", ".parquet")
+WRITE: Final = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
+"""Somebody may write; who may always, such as root, is not to pass over a file that nobody may change."""
+
 Tables = Mapping[str, pd.DataFrame]
 
 
@@ -31,7 +36,7 @@ def check_output(path: Path, inputs: Iterable[Path] = ()) -> None:
     Raises
     ------
     InputError
-        Another ending, Parquet without pyarrow, a folder that does not exist, or an input.
+        Another ending, Parquet without pyarrow, a folder that does not exist or is read-only, or an input.
     """
     if path.suffix.lower() not in SUFFIXES:
         raise InputError("-o", str(path), "a name that ends in " + ", ".join(SUFFIXES))
@@ -39,6 +44,9 @@ def check_output(path: Path, inputs: Iterable[Path] = ()) -> None:
         raise InputError("-o", str(path), ".xlsx or .csv; Parquet needs: pip install 'xlcalc[parquet]'")
     if not path.parent.is_dir():
         raise InputError("-o", str(path), "a name in a folder that exists")
+    for place in (path.parent, path):
+        if place.exists() and not (place.stat().st_mode & WRITE and os.access(place, os.W_OK)):
+            raise InputError("-o", f"{path}, where {place} is read-only", "a place to write")
     if path.resolve() in {given.resolve() for given in inputs}:
         raise InputError("-o", str(path), "another file than those that are read")
 

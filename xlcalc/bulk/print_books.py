@@ -34,6 +34,6 @@ def print_books(results: Sequence[BookResult], out: Console) -> None:
         outcome: sum(r.outcome == outcome for r in results) for outcome in ("clean", WITH_ERRORS, FAILED)
     }
     out.print(
-        f"{len(results)} workbooks: {counts[CLEAN]} clean, {counts[WITH_ERRORS]} with errors, "
+        f"{len(results)} workbook{'s' * (len(results) != 1)}: {counts[CLEAN]} clean, {counts[WITH_ERRORS]} with errors, "
         f"{counts[FAILED]} failed"
     )
