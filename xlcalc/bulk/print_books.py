@@ -33,7 +33,8 @@ def print_books(results: Sequence[BookResult], out: Console) -> None:
     counts = {
         outcome: sum(r.outcome == outcome for r in results) for outcome in ("clean", WITH_ERRORS, FAILED)
     }
+    plural = "s" if len(results) != 1 else ""
     out.print(
-        f"{len(results)} workbook{'s' * (len(results) != 1)}: {counts[CLEAN]} clean, {counts[WITH_ERRORS]} with errors, "
+        f"{len(results)} workbook{plural}: {counts[CLEAN]} clean, {counts[WITH_ERRORS]} with errors, "
         f"{counts[FAILED]} failed"
     )
