@@ -100,6 +100,21 @@ def test_workbooks(cluster, tmp_path):
         assert sheet["A1"].value == pytest.approx(100 / (number + 2))
 
 
+def test_relative_paths_are_those_of_the_caller(cluster, tmp_path, monkeypatch):
+    """The workers were started in another folder."""
+    (tmp_path / "books").mkdir()
+    book = openpyxl.Workbook()
+    book.active["A1"] = "=HD_TRANSFORMER_MVA(1000,4)"
+    book.save(tmp_path / "books" / "b.xlsx")
+    (tmp_path / "books" / "bad.xlsx").write_text("none")
+    monkeypatch.chdir(tmp_path)
+    books = find_books([Path("books")], Path("out"))
+    good, bad = recalculate_many(books, cluster, Journal(Path("out") / NAME, {}))
+    assert (good.outcome, good.file, good.target) == (CLEAN, "books/b.xlsx", "out/b.xlsx")
+    assert (tmp_path / "out" / "b.xlsx").exists()
+    assert bad.reason.startswith("books/bad.xlsx: ")
+
+
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense"])
 def test_no_scheduler_there_is_said(address, monkeypatch):
     monkeypatch.setattr("xlcalc.bulk.dask_pool.CONNECT_SECONDS", 1)

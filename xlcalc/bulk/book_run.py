@@ -55,22 +55,35 @@ class BookResult:
 
 @dataclass(frozen=True)
 class BookTask:
-    """One workbook to recalculate."""
+    """One workbook to recalculate.
+
+    Parameters
+    ----------
+    book : BookFile
+        Paths as they were given.
+    reasons : bool
+        Add a sheet with the reason of every error.
+    folder : Path
+        Where relative paths start, for a worker that was started elsewhere.
+    """
 
     book: BookFile
     reasons: bool
+    folder: Path
 
 
 def recalculate_one(task: BookTask) -> BookResult:
     """One workbook; what goes wrong is in the result, never raised."""
     book = task.book
     names = (str(book.source), str(book.target))
+    source, target = task.folder / book.source, task.folder / book.target
     try:
-        book.target.parent.mkdir(parents=True, exist_ok=True)
-        target = None if book.target == book.source else book.target
-        report, seconds = recalculate_timed(book.source, target, reasons_sheet=task.reasons)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        in_place = book.target == book.source
+        report, seconds = recalculate_timed(source, None if in_place else target, reasons_sheet=task.reasons)
     except (InputError, NoSolutionError, WorkbookFileError, OSError, MemoryError, RecursionError) as problem:
         text = str(problem) or type(problem).__name__
+        text = text.replace(str(source), names[0]).replace(str(target), names[1])
         return BookResult(*names, FAILED, reason=text if names[0] in text else f"{names[0]}: {text}")
     except Exception as problem:
         return BookResult(
@@ -138,7 +151,8 @@ def recalculate_many(
         for number, result in results.items():
             if finished is not None:
                 finished(result, number, len(books))
-        tasks = [BookTask(books[number], reasons) for number in open_ones]
+        here = Path.cwd()
+        tasks = [BookTask(books[number], reasons, here) for number in open_ones]
         for place, outcome in pool.run(recalculate_one, tasks):
             number = open_ones[place]
             book = books[number]
