@@ -34,9 +34,16 @@ class Finished:
     stderr: str
 
 
-def run(*arguments: str, cwd: Path) -> Finished:
+class Terminal(io.StringIO):
+    """Where a terminal would be."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def run(*arguments: str, cwd: Path, terminal: bool = False) -> Finished:
     """Run the command in this process, as the console script does."""
-    out, err = io.StringIO(), io.StringIO()
+    out, err = io.StringIO(), Terminal() if terminal else io.StringIO()
     with contextlib.ExitStack() as stack:
         stack.enter_context(contextlib.redirect_stdout(out))
         stack.enter_context(contextlib.redirect_stderr(err))
@@ -72,6 +79,24 @@ def test_schedule_with_bad_rows_lists_them_all_and_exits_with_1(tmp_path):
     assert len(pd.read_csv(tmp_path / "out.csv")) == 15
 
 
+@pytest.mark.parametrize("terminal", [True, False])
+def test_a_plant_that_is_coupled_shows_a_bar_on_a_terminal_only(tmp_path, terminal):
+    plant, drives = str(DEMO / "starter_plant.toml"), str(DEMO / "starter_plant_drives.csv")
+    result = run("schedule", drives, "--site", plant, "-o", "out.csv", cwd=tmp_path, terminal=terminal)
+    assert result.returncode == 0
+    assert ("Coupling Minimum supply: drives solved" in result.stderr) == terminal
+    assert ("Solving kinds of drives" in result.stderr) == terminal
+    assert "Coupling" not in result.stdout
+
+
+def test_an_interrupted_schedule_says_so_and_writes_nothing(tmp_path):
+    with mock.patch("xlcalc.bulk.schedule_run.run_schedule", side_effect=KeyboardInterrupt):
+        result = run("schedule", DRIVES, "--site", SITE, "-o", "out.xlsx", cwd=tmp_path)
+    assert result.returncode == 130
+    assert result.stderr.strip() == "Interrupted."
+    assert not list(tmp_path.iterdir())
+
+
 def test_sweep_of_the_demo(tmp_path):
     spec = str(DEMO / "sweep.toml")
     command = ("sweep", DRIVES, "--site", SITE, "--spec", spec, "--samples", "10")
@@ -84,6 +109,21 @@ def test_sweep_of_the_demo(tmp_path):
     assert run(*command, "-o", "c.csv", "--seed", "2", cwd=tmp_path).returncode == 0
     a, b, c = ((tmp_path / f"{name}_combinations.csv").read_bytes() for name in "abc")
     assert a == b != c
+
+
+def test_sweep_of_a_plant_workbook_with_its_own_drives(tmp_path):
+    assert run("demo", "plant", cwd=tmp_path).returncode == 0
+    (book,) = (path.name for path in tmp_path.glob("*.xlsx"))
+    spec = str(DEMO / "plant_sweep.toml")
+    result = run(
+        "sweep", book, "--site", book, "--spec", spec, "--samples", "4", "-o", "out.xlsx", cwd=tmp_path
+    )
+    assert result.returncode == 0
+    assert "Weak supply: uncoupled" in result.stdout
+    assert "Grid, Strong supply: verdict FAIL in" in result.stdout
+    again = run("schedule", book, "--site", book, "-o", "drives.csv", cwd=tmp_path)
+    assert again.returncode == 0
+    assert "plant_study_demo, Weak supply, PCC Grid: 9 rows, 9 solved" in again.stdout
 
 
 def test_headings_lists_every_column_with_its_units(tmp_path):

@@ -22,7 +22,17 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.host_commands import host_commands
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.submittal_command import submittal_command
-from xlcalc.terminal import DONE, FILE, HAS_ERRORS, UNUSABLE, err, out, print_timings, progress_bar
+from xlcalc.terminal import (
+    DONE,
+    FILE,
+    HAS_ERRORS,
+    INTERRUPTED,
+    UNUSABLE,
+    err,
+    out,
+    print_timings,
+    progress_bar,
+)
 from xlcalc.worksheet.values import CellError, ErrorCode, Value
 
 if TYPE_CHECKING:
@@ -263,7 +273,13 @@ def main() -> None:
         logging.basicConfig(format="%(message)s")
         logging.getLogger("xlcalc").setLevel(logging.INFO)
     try:
-        app()
+        sys.exit(app.main(standalone_mode=False))
+    except click.Abort:
+        err.print("Interrupted.")
+        sys.exit(INTERRUPTED)
+    except click.ClickException as problem:
+        problem.show()
+        sys.exit(problem.exit_code)
     except (InputError, NoSolutionError, WorkbookFileError, OSError) as problem:
         err.print(f"xlcalc: {problem}")
         sys.exit(UNUSABLE)
