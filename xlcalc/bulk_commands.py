@@ -132,7 +132,7 @@ def headings() -> None:
 @click.option(
     "--site", required=True, type=FILE, help="Site or plant of buses: .toml, .xlsx, .xlsm; a site also .csv."
 )
-@click.option("--spec", required=True, type=FILE, help="What varies: a TOML file.")
+@click.option("--spec", required=True, type=FILE, help="What varies: TOML, such as demo/sweep.toml.")
 @_RESULT
 @click.option("--samples", type=int, help="Number of combinations.")
 @click.option("--seed", type=int, help="Seed of the Latin hypercube.")

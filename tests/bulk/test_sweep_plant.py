@@ -254,6 +254,10 @@ def test_job_of_a_plant_writes_tables_and_charts(tmp_path):
     assert book["combinations"].max_row == 1 + 3 * 4
     how = {row[0].value: row[1].value for row in book["how"].iter_rows()}
     assert how["solution of Weak supply"].startswith("uncoupled")
+    assert how["max mva of the utility"] == "from 280 to 360, evenly"
+    assert how["unbalance pct"] == "from 0 to 1.2, most likely 0.3"
+    assert how["background 5th pct"] == "normal, mean 0.8, standard deviation 0.3, from 0 to 30"
+    assert how["kva of TF in transformers"] == "one of 1000, 1250"
     lines = list(result.lines())
     assert any(line.startswith("Mill, Weak supply: verdict FAIL in") for line in lines)
     assert any("least margin" in line for line in lines)

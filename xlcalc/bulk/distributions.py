@@ -31,6 +31,11 @@ class Distribution(Protocol):
         """Values to take on a grid."""
         ...
 
+    @property
+    def words(self) -> str:
+        """For those who read the result."""
+        ...
+
 
 @dataclass(frozen=True)
 class Range:
@@ -65,6 +70,10 @@ class Range:
     def points(self) -> FloatArray:
         return np.linspace(self.low, self.high, self.steps)
 
+    @property
+    def words(self) -> str:
+        return f"from {self.low:g} to {self.high:g}, evenly"
+
 
 @dataclass(frozen=True)
 class Triangle:
@@ -91,6 +100,10 @@ class Triangle:
 
     def points(self) -> FloatArray:
         return np.unique([self.low, self.likely, self.high])
+
+    @property
+    def words(self) -> str:
+        return f"from {self.low:g} to {self.high:g}, most likely {self.likely:g}"
 
 
 @dataclass(frozen=True)
@@ -120,6 +133,11 @@ class Normal:
     def points(self) -> FloatArray:
         raise InputError("method", "grid", "latin hypercube, because an input has a mean and an sd")
 
+    @property
+    def words(self) -> str:
+        ends = f"from {self.low:g} to {self.high:g}"
+        return f"normal, mean {self.mean:g}, standard deviation {self.sd:g}, {ends}"
+
 
 @dataclass(frozen=True)
 class Values:
@@ -142,6 +160,10 @@ class Values:
 
     def points(self) -> FloatArray:
         return np.asarray(self.values, dtype=float)
+
+    @property
+    def words(self) -> str:
+        return "one of " + ", ".join(f"{value:g}" for value in self.values)
 
 
 def _finite(*numbers: float) -> None:

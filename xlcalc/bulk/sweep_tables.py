@@ -124,7 +124,7 @@ def setup_table(
         *((f"solution of {case}", solution) for case, solution in (cases or {}).items()),
         ("method", spec.method),
         *([("seed", str(spec.seed))] if spec.method == LATIN_HYPERCUBE else []),
-        *((given.label, repr(given.distribution)) for given in spec.inputs),
+        *((given.label, given.distribution.words) for given in spec.inputs),
         *(("missing: rejected row of the schedule", problem) for problem in missing),
         ("computed by", f"xlcalc {xlcalc.__version__}"),
     ]

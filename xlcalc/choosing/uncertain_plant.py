@@ -8,13 +8,12 @@ tolerance or a factor that applies to every row.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from xlcalc.bulk.sweep_spec import Input, SweepSpec, varied
+from xlcalc.bulk.sweep_spec import OPTIONS, Input, SweepSpec, spec_tables, sweep_options, varied
 from xlcalc.choosing.plant_files import PlantFiles
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable
@@ -34,14 +33,7 @@ def read_plant_spec(path: Path, plant: PlantFiles) -> SweepSpec:
     InputError
         The file is no TOML, a name is unknown or no number, or a column of the network has no factor.
     """
-    try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        reason = problem.strerror if isinstance(problem, OSError) else problem
-        raise InputError(str(path), str(reason), "a readable TOML file", wrong_kind=True) from None
-    for name, table in tables.items():
-        if name not in SECTIONS or not isinstance(table, dict):
-            raise InputError(f"table in {path.name}", name, "one of " + ", ".join(SECTIONS))
+    tables = spec_tables(path, SECTIONS)
     found = list(varied("settings", NETWORK_SETTINGS.fields, tables.get("settings", {}), plant.settings))
     load = tuple(field for field in PLANT_DRIVES.fields if field.name == LOAD)
     found += varied("drives", load, tables.get("drives", {}), {})
@@ -55,11 +47,7 @@ def read_plant_spec(path: Path, plant: PlantFiles) -> SweepSpec:
             if not item.factor:
                 raise InputError(f"{item.label} in {path.name}", "no factor", "tolerance_pct or factor")
             found.append(item)
-    options = tables.get("sweep", {})
-    unknown = next((name for name in options if name not in ("method", "samples", "seed")), None)
-    if unknown is not None:
-        raise InputError("name in sweep", unknown, "one of method, samples, seed")
-    return SweepSpec(tuple(found), **options)
+    return SweepSpec(tuple(found), **sweep_options(tables, OPTIONS))
 
 
 def sampled_plant_cases(
