@@ -115,7 +115,7 @@ def _network_inputs(given: Mapping[str, Any], network: Mapping[str, Sequence[Val
         fields = section.records.fields
         if not rows:
             raise InputError(f"{section.title} in network", "varied", "a table that the plant has")
-        columns = {normalised(f.name) for f in fields if isinstance(f.kind, Number | Whole)}
+        columns = [normalised(f.name) for f in fields if isinstance(f.kind, Number | Whole)]
         named = {row_name(row).casefold(): row for row in rows}
         common = [name for name in table if normalised(name) in columns]
         yield from (_of_all(section.title, name, table[name], rows) for name in common)
