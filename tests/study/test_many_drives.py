@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -63,6 +64,18 @@ def test_converges(seed: int, drives: int, buses: int) -> None:
     assert solution.converged
     assert solution.convergence.iterations < FEW
     assert len(solution.drives) == drives
+
+
+def test_converges_on_an_unbalanced_distorted_supply() -> None:
+    """All odd orders of both sequences are there: each has its response, also those that a bridge avoids."""
+    whole = plant(4, 6, 1)
+    network = whole.network
+    utility = replace(
+        network.utility, background=((5, 1.5, 30.0), (7, 0.5, 0.0)), unbalance_pct=1.0, unbalance_deg=20.0
+    )
+    solution = solve_coupled(replace(whole, network=replace(network, utility=utility)))
+    assert solution.converged
+    assert solution.convergence.iterations < 40
 
 
 def test_what_the_drives_draw_fits_the_voltages() -> None:

@@ -18,6 +18,7 @@ from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, SteadySt
 
 Place = tuple[int, int]
 CHUNK = 32
+MAX_PLACES = MAX_CHANGES // 2
 
 
 def emf_responses(
@@ -49,8 +50,8 @@ def emf_responses(
     InputError
         More places than fit, or one that does not keep the symmetry of a solution.
     """
-    if not 1 <= len(places) <= MAX_CHANGES // 2:
-        raise InputError("places", len(places), f"1 to {MAX_CHANGES // 2}")
+    if not 1 <= len(places) <= MAX_PLACES:
+        raise InputError("places", len(places), f"1 to {MAX_PLACES}")
     groups: dict[tuple[int, ...], list[int]] = {}
     packs = [pack(state.circuit) for state in states]
     for k, (state, packed) in enumerate(zip(states, packs, strict=True)):

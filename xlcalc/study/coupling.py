@@ -21,7 +21,7 @@ from xlcalc.network.sequence import components, frame_turn
 from xlcalc.rectifier.circuit import Circuit, Supply
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.rectifier.impedance import SeriesImpedance
-from xlcalc.rectifier.response import Place, emf_responses
+from xlcalc.rectifier.response import MAX_PLACES, Place, emf_responses
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
@@ -209,11 +209,22 @@ class CoupledPlant:
         """Answer of chosen groups on the EMF of their row to changes of it, per unit of their ratings.
 
         Shape (2, places, 2, 50) as in `xlcalc.rectifier.response`, with the fundamental of the EMF at angle
-        zero; None for a group without a solution there.
+        zero; 0 for places that would break the symmetry of a solution, None for a group without a solution.
         """
-        solved = [s if isinstance(s, SteadyState) else None for s in self._solved(which, emf)]
-        answers = iter(emf_responses([s for s in solved if s is not None], places, MAX_ORDER))
-        return [None if s is None else next(answers) for s in solved]
+        solved = {i: s for i, s in enumerate(self._solved(which, emf)) if isinstance(s, SteadyState)}
+        answers: list[ComplexArray | None] = [None] * len(which)
+        for sectors in {state.sectors for state in solved.values()}:
+            alike = {i: state for i, state in solved.items() if state.sectors == sectors}
+            kept = [p for p, (order, sequence) in enumerate(places) if (order - sequence) * sectors % 6 == 0]
+            found = {i: np.zeros((2, len(places), 2, MAX_ORDER), np.complex128) for i in alike}
+            for start in range(0, len(kept), MAX_PLACES):
+                part = kept[start : start + MAX_PLACES]
+                parts = emf_responses(list(alike.values()), [places[p] for p in part], MAX_ORDER)
+                for i, one in zip(alike, parts, strict=True):
+                    found[i][:, part] = np.nan if one is None else one
+            for i, one in found.items():
+                answers[i] = one if np.isfinite(one).all() else None
+        return answers
 
     def _solved(self, which: list[int], emf: ComplexArray) -> list[SteadyState | NoSolutionError]:
         circuits = [self._circuit(k, row) for k, row in zip(which, emf, strict=True)]

@@ -100,9 +100,12 @@ class Response:
         power = error * self._plant.weight * self._amps
         return [int(k) for k in np.flatnonzero(wrong & (power > NOTABLE * power.max()))]
 
-    def measure(self, groups: list[int], emf: ComplexArray, highest: int = MAX_ORDER) -> None:
-        """Take the derivatives of some groups on the EMF given; orders above `highest` keep no response."""
-        for k, single in self._singles(groups, emf, highest).items():
+    def measure(self, groups: list[int], emf: ComplexArray) -> None:
+        """Take the derivatives of some groups on the EMF given, for all orders that are followed."""
+        self._measure(groups, emf, self.active)
+
+    def _measure(self, groups: list[int], emf: ComplexArray, followed: npt.NDArray[np.bool_]) -> None:
+        for k, single in self._singles(groups, emf, followed).items():
             self.matrix[k] = self._turned(single, k, np.angle(emf[k, POSITIVE, 0]))
         self._changed = True
 
@@ -180,21 +183,24 @@ class Response:
         pairs = zip(self._plant.groups, self._plant.behind, strict=True)
         kind = [first.setdefault((group.front_end, local), k) for k, (group, local) in enumerate(pairs)]
         if 2 * len(first) > len(kind):
-            self.measure(list(range(len(kind))), emf)
+            self._measure(list(range(len(kind))), emf, _NATURAL)
             return
-        singles = self._singles(list(first.values()), undistorted(alone), FIRST_HIGHEST)
+        low = _NATURAL & (np.arange(1, MAX_ORDER + 1) <= FIRST_HIGHEST)
+        singles = self._singles(list(first.values()), undistorted(alone), low)
         for k, representative in enumerate(kind):
             angle = np.angle(alone[k, POSITIVE, 0])
             self.matrix[k] = self._turned(singles[representative], k, angle)
 
-    def _singles(self, which: list[int], emf: ComplexArray, highest: int) -> dict[int, FloatArray]:
+    def _singles(
+        self, which: list[int], emf: ComplexArray, followed: npt.NDArray[np.bool_]
+    ) -> dict[int, FloatArray]:
         """Change of current per change of EMF, per unit, with the fundamental at angle zero.
 
-        For the natural orders; other orders, and a group without a solution there, keep no response.
+        Orders that are not followed, and a group without a solution there, keep no response.
         """
         if not which:
             return {}
-        places = np.argwhere(_NATURAL[:, :highest])
+        places = np.argwhere(followed)
         changes = [(int(column) + 1, SEQUENCES[row]) for row, column in places]
         answers = self._plant.responses(which, emf[which], changes)
         return {k: self._matrix(answer, places) for k, answer in zip(which, answers, strict=True)}
