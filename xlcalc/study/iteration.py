@@ -10,7 +10,7 @@ import numpy as np
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.flow import POSITIVE, Flow
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.study.coupling import CLOSE, IN_STEP, CoupledPlant, Split
+from xlcalc.study.coupling import CLOSE, IN_STEP, MANY, CoupledPlant, Split
 from xlcalc.study.response import Response
 
 MAX_ITERATIONS = 300
@@ -73,11 +73,11 @@ def iterate(
 ) -> tuple[ComplexArray, Flow, Convergence]:
     """Currents and flow of the coupled plant, with a statement on convergence.
 
-    Straight from drives in step, which suffices for most plants. Where it does not, first on nearly the bus
-    voltages themselves, whose state starts each split. Where that fails too, the part of the bus distortion
-    that reaches the drives is raised from nothing to all of it. Without convergence the last state is
-    returned: for diagnosis, not for use. After each solution of all drives `progress` is called with their
-    number so far.
+    Straight from drives in step, which suffices for most plants. Where it does not, the part of the bus
+    distortion that reaches few drives is raised in two steps; many are first solved on nearly the bus voltages
+    themselves, whose state then starts each split. The last resort is to raise it in as many steps as it
+    takes. Without convergence the last state is returned: for diagnosis, not for use. After each solution of
+    all drives `progress` is called with their number so far.
 
     Raises
     ------
@@ -121,6 +121,10 @@ class _Search:
         last = self._with(self.plant.splits[0], self.alone, CURRENT_TOLERANCE, hurried=True)
         if self.settled(last, CURRENT_TOLERANCE):
             return last
+        if len(self.plant.groups) < MANY:
+            last = self._raised(self.plant.splits[0], hurried=True)
+            if self.settled(last, CURRENT_TOLERANCE):
+                return last
         near = self._with(CLOSE, self.alone, ROUGH_TOLERANCE)
         if self.settled(near, ROUGH_TOLERANCE):
             for split in (*self.plant.splits, CLOSE):
@@ -145,8 +149,8 @@ class _Search:
         self._use(split)
         return self._run(start, tolerance, hurried)
 
-    def _raised(self, split: Split) -> _Step:
-        """By steps of the strength of coupling, smaller ones where a step fails."""
+    def _raised(self, split: Split, hurried: bool = False) -> _Step:
+        """By steps of the strength of coupling, smaller ones where a step fails unless it is hurried."""
         self._use(split)
         start = self._evaluated(self._nothing()) or self.alone
         reached, width = 0.0, FIRST_STRENGTH
@@ -154,13 +158,13 @@ class _Search:
             target = min(1.0, reached + width)
             self.plant.strength = target
             tolerance = CURRENT_TOLERANCE if target == 1.0 else ROUGH_TOLERANCE
-            last = self._run(start, tolerance)
+            last = self._run(start, tolerance, hurried)
             settled = self.settled(last, tolerance)
             if settled and target < 1.0:
                 reached, start, width = target, last, 1.5 * width
                 continue
             width *= 0.5
-            if settled or width < SMALLEST_STRENGTH_STEP or self.count >= self.limit:
+            if settled or hurried or width < SMALLEST_STRENGTH_STEP or self.count >= self.limit:
                 self.plant.strength = 1.0
                 return last
 
