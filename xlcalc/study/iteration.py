@@ -74,10 +74,10 @@ def iterate(
     """Currents and flow of the coupled plant, with a statement on convergence.
 
     Straight from drives in step, which suffices for most plants. Where it does not, the part of the bus
-    distortion that reaches few drives is raised in two steps; many are first solved on nearly the bus voltages
-    themselves, whose state then starts each split. The last resort is to raise it in as many steps as it
-    takes. Without convergence the last state is returned: for diagnosis, not for use. After each solution of
-    all drives `progress` is called with their number so far.
+    distortion that reaches few drives is raised in two steps; many are first solved on nearly the bus
+    voltages themselves, whose state then starts each split. The last resort is to raise it in as many steps
+    as it takes. Without convergence the last state is returned: for diagnosis, not for use. After each
+    solution of all drives `progress` is called with their number so far.
 
     Raises
     ------
