@@ -139,3 +139,11 @@ def test_what_is_read_only_is_refused_before_any_work(tmp_path, which):
     finally:
         place.chmod(0o755)
     check_output(target)
+
+
+def test_numbers_with_decimals_keep_their_value_and_show_the_digits_that_matter(tmp_path):
+    table = pd.DataFrame({"thd pct": [36.02238813448257, 0.1], "share": [-0.84, 0.5], "units": [2.0, 3.0]})
+    write_tables({"drives": table}, tmp_path / "out.xlsx")
+    sheet = openpyxl.load_workbook(tmp_path / "out.xlsx")["drives"]
+    assert sheet["A2"].value == 36.02238813448257
+    assert [sheet[cell].number_format for cell in ("A2", "B2", "C2")] == ["0.00", "0.0000", "General"]

@@ -16,7 +16,11 @@ _ILLEGAL: Final = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uff
 
 
 def row_xml(
-    columns: Sequence[Sequence[Plain]], letters: Sequence[str], first_row: int, quoted_style: int
+    columns: Sequence[Sequence[Plain]],
+    letters: Sequence[str],
+    first_row: int,
+    quoted_style: int,
+    number_styles: Sequence[int],
 ) -> Iterator[bytes]:
     """XML of rows, some thousand at a time.
 
@@ -30,11 +34,13 @@ def row_xml(
         Row of the first cells, counted from 1.
     quoted_style : int
         Cell style of a text that could be taken for a formula.
+    number_styles : sequence of int
+        Cell style of the numbers of each column, 0 for none.
 
     Examples
     --------
-    >>> b"".join(row_xml([[1.5, None], ["P-1", "=1+1"]], ["A", "B"], 2, 7)).decode()
-    '<row r="2"><c r="A2"><v>1.5</v></c><c r="B2" t="inlineStr"><is><t>P-1</t></is></c></row><row
+    >>> b"".join(row_xml([[1.5, None], ["P-1", "=1+1"]], ["A", "B"], 2, 7, [3, 0])).decode()
+    '<row r="2"><c r="A2" s="3"><v>1.5</v></c><c r="B2" t="inlineStr"><is><t>P-1</t></is></c></row><row
     r="3"><c r="B3" s="7" t="inlineStr"><is><t>=1+1</t></is></c></row>'
     """
     count = len(columns[0]) if columns else 0
@@ -42,8 +48,8 @@ def row_xml(
     for start in range(0, count, CHUNK):
         numbers = range(first_row + start, first_row + min(start + CHUNK, count))
         cells = [
-            _cells(letter, numbers, column[start : start + CHUNK], known, quoted_style)
-            for letter, column in zip(letters, columns, strict=True)
+            _cells(letter, numbers, column[start : start + CHUNK], known, quoted_style, style)
+            for letter, column, style in zip(letters, columns, number_styles, strict=True)
         ]
         rows = map("".join, zip(*cells, strict=True))
         text = "".join([f'<row r="{n}">{row}</row>' for n, row in zip(numbers, rows, strict=True)])
@@ -51,9 +57,15 @@ def row_xml(
 
 
 def _cells(
-    letter: str, numbers: range, column: Sequence[Plain], known: dict[str, str], quoted_style: int
+    letter: str,
+    numbers: range,
+    column: Sequence[Plain],
+    known: dict[str, str],
+    quoted_style: int,
+    number_style: int,
 ) -> list[str]:
     written = []
+    styled = f' s="{number_style}"' if number_style else ""
     for number, value in zip(numbers, column, strict=True):
         if value is None:
             written.append("")
@@ -64,7 +76,7 @@ def _cells(
         elif value is True or value is False:
             written.append(f'<c r="{letter}{number}" t="b"><v>{value:d}</v></c>')
         else:
-            written.append(f'<c r="{letter}{number}"><v>{value!r}</v></c>')
+            written.append(f'<c r="{letter}{number}"{styled}><v>{value!r}</v></c>')
     return written
 
 

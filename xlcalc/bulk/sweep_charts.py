@@ -90,4 +90,6 @@ def _dress(chart: Any, title: str, y_title: str | None, x_title: str | None, leg
     chart.width, chart.height = WIDTH_CM, HEIGHT_CM
     chart.x_axis.title, chart.y_axis.title = x_title, y_title
     chart.x_axis.delete = chart.y_axis.delete = False
+    chart.y_axis.number_format = "General"
+    chart.y_axis.numFmt.sourceLinked = False
     chart.legend.position = legend

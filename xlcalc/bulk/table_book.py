@@ -7,6 +7,7 @@ import zipfile
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
+import numpy as np
 import pandas as pd
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
@@ -20,6 +21,9 @@ from xlcalc.bulk.plain_columns import plain_columns
 from xlcalc.bulk.row_xml import row_xml
 
 _WIDEST: Final = 60
+_FORMATS: Final = ((1000.0, "0.0"), (10.0, "0.00"), (0.0, "0.0000"))
+"""Format of a column by its largest number."""
+
 _END_OF_ROWS: Final = b"</sheetData>"
 Finish = Callable[[Workbook], None]
 
@@ -36,9 +40,11 @@ def table_book(tables: Mapping[str, pd.DataFrame], finish: Finish | None = None)
     """
     book = Workbook(write_only=True)
     quoted = 0
+    styles: list[list[int]] = []
     for name, table in tables.items():
         sheet: Any = book.create_sheet(name)
         quoted = _quoted_style(sheet)
+        styles.append([_number_style(sheet, table[column]) for column in table.columns])
         sheet.freeze_panes = "A2"
         sheet.page_setup.orientation = "landscape"
         sheet.page_setup.fitToHeight = 0
@@ -52,10 +58,10 @@ def table_book(tables: Mapping[str, pd.DataFrame], finish: Finish | None = None)
         finish(book)
     skeleton = io.BytesIO()
     book.save(skeleton)
-    return _with_rows(skeleton, list(tables.values()), quoted)
+    return _with_rows(skeleton, list(zip(tables.values(), styles, strict=True)), quoted)
 
 
-def _with_rows(skeleton: io.BytesIO, tables: list[pd.DataFrame], quoted: int) -> bytes:
+def _with_rows(skeleton: io.BytesIO, tables: list[tuple[pd.DataFrame, list[int]]], quoted: int) -> bytes:
     of_part = {f"xl/worksheets/sheet{n}.xml": table for n, table in enumerate(tables, start=1)}
     whole = io.BytesIO()
     with (
@@ -67,12 +73,12 @@ def _with_rows(skeleton: io.BytesIO, tables: list[pd.DataFrame], quoted: int) ->
             if name not in of_part:
                 target.writestr(name, content)
                 continue
-            table = of_part[name]
+            table, styles = of_part[name]
             letters = [get_column_letter(n + 1) for n in range(len(table.columns))]
             head, mark, tail = content.rpartition(_END_OF_ROWS)
             with target.open(name, "w", force_zip64=True) as stream:
                 stream.write(head)
-                for piece in row_xml(plain_columns(table), letters, 2, quoted):
+                for piece in row_xml(plain_columns(table), letters, 2, quoted, styles):
                     stream.write(piece)
                 stream.write(mark + tail)
     return whole.getvalue()
@@ -90,6 +96,18 @@ def _quoted_style(sheet: Any) -> int:
     """Index of the cell style that marks a text as a text."""
     cell: Any = WriteOnlyCell(sheet, "")
     cell.quotePrefix = True
+    return int(cell.style_id)
+
+
+def _number_style(sheet: Any, column: pd.Series[Any]) -> int:
+    """Index of the cell style that shows the digits which matter; the values keep them all."""
+    if not (isinstance(column.dtype, np.dtype) and column.dtype.kind == "f"):
+        return 0
+    sizes = np.abs(column[np.isfinite(column)].to_numpy())
+    if (sizes == np.round(sizes)).all():
+        return 0
+    cell: Any = WriteOnlyCell(sheet, 0.0)
+    cell.number_format = next(shown for least, shown in _FORMATS if sizes.max() >= least)
     return int(cell.style_id)
 
 
