@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Mapping, Sequence, Set
+from collections.abc import Callable, Sequence, Set
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import pandas as pd
 
@@ -119,29 +119,29 @@ def _mapped(
     result: Converted, column: Column, cells: list[RawCell], read: Callable[[RawCell], Value]
 ) -> list[Value]:
     """Each different cell read once."""
-    known: dict[RawCell, Value] = {}
-    bad: dict[RawCell, str] = {}
-    for cell in set(cells):
-        known[cell] = None
+    return _each_read_once(result, column, cells, [(cell,) for cell in cells], read)
+
+
+Key = TypeVar("Key", bound=tuple[Any, ...])
+Read = TypeVar("Read")
+
+
+def _each_read_once(
+    result: Converted, column: Column, cells: list[RawCell], keys: list[Key], read: Callable[..., Read]
+) -> list[Read | None]:
+    """What `read` makes of each key, whose first part is the cell; a problem in every row of a bad one."""
+    known: dict[Key, Read | None] = {}
+    bad: dict[Key, str] = {}
+    for key in set(keys):
+        known[key] = None
         try:
-            known[cell] = None if is_blank(cell) else read(cell)
+            known[key] = None if is_blank(key[0]) else read(*key)
         except _BadCellError as problem:
-            bad[cell] = str(problem)
-    _report(result, column, cells, cells, bad)
-    return [known[cell] for cell in cells]
-
-
-def _report(
-    result: Converted,
-    column: Column,
-    cells: Sequence[RawCell],
-    keys: Sequence[Hashable],
-    bad: Mapping[Any, str],
-) -> None:
-    """A problem for every row whose key is a bad one."""
+            bad[key] = str(problem)
     for number, cell, key in zip(result.numbers, cells, keys, strict=True) if bad else ():
         if key in bad:
             result.problems.append(Problem(number, column.heading, shown_raw(cell), bad[key]))
+    return [known[key] for key in keys]
 
 
 def _number_reader(column: Column, sign: Decimal | None) -> Callable[[RawCell], Value]:
@@ -232,17 +232,10 @@ def _mapped_ratings(
     units: Sequence[Value],
     sign: Decimal | None,
 ) -> list[Reading | None]:
-    pairs = list(zip(cells, units, strict=True))
-    known: dict[tuple[RawCell, Value], Reading | None] = {}
-    bad: dict[tuple[RawCell, Value], str] = {}
-    for pair in set(pairs):
-        known[pair] = None
-        try:
-            known[pair] = None if is_blank(pair[0]) else _rating(column, *pair, sign)
-        except _BadCellError as problem:
-            bad[pair] = str(problem)
-    _report(result, column, cells, pairs, bad)
-    return [known[pair] for pair in pairs]
+    def read(cell: RawCell, beside: Value) -> Reading:
+        return _rating(column, cell, beside, sign)
+
+    return _each_read_once(result, column, cells, list(zip(cells, units, strict=True)), read)
 
 
 def _rating(column: Column, cell: RawCell, beside: Value, sign: Decimal | None) -> Reading:

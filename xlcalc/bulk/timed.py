@@ -37,9 +37,6 @@ class _Timed(Mapping[str, TimedFunction]):
     def __getitem__(self, name: str) -> TimedFunction:
         return TimedFunction(FUNCTIONS[name], self.spent)
 
-    def __contains__(self, name: object) -> bool:
-        return name in FUNCTIONS
-
     def __iter__(self) -> Iterator[str]:
         return iter(FUNCTIONS)
 

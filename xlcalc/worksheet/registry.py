@@ -12,7 +12,8 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.worksheet.arguments import Argument, error_in
 from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value, all_numbers
 
-NAME_PATTERN = re.compile(r"HD_[A-Z][A-Z0-9_]*\Z")
+PREFIX = "HD_"
+NAME_PATTERN = re.compile(rf"{PREFIX}[A-Z][A-Z0-9_]*\Z")
 MAX_HELP_LENGTH = 255
 MAX_NAMES_LENGTH = 254
 RESERVED_WORDS = frozenset(
