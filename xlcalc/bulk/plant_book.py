@@ -15,6 +15,7 @@ from xlcalc.bulk.plant_file import PlantSite, Values, plant_of_tables
 from xlcalc.bulk.rawtable import RawCell
 from xlcalc.bulk.xlsx_table import BookCells
 from xlcalc.errors import InputError
+from xlcalc.hosts.headless.cellnames import column_number
 from xlcalc.workbooks import names, plant_names
 from xlcalc.workbooks.cases_sheet import PCCS
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK
@@ -81,10 +82,8 @@ def _cases(book: BookCells) -> Iterator[Values]:
 
 def _entered(book: BookCells, place: tuple[str | Any, ...]) -> Scalar:
     quoted, plain, letters, row = place
-    column = 0
-    for letter in letters:
-        column = 26 * column + ord(letter) - ord("A") + 1
-    return _plain(book.value(quoted.replace("''", "'") if quoted else plain, column, int(row)))
+    sheet = quoted.replace("''", "'") if quoted else plain
+    return _plain(book.value(sheet, column_number(letters), int(row)))
 
 
 def _pccs(book: BookCells, tables: Any) -> tuple[str, ...]:

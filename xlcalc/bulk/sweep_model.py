@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any, Final, Protocol
 
 import pandas as pd
 
+from xlcalc.bulk.site_results import judged
 from xlcalc.bulk.site_run import ALIKE, kind_records
 from xlcalc.bulk.sweep_spec import Input
 from xlcalc.study.pcc import PccResult
 
+FIGURES: Final = (
+    *("tdd pct", "thdv pct", "limit tdd pct", "limit thdv pct", "isc/il", "margin pct of limit"),
+    *("verdict", "binding"),
+)
 Figures = Mapping[str, Any]
 Record = Mapping[str, Any]
 Place = Mapping[str, str]
@@ -53,18 +58,8 @@ class SweepModel(Protocol):
 
 def figures_of(pcc: PccResult) -> Figures:
     """Figures of a PCC."""
-    judgement = pcc.judgement
-    tdd, thdv = judgement.verdicts[:2]
-    return {
-        "tdd pct": tdd.value,
-        "thdv pct": thdv.value,
-        "limit tdd pct": tdd.limit,
-        "limit thdv pct": thdv.limit,
-        "isc/il": pcc.isc_il,
-        "margin pct of limit": 100.0 * (1.0 - judgement.binding.ratio),
-        "verdict": judgement.word,
-        "binding": judgement.binding.name,
-    }
+    every = {**judged(pcc), "verdict": pcc.judgement.word}
+    return {name: every[name] for name in FIGURES}
 
 
 def drive_records(inputs: Sequence[Input], rows: pd.DataFrame) -> tuple[Record, ...]:
