@@ -12,12 +12,14 @@ PACKAGE = Path(__file__).parents[1] / "xlcalc"
 ROOMS = {
     "errors": (),
     "caution": (),
+    "progress": (),
+    "collector": (),
     "checks": ("errors",),
     "spectrum": ("errors", "checks"),
     "waveform": ("errors", "checks", "spectrum"),
     "reactor": ("errors", "checks", "spectrum"),
     "resources": ("errors",),
-    "rectifier": ("errors", "checks", "spectrum", "waveform"),
+    "rectifier": ("errors", "progress", "checks", "spectrum", "waveform"),
     "standards": ("errors", "checks", "spectrum"),
     "network": ("errors", "checks", "spectrum"),
     "equipment": ("errors", "checks", "spectrum", "standards"),
@@ -25,9 +27,12 @@ ROOMS = {
 ROOMS["study"] = (*ROOMS, "study")
 ROOMS["mitigation"] = (*ROOMS,)
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
-ROOMS["hosts"] = ("errors", "worksheet")
+ROOMS["hosts"] = ("errors", "progress", "collector", "worksheet")
 ROOMS["workbooks"] = ("errors", "resources", "standards", "worksheet", "hosts", "mitigation")
-ROOMS["bulk"] = ("errors", "checks", "spectrum", "network", "study", "worksheet", "hosts", "workbooks")
+ROOMS["bulk"] = (
+    *("errors", "progress", "collector", "checks", "spectrum"),
+    *("network", "study", "worksheet", "hosts", "workbooks"),
+)
 ROOMS["terminal"] = ("bulk",)
 ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts", "terminal")
 ROOMS["bulk_commands"] = ("errors", "caution", "worksheet", "bulk", "terminal")

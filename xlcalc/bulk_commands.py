@@ -78,8 +78,8 @@ def schedule(
     DRIVES is the schedule: .csv, .xlsx or .xlsm.
     """
     from xlcalc.bulk.output import check_output, write_tables
-    from xlcalc.bulk.print_sites import print_sites
     from xlcalc.bulk.schedule_run import run_schedule
+    from xlcalc.bulk.site_lines import site_lines
 
     check_output(output, [drives, *site])
     clock = Stopwatch()
@@ -103,7 +103,8 @@ def schedule(
         err.print(str(problem))
     for remark in read.remarks:
         out.print(f"Note: {remark}")
-    print_sites(tables, out.console)
+    for line in site_lines(tables):
+        out.print(line)
     out.print("Wrote " + ", ".join(str(path) for path in written))
     out.print(CAUTION)
     print_timings(timings, clock.seconds)

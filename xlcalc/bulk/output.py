@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 import importlib.util
 import io
 import os
 import stat
 from collections.abc import Iterable, Mapping
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -15,8 +15,9 @@ import numpy as np
 import pandas as pd
 
 from xlcalc.bulk.celltext import harmless
-from xlcalc.bulk.plain_columns import Plain, plain_column
+from xlcalc.bulk.plain_columns import plain_column
 from xlcalc.bulk.problems import shown
+from xlcalc.collector import collector_paused
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.xlsx.save import claim, write_in_place
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from xlcalc.bulk.table_book import Finish
 
 SUFFIXES: Final = (".xlsx", ".csv", ".parquet")
+_QUOTE_WITH: Final = set(',"\r\n')
 WRITE: Final = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 """Somebody may write; who may always, such as root, is not to pass over a file that nobody may change."""
 
@@ -51,6 +53,7 @@ def check_output(path: Path, inputs: Iterable[Path] = ()) -> None:
         raise InputError("-o", str(path), "another file than those that are read")
 
 
+@collector_paused()
 def write_tables(tables: Tables, path: Path, finish: Finish | None = None) -> tuple[Path, ...]:
     """Write tables; each file appears complete or not at all.
 
@@ -99,24 +102,28 @@ def _write(path: Path, pieces: Iterable[bytes]) -> None:
 
 
 def _csv(table: pd.DataFrame) -> bytes:
+    headings = [_quoted(str(name)) for name in table.columns]
     columns = [_texts(table[name]) for name in table.columns]
-    buffer = io.StringIO()
-    writer = csv.writer(buffer, lineterminator="\r\n")
-    writer.writerow([harmless(str(name)) for name in table.columns])
-    writer.writerows(zip(*columns, strict=True))
-    return buffer.getvalue().encode("utf-8-sig")
+    lines = chain([headings], zip(*columns, strict=True))
+    return "".join(f"{','.join(line)}\r\n" for line in lines).encode("utf-8-sig")
 
 
-def _texts(column: pd.Series[Any]) -> list[Plain]:
-    """Values as the file shows them: numbers repeat in many rows, so each different one is written once."""
+def _texts(column: pd.Series[Any]) -> list[str]:
+    """Cells as the file shows them: most repeat in many rows, so each different one is written once."""
     if isinstance(column.dtype, np.dtype) and column.dtype.kind == "f":
         codes, numbers = pd.factorize(column.where(np.isfinite(column)))
         texts = np.array([*map(repr, numbers.tolist()), ""], object)
-        written: list[Plain] = texts[codes].tolist()
+        written: list[str] = texts[codes].tolist()
         return written
     plain = plain_column(column)
-    safe = {cell: harmless(cell) for cell in set(plain) if isinstance(cell, str)}
-    return [safe[cell] if isinstance(cell, str) else cell for cell in plain] if safe else plain
+    known = {cell: _quoted(cell) for cell in set(plain) if isinstance(cell, str)}
+    return [known[c] if isinstance(c, str) else "" if c is None else str(c) for c in plain]
+
+
+def _quoted(text: str) -> str:
+    """A text as a cell of a CSV file by RFC 4180."""
+    safe = harmless(text)
+    return '"' + safe.replace('"', '""') + '"' if _QUOTE_WITH & set(safe) else safe
 
 
 def _parquet(table: pd.DataFrame) -> bytes:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -11,6 +11,8 @@ from xlcalc.bulk.convert import shown_raw
 from xlcalc.bulk.numerals import Numeral
 
 Plain = str | float | int | bool | None
+
+_PLAIN: Final = {str, int, bool, type(None)}
 
 
 def plain_columns(table: pd.DataFrame) -> list[list[Plain]]:
@@ -26,7 +28,8 @@ def plain_column(column: pd.Series[Any]) -> list[Plain]:
         for place in np.flatnonzero(~np.isfinite(numbers)).tolist():
             values[place] = None
         return values
-    return [_plain(value) for value in column.tolist()]
+    cells: list[Plain] = column.tolist()
+    return cells if set(map(type, cells)) <= _PLAIN else [_plain(cell) for cell in cells]
 
 
 def _plain(value: object) -> Plain:

@@ -10,7 +10,7 @@ import pandas as pd
 import xlcalc
 from xlcalc.bulk.plant_run import CaseRun, PlantRun
 from xlcalc.bulk.row_counts import NO_VERDICT, OFF, SOLVED, counts, missing_rows
-from xlcalc.bulk.site_results import COMPUTED, FIGURES, drive_row, figures, judged
+from xlcalc.bulk.site_results import COMPUTED, FIGURES, drive_rows, figures, judged
 from xlcalc.network.base import short_circuit_va
 from xlcalc.study.solution import PlantSolution
 from xlcalc.study.tables import pcc_table
@@ -26,10 +26,9 @@ def plant_computed(run: PlantRun) -> pd.DataFrame:
 def _case_computed(run: PlantRun, case: CaseRun) -> pd.DataFrame:
     (pcc_bus, *_) = case.pcc_buses(run.site)
     kinds = []
-    for k, result in enumerate(case.results):
+    for k, row in enumerate(drive_rows(case.results, case.network, pcc_bus)):
         coupled = case.coupled_kinds.get(k)
-        beside = figures(coupled.spectrum if coupled else None)
-        kinds.append([*drive_row(result, case.network, pcc_bus), *beside])
+        kinds.append([*row, *figures(coupled.spectrum if coupled else None)])
     table = pd.DataFrame(kinds, columns=[*COMPUTED, *(COUPLED + name for name in FIGURES)])
     solved = table.iloc[case.kind_of_row.to_numpy()].set_axis(case.kind_of_row.index)
     off = pd.DataFrame({"status": OFF, "remark": ""}, index=case.off_rows)

@@ -10,10 +10,11 @@ import pandas as pd
 
 from xlcalc.bulk.plant_file import PlantSite
 from xlcalc.bulk.problems import Problem
-from xlcalc.bulk.site_run import ALIKE, Progress, fitting, kind_records
+from xlcalc.bulk.site_run import ALIKE, fitting, kind_records
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.progress import Progress
 from xlcalc.study.drives import DriveResult, solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant

@@ -200,11 +200,12 @@ def _broken_rules(
     """Failures of the schema that are not the consequence of a cell that could not be read."""
     by_name = {site.name: site for site in sites}
     nominal = {(site.name, bus): volts for site in sites for bus, volts in site.bus_volts.items()}
-    places = list(zip(rows[SITE_FIELD], rows["bus"], strict=True))
+    in_site, tags = rows[SITE_FIELD].tolist(), rows["tag"].tolist()
+    places = list(zip(in_site, rows["bus"].tolist(), strict=True))
     checked = rows.copy()
     checked[KEY] = [
         f"{site}\n{tag.casefold()}" if isinstance(tag, str) else None
-        for site, tag in zip(rows[SITE_FIELD], rows["tag"], strict=True)
+        for site, tag in zip(in_site, tags, strict=True)
     ]
     checked[PLACE] = [f"{site}\n{bus}" if bus is not None else None for site, bus in places]
     checked[VOLTS_RATIO] = rows["volts"] / np.array([nominal.get(place, np.nan) for place in places])

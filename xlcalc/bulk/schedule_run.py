@@ -11,14 +11,17 @@ from xlcalc.bulk.problems import Problem
 from xlcalc.bulk.result_tables import ResultTables, result_tables
 from xlcalc.bulk.schedule import Schedule, read_schedule
 from xlcalc.bulk.site_file import Site
-from xlcalc.bulk.site_run import Progress, SiteRun, run_site
+from xlcalc.bulk.site_run import SiteRun, run_site
 from xlcalc.bulk.stopwatch import Stopwatch
+from xlcalc.collector import collector_paused
+from xlcalc.progress import Progress
 
 if TYPE_CHECKING:
     from xlcalc.bulk.plant_file import PlantSite
     from xlcalc.bulk.plant_run import Coupling, PlantRun
 
 
+@collector_paused()
 def run_schedule(
     path: Path,
     sites: Sequence[Site | PlantSite],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -12,6 +14,7 @@ from xlcalc.network.base import Network, short_circuit_va
 from xlcalc.spectrum import Spectrum
 from xlcalc.study.drives import DriveResult
 from xlcalc.study.pcc import PccResult
+from xlcalc.study.sources import currents_through
 from xlcalc.study.tables import pcc_table
 from xlcalc.worksheet.functions.plant import network
 
@@ -24,23 +27,30 @@ def site_computed(run: SiteRun) -> pd.DataFrame:
     """Computed columns of the rows of a site, from those of its kinds of drives."""
     plant = network(run.site.site)
     pcc_bus = run.pcc.bus if run.pcc else None
-    table = pd.DataFrame([drive_row(result, plant, pcc_bus) for result in run.results], columns=[*COMPUTED])
+    table = pd.DataFrame(drive_rows(run.results, plant, pcc_bus), columns=[*COMPUTED])
     return table.iloc[run.kind_of_row.to_numpy()].set_axis(run.kind_of_row.index)
 
 
-def drive_row(result: DriveResult, plant: Network, pcc_bus: str | None) -> list[float | str]:
-    """Values of `COMPUTED`; NaN where the drive or the PCC has no result."""
-    spectrum = result.spectrum if result.stable else None
-    at_pcc = float("nan")
-    if spectrum is not None and pcc_bus is not None:
-        at_pcc = max(float(phase.magnitude[4]) for phase in result.at(plant, pcc_bus))
+def drive_rows(
+    results: Sequence[DriveResult], plant: Network, pcc_bus: str | None
+) -> list[list[float | str]]:
+    """Values of `COMPUTED` for each drive; NaN where the drive or the PCC has no result."""
+    at_pcc = np.full(len(results), np.nan)
+    if pcc_bus is not None:
+        stable = [k for k, result in enumerate(results) if result.stable]
+        loads = [load for k in stable if (load := results[k].load) is not None]
+        fifth = np.abs(currents_through(loads, plant, pcc_bus)[:, :, 4])
+        at_pcc[stable] = fifth.max(axis=1) / [load.quantity for load in loads]
     return [
-        result.source_pct,
-        result.source_xr,
-        *figures(spectrum),
-        at_pcc / result.drive.quantity,
-        SOLVED if result.stable else UNSTABLE,
-        result.reason,
+        [
+            result.source_pct,
+            result.source_xr,
+            *figures(result.spectrum if result.stable else None),
+            amps,
+            SOLVED if result.stable else UNSTABLE,
+            result.reason,
+        ]
+        for result, amps in zip(results, at_pcc.tolist(), strict=True)
     ]
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,7 +12,8 @@ from xlcalc.bulk.problems import Problem, shown
 from xlcalc.bulk.site_file import Site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.study.drives import DriveResult, front_end_on_bus, solve_drives
+from xlcalc.progress import Progress
+from xlcalc.study.drives import DriveResult, bus_supplies, solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
 from xlcalc.study.plant import Plant
 from xlcalc.worksheet.functions.plant import options_of, plant_of
@@ -22,8 +22,6 @@ from xlcalc.worksheet.kinds import Whole
 
 ALIKE = tuple(field.name for field in DRIVES.fields if field.name not in ("tag", "quantity"))
 """Drives that agree in these fields draw the same current."""
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -117,9 +115,10 @@ def kind_records(kinds: pd.DataFrame) -> list[dict[str, Any]]:
 def fitting(plant: Plant, numbers: pd.Series[int]) -> tuple[list[int], list[Problem]]:
     """Kinds that their bus can feed, and a problem for every row of the others."""
     fits, problems = [], []
+    supplies = bus_supplies(plant)
     for k, drive in enumerate(plant.drives):
         try:
-            front_end_on_bus(plant.network, drive)
+            supplies[drive.bus].feeding(drive)
         except InputError as problem:
             name = problem.argument.removesuffix(f" of drive {drive.tag}")
             problems += [

@@ -6,8 +6,9 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-from xlcalc.hosts.headless.recalc import Progress, recalculate
+from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.progress import Progress
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
 from xlcalc.worksheet.values import Value

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from xlcalc.errors import InputError, NoSolutionError
@@ -10,10 +9,9 @@ from xlcalc.mitigation.groups import Group
 from xlcalc.mitigation.options import DriveOption
 from xlcalc.mitigation.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case
+from xlcalc.progress import Progress
 from xlcalc.study.drives import solve_drives
 from xlcalc.study.plant import Drive, Plant
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,13 +9,14 @@ import numpy as np
 
 from xlcalc.mitigation.blocks import PointBlocks, case_reference, filter_block, point_blocks
 from xlcalc.mitigation.columns import Columns
-from xlcalc.mitigation.currents import OptionCurrents, Progress, option_currents
+from xlcalc.mitigation.currents import OptionCurrents, option_currents
 from xlcalc.mitigation.groups import alike
 from xlcalc.mitigation.limits import Limits, standard_limits
 from xlcalc.mitigation.options import Bank
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.program import TangentPool
 from xlcalc.mitigation.quantities import Quantities
+from xlcalc.progress import Progress
 from xlcalc.spectrum import FloatArray
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -62,7 +63,7 @@ class Chain:
                     f"within 10 % of the {feeding:g} V of the bus {upstream} that feeds it",
                 )
 
-    @property
+    @cached_property
     def buses(self) -> tuple[str, ...]:
         return (UTILITY_BUS, *(stage.bus for stage in self.stages))
 
@@ -105,9 +106,10 @@ class Chain:
         return float(np.prod([stage.transformer.ratio for stage in between]))
 
     def _depth(self, bus: str) -> int:
-        if bus not in self.buses:
-            raise InputError("bus", bus, "one of " + ", ".join(self.buses))
-        return self.buses.index(bus)
+        try:
+            return self.buses.index(bus)
+        except ValueError:
+            raise InputError("bus", bus, "one of " + ", ".join(self.buses)) from None
 
 
 def series_plant(utility: Utility, supply: Transformer, second: Transformer | None = None) -> Chain:

@@ -13,12 +13,12 @@ _TO_PHASES = np.array([[1, 1, 1], [1, _A**2, _A], [1, _A, _A**2]])
 
 
 def components(phases: ComplexArray) -> ComplexArray:
-    """Zero, positive and negative sequence of phases a, b, c; both of shape (3, n)."""
+    """Zero, positive and negative sequence of phases a, b, c; both of shape (..., 3, n)."""
     return np.asarray(_TO_SEQUENCE @ phases, dtype=np.complex128)
 
 
 def phases_of(sequences: ComplexArray) -> ComplexArray:
-    """Phases a, b, c of zero, positive and negative sequence; both of shape (3, n)."""
+    """Phases a, b, c of zero, positive and negative sequence; both of shape (..., 3, n)."""
     return np.asarray(_TO_PHASES @ sequences, dtype=np.complex128)
 
 
@@ -43,14 +43,14 @@ def to_common_frame(phases: ComplexArray, shift_deg: float) -> ComplexArray:
 
     Parameters
     ----------
-    phases : array of complex, shape (3, n)
+    phases : array of complex, shape (..., 3, n)
         Orders 1..n of phases a, b, c.
     shift_deg : float
         Angle by which the load's voltage leads that of the bus (positive sequence).
 
     Returns
     -------
-    array of complex, shape (3, n)
+    array of complex, shape (..., 3, n)
 
     Examples
     --------
@@ -60,11 +60,11 @@ def to_common_frame(phases: ComplexArray, shift_deg: float) -> ComplexArray:
     >>> to_common_frame(one, 30.0)[0, [4, 6]].real.round(6).tolist()
     [-1.0, -1.0]
     """
-    orders = np.arange(1, phases.shape[1] + 1)
+    orders = np.arange(1, phases.shape[-1] + 1)
     sequences = components(phases)
-    sequences[0] = 0.0
-    sequences[1] *= frame_turn(orders, 1, shift_deg)
-    sequences[2] *= frame_turn(orders, -1, shift_deg)
+    sequences[..., 0, :] = 0.0
+    sequences[..., 1, :] *= frame_turn(orders, 1, shift_deg)
+    sequences[..., 2, :] *= frame_turn(orders, -1, shift_deg)
     return phases_of(sequences)
 
 

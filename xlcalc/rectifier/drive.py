@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.progress import Progress
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, LoadKind, Reactor, Supply
 from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.rectifier.steady_state import SteadyState, solve, solve_many
@@ -212,7 +213,7 @@ def solve_front_end(front_end: FrontEnd, max_order: int = 50) -> SteadyState:
 
 
 def solve_front_ends(
-    front_ends: Iterable[FrontEnd], max_order: int = 50
+    front_ends: Iterable[FrontEnd], max_order: int = 50, progress: Progress | None = None
 ) -> list[SteadyState | NoSolutionError]:
     """The same for many; equal front ends are solved once, a failure takes its own place only."""
-    return solve_many([front_end.circuit() for front_end in front_ends], max_order)
+    return solve_many([front_end.circuit() for front_end in front_ends], max_order, progress=progress)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.progress import Progress
 from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
 
@@ -56,11 +58,13 @@ def solve_many(
     accept_unstable: bool = False,
     workers: int | None = None,
     near: Mapping[Circuit, SteadyState] | None = None,
+    progress: Progress | None = None,
 ) -> list[SteadyState | NoSolutionError]:
     """The same for many circuits, in parallel; equal ones are solved once, a failure takes its own place.
 
     `near` gives solutions of similar circuits to start from; they save time and change no result, because a
-    start that does not lead to a stable solution is dropped.
+    start that does not lead to a stable solution is dropped. `progress` is called with the number of distinct
+    circuits solved and their total.
     """
     from xlcalc.rectifier.packing import pack
 
@@ -81,16 +85,31 @@ def solve_many(
     def work(chunk: list[tuple[Circuit, Packed]]) -> list[SteadyState | NoSolutionError]:
         return _solve_chunk(chunk, max_order, accept_unstable, near or {})
 
-    if len(chunks) == 1:
-        parts = [work(chunks[0])]
-    else:
-        with ThreadPoolExecutor(max_workers=count) as pool:
-            parts = list(pool.map(work, chunks))
     solved: dict[Circuit, SteadyState | NoSolutionError] = {}
-    for chunk, results in zip(chunks, parts, strict=True):
-        for (circuit, _), result in zip(chunk, results, strict=True):
-            solved[circuit] = result
+    with contextlib.closing(_in_threads(work, chunks, count)) as parts:
+        for chunk, results in zip(chunks, parts, strict=True):
+            solved.update(zip((circuit for circuit, _ in chunk), results, strict=True))
+            if progress is not None:
+                progress(len(solved), len(distinct))
     return [solved[circuit] for circuit in asked]
+
+
+Chunk = TypeVar("Chunk")
+Result = TypeVar("Result")
+
+
+def _in_threads(
+    work: Callable[[Chunk], Result], chunks: Sequence[Chunk], workers: int
+) -> Generator[Result, None, None]:
+    """Results in the order of the chunks; once closed, no further chunk is begun."""
+    if len(chunks) < 2:
+        yield from map(work, chunks)
+        return
+    with ThreadPoolExecutor(max_workers=workers) as pool:
+        try:
+            yield from pool.map(work, chunks)
+        finally:
+            pool.shutdown(wait=False, cancel_futures=True)
 
 
 def _solve_chunk(

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.base import Network
 from xlcalc.network.sequence import frame_turn, natural_sequence
+from xlcalc.progress import Progress
 from xlcalc.rectifier.circuit import MAX_BACKGROUND_ORDER
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
@@ -18,11 +19,6 @@ from xlcalc.spectrum import Spectrum
 from xlcalc.study.pcc import turned_background
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.sources import LoadCurrent
-
-Progress = Callable[[int, int], None]
-
-BATCH = 64
-"""Front ends solved between two progress reports."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +50,7 @@ class DriveResult:
     @property
     def spectrum(self) -> Spectrum | None:
         """Spectrum of one unit in the phase with the largest distortion, A rms at its own bus."""
-        return None if self.load is None else self.load.spectra[self.load.worst_phase]
+        return None if self.load is None else Spectrum(self.load.phases[self.load.worst_phase])
 
     def at(self, network: Network, pcc: str) -> tuple[Spectrum, Spectrum, Spectrum]:
         """Phases a, b, c of all units together as they flow through the PCC, A rms at the PCC's voltage.
@@ -90,49 +86,80 @@ def solve_drives(plant: Plant, progress: Progress | None = None) -> tuple[DriveR
     InputError
         A value does not suit the front end at its bus; the message names the drive.
     """
-    on_bus = [front_end_on_bus(plant.network, drive) for drive in plant.drives]
-    distinct = list(dict.fromkeys(on_bus))
-    solved: dict[FrontEnd, SteadyState | NoSolutionError] = {}
-    for start in range(0, len(distinct), BATCH):
-        batch = distinct[start : start + BATCH]
-        solved.update(zip(batch, solve_front_ends(batch), strict=True))
-        if progress is not None:
-            progress(len(solved), len(distinct))
-    return tuple(
-        _result(plant.network, drive, front_end, solved[front_end])
-        for drive, front_end in zip(plant.drives, on_bus, strict=True)
-    )
+    supplies = bus_supplies(plant)
+    on_bus = [supplies[drive.bus].feeding(drive) for drive in plant.drives]
+    outcomes = solve_front_ends(on_bus, progress=progress)
+    return tuple(map(partial(_result, plant.network), plant.drives, on_bus, outcomes))
+
+
+@dataclass(frozen=True)
+class BusSupply:
+    """The supply at a bus as a front end sees it.
+
+    Parameters
+    ----------
+    volts : float
+        Nominal line-to-line rms voltage.
+    impedance : complex
+        Fundamental ohm behind the bus, the plant's machines included.
+    unbalance_pct, unbalance_deg, background
+        As in `FrontEnd`.
+    """
+
+    volts: float
+    impedance: complex
+    unbalance_pct: float
+    unbalance_deg: float
+    background: tuple[tuple[int, float, float], ...]
+
+    @classmethod
+    def at(cls, network: Network, bus: str) -> BusSupply:
+        """The supply at a bus of a network."""
+        utility = network.utility
+        turn = math.degrees(np.angle(complex(frame_turn(1, -1, -network.shift_deg(bus)))))
+        background = tuple(
+            (order, 100.0 * abs(phasor), math.degrees(np.angle(phasor)))
+            for order, phasor in turned_background(network, bus)
+            if natural_sequence(order) and phasor and order <= MAX_BACKGROUND_ORDER
+        )
+        return cls(
+            network.volts(bus),
+            network.short_circuit_impedance(bus, machines=True),
+            utility.unbalance_pct,
+            utility.unbalance_deg + turn if utility.unbalance_pct else 0.0,
+            background,
+        )
+
+    def feeding(self, drive: Drive) -> FrontEnd:
+        """The drive's front end with source reactance, unbalance and background of this bus.
+
+        Raises
+        ------
+        InputError
+            The front end refuses a value; the message names the drive.
+        """
+        base = self.volts**2 / drive.rated_watts
+        try:
+            return replace(
+                drive.front_end,
+                source_pct=100.0 * self.impedance.imag / base,
+                source_xr=self.impedance.imag / self.impedance.real,
+                unbalance_pct=self.unbalance_pct,
+                unbalance_deg=self.unbalance_deg,
+                background=self.background,
+            )
+        except InputError as problem:
+            raise problem.renamed(f"{problem.argument} of drive {drive.tag}") from None
+
+
+def bus_supplies(plant: Plant) -> dict[str, BusSupply]:
+    """The supply at each bus of a plant that feeds a drive."""
+    return {bus: BusSupply.at(plant.network, bus) for bus in {drive.bus for drive in plant.drives}}
 
 
 def front_end_on_bus(network: Network, drive: Drive) -> FrontEnd:
-    """The drive's front end with source reactance, unbalance and background of its bus.
-
-    Raises
-    ------
-    InputError
-        The front end refuses a value; the message names the drive.
-    """
-    impedance = network.short_circuit_impedance(drive.bus, machines=True)
-    base = network.volts(drive.bus) ** 2 / drive.rated_watts
-    shift = network.shift_deg(drive.bus)
-    utility = network.utility
-    background = tuple(
-        (order, 100.0 * abs(phasor), math.degrees(np.angle(phasor)))
-        for order, phasor in turned_background(network, drive.bus)
-        if natural_sequence(order) and phasor and order <= MAX_BACKGROUND_ORDER
-    )
-    unbalance_turn = math.degrees(np.angle(complex(frame_turn(1, -1, -shift))))
-    try:
-        return replace(
-            drive.front_end,
-            source_pct=100.0 * impedance.imag / base,
-            source_xr=impedance.imag / impedance.real,
-            unbalance_pct=utility.unbalance_pct,
-            unbalance_deg=utility.unbalance_deg + unbalance_turn if utility.unbalance_pct else 0.0,
-            background=background,
-        )
-    except InputError as problem:
-        raise problem.renamed(f"{problem.argument} of drive {drive.tag}") from None
+    """The drive's front end as its bus feeds it; raises as `BusSupply.feeding`."""
+    return BusSupply.at(network, drive.bus).feeding(drive)
 
 
 def _result(

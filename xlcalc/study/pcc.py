@@ -26,7 +26,15 @@ from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import HeldOrders, held_orders_multiplier
 from xlcalc.standards.loader import Limit, weakest
 from xlcalc.standards.verdict import Judgement, Verdict
-from xlcalc.study.sources import LoadCurrent, Summation, linear_current, most_distorted, summed
+from xlcalc.study.sources import (
+    LoadCurrent,
+    Summation,
+    currents_through,
+    linear_current,
+    most_distorted,
+    summed,
+    volts_taken,
+)
 
 CURRENT = "current harmonic"
 TDD = "TDD"
@@ -224,16 +232,15 @@ def assess_pcc(
     pcc = chosen.pcc
     sources = [*loads, *(linear_current(load, network) for load in linear_loads)]
     counts = [source.quantity for source in sources]
-    currents = summed([source.at(network, pcc) for source in sources], counts, chosen.summation)
+    currents = summed(currents_through(sources, network, pcc), counts, chosen.summation)
     fundamental = float(abs(components(currents[:, :1])[1, 0]))
     demand = chosen.demand_amps if chosen.demand_amps is not None else fundamental
     if demand <= 0.0:
         raise NoSolutionError(
             f"no load draws current through the PCC ({pcc}): without a demand current there is no Isc/IL"
         )
-    background = background_volts(network, pcc)
-    taken = [-source.voltage_at(network, pcc) for source in sources]
-    volts = summed([background, *taken], [1, *counts], chosen.summation)
+    parts = [background_volts(network, pcc), *-volts_taken(sources, network, pcc)]
+    volts = summed(parts, [1, *counts], chosen.summation)
     volts[:, 0] = 0.0
     return PccResult(
         bus=pcc,

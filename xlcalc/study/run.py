@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.study.drives import DriveResult, Progress, solve_drives
+from xlcalc.progress import Progress
+from xlcalc.study.drives import DriveResult, solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
 from xlcalc.study.plant import Plant
 

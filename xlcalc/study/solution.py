@@ -13,13 +13,14 @@ from xlcalc.network.flow import POSITIVE, SEQUENCES, Flow, FlowSolver, phases_in
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components, frame_turn
 from xlcalc.network.short_circuit import short_circuit_amps
+from xlcalc.progress import Progress
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.study.coupling import CoupledPlant, grouped
-from xlcalc.study.drives import DriveResult, Progress, solve_drives
+from xlcalc.study.drives import DriveResult, solve_drives
 from xlcalc.study.iteration import MAX_ITERATIONS, Convergence, iterate
 from xlcalc.study.pcc import PccOptions, PccResult, background_volts
 from xlcalc.study.plant import Plant
-from xlcalc.study.sources import LoadCurrent, Summation, summed
+from xlcalc.study.sources import LoadCurrent, Summation, currents_through, summed, volts_taken
 
 ANGLE_ROUNDS = 4
 
@@ -82,11 +83,10 @@ class PlantSolution:
         currents, volts = self.flow.inflow(bus), self.flow.bus_volts(bus)
         if chosen.summation is not Summation.PHASOR:
             counts = [load.quantity for load in self.loads]
-            passing = summed([load.at(self.network, bus) for load in self.loads], counts, chosen.summation)
-            taken = [-load.voltage_at(self.network, bus) for load in self.loads]
-            background = background_volts(self.network, bus)
+            passing = summed(currents_through(self.loads, self.network, bus), counts, chosen.summation)
+            parts = [background_volts(self.network, bus), *-volts_taken(self.loads, self.network, bus)]
             currents[:, 1:] = passing[:, 1:]
-            volts = summed([background, *taken], [1, *counts], chosen.summation)
+            volts = summed(parts, [1, *counts], chosen.summation)
         fundamental = float(abs(components(currents[:, :1])[1, 0]))
         demand = chosen.demand_amps if chosen.demand_amps is not None else fundamental
         if demand <= 0.0:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+import numpy.typing as npt
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
@@ -84,19 +85,41 @@ class LoadCurrent:
 
     def at(self, network: Network, pcc: str) -> ComplexArray:
         """Current of all units through the PCC, A at the PCC's voltage and against its phase-a voltage."""
-        share = network.current_share(pcc, self.bus, ORDERS)
-        return self.quantity * share * self._turned(network, pcc)
+        amps: ComplexArray = currents_through([self], network, pcc)[0]
+        return amps
 
     def voltage_at(self, network: Network, pcc: str) -> ComplexArray:
         """Voltage that all units take from the PCC, V per phase by order."""
-        ohms = network.transfer_impedance(pcc, self.bus, ORDERS)
-        return self.quantity * ohms * self._turned(network, pcc)
-
-    def _turned(self, network: Network, pcc: str) -> ComplexArray:
-        return to_common_frame(self.phases, network.shift_deg(self.bus) - network.shift_deg(pcc))
+        volts: ComplexArray = volts_taken([self], network, pcc)[0]
+        return volts
 
 
 ORDERS = np.arange(1, MAX_ORDER + 1)
+
+
+def currents_through(loads: Sequence[LoadCurrent], network: Network, pcc: str) -> ComplexArray:
+    """What `LoadCurrent.at` gives for each load, shape (loads, 3, 50)."""
+    return _felt_at(loads, network, pcc, network.current_share)
+
+
+def volts_taken(loads: Sequence[LoadCurrent], network: Network, pcc: str) -> ComplexArray:
+    """What `LoadCurrent.voltage_at` gives for each load, shape (loads, 3, 50)."""
+    return _felt_at(loads, network, pcc, network.transfer_impedance)
+
+
+def _felt_at(
+    loads: Sequence[LoadCurrent],
+    network: Network,
+    pcc: str,
+    per_ampere: Callable[[str, str, npt.ArrayLike], ComplexArray],
+) -> ComplexArray:
+    felt = np.zeros((len(loads), 3, MAX_ORDER), dtype=np.complex128)
+    for bus in {load.bus for load in loads}:
+        here = [k for k, load in enumerate(loads) if load.bus == bus]
+        amps = np.array([loads[k].quantity * loads[k].phases for k in here])
+        shift = network.shift_deg(bus) - network.shift_deg(pcc)
+        felt[here] = per_ampere(pcc, bus, ORDERS) * to_common_frame(amps, shift)
+    return felt
 
 
 def most_distorted(phases: ComplexArray) -> int:
@@ -111,12 +134,14 @@ def linear_current(load: LinearLoad, network: Network) -> LoadCurrent:
     return LoadCurrent.balanced(f"linear load on {load.bus}", load.bus, phase_a)
 
 
-def summed(parts: Sequence[ComplexArray], counts: Sequence[int], rule: Summation) -> ComplexArray:
+def summed(
+    parts: Sequence[ComplexArray] | ComplexArray, counts: Sequence[int], rule: Summation
+) -> ComplexArray:
     """Sum of the contributions of several loads.
 
     Parameters
     ----------
-    parts : sequence of complex arrays, shape (3, 50)
+    parts : array or sequence of complex arrays, shape (loads, 3, 50)
         Contribution of each load, all its units together.
     counts : sequence of int
         Units behind each contribution; the exponent law counts each unit as a source.
@@ -128,15 +153,14 @@ def summed(parts: Sequence[ComplexArray], counts: Sequence[int], rule: Summation
     -------
     array of complex, shape (3, 50)
     """
-    total: ComplexArray = np.zeros((3, MAX_ORDER), dtype=np.complex128)
-    for part in parts:
-        total = total + part
-    if rule is Summation.PHASOR or not parts:
+    if len(parts) == 0:
+        return np.zeros((3, MAX_ORDER), dtype=np.complex128)
+    total: ComplexArray = np.sum(parts, axis=0)
+    if rule is Summation.PHASOR:
         return total
     alpha = np.ones(MAX_ORDER) if rule is Summation.ARITHMETIC else summation_exponents()
-    powers = np.zeros((3, MAX_ORDER))
-    for part, count in zip(parts, counts, strict=True):
-        powers += count * (np.abs(part) / count) ** alpha
+    units = np.array(counts)[:, None, None]
+    powers = np.sum(units * (np.abs(parts) / units) ** alpha, axis=0)
     total[:, 1:] = (powers ** (1.0 / alpha))[:, 1:]
     return total
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import gc
 import time
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
@@ -11,6 +9,7 @@ from itertools import chain
 from pathlib import Path
 
 import xlcalc
+from xlcalc.collector import collector_paused
 from xlcalc.hosts.headless.cellnames import CellRange, Position, cell_name
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, positions
@@ -25,13 +24,13 @@ from xlcalc.hosts.headless.report import REFUSED, Issue, RecalculationReport
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.patch import SheetPatch
 from xlcalc.hosts.headless.xlsx.reasons_sheet import ReasonRow
+from xlcalc.progress import Progress
 from xlcalc.worksheet.values import CellError
 
-__all__ = ["Progress", "RecalculationReport", "recalculate"]
-
-Progress = Callable[[int, int], None]
+__all__ = ["RecalculationReport", "recalculate"]
 
 
+@collector_paused()
 def recalculate(
     source: Path,
     target: Path | None,
@@ -71,31 +70,6 @@ def recalculate(
     WorkbookFileError
         For a file that is no sound workbook, or cannot be written.
     """
-    with _collector_paused():
-        return _recalculate(source, target, functions, progress, reasons_sheet, stamp, now)
-
-
-@contextlib.contextmanager
-def _collector_paused() -> Iterator[None]:
-    """Without garbage collection: cells make no cycles, but many cost it a third of the time."""
-    enabled = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if enabled:
-            gc.enable()
-
-
-def _recalculate(
-    source: Path,
-    target: Path | None,
-    functions: Mapping[str, WorksheetFunction],
-    progress: Progress | None,
-    reasons_sheet: bool,
-    stamp: str | None,
-    now: datetime | None,
-) -> RecalculationReport:
     clock = _Stopwatch()
     package = WorkbookPackage.open(source, check_cells=False)
     with package.claim(target) as held:

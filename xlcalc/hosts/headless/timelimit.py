@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 
-from xlcalc.hosts.headless.recalc import Progress
+from xlcalc.progress import Progress
 
 
 class TimeLimitError(Exception):

@@ -1,36 +1,35 @@
-"""Results of the sites of a schedule on the terminal."""
+"""Results of the sites of a schedule in words."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pandas as pd
-from rich.console import Console
 
 from xlcalc.bulk.result_tables import ResultTables
 
 
-def print_sites(tables: ResultTables, out: Console) -> None:
+def site_lines(tables: ResultTables) -> Iterator[str]:
     """The verdict at every PCC, with what is missing in it."""
     for row in tables.sites.to_dict("records"):
         case = f", {row['case']}, PCC {row['pcc']}" if isinstance(row.get("case"), str) else ""
-        out.print(
+        yield (
             f"{row['site']}{case}: {row['rows']} rows, {row['rows solved']} solved, "
-            f"{row['rows rejected']} rejected, {row['rows without stable solution']} without stable solution",
-            markup=False,
+            f"{row['rows rejected']} rejected, {row['rows without stable solution']} without stable solution"
         )
         if row["what is missing"]:
-            out.print(f"  Missing: {row['what is missing']}", markup=False)
-        out.print(
+            yield f"  Missing: {row['what is missing']}"
+        yield (
             f"  TDD {_number(row['tdd pct'])} % (limit {_number(row['limit tdd pct'])} %), "
             f"voltage THD {_number(row['thdv pct'])} % (limit {_number(row['limit thdv pct'])} %), "
             f"Isc/IL {_number(row['isc/il'])}"
         )
-        out.print(f"  Verdict: {row['verdict']}; binding: {row['binding']}", markup=False)
+        yield f"  Verdict: {row['verdict']}; binding: {row['binding']}"
         if case:
-            out.print(
+            yield (
                 f"  Coupled: TDD {_number(row['coupled tdd pct'])} %, "
                 f"voltage THD {_number(row['coupled thdv pct'])} %; verdict: {row['coupled verdict']}; "
-                f"binding: {row['coupled binding']}; {row['coupled solution']}",
-                markup=False,
+                f"binding: {row['coupled binding']}; {row['coupled solution']}"
             )
 
 
