@@ -110,12 +110,17 @@ class SteadyState:
         return total
 
     @cached_property
-    def line_current(self) -> PerPhase:
-        """Line current at the terminals, A."""
+    def line_phasors(self) -> ComplexArray:
+        """Line current at the terminals, shape (3, orders), A."""
         through = self.rectifier_current
         if self.circuit.filter is None:
-            return _spectra(through)
-        return _spectra(line_phasors(self.circuit, through, emf_phasors(self.circuit.supply, self.max_order)))
+            return through
+        return line_phasors(self.circuit, through, emf_phasors(self.circuit.supply, self.max_order))
+
+    @cached_property
+    def line_current(self) -> PerPhase:
+        """Spectra of `line_phasors`, A."""
+        return _spectra(self.line_phasors)
 
     @cached_property
     def bridge_current(self) -> tuple[PerPhase, ...]:
@@ -131,8 +136,7 @@ class SteadyState:
     def terminal_voltage(self) -> PerPhase:
         """Voltage to neutral behind the source impedance, ahead of filter and line reactor, V."""
         impedance = self.circuit.supply.impedance(np.arange(1, self.max_order + 1))
-        current = np.array([phase.phasors for phase in self.line_current])
-        return _spectra(emf_phasors(self.circuit.supply, self.max_order) - impedance * current)
+        return _spectra(emf_phasors(self.circuit.supply, self.max_order) - impedance * self.line_phasors)
 
     @property
     def thd_pct(self) -> tuple[float, float, float]:

@@ -198,7 +198,7 @@ class CoupledPlant:
                 continue
             if remember:
                 self._near[k] = outcome
-            per_unit = components(np.array([phase.phasors for phase in outcome.line_current]))[1:]
+            per_unit = components(outcome.line_phasors)[1:]
             amps = self.watts[k] / (math.sqrt(3.0) * self.nominal[k])
             drawn.append(amps * per_unit * np.exp(1j * STANDARD_ORDERS * np.angle(row[POSITIVE, 0])))
         return drawn

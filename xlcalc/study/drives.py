@@ -168,8 +168,7 @@ def _result(
     if isinstance(outcome, NoSolutionError):
         return DriveResult(drive, front_end.source_pct, front_end.source_xr, None, False, str(outcome))
     amps_per_unit = drive.rated_watts / network.volts(drive.bus)
-    per_unit = np.array([spectrum.phasors for spectrum in outcome.line_current], dtype=np.complex128)
-    load = LoadCurrent(drive.tag, drive.bus, amps_per_unit * per_unit, drive.quantity)
+    load = LoadCurrent(drive.tag, drive.bus, amps_per_unit * outcome.line_phasors, drive.quantity)
     return DriveResult(
         drive, front_end.source_pct, front_end.source_xr, load, outcome.stable, _remark(outcome)
     )
