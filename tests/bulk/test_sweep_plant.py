@@ -83,7 +83,8 @@ def expected(sample: pd.Series, quantity: str, solution: str) -> float:
     case = next(case for case in content["cases"] if case["name"] == sample["case"])
     content["utility"][0]["min mva"] = sample["min mva of the utility"]
     for row in content["transformers"]:
-        row["z pct"] *= sample["z pct of all transformers (factor)"]
+        own = f"z pct of {row['name']} in transformers (factor)"
+        row["z pct"] *= sample[own] if own in sample else sample["z pct of all transformers (factor)"]
         if row["name"] == "T2":
             row["x/r"] = sample["x/r of T2 in transformers"]
     stack: list[list[object]] = []
@@ -93,7 +94,9 @@ def expected(sample: pd.Series, quantity: str, solution: str) -> float:
     width = max(map(len, stack))
     drives = pd.read_csv(DRIVES).drop(columns="Description")
     drives.columns = [name.lower().replace("(%)", "pct") for name in drives.columns]
-    drives["load pct"] = drives["load pct"].fillna(100.0) * sample["load pct of all drives (factor)"]
+    common = sample.get("load pct of all drives (factor)")
+    factors = [sample.get(f"load pct of {tag} (factor)", common) for tag in drives["tag"]]
+    drives["load pct"] = drives["load pct"].fillna(100.0) * factors
     drives.loc[drives["tag"] == "P-2", "line reactor pct"] = sample["line reactor pct of P-2"]
     table = [list(drives.columns), *drives.astype(object).where(drives.notna(), None).to_numpy().tolist()]
     settings = {**content["settings"], **{k: v for k, v in case.items() if k != "name"}}
@@ -103,10 +106,14 @@ def expected(sample: pd.Series, quantity: str, solution: str) -> float:
     return FUNCTIONS["HD_PLANT_VALUE"](given)
 
 
+@pytest.mark.parametrize("each", [False, True])
 @pytest.mark.parametrize("solution", ["uncoupled", "coupled"])
-def test_each_combination_equals_the_worksheet_function(spec_of, plant, rows, solution):
+def test_each_combination_equals_the_worksheet_function(spec_of, plant, rows, solution, each):
     samples = 6 if solution == "uncoupled" else 2
     text = SPEC.replace("samples = 6", f'samples = {samples}\nsolution = "{solution}"')
+    if each:
+        text = text.replace("tolerance_pct = 10", "tolerance_pct = 10, each = true")
+        text = text.replace("high = 1 } }", "high = 1 }, each = true }")
     table = swept(spec_of(text), plant, rows)
     assert len(table) == samples * len(plant.cases)
     assert (table["reason"] == "").all()
@@ -114,6 +121,27 @@ def test_each_combination_equals_the_worksheet_function(spec_of, plant, rows, so
     for _, sample in table.head(2 * len(plant.cases)).iterrows():
         for quantity, column in (("TDD", "tdd pct"), ("THDV", "thdv pct"), ("ISC_IL", "isc/il")):
             assert sample[column] == pytest.approx(expected(sample, quantity, solution), rel=1e-8)
+
+
+def test_each_row_of_a_table_draws_on_its_own(spec_of, plant):
+    """As many inputs as rows; without correlation, as a Latin hypercube draws its columns."""
+    text = """
+    [sweep]
+    samples = 400
+    [network.transformers]
+    "z pct" = { tolerance_pct = 10, each = true }
+    kva = { factor = { low = 0.9, high = 1.1 }, each = true }
+    [network.transformers.t2]
+    kva = { values = [800] }
+    """
+    spec = spec_of(text).sweep
+    names = [str(row["name"]) for row in plant.tables["transformers"]]
+    assert [i.tag for i in spec.inputs if i.field.name == "z pct"] == names
+    assert [i.tag for i in spec.inputs if i.field.name == "kva"] == [*(n for n in names if n != "T2"), "T2"]
+    drawn = spec.drawn()[:, [i.field.name == "z pct" for i in spec.inputs]]
+    apart = np.corrcoef(drawn.T)[np.triu_indices(len(names), 1)]
+    assert len(names) > 1
+    assert np.abs(apart).max() < 4.0 / np.sqrt(400)
 
 
 def test_levels_and_ranks_of_each_place(spec_of, plant, rows):

@@ -52,6 +52,27 @@ def test_all_forms(tmp_path):
     assert drawn[:, 3].min() >= 0.0
 
 
+def test_each_drive_draws_on_its_own_unless_its_line_says_more(tmp_path):
+    read = spec(
+        tmp_path,
+        """
+        [drives]
+        "load pct" = { factor = { low = 0.6, high = 1 }, each = true }
+        pulses = { values = [6, 12], each = true }
+        [drives.p1]
+        Pulses = { values = [18] }
+        """,
+    )
+    assert [(i.label, i.tag) for i in read.inputs] == [
+        ("load pct of P1 (factor)", "P1"),
+        ("load pct of P2 (factor)", "P2"),
+        ("pulses of P2", "P2"),
+        ("pulses of P1", "P1"),
+    ]
+    together = spec(tmp_path, "[drives]\n'load pct' = { low = 60, high = 90, each = false }\n")
+    assert [i.label for i in together.inputs] == ["load pct of all drives"]
+
+
 def test_latin_hypercube_has_one_draw_in_every_stratum():
     """The property that defines the design: McKay, Beckman and Conover, Technometrics 21 (1979) 239-245
     (from memory)."""
@@ -98,6 +119,9 @@ def test_grid_is_every_combination():
         ("[drives]\nquantity = {factor={low=1, high=2}}\n", "whole"),
         ("[drives]\npulses = {values=[6, 7]}\n", "pulses"),
         ("[drives.P9]\n'load pct' = {low=60, high=90}\n", "P9"),
+        ("[drives]\n'load pct' = {low=60, high=90, each=1}\n", "each of load pct in drives is 1"),
+        ("[drives.P1]\n'load pct' = {low=60, high=90, each=true}\n", "a form without each"),
+        ("[site]\n'utility mva' = {low=60, high=90, each=true}\n", "a form without each"),
         ("[sweep]\nsample = 3\n", "sample"),
         ("[sweep]\nsamples = 1\n[site]\n'utility mva' = {low=1, high=2}\n", "samples"),
         ("[sweep]\nmethod = 'dice'\n[site]\n'utility mva' = {low=1, high=2}\n", "method"),

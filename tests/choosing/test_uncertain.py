@@ -114,12 +114,29 @@ def test_network_of_a_plant_is_varied_by_factors(tmp_path):
     assert percent[0] == pytest.approx([1.05 * value for value in percent[1]])
 
 
+def test_drives_and_transformers_of_a_plant_vary_each_on_its_own(tmp_path):
+    plant = read_plant_files(DEMO / "plant.toml", DEMO / "plant_drives.csv")
+    options, terms = read_options(), read_terms(DEMO / "plant_choice.toml")
+    base = plant.problem(options, terms).cases[0]
+    text = '[network.transformers]\n"z pct" = { factor = { values = [1.05] }, each = true }\n'
+    text += '[drives]\n"load pct" = { factor = { values = [0.5] }, each = true }\n'
+    spec = read_plant_spec(plant_spec(tmp_path, text), plant)
+    assert len(spec.inputs) == len(plant.tables["transformers"]) + len(plant.drives)
+    (cases,) = sampled_plant_cases(spec, plant, options, terms)
+    assert cases[0].load_pct == pytest.approx({tag: 0.5 * load for tag, load in base.load_pct.items()})
+    kept = replace(spec, inputs=tuple(i for i in spec.inputs if i.tag != "D-101"))
+    (cases,) = sampled_plant_cases(kept, plant, options, terms)
+    assert cases[0].load_pct == pytest.approx(
+        {tag: load if tag == "D-101" else 0.5 * load for tag, load in base.load_pct.items()}
+    )
+
+
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("[network.moon]\n", "table in network of spec.toml is moon"),
-        ('[network.utility]\n"max mva" = { low = 1, high = 2 }\n', "tolerance_pct or factor"),
-        ("[drives]\npulses = { values = [6, 12] }\n", "name in drives is pulses"),
+        ("[network.moon]\n", "table in network is moon"),
+        ('[network.utility]\n"max mva" = { low = -1, high = 2 }\n', "max mva in utility is -1"),
+        ("[drives]\npulses = { values = [6, 12] }\n", "load pct: options decide the rest"),
         ("[site]\n", "table in spec.toml is site"),
     ],
 )

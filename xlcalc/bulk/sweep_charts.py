@@ -17,6 +17,7 @@ HEIGHT_CM: Final = 9
 ROWS_OF_A_CHART: Final = 20
 COLOURS: Final = ("1F4E79", "C55A11", "548235", "7F6000", "7030A0", "00808A", "A61C3C", "595959")
 MOST_CURVES: Final = len(COLOURS)
+MOST_BARS: Final = 12
 
 
 def add_charts(book: Workbook, levels: pd.DataFrame, curve: pd.DataFrame, inputs: int, place: str) -> None:
@@ -73,7 +74,9 @@ def _curve_chart(sheet: Any, rows: int, title: str, columns: list[int]) -> Scatt
 def _rank_chart(sheet: Any, inputs: int, place: str) -> BarChart:
     bars = BarChart()
     bars.type = "bar"
-    _dress(bars, "Rank correlation of the inputs" + (f" at {place}" if place else ""), None, None)
+    most = f"{MOST_BARS} inputs that matter most" if inputs > MOST_BARS else "inputs"
+    _dress(bars, f"Rank correlation of the {most}" + (f" at {place}" if place else ""), None, None)
+    inputs = min(inputs, MOST_BARS)
     for number, colour in ((2, COLOURS[0]), (4, COLOURS[1])):
         values = Reference(sheet, min_col=number, min_row=1, max_row=inputs + 1)
         bars.add_data(values, titles_from_data=True)

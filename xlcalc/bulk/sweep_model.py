@@ -75,9 +75,9 @@ def varied_drives(
 ) -> list[dict[str, Any]]:
     """The kinds of drives with drawn values; raises `InputError` for a value that does not fit."""
     varied = [dict(record) for record in records]
+    own = {record["own tag"]: [record] for record in varied}
     for given, number in zip(inputs, drawn, strict=True):
         if given.section == "drives":
-            for record in varied:
-                if given.tag in ("", record["own tag"]):
-                    record[given.field.name] = given.value(number, record[given.field.name])
+            for record in own[given.tag] if given.tag else varied:
+                record[given.field.name] = given.value(number, record[given.field.name])
     return varied

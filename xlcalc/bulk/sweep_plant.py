@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import pandas as pd
 
 from xlcalc.bulk.plant_file import PlantSite, Values
 from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, figures_of, varied_drives
-from xlcalc.bulk.sweep_plant_spec import PlantSpec, row_name
+from xlcalc.bulk.sweep_plant_spec import PlantSpec, Tables, varied_tables
 from xlcalc.bulk.sweep_spec import Input
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
@@ -21,8 +20,6 @@ from xlcalc.study.sources import Summation
 from xlcalc.worksheet.functions.drive_settings import front_end_values
 from xlcalc.worksheet.functions.network_study import network_of
 from xlcalc.worksheet.functions.plant import drive_of
-
-Tables = Mapping[str, Sequence[Values]]
 
 
 @dataclass(frozen=True)
@@ -66,7 +63,7 @@ class PlantModel:
     def outcomes(self, inputs: Sequence[Input], drawn: Sequence[float]) -> tuple[Outcome, ...]:
         """As `SweepModel.outcomes`."""
         try:
-            tables = _varied_tables(self.plant.tables, inputs, drawn)
+            tables = varied_tables(self.plant.tables, inputs, drawn)
             records = varied_drives(self.records, inputs, drawn)
         except InputError as problem:
             return tuple(Outcome({}, str(problem)) for _ in self.places)
@@ -114,18 +111,4 @@ def _varied_settings(settings: Values, inputs: Sequence[Input], drawn: Sequence[
     for given, number in zip(inputs, drawn, strict=True):
         if given.section == "settings":
             varied[given.field.name] = given.value(number, varied[given.field.name])
-    return varied
-
-
-def _varied_tables(tables: Tables, inputs: Sequence[Input], drawn: Sequence[float]) -> Tables:
-    """A factor for all rows passes over blanks, as one for a single row never meets one."""
-    varied: dict[str, list[dict[str, Any]]] = {
-        title: [dict(row) for row in rows] for title, rows in tables.items()
-    }
-    for given, number in zip(inputs, drawn, strict=True):
-        name = given.field.name
-        for row in varied.get(given.section, ()):
-            meant = given.tag in ("", row_name(row))
-            if meant and not (given.factor and row[name] is None):
-                row[name] = given.value(number, row[name])
     return varied

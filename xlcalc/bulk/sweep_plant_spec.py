@@ -14,8 +14,8 @@
     [network.utility]
     "min mva" = { low = 150, high = 220 }
 
-    [network.transformers]          # one factor for all of them
-    "z pct" = { tolerance_pct = 7.5 }
+    [network.transformers]
+    "z pct" = { tolerance_pct = 7.5, each = true }    # without each: one factor for all of them
 
     [network.transformers."T-1"]    # this one alone
     "z pct" = { low = 4, high = 7 }
@@ -27,7 +27,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -38,13 +38,19 @@ from xlcalc.bulk.sweep_spec import (
     SweepSpec,
     drive_inputs,
     spec_tables,
+    split_each,
     sweep_options,
     varied,
+    without_own,
 )
 from xlcalc.errors import InputError
+from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS
 from xlcalc.worksheet.kinds import Number, Whole, one_of
 from xlcalc.worksheet.ranges import normalised
+from xlcalc.worksheet.stacked import Section
+
+Tables = Mapping[str, Sequence[Values]]
 
 SECTIONS: Final = ("sweep", "settings", "network", "drives")
 SOLUTION: Final = next(field for field in CASE_FIELDS if field.name == "solution")
@@ -94,7 +100,7 @@ def read_plant_sweep(path: Path, plant: PlantSite, tags: Sequence[str]) -> Plant
         coupled = frozenset(plant.cases if SOLUTION.convert(said, "solution in sweep") == "coupled" else ())
     inputs = [
         *varied("settings", NETWORK_SETTINGS.fields, tables.get("settings", {}), plant.settings),
-        *_network_inputs(tables.get("network", {}), plant.tables),
+        *network_inputs(tables.get("network", {}), plant.tables),
         *drive_inputs(tables.get("drives", {}), tags),
     ]
     return PlantSpec(SweepSpec(tuple(inputs), **options), coupled)
@@ -105,7 +111,9 @@ def row_name(row: Values) -> str:
     return str(row["name"] if "name" in row else row["bus"])
 
 
-def _network_inputs(given: Mapping[str, Any], network: Mapping[str, Sequence[Values]]) -> Iterator[Input]:
+def network_inputs(given: Mapping[str, Any], network: Tables) -> Iterator[Input]:
+    """Inputs of the section ``network``: of all rows of a table, each row or one; raises `InputError` as
+    `read_plant_sweep`."""
     sections = {normalised(section.title): section for section in NETWORK.sections}
     for key, table in given.items():
         if normalised(key) not in sections or not isinstance(table, dict):
@@ -118,7 +126,13 @@ def _network_inputs(given: Mapping[str, Any], network: Mapping[str, Sequence[Val
         columns = [normalised(f.name) for f in fields if isinstance(f.kind, Number | Whole)]
         named = {row_name(row).casefold(): row for row in rows}
         common = [name for name in table if normalised(name) in columns]
-        yield from (_of_all(section.title, name, table[name], rows) for name in common)
+        for name in common:
+            forms, each = split_each(table[name], f"{name} in {section.title}")
+            if each:
+                kept = without_own([row_name(row) for row in rows], table, name)
+                yield from _of_each(section, name, forms, [row for row in rows if row_name(row) in kept])
+            else:
+                yield _of_all(section, name, forms, rows)
         for name, forms in table.items():
             if name in common:
                 continue
@@ -131,12 +145,46 @@ def _network_inputs(given: Mapping[str, Any], network: Mapping[str, Sequence[Val
                 raise InputError(f"name in network.{section.title}", name, valid)
 
 
-def _of_all(title: str, name: str, forms: object, rows: Sequence[Values]) -> Input:
+def varied_tables(tables: Tables, inputs: Sequence[Input], drawn: Sequence[float]) -> Tables:
+    """The tables of a network with drawn values; a factor for all rows passes over blanks.
+
+    Raises
+    ------
+    InputError
+        A value does not fit its column.
+    """
+    varied: dict[str, list[dict[str, Any]]] = {
+        title: [dict(row) for row in rows] for title, rows in tables.items()
+    }
+    for given, number in zip(inputs, drawn, strict=True):
+        name = given.field.name
+        for row in varied.get(given.section, ()):
+            meant = given.tag in ("", row_name(row))
+            if meant and not (given.factor and row[name] is None):
+                row[name] = given.value(number, row[name])
+    return varied
+
+
+def _of_all(section: Section, name: str, forms: object, rows: Sequence[Values]) -> Input:
     """One draw for all rows, checked on every row that has a value."""
-    (section,) = (s for s in NETWORK.sections if s.title == title)
-    (field,) = (f for f in section.records.fields if normalised(f.name) == normalised(name))
+    field = _field(section, name)
     with_value = [row for row in rows if row[field.name] is not None]
-    found = [next(varied(title, (field,), {name: forms}, row)) for row in with_value or rows]
+    found = [next(varied(section.title, (field,), {name: forms}, row)) for row in with_value or rows]
     if found[0].factor and not with_value:
         raise InputError(found[0].label, "a factor", "a range, because the plant gives no value")
     return found[0]
+
+
+def _of_each(section: Section, name: str, forms: object, rows: Sequence[Values]) -> Iterator[Input]:
+    """A draw for each row; a factor passes over rows without a value."""
+    if not rows:
+        return
+    together = _of_all(section, name, forms, rows)
+    for row in rows:
+        if not (together.factor and row[together.field.name] is None):
+            yield replace(together, tag=row_name(row))
+
+
+def _field(section: Section, name: str) -> Argument:
+    (field,) = (f for f in section.records.fields if normalised(f.name) == normalised(name))
+    return field

@@ -16,7 +16,7 @@
     "background 5th pct" = { mean = 1.5, sd = 0.5 }
 
     [drives]
-    "load pct" = { factor = { low = 0.6, high = 1.0 } }
+    "load pct" = { factor = { low = 0.6, high = 1.0 }, each = true }    # else one factor for all
 
     [drives."M-101"]
     "line reactor pct" = { values = [3, 5] }
@@ -46,6 +46,7 @@ MOST_SAMPLES: Final = 1_000_000
 LATIN_HYPERCUBE, GRID = "latin hypercube", "grid"
 SECTIONS: Final = ("sweep", "site", "settings", "drives")
 OPTIONS: Final = ("method", "samples", "seed")
+EACH: Final = "each"
 FORMS: Final = (
     "{low, high}, {low, likely, high}, {mean, sd}, {values}, {tolerance_pct}, or {factor} with one of these"
 )
@@ -198,17 +199,46 @@ def sweep_options(tables: Mapping[str, Mapping[str, Any]], known: Sequence[str])
 
 
 def drive_inputs(table: Mapping[str, Any], tags: Sequence[str]) -> Iterator[Input]:
-    """Inputs of the section ``drives``, for all drives or under a tag; raises `InputError` as `read_spec`."""
+    """Inputs of the section ``drives``, for all drives, each drive or under a tag; raises `InputError` as
+    `read_spec`."""
     names = {normalised(field.name) for field in DRIVES.fields}
     known = {tag.casefold(): tag for tag in tags}
     common = {name: given for name, given in table.items() if normalised(name) in names}
-    yield from varied("drives", DRIVES.fields, common, {})
+    for name, given in common.items():
+        forms, each = split_each(given, f"{name} in drives")
+        for tag in without_own(tags, table, name) if each else [""]:
+            yield from varied("drives", DRIVES.fields, {name: forms}, {}, tag)
     for tag, given in table.items():
         if tag in common:
             continue
         if tag.casefold() not in known or not isinstance(given, dict):
             raise InputError("name in drives", tag, "a column of numbers, or a tag of the schedule")
         yield from varied("drives", DRIVES.fields, given, {}, known[tag.casefold()])
+
+
+def split_each(given: object, label: str) -> tuple[object, bool]:
+    """What a table says of a column of all its rows, and whether each row has a draw of its own.
+
+    Raises
+    ------
+    InputError
+        ``each`` is neither true nor false.
+    """
+    if not isinstance(given, dict) or EACH not in given:
+        return given, False
+    if not isinstance(given[EACH], bool):
+        raise InputError(f"{EACH} of {label}", str(given[EACH]), "true or false", wrong_kind=True)
+    return {name: value for name, value in given.items() if name != EACH}, given[EACH]
+
+
+def without_own(names: Sequence[str], table: Mapping[str, Any], column: str) -> list[str]:
+    """Of drives or rows of a network those for which the table says nothing of their own on a column."""
+    own = {
+        name.casefold()
+        for name, forms in table.items()
+        if isinstance(forms, dict) and normalised(column) in map(normalised, forms)
+    }
+    return [name for name in names if name.casefold() not in own]
 
 
 def varied(
@@ -231,6 +261,8 @@ def _input(section: str, field: Argument, given: object, base: Mapping[str, Any]
     label = f"{field.name} in {section}"
     if not isinstance(given, dict):
         raise InputError(label, str(given), FORMS, wrong_kind=True)
+    if EACH in given:
+        raise InputError(label, EACH, "a form without each, which is for all drives or rows of a network")
     factor = set(given) == {"factor"} and isinstance(given["factor"], dict)
     if set(given) == {"tolerance_pct"}:
         share = _number(given["tolerance_pct"], label) / 100.0

@@ -25,7 +25,12 @@ def read_choice_spec(path: Path, site: Site, rows: Sequence[Mapping[str, Any]]) 
     InputError
         As `read_spec`, or a column of the drives other than their load, which the options decide.
     """
-    spec = read_spec(path, {"site": site.site, "settings": site.settings}, [str(row["tag"]) for row in rows])
+    bases = {"site": site.site, "settings": site.settings}
+    return loads_alone(read_spec(path, bases, [str(row["tag"]) for row in rows]), path)
+
+
+def loads_alone(spec: SweepSpec, path: Path) -> SweepSpec:
+    """The spec, if of the drives only the load varies; raises as `read_choice_spec`."""
     for item in spec.inputs:
         if item.section == "drives" and item.field.name != LOAD:
             raise InputError(f"{item.label} in {path.name}", "varied", f"{LOAD}: options decide the rest")
