@@ -5,9 +5,10 @@ Exit codes: 0 a mix passes, 1 none does (the nearest is written), 2 unusable arg
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 from click.exceptions import Exit
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from xlcalc.mitigation.choice import Choice
 
 NOTHING_PASSES = 1
+Cases = TypeVar("Cases")
 
 
 @click.command("choose")
@@ -72,8 +74,9 @@ def choose_command(
     with err.console.status("Solving") as status:
         choice = choose(asked.problem, wishes, lambda text: status.update(text.capitalize()))
         if asked.samples is not None:
-            status.update("Studying the mix with uncertain inputs")
-            choice = replace(choice, robust=robustness(asked.problem, choice.mix, asked.samples()))
+            samples = _counted(asked.samples(), status.update)
+            robust = robustness(asked.problem, choice.mix, samples, asked.samples_coupled)
+            choice = replace(choice, robust=robust)
     unreachable = (
         ()
         if choice.passes
@@ -85,6 +88,12 @@ def choose_command(
     out.print(f"Wrote {output}")
     out.print(CAUTION)
     raise Exit(DONE if choice.passes else NOTHING_PASSES)
+
+
+def _counted(samples: Iterable[Cases], say: Callable[[str], None]) -> Iterator[Cases]:
+    for number, cases in enumerate(samples, start=1):
+        say(f"Studying the mix with uncertain inputs: sample {number}")
+        yield cases
 
 
 def _print(choice: Choice) -> None:

@@ -104,3 +104,8 @@ def test_missing_value_cells_of_a_workbook_are_blank(tmp_path):
 def test_a_workbook_with_a_network_says_which_file_to_give():
     with pytest.raises(InputError, match=r"network of buses; valid: a \.toml file"):
         read_site(resources.template("plant_study"))
+
+
+def test_a_workbook_that_compares_front_ends_is_no_site():
+    with pytest.raises(InputError, match=r"compares front ends of one drive; valid: .* drive_study or plant"):
+        read_site(resources.template("front_end_comparison"))

@@ -34,7 +34,7 @@ def parts():
 
 @pytest.fixture(scope="module")
 def spec(parts):
-    return read_choice_spec(DEMO / "choice_sweep.toml", parts[0][0], parts[1])
+    return read_choice_spec(DEMO / "choice_sweep.toml", parts[0][0], parts[1]).sweep
 
 
 def only(spec, label, distribution):
@@ -100,7 +100,7 @@ def test_network_of_a_plant_is_varied_by_factors(tmp_path):
     text += (
         '"z pct" = { factor = { values = [1.05] } }\n[drives]\n"load pct" = { factor = { values = [0.5] } }\n'
     )
-    spec = read_plant_spec(plant_spec(tmp_path, text), plant)
+    spec = read_plant_spec(plant_spec(tmp_path, text), plant).sweep
     (cases,) = sampled_plant_cases(spec, plant, options, terms)
     assert [case.name for case in cases] == [case.name for case in base]
     strong, weak = cases[:2]
@@ -114,13 +114,34 @@ def test_network_of_a_plant_is_varied_by_factors(tmp_path):
     assert percent[0] == pytest.approx([1.05 * value for value in percent[1]])
 
 
+def test_samples_are_studied_coupled_where_the_file_says_so(tmp_path, parts):
+    """Each sample is one coupled study, which finds less distortion than drives alone on their bus."""
+    sites, rows, options, terms = parts
+    path = tmp_path / "spec.toml"
+    text = '[sweep]\nsamples = 2\nsolution = "{}"\n[site]\n"utility mva" = {{ tolerance_pct = 8 }}\n'
+    read = []
+    for solution in ("uncoupled", "coupled"):
+        path.write_text(text.format(solution))
+        read.append(read_choice_spec(path, sites[0], rows))
+    quick, coupled = read
+    assert (quick.coupled, coupled.coupled) == (False, True)
+    problem = problem_of(sites, DEMO / "drives.csv", options, terms)
+    mix = choose(problem, Wishes(coupled=False, front_points=0, runners=0)).mix
+    sampled = list(sampled_cases(coupled.sweep, sites, rows, options, terms))
+    robust = robustness(problem, mix, sampled, coupled.coupled)
+    expected = [study_mix(replace(problem, cases=cases), mix, coupled=True).tdd_pct for cases in sampled]
+    assert robust.runs["TDD %"].tolist() == expected
+    assert (robust.runs["TDD %"] < robustness(problem, mix, sampled).runs["TDD %"]).all()
+    assert "(coupled)" in robust.text
+
+
 def test_drives_and_transformers_of_a_plant_vary_each_on_its_own(tmp_path):
     plant = read_plant_files(DEMO / "plant.toml", DEMO / "plant_drives.csv")
     options, terms = read_options(), read_terms(DEMO / "plant_choice.toml")
     base = plant.problem(options, terms).cases[0]
     text = '[network.transformers]\n"z pct" = { factor = { values = [1.05] }, each = true }\n'
     text += '[drives]\n"load pct" = { factor = { values = [0.5] }, each = true }\n'
-    spec = read_plant_spec(plant_spec(tmp_path, text), plant)
+    spec = read_plant_spec(plant_spec(tmp_path, text), plant).sweep
     assert len(spec.inputs) == len(plant.tables["transformers"]) + len(plant.drives)
     (cases,) = sampled_plant_cases(spec, plant, options, terms)
     assert cases[0].load_pct == pytest.approx({tag: 0.5 * load for tag, load in base.load_pct.items()})

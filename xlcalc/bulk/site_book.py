@@ -11,7 +11,7 @@ from xlcalc.bulk.rawtable import RawTable
 from xlcalc.bulk.site_file import KINDS, argument_of, named_values, value_of
 from xlcalc.bulk.xlsx_table import BookCells, read_xlsx_tables
 from xlcalc.errors import InputError
-from xlcalc.workbooks import names, plant_names
+from xlcalc.workbooks import comparison_names, names, plant_names
 from xlcalc.worksheet.kinds import Text
 from xlcalc.worksheet.ranges import normalised
 
@@ -24,7 +24,7 @@ def read_site_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict
     Raises
     ------
     InputError
-        No known name is on the sheets, one is there twice, or the workbook holds a network of buses.
+        No known name is on the sheets, one is there twice, or the workbook is of another kind.
     WorkbookFileError
         The file is no sound workbook.
     """
@@ -32,6 +32,9 @@ def read_site_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict
     if book.place(plant_names.NETWORK) is not None:
         valid = "a .toml file of a plant, such as demo/plant.toml, or a workbook with one supply"
         raise InputError(path.name, "a workbook with a network of buses", valid)
+    if book.place(comparison_names.settings(1)) is not None:
+        valid = "a workbook made by xlcalc new drive_study or plant_study"
+        raise InputError("--site", f"{path.name}, a workbook that compares front ends of one drive", valid)
     if book.place(names.SITE) is not None:
         ranges = {name: book.table(name) for name in RANGES if book.place(name) is not None}
         return _from_template(ranges, decimal)

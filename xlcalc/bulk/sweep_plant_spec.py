@@ -53,6 +53,7 @@ from xlcalc.worksheet.stacked import Section
 Tables = Mapping[str, Sequence[Values]]
 
 SECTIONS: Final = ("sweep", "settings", "network", "drives")
+COUPLED: Final = "coupled"
 SOLUTION: Final = next(field for field in CASE_FIELDS if field.name == "solution")
 
 
@@ -93,17 +94,29 @@ def read_plant_sweep(path: Path, plant: PlantSite, tags: Sequence[str]) -> Plant
         The file is no TOML, a name is unknown or no number, or a range does not fit the input.
     """
     tables = spec_tables(path, SECTIONS)
-    options = sweep_options(tables, (*OPTIONS, SOLUTION.name))
-    said = options.pop(SOLUTION.name, None)
+    options, solution = split_solution(tables)
     coupled = plant.coupled
-    if said is not None:
-        coupled = frozenset(plant.cases if SOLUTION.convert(said, "solution in sweep") == "coupled" else ())
+    if solution is not None:
+        coupled = frozenset(plant.cases if solution == COUPLED else ())
     inputs = [
         *varied("settings", NETWORK_SETTINGS.fields, tables.get("settings", {}), plant.settings),
         *network_inputs(tables.get("network", {}), plant.tables),
         *drive_inputs(tables.get("drives", {}), tags),
     ]
     return PlantSpec(SweepSpec(tuple(inputs), **options), coupled)
+
+
+def split_solution(tables: Mapping[str, Mapping[str, Any]]) -> tuple[dict[str, Any], str | None]:
+    """The options of a sweep, and the solution that its file asks for, if any.
+
+    Raises
+    ------
+    InputError
+        Another name than those of a sweep, or no such solution.
+    """
+    options = sweep_options(tables, (*OPTIONS, SOLUTION.name))
+    said = options.pop(SOLUTION.name, None)
+    return options, None if said is None else str(SOLUTION.convert(said, "solution in sweep"))
 
 
 def row_name(row: Values) -> str:

@@ -168,12 +168,16 @@ def read_spec(path: Path, bases: Mapping[str, Mapping[str, Any]], tags: Sequence
         The file is no TOML, a name is unknown or no number, or a range does not fit the input.
     """
     tables = spec_tables(path, SECTIONS)
-    inputs = [
-        *varied("site", SITE.fields, tables.get("site", {}), bases["site"]),
-        *varied("settings", PLANT_SETTINGS.fields, tables.get("settings", {}), bases["settings"]),
-        *drive_inputs(tables.get("drives", {}), tags),
-    ]
-    return SweepSpec(tuple(inputs), **sweep_options(tables, OPTIONS))
+    return SweepSpec(tuple(site_inputs(tables, bases, tags)), **sweep_options(tables, OPTIONS))
+
+
+def site_inputs(
+    tables: Mapping[str, Mapping[str, Any]], bases: Mapping[str, Mapping[str, Any]], tags: Sequence[str]
+) -> Iterator[Input]:
+    """Inputs of all sections of a sweep of a site; raises `InputError` as `read_spec`."""
+    yield from varied("site", SITE.fields, tables.get("site", {}), bases["site"])
+    yield from varied("settings", PLANT_SETTINGS.fields, tables.get("settings", {}), bases["settings"])
+    yield from drive_inputs(tables.get("drives", {}), tags)
 
 
 def spec_tables(path: Path, sections: Sequence[str]) -> dict[str, dict[str, Any]]:

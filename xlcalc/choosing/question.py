@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -46,6 +46,8 @@ class Question:
         The coupled study must pass too.
     samples : callable or None
         Gives the cases of each sample of the uncertain inputs.
+    samples_coupled : bool
+        Every sample is studied coupled.
     cautions : tuple of str
         What a reader of the answer should know about the files.
     """
@@ -55,6 +57,7 @@ class Question:
     effort: Effort | None = None
     coupled: bool = True
     samples: Callable[[], Iterator[tuple[Case, ...]]] | None = None
+    samples_coupled: bool = False
     cautions: tuple[str, ...] = ()
 
 
@@ -95,7 +98,8 @@ def question_of(sites: Sequence[Path], files: Files) -> Question:
         return Question(
             problem,
             terms,
-            samples=lambda: sampled_plant_cases(varying, plant, options, terms),
+            samples=lambda: sampled_plant_cases(varying.sweep, plant, options, terms),
+            samples_coupled=varying.coupled,
             cautions=cautions,
         )
     found = read_sites(sites)
@@ -107,7 +111,8 @@ def question_of(sites: Sequence[Path], files: Files) -> Question:
     return Question(
         problem,
         terms,
-        samples=lambda: sampled_cases(spec, found, rows, options, terms),
+        samples=lambda: sampled_cases(spec.sweep, found, rows, options, terms),
+        samples_coupled=spec.coupled,
         cautions=cautions,
     )
 
@@ -118,11 +123,12 @@ def _of_book(sites: Sequence[Path], files: Files) -> Question:
         what = f"with --{given[0]}" if given else f"with {len(sites) - 1} more"
         raise InputError(sites[0].name, what, "alone, because the workbook holds everything")
     asked = read_choice_book(sites[0])
-    samples = None
-    if files.spec is not None:
-        spec = read_plant_spec(files.spec, asked.plant)
-        samples = partial(sampled_plant_cases, spec, asked.plant, asked.options, asked.terms)
-    return Question(asked.problem, asked.terms, asked.effort, asked.coupled, samples)
+    question = Question(asked.problem, asked.terms, asked.effort, asked.coupled)
+    if files.spec is None:
+        return question
+    spec = read_plant_spec(files.spec, asked.plant)
+    samples = partial(sampled_plant_cases, spec.sweep, asked.plant, asked.options, asked.terms)
+    return replace(question, samples=samples, samples_coupled=spec.coupled)
 
 
 def _needed(path: Path | None, option: str) -> Path:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from xlcalc.bulk.site_file import Site
-from xlcalc.bulk.sweep_spec import Input, SweepSpec, read_spec
+from xlcalc.bulk.sweep_plant_spec import COUPLED, split_solution
+from xlcalc.bulk.sweep_spec import SECTIONS, Input, SweepSpec, site_inputs, spec_tables
 from xlcalc.choosing.assemble import Values, cases_of
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable
@@ -17,7 +19,15 @@ from xlcalc.mitigation.terms import Terms
 LOAD = "load pct"
 
 
-def read_choice_spec(path: Path, site: Site, rows: Sequence[Mapping[str, Any]]) -> SweepSpec:
+@dataclass(frozen=True)
+class Uncertainty:
+    """What varies, and whether every sample is studied coupled: drives on the voltages that they distort."""
+
+    sweep: SweepSpec
+    coupled: bool
+
+
+def read_choice_spec(path: Path, site: Site, rows: Sequence[Mapping[str, Any]]) -> Uncertainty:
     """What varies, of what a choice leaves as it is.
 
     Raises
@@ -25,16 +35,20 @@ def read_choice_spec(path: Path, site: Site, rows: Sequence[Mapping[str, Any]]) 
     InputError
         As `read_spec`, or a column of the drives other than their load, which the options decide.
     """
+    tables = spec_tables(path, SECTIONS)
     bases = {"site": site.site, "settings": site.settings}
-    return loads_alone(read_spec(path, bases, [str(row["tag"]) for row in rows]), path)
+    return uncertainty(path, tables, site_inputs(tables, bases, [str(row["tag"]) for row in rows]))
 
 
-def loads_alone(spec: SweepSpec, path: Path) -> SweepSpec:
-    """The spec, if of the drives only the load varies; raises as `read_choice_spec`."""
+def uncertainty(path: Path, tables: Mapping[str, Mapping[str, Any]], inputs: Iterable[Input]) -> Uncertainty:
+    """The inputs with the options of the file, if of the drives only the load varies; raises as
+    `read_choice_spec`."""
+    options, solution = split_solution(tables)
+    spec = SweepSpec(tuple(inputs), **options)
     for item in spec.inputs:
         if item.section == "drives" and item.field.name != LOAD:
             raise InputError(f"{item.label} in {path.name}", "varied", f"{LOAD}: options decide the rest")
-    return spec
+    return Uncertainty(spec, solution == COUPLED)
 
 
 def sampled_cases(

@@ -10,27 +10,23 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from xlcalc.bulk.sweep_plant_spec import network_inputs, varied_tables
+from xlcalc.bulk.sweep_plant_spec import SECTIONS, network_inputs, varied_tables
 from xlcalc.bulk.sweep_spec import (
-    OPTIONS,
     Input,
     SweepSpec,
     drive_inputs,
     spec_tables,
-    sweep_options,
     varied,
 )
 from xlcalc.choosing.plant_files import PlantFiles
-from xlcalc.choosing.uncertain import loads_alone
+from xlcalc.choosing.uncertain import Uncertainty, uncertainty
 from xlcalc.mitigation.option_table import OptionTable
 from xlcalc.mitigation.problem import Case
 from xlcalc.mitigation.terms import Terms
 from xlcalc.worksheet.functions.network_fields import NETWORK_SETTINGS
 
-SECTIONS = ("sweep", "settings", "drives", "network")
 
-
-def read_plant_spec(path: Path, plant: PlantFiles) -> SweepSpec:
+def read_plant_spec(path: Path, plant: PlantFiles) -> Uncertainty:
     """What varies of a plant.
 
     Raises
@@ -39,15 +35,12 @@ def read_plant_spec(path: Path, plant: PlantFiles) -> SweepSpec:
         As `read_plant_sweep`, or a column of the drives other than their load, which the options decide.
     """
     tables = spec_tables(path, SECTIONS)
-    spec = SweepSpec(
-        (
-            *varied("settings", NETWORK_SETTINGS.fields, tables.get("settings", {}), plant.settings),
-            *network_inputs(tables.get("network", {}), plant.tables),
-            *drive_inputs(tables.get("drives", {}), [str(row["tag"]) for row in plant.drives]),
-        ),
-        **sweep_options(tables, OPTIONS),
+    inputs = (
+        *varied("settings", NETWORK_SETTINGS.fields, tables.get("settings", {}), plant.settings),
+        *network_inputs(tables.get("network", {}), plant.tables),
+        *drive_inputs(tables.get("drives", {}), [str(row["tag"]) for row in plant.drives]),
     )
-    return loads_alone(spec, path)
+    return uncertainty(path, tables, inputs)
 
 
 def sampled_plant_cases(

@@ -25,9 +25,12 @@ class Robustness:
     ----------
     runs : DataFrame
         One row per sample: TDD, margin left (both percent), binding item, passes, remark.
+    coupled : bool
+        Every sample was studied coupled.
     """
 
     runs: pd.DataFrame
+    coupled: bool
 
     @property
     def share_passing(self) -> float:
@@ -51,7 +54,8 @@ class Robustness:
             else ""
         )
         return (
-            f"With uncertain inputs the mix keeps limits and margin in {100.0 * self.share_passing:.0f} % of "
+            f"With uncertain inputs ({'coupled' if self.coupled else 'drives one by one on their bus'}) "
+            f"the mix keeps limits and margin in {100.0 * self.share_passing:.0f} % of "
             f"{len(self.runs)} samples (95 % confidence: {low:.0f} to {high:.0f} %), the limits alone in "
             f"{100.0 * self.share_within:.0f} %{spread}"
         )
@@ -101,4 +105,5 @@ def robustness(
         rows.append((ruling.tdd_pct, ruling.margin_left_pct, ruling.text, ruling.passes, ""))
     if not rows:
         raise InputError("samples", "empty", "one sample or more")
-    return Robustness(pd.DataFrame(rows, columns=["TDD %", "margin left %", "binding", "passes", "remark"]))
+    columns = ["TDD %", "margin left %", "binding", "passes", "remark"]
+    return Robustness(pd.DataFrame(rows, columns=columns), coupled)
