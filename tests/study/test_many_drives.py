@@ -66,9 +66,11 @@ def test_converges(seed: int, drives: int, buses: int) -> None:
     assert len(solution.drives) == drives
 
 
-def test_converges_on_an_unbalanced_distorted_supply() -> None:
-    """All odd orders of both sequences are there: each has its response, also those that a bridge avoids."""
-    whole = plant(1, 6, 1)
+@pytest.mark.parametrize(("seed", "drives", "buses"), [(1, 6, 1), (0, 20, 4)])
+def test_converges_on_an_unbalanced_distorted_supply(seed: int, drives: int, buses: int) -> None:
+    """All odd orders of both sequences are there: each has its response, also those that a bridge avoids.
+    In the second plant the way leads across a kink, where a drive begins to draw another pulse."""
+    whole = plant(seed, drives, buses)
     network = whole.network
     utility = replace(
         network.utility, background=((5, 1.5, 30.0), (7, 0.5, 0.0)), unbalance_pct=1.0, unbalance_deg=20.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -26,6 +27,12 @@ SMALLEST_DAMPING = 1.0 / 32.0
 HURRIED_DAMPING = 0.5
 HURRIED, PATIENT = 12, 60
 """Evaluations after which a search without a result is given up."""
+
+PROGRESS, STALL = 0.7, 15
+"""A search is given up where the change of currents has not fallen to this part in so many evaluations."""
+
+PROMISING = 0.01
+"""Change of currents from which on a hurried search is given time."""
 
 FIRST_STRENGTH = 0.5
 SMALLEST_STRENGTH_STEP = 0.02
@@ -74,9 +81,9 @@ def iterate(
     """Currents and flow of the coupled plant, with a statement on convergence.
 
     Straight from drives in step, which suffices for most plants. Where it does not, the part of the bus
-    distortion that reaches few drives is raised in two steps; many are first solved on nearly the bus
-    voltages themselves, whose state then starts each split. The last resort is to raise it in as many steps
-    as it takes. Without convergence the last state is returned: for diagnosis, not for use. After each
+    distortion that reaches few drives is raised step by step; many are first solved on nearly the bus
+    voltages themselves, whose state then starts each split. Each of the two is tried where the other fails.
+    Without convergence the last state is returned: for diagnosis, not for use. After each
     solution of all drives `progress` is called with their number so far.
 
     Raises
@@ -118,23 +125,15 @@ class _Search:
 
     def result(self) -> _Step:
         """The converged state, or the last one that was found on the way to it."""
-        last = self._with(self.plant.splits[0], self.alone, CURRENT_TOLERANCE, hurried=True)
-        if self.settled(last, CURRENT_TOLERANCE):
-            return last
-        if len(self.plant.groups) < MANY:
-            last = self._raised(self.plant.splits[0], hurried=True)
-            if self.settled(last, CURRENT_TOLERANCE):
-                return last
-        near = self._with(CLOSE, self.alone, ROUGH_TOLERANCE)
-        if self.settled(near, ROUGH_TOLERANCE):
-            for split in (*self.plant.splits, CLOSE):
-                last = self._with(split, near, CURRENT_TOLERANCE)
-                if self.settled(last, CURRENT_TOLERANCE):
-                    return last
-        for split in self.plant.splits:
-            last = self._raised(split)
+        first, second = self.plant.splits
+        last = self._with(first, self.alone, CURRENT_TOLERANCE, hurried=True)
+        raised, close = partial(self._raised, first), self._by_close_voltages
+        few = len(self.plant.groups) < MANY
+        searches = (*((raised, close) if few else (close, raised)), partial(self._raised, second))
+        for search in searches:
             if self.settled(last, CURRENT_TOLERANCE) or self.count >= self.limit:
                 break
+            last = search()
         return last
 
     def _use(self, split: Split) -> None:
@@ -149,8 +148,18 @@ class _Search:
         self._use(split)
         return self._run(start, tolerance, hurried)
 
-    def _raised(self, split: Split, hurried: bool = False) -> _Step:
-        """By steps of the strength of coupling, smaller ones where a step fails unless it is hurried."""
+    def _by_close_voltages(self) -> _Step:
+        """From the state on nearly the bus voltages to the one of each split."""
+        near = last = self._with(CLOSE, self.alone, ROUGH_TOLERANCE)
+        if self.settled(near, ROUGH_TOLERANCE):
+            for split in (*self.plant.splits, CLOSE):
+                last = self._with(split, near, CURRENT_TOLERANCE)
+                if self.settled(last, CURRENT_TOLERANCE):
+                    break
+        return last
+
+    def _raised(self, split: Split) -> _Step:
+        """By steps of the strength of coupling, smaller ones where a step fails."""
         self._use(split)
         start = self._evaluated(self._nothing()) or self.alone
         reached, width = 0.0, FIRST_STRENGTH
@@ -158,35 +167,49 @@ class _Search:
             target = min(1.0, reached + width)
             self.plant.strength = target
             tolerance = CURRENT_TOLERANCE if target == 1.0 else ROUGH_TOLERANCE
-            last = self._run(start, tolerance, hurried)
+            last = self._run(start, tolerance)
             settled = self.settled(last, tolerance)
             if settled and target < 1.0:
                 reached, start, width = target, last, 1.5 * width
                 continue
             width *= 0.5
-            if settled or hurried or width < SMALLEST_STRENGTH_STEP or self.count >= self.limit:
+            if settled or width < SMALLEST_STRENGTH_STEP or self.count >= self.limit:
                 self.plant.strength = 1.0
                 return last
 
     def _run(self, start: _Step, tolerance: float, hurried: bool = False) -> _Step:
         """The state that was reached from another one."""
-        least, end = (HURRIED_DAMPING, HURRIED) if hurried else (SMALLEST_DAMPING, PATIENT)
-        end = min(self.limit, self.count + end)
+        begun = progressed = self.count
         here = self._evaluated(start.image)
         if here is None:
             return start
         response = self._response_at(here)
-        damping = 1.0
+        damping, best = 1.0, here.change
         measured: set[int] = set()
-        while self.count < end and damping >= least and not self.settled(here, tolerance):
+        while not self.settled(here, tolerance):
+            patient = not hurried or here.change < PROMISING
+            least, most = (SMALLEST_DAMPING, PATIENT) if patient else (HURRIED_DAMPING, HURRIED)
+            if here.change < PROGRESS * best:
+                best, progressed = here.change, self.count
+            stalled = self.count - progressed >= STALL
+            if damping < least or stalled or self.count >= min(self.limit, begun + most):
+                break
             change, distance = response.correction(here.image - here.currents)
             there = self._evaluated(here.currents + damping * change)
             left = np.inf if there is None else response.correction(there.image - there.currents)[1]
             if there is None or left > (1.0 - 0.25 * damping) * distance:
-                poor = set() if there is None else set(response.surprised(there.emf, there.image)) - measured
+                surprised = [] if there is None else response.surprised(there.emf, there.image)
+                poor = set(surprised) - measured
                 if poor:
                     response.measure(sorted(poor), here.emf)
                     measured |= poor
+                elif (
+                    there is not None
+                    and surprised
+                    and here.change < PROMISING
+                    and self._beyond(response, surprised, there, distance)
+                ):
+                    here, damping, measured = there, 1.0, set(surprised)
                 else:
                     damping *= 0.5
                 continue
@@ -200,6 +223,16 @@ class _Search:
             else:
                 response, measured = self._response_at(here), set()
         return here
+
+    def _beyond(self, response: Response, groups: list[int], there: _Step, distance: float) -> bool:
+        """Whether a step that crosses a kink of some drives leads nearer as their response beyond it says."""
+        kept = response.matrix[groups].copy()
+        response.measure(groups, there.emf)
+        if response.correction(there.image - there.currents)[1] < distance:
+            response.move(there.emf, there.image)
+            return True
+        response.put_back(groups, kept)
+        return False
 
     def _response_at(self, here: _Step) -> Response:
         if self._response is None or not self._response.fits(here.image):
@@ -215,10 +248,14 @@ class _Search:
         return self._failure or f"currents and voltages still change after {self.count} iterations"
 
     def _evaluated(self, currents: ComplexArray) -> _Step | None:
-        """None where a drive has no solution on these voltages."""
+        """None where a drive has no solution on these voltages, or the network none for these currents."""
         plant = self.plant
         self.count += 1
-        flow = plant.flow(currents)
+        try:
+            flow = plant.flow(currents)
+        except NoSolutionError as problem:
+            self._failure = str(problem)
+            return None
         image = plant.image(currents, flow)
         if self.progress is not None:
             self.progress(self.count)
@@ -237,6 +274,9 @@ class _Search:
     def voltage_change(self, step: _Step) -> float:
         """Largest change of any order at any bus, per unit of its nominal voltage."""
         plant = self.plant
-        moved = np.abs(plant.flow(step.image).volts - plant.flow(step.currents).volts).max(axis=(0, 1))
+        try:
+            moved = np.abs(plant.flow(step.image).volts - plant.flow(step.currents).volts).max(axis=(0, 1))
+        except NoSolutionError:
+            return float("inf")
         nominal = [plant.network.volts(bus) / np.sqrt(3.0) for bus in plant.network.buses]
         return float(np.max(moved / np.array(nominal)))

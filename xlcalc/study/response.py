@@ -11,12 +11,17 @@ however many drives there are.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import numpy.typing as npt
 
 from xlcalc.network.flow import NEGATIVE, POSITIVE, SEQUENCES
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.study.coupling import CoupledPlant
+
+BusVolts = Callable[[FloatArray], FloatArray]
+"""Change of the bus voltages, per unit, for the part of it that currents make which do not depend on it."""
 
 PRESENT = 1e-7
 SURPRISE = 0.1
@@ -25,7 +30,7 @@ NOTABLE = 0.02
 """Share of the largest wrong prediction, by power, from which one is worth measuring."""
 
 FIRST_HIGHEST = 25
-INNER_TOLERANCE = 1e-3
+INNER_TOLERANCE = 1e-6
 INNER_ITERATIONS = 100
 
 _NATURAL = np.zeros((2, MAX_ORDER), dtype=bool)
@@ -83,7 +88,7 @@ class Response:
         new_emf = self._per_unit(emf, self._plant.nominal)
         new_drawn = self._per_unit(drawn, self._amps)
         step = new_emf - self._emf
-        missing = new_drawn - self._drawn - self._times(step)
+        missing = new_drawn - self._drawn - _each(self.matrix, step)
         square = np.sum(step**2, axis=1)
         usable = square > 1e-20
         rate = np.where(usable, 1.0 / np.where(usable, square, 1.0), 0.0)
@@ -91,10 +96,20 @@ class Response:
         self._emf, self._drawn = new_emf, new_drawn
         self._changed = True
 
+    def move(self, emf: ComplexArray, drawn: ComplexArray) -> None:
+        """Go to another state without learning from the way there."""
+        self._emf = self._per_unit(emf, self._plant.nominal)
+        self._drawn = self._per_unit(drawn, self._amps)
+
+    def put_back(self, groups: list[int], matrices: FloatArray) -> None:
+        """Give groups the matrices that they had."""
+        self.matrix[groups] = matrices
+        self._changed = True
+
     def surprised(self, emf: ComplexArray, drawn: ComplexArray) -> list[int]:
         """Groups whose current on another EMF is far from the prediction and matters."""
         change = self._per_unit(drawn, self._amps) - self._drawn
-        missing = change - self._times(self._per_unit(emf, self._plant.nominal) - self._emf)
+        missing = change - _each(self.matrix, self._per_unit(emf, self._plant.nominal) - self._emf)
         error = np.linalg.norm(missing, axis=1)
         wrong = (error > SURPRISE * np.linalg.norm(change, axis=1)) & (error > WORTH_MEASURING)
         power = error * self._plant.weight * self._amps
@@ -123,17 +138,17 @@ class Response:
             The change, and the change of the bus voltages that comes with it, per unit: how far away the
             solution is.
         """
-        own, admittance, at_buses = self._eliminated()
+        own, admittance, volts_for = self._eliminated()
         flat = self._real(self._selected(residual * self._plant.turn) / self._amps[:, None])
-        unfed = np.matmul(own, flat[:, :, None])[:, :, 0]
-        volts = self._bus_volts(self._gathered(unfed), at_buses)
-        change = unfed + np.matmul(admittance, volts[self._bus][:, :, None])[:, :, 0]
+        unfed = _each(own, flat)
+        volts = volts_for(self._drop(self._gathered(unfed)))
+        change = unfed + _each(admittance, volts[self._bus])
         full: ComplexArray = residual.copy()
         full[:, self.active] = self._complex(change) * np.conj(self._turn) * self._amps[:, None]
         return full, float(np.linalg.norm(volts))
 
-    def _eliminated(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Each group behind its bus: answer to a residual, to the bus voltage, and the latter by bus."""
+    def _eliminated(self) -> tuple[FloatArray, FloatArray, BusVolts]:
+        """Each group behind its bus: answer to a residual and to the bus voltage; and the bus voltages."""
         if self._changed or self._strength != self._plant.strength:
             count = self.matrix.shape[1]
             self._strength = self._plant.strength
@@ -147,23 +162,36 @@ class Response:
             shape = (self._bus_nominal.size, count, count)
             scaled = admittance * (self._plant.units * self._amps)[:, None, None]
             at_buses = np.asarray(self._sum @ scaled.reshape(len(own), -1)).reshape(shape)
-            self._solved = own, admittance, at_buses
+            self._solved = own, admittance, self._bus_volts(at_buses)
             self._changed = False
         return self._solved
 
-    def _bus_volts(self, amps: FloatArray, at_buses: FloatArray) -> FloatArray:
-        """Change of the bus voltages, per unit, for currents that do not depend on it and those that do."""
+    def _bus_volts(self, at_buses: FloatArray) -> BusVolts:
+        """Solves for the bus voltages, from the solution of each bus as if the others stayed."""
         from scipy.sparse.linalg import LinearOperator, gmres
 
-        driven = self._drop(amps)
+        buses, count, _ = at_buses.shape
+        ohms = (np.diagonal(self._bus_ohms, axis1=1, axis2=2) / self._bus_nominal).T[:, :, None]
+        real, imaginary = at_buses[:, : count // 2], at_buses[:, count // 2 :]
+        drop = [ohms.real * real - ohms.imag * imaginary, ohms.imag * real + ohms.real * imaginary]
+        alone = np.asarray(np.linalg.inv(np.eye(count) + np.concatenate(drop, axis=1)), np.float64)
 
-        def deviation(flat: FloatArray) -> FloatArray:
-            volts = flat.reshape(driven.shape)
-            return np.asarray((volts - self._drop(np.matmul(at_buses, volts[:, :, None])[:, :, 0])).ravel())
+        def operator(by_bus: Callable[[FloatArray], FloatArray]) -> LinearOperator:
+            def product(flat: FloatArray) -> FloatArray:
+                return by_bus(flat.reshape(buses, count)).ravel()
 
-        operator = LinearOperator((driven.size, driven.size), matvec=deviation, dtype=float)
-        volts, _ = gmres(operator, driven.ravel(), rtol=INNER_TOLERANCE, restart=INNER_ITERATIONS, maxiter=1)
-        return np.asarray(volts.reshape(driven.shape))
+            return LinearOperator((buses * count, buses * count), matvec=product, dtype=float)
+
+        whole = operator(lambda volts: volts - self._drop(_each(at_buses, volts)))
+        nearly = operator(lambda volts: _each(alone, volts))
+
+        def volts_for(driven: FloatArray) -> FloatArray:
+            volts, _ = gmres(
+                whole, driven.ravel(), rtol=INNER_TOLERANCE, restart=INNER_ITERATIONS, maxiter=1, M=nearly
+            )
+            return np.asarray(volts.reshape(driven.shape))
+
+        return volts_for
 
     def _drop(self, amps: FloatArray) -> FloatArray:
         """Change of the bus voltages, per unit, that a change of the currents at the buses, A, makes."""
@@ -173,9 +201,6 @@ class Response:
     def _gathered(self, change: FloatArray) -> FloatArray:
         """Currents by bus, A, from those of one unit of each group, per unit."""
         return np.asarray(self._sum @ (change * (self._plant.units * self._amps)[:, None]))
-
-    def _times(self, vectors: FloatArray) -> FloatArray:
-        return np.asarray(np.matmul(self.matrix, vectors[:, :, None])[:, :, 0])
 
     def _first_measurement(self, alone: ComplexArray, emf: ComplexArray) -> None:
         """Each group where it is; where many are of few kinds, one of each kind without distortion."""
@@ -248,6 +273,11 @@ class Response:
     def _complex(values: FloatArray) -> ComplexArray:
         half = values.shape[1] // 2
         return np.asarray(values[:, :half] + 1j * values[:, half:], np.complex128)
+
+
+def _each(matrices: FloatArray, vectors: FloatArray) -> FloatArray:
+    """Product of each matrix with its vector."""
+    return np.asarray(np.matmul(matrices, vectors[:, :, None])[:, :, 0])
 
 
 def undistorted(emf: ComplexArray) -> ComplexArray:
