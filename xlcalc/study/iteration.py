@@ -263,6 +263,7 @@ class _Search:
             named = (f"drive {plant.groups[k].tags}: {text}" for k, text in plant.failures.items())
             self._failure = "; ".join(named)
             return None
+        self._failure = ""
         change = np.abs(image - currents).max(axis=(1, 2)) / np.abs(image[:, POSITIVE, 0])
         return _Step(currents, plant.emf(currents, flow), image, float(change.max()))
 
