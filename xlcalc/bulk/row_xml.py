@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 from xml.sax.saxutils import escape
 
@@ -64,20 +64,26 @@ def _cells(
     quoted_style: int,
     number_style: int,
 ) -> list[str]:
-    written = []
+    """Cells of one column; what follows the name is written once for each different value."""
     styled = f' s="{number_style}"' if number_style else ""
-    for number, value in zip(numbers, column, strict=True):
-        if value is None:
-            written.append("")
-        elif isinstance(value, str):
+
+    def rest(value: Plain) -> str:
+        if isinstance(value, str):
             if value not in known:
                 known[value] = _text(value, quoted_style)
-            written.append(f'<c r="{letter}{number}"{known[value]}')
-        elif value is True or value is False:
-            written.append(f'<c r="{letter}{number}" t="b"><v>{value:d}</v></c>')
-        else:
-            written.append(f'<c r="{letter}{number}"{styled}><v>{value!r}</v></c>')
-    return written
+            return known[value]
+        if isinstance(value, bool):
+            return f'" t="b"><v>{value:d}</v></c>'
+        return f'"{styled}><v>{value!r}</v></c>'
+
+    if bool in set(map(type, column)):  # equal to a number
+        rests: Iterable[str] = map(rest, column)
+    else:
+        rests = map({value: rest(value) for value in set(column)}.__getitem__, column)
+    return [
+        "" if value is None else f'<c r="{letter}{number}{written}'
+        for number, value, written in zip(numbers, column, rests, strict=True)
+    ]
 
 
 def _text(value: str, quoted_style: int) -> str:
@@ -85,4 +91,4 @@ def _text(value: str, quoted_style: int) -> str:
     kept = _ILLEGAL.sub("\ufffd", value)[:_LONGEST_TEXT]
     style = f' s="{quoted_style}"' if kept.startswith(STARTS) else ""
     space = ' xml:space="preserve"' if kept != kept.strip() or "\n" in kept else ""
-    return f'{style} t="inlineStr"><is><t{space}>{escape(kept, {chr(13): "_x000D_"})}</t></is></c>'
+    return f'"{style} t="inlineStr"><is><t{space}>{escape(kept, {chr(13): "_x000D_"})}</t></is></c>'
