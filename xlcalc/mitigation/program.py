@@ -17,6 +17,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from xlcalc.mitigation.columns import Columns
 from xlcalc.mitigation.limits import Limits, PointLimits, direction, sector
 from xlcalc.mitigation.quantities import Quantities
+from xlcalc.mitigation.silence import silenced
 from xlcalc.spectrum import FloatArray
 
 LARGEST_ANGLE = math.radians(60.0)
@@ -151,13 +152,14 @@ class Programme:
             constraints.append(LinearConstraint(matrix, -np.inf, right))
         integrality = np.full(size, 1 if integer else 0, dtype=np.int64)
         integrality[spare] = 0
-        result = milp(
-            objective,
-            integrality=integrality,
-            bounds=Bounds(np.zeros(size), upper),
-            constraints=constraints,
-            options={"mip_rel_gap": gap, "time_limit": max(seconds, 0.1)},
-        )
+        with silenced():  # it prints the name of a function, whatever its options say
+            result = milp(
+                objective,
+                integrality=integrality,
+                bounds=Bounds(np.zeros(size), upper),
+                constraints=constraints,
+                options={"mip_rel_gap": gap, "time_limit": max(seconds, 0.1)},
+            )
         if result.status == 2:
             return Solved(None, math.inf)
         bound = result.mip_dual_bound if integer else result.fun

@@ -1,0 +1,42 @@
+"""Standard output closed to compiled code and open again."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from xlcalc.mitigation.silence import silenced
+
+PROGRAM = """
+import ctypes
+from xlcalc.mitigation.silence import silenced
+library = ctypes.CDLL(None)
+print("before")
+with silenced():
+    library.printf(b"chatter")
+print("after")
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the runtime library has another name")
+def test_what_compiled_code_prints_is_dropped_and_nothing_else():
+    """In a process of its own with a pipe, where the runtime library keeps what it prints in a buffer."""
+    done = subprocess.run([sys.executable, "-c", PROGRAM], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["before", "after"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the runtime library has another name")
+def test_without_standard_output_nothing_happens():
+    program = "import os; os.close(1)\n" + PROGRAM.replace('print("before")', "").replace(
+        'print("after")', ""
+    )
+    subprocess.run([sys.executable, "-c", program], check=True, stderr=subprocess.PIPE)
+
+
+def test_output_is_open_again_after_an_error(capfd):
+    with pytest.raises(ZeroDivisionError), silenced():
+        raise ZeroDivisionError
+    print("here")
+    assert capfd.readouterr().out == "here\n"
