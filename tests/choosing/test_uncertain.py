@@ -19,6 +19,7 @@ from xlcalc.errors import InputError
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.judge import study_mix
 from xlcalc.mitigation.robust import robustness
+from xlcalc.mitigation.terms import CaseTerms
 from xlcalc.network.branches import TransformerBranch
 
 DEMO = resources.folder("demo")
@@ -136,20 +137,28 @@ def test_samples_are_studied_coupled_where_the_file_says_so(tmp_path, parts):
 
 
 def test_drives_and_transformers_of_a_plant_vary_each_on_its_own(tmp_path):
+    """A load that a case names keeps an absolute draw away and takes a factor."""
     plant = read_plant_files(DEMO / "plant.toml", DEMO / "plant_drives.csv")
     options, terms = read_options(), read_terms(DEMO / "plant_choice.toml")
-    base = plant.problem(options, terms).cases[0]
-    text = '[network.transformers]\n"z pct" = { factor = { values = [1.05] }, each = true }\n'
-    text += '[drives]\n"load pct" = { factor = { values = [0.5] }, each = true }\n'
-    spec = read_plant_spec(plant_spec(tmp_path, text), plant).sweep
-    assert len(spec.inputs) == len(plant.tables["transformers"]) + len(plant.drives)
-    (cases,) = sampled_plant_cases(spec, plant, options, terms)
-    assert cases[0].load_pct == pytest.approx({tag: 0.5 * load for tag, load in base.load_pct.items()})
-    kept = replace(spec, inputs=tuple(i for i in spec.inputs if i.tag != "D-101"))
-    (cases,) = sampled_plant_cases(kept, plant, options, terms)
-    assert cases[0].load_pct == pytest.approx(
-        {tag: load if tag == "D-101" else 0.5 * load for tag, load in base.load_pct.items()}
-    )
+    night = replace(terms, cases=(CaseTerms("day"), CaseTerms("night", load_pct={"D-101": 40.0})))
+    drives = {drive.tag: drive for drive in plant.problem(options, night).drives}
+    text = '[network.transformers]\n"z pct" = { factor = { values = [1.05] }, each = true }\n[drives]\n'
+    for form, of in (
+        ("{ factor = { values = [0.5] }", lambda load: 0.5 * load),
+        ("{ values = [70]", lambda _: 70.0),
+    ):
+        file = plant_spec(
+            tmp_path, f'{text}"load pct" = {form}, each = true }}\n"D-102"."load pct" = {{ values = [60] }}\n'
+        )
+        spec = read_plant_spec(file, plant).sweep
+        assert len(spec.inputs) == len(plant.tables["transformers"]) + len(plant.drives)
+        (cases,) = sampled_plant_cases(spec, plant, options, night)
+        for case in cases:
+            running = {tag: case.drive(drive).front_end.load_pct for tag, drive in drives.items()}
+            expected = {tag: of(drive.front_end.load_pct) for tag, drive in drives.items()} | {"D-102": 60.0}
+            if case.name == "night":
+                expected["D-101"] = 20.0 if "factor" in form else 40.0
+            assert running == pytest.approx(expected)
 
 
 @pytest.mark.parametrize(

@@ -51,6 +51,22 @@ def uncertainty(path: Path, tables: Mapping[str, Mapping[str, Any]], inputs: Ite
     return Uncertainty(spec, solution == COUPLED)
 
 
+def sampled_loads(
+    inputs: Sequence[Input],
+    drawn: Sequence[float],
+    rows: Sequence[Mapping[str, Any]],
+    named: Mapping[str, float],
+) -> dict[str, float]:
+    """Load of every drive in a case, of which it names some by itself; raises as `sampled_cases`."""
+    loads = {str(row["tag"]): float(named.get(str(row["tag"]), row[LOAD])) for row in rows}
+    for item, number in zip(inputs, drawn, strict=True):
+        if item.section == "drives":
+            for tag in [item.tag] if item.tag else loads:
+                if item.factor or tag not in named:
+                    loads[tag] = float(item.value(number, loads[tag]))
+    return loads
+
+
 def sampled_cases(
     spec: SweepSpec,
     sites: Sequence[Site],
@@ -69,27 +85,20 @@ def sampled_cases(
         A sampled value is outside the range of its input.
     """
     for drawn in spec.drawn().tolist():
-        sample = tuple(zip(spec.inputs, drawn, strict=True))
 
         def vary(
             site: Values,
             settings: Values,
             named: frozenset[str],
             loads: Mapping[str, float],
-            sample: tuple[tuple[Input, float], ...] = sample,
+            drawn: Sequence[float] = drawn,
         ) -> tuple[Values, Values, Mapping[str, float]]:
             values = {"site": dict(site), "settings": dict(settings)}
-            by_tag = dict(loads)
-            for item, number in sample:
+            for item, number in zip(spec.inputs, drawn, strict=True):
                 name = item.field.name
-                if item.section == "drives":
-                    for row in rows:
-                        tag = str(row["tag"])
-                        if item.tag in ("", tag):
-                            by_tag[tag] = float(item.value(number, by_tag.get(tag, row[LOAD])))
-                elif item.factor or name not in named:
+                if item.section in values and (item.factor or name not in named):
                     target = values[item.section]
                     target[name] = item.value(number, target[name])
-            return values["site"], values["settings"], by_tag
+            return values["site"], values["settings"], sampled_loads(spec.inputs, drawn, rows, loads)
 
         yield cases_of(sites, rows, options, terms, vary)
