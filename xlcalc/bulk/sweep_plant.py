@@ -9,7 +9,7 @@ import pandas as pd
 
 from xlcalc.bulk.plant_file import PlantSite, Values
 from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, figures_of, varied_drives
-from xlcalc.bulk.sweep_plant_spec import PlantSpec, Tables, varied_tables
+from xlcalc.bulk.sweep_plant_spec import PlantSpec, Tables, varied_settings, varied_tables
 from xlcalc.bulk.sweep_spec import Input
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
@@ -81,7 +81,7 @@ class PlantModel:
     ) -> list[Outcome]:
         buses = self.judged[case]
         try:
-            settings = _varied_settings(self.plant.cases[case], inputs, drawn)
+            settings = varied_settings(self.plant.cases[case], inputs, drawn)
             network = network_of(tables, settings)
             solution = self._solved(case, network, records, settings)
         except (InputError, NoSolutionError) as problem:
@@ -104,11 +104,3 @@ def _at(solution: PlantSolution, tables: Tables, bus: str, settings: Values) -> 
         return Outcome(figures_of(solution.pcc(options)))
     except (InputError, NoSolutionError) as problem:
         return Outcome({}, str(problem))
-
-
-def _varied_settings(settings: Values, inputs: Sequence[Input], drawn: Sequence[float]) -> Values:
-    varied = dict(settings)
-    for given, number in zip(inputs, drawn, strict=True):
-        if given.section == "settings":
-            varied[given.field.name] = given.value(number, varied[given.field.name])
-    return varied

@@ -98,12 +98,17 @@ def read_plant_sweep(path: Path, plant: PlantSite, tags: Sequence[str]) -> Plant
     coupled = plant.coupled
     if solution is not None:
         coupled = frozenset(plant.cases if solution == COUPLED else ())
-    inputs = [
-        *varied("settings", NETWORK_SETTINGS.fields, tables.get("settings", {}), plant.settings),
-        *network_inputs(tables.get("network", {}), plant.tables),
-        *drive_inputs(tables.get("drives", {}), tags),
-    ]
-    return PlantSpec(SweepSpec(tuple(inputs), **options), coupled)
+    inputs = tuple(plant_inputs(tables, plant.settings, plant.tables, tags))
+    return PlantSpec(SweepSpec(inputs, **options), coupled)
+
+
+def plant_inputs(
+    tables: Mapping[str, Mapping[str, Any]], settings: Values, network: Tables, tags: Sequence[str]
+) -> Iterator[Input]:
+    """Inputs of all sections of a sweep of a plant; raises `InputError` as `read_plant_sweep`."""
+    yield from varied("settings", NETWORK_SETTINGS.fields, tables.get("settings", {}), settings)
+    yield from _network_inputs(tables.get("network", {}), network)
+    yield from drive_inputs(tables.get("drives", {}), tags)
 
 
 def split_solution(tables: Mapping[str, Mapping[str, Any]]) -> tuple[dict[str, Any], str | None]:
@@ -124,9 +129,8 @@ def row_name(row: Values) -> str:
     return str(row["name"] if "name" in row else row["bus"])
 
 
-def network_inputs(given: Mapping[str, Any], network: Tables) -> Iterator[Input]:
-    """Inputs of the section ``network``: of all rows of a table, each row or one; raises `InputError` as
-    `read_plant_sweep`."""
+def _network_inputs(given: Mapping[str, Any], network: Tables) -> Iterator[Input]:
+    """Of all rows of a table, each row or one."""
     sections = {normalised(section.title): section for section in NETWORK.sections}
     for key, table in given.items():
         if normalised(key) not in sections or not isinstance(table, dict):
@@ -156,6 +160,15 @@ def network_inputs(given: Mapping[str, Any], network: Tables) -> Iterator[Input]
                 names = [row_name(row) for row in rows]
                 valid = f"a column of numbers ({', '.join(columns)}), or one of {', '.join(names)}"
                 raise InputError(f"name in network.{section.title}", name, valid)
+
+
+def varied_settings(settings: Values, inputs: Sequence[Input], drawn: Sequence[float]) -> Values:
+    """The settings of a plant with drawn values; raises as `varied_tables`."""
+    varied = dict(settings)
+    for given, number in zip(inputs, drawn, strict=True):
+        if given.section == "settings":
+            varied[given.field.name] = given.value(number, varied[given.field.name])
+    return varied
 
 
 def varied_tables(tables: Tables, inputs: Sequence[Input], drawn: Sequence[float]) -> Tables:
