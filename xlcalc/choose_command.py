@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 import click
 from click.exceptions import Exit
@@ -18,9 +18,9 @@ from xlcalc.terminal import DONE, FILE, err, out
 
 if TYPE_CHECKING:
     from xlcalc.mitigation.choice import Choice
+    from xlcalc.mitigation.problem import Case
 
 NOTHING_PASSES = 1
-Cases = TypeVar("Cases")
 
 
 @click.command("choose")
@@ -90,7 +90,7 @@ def choose_command(
     raise Exit(DONE if choice.passes else NOTHING_PASSES)
 
 
-def _counted(samples: Iterable[Cases], say: Callable[[str], None]) -> Iterator[Cases]:
+def _counted(samples: Iterable[tuple[Case, ...]], say: Callable[[str], None]) -> Iterator[tuple[Case, ...]]:
     for number, cases in enumerate(samples, start=1):
         say(f"Studying the mix with uncertain inputs: sample {number}")
         yield cases

@@ -87,6 +87,18 @@ def test_csv_cells_cannot_be_formulas_and_come_back(tmp_path):
     assert rows[5][2] == "94 %"
 
 
+def test_csv_cells_with_signs_of_the_format_come_back(tmp_path):
+    texts = ["a, b", 'say "no"', '"', "two\nlines", "two\r\nlines", "\r", " blank ends ", "", "ü; µ", ","]
+    table = pd.DataFrame({"te,xt": texts, "number": [0.1] * len(texts), "whole": range(len(texts))})
+    write_tables({"drives": table}, tmp_path / "out.csv")
+    read = pd.read_csv(tmp_path / "out.csv", encoding="utf-8-sig", keep_default_na=False)
+    assert list(read.columns) == list(table.columns)
+    with (tmp_path / "out.csv").open(encoding="utf-8-sig", newline="") as stream:
+        rows = list(csv.reader(stream))
+    assert [original(row[0]) for row in rows[1:]] == texts
+    assert [row[1:] for row in rows[1:]] == [["0.1", str(n)] for n in range(len(texts))]
+
+
 @pytest.mark.parametrize("text", [*DANGEROUS, "", "'", "''", "'plain", "''=x"])
 def test_harmless_and_back(text):
     assert original(harmless(text)) == text

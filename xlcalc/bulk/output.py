@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import importlib.util
 import io
 import os
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from xlcalc.bulk.table_book import Finish
 
 SUFFIXES: Final = (".xlsx", ".csv", ".parquet")
-_QUOTE_WITH: Final = set(',"\r\n')
 WRITE: Final = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 """Somebody may write; who may always, such as root, is not to pass over a file that nobody may change."""
 
@@ -121,9 +121,16 @@ def _texts(column: pd.Series[Any]) -> list[str]:
 
 
 def _quoted(text: str) -> str:
-    """A text as a cell of a CSV file by RFC 4180."""
-    safe = harmless(text)
-    return '"' + safe.replace('"', '""') + '"' if _QUOTE_WITH & set(safe) else safe
+    """A text as a cell of a CSV file, ahead of another one: a lone blank cell would be quoted."""
+    row: str = csv.writer(_Echo()).writerow([harmless(text), ""])
+    return row.removesuffix(",\r\n")
+
+
+class _Echo:
+    """A file that gives back what is written; the writer of a row passes it on."""
+
+    def write(self, text: str) -> str:
+        return text
 
 
 def _parquet(table: pd.DataFrame) -> bytes:
