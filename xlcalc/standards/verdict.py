@@ -2,11 +2,33 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 from xlcalc.errors import InputError
 from xlcalc.standards.loader import Limit, Origin
+
+PASS: Final = "PASS"
+FAIL: Final = "FAIL"
+NO_VERDICT: Final = "NO VERDICT"
+NOT_GIVEN: Final = "NOT GIVEN"
+WORDS: Final = {True: PASS, False: FAIL, None: NO_VERDICT}
+
+AT_LIMIT: Final = 1e-9
+"""Relative difference within which a value equals its limit: rounding in the last digits decides nothing."""
+
+
+def within(value: float, limit: float) -> bool:
+    """Whether a value keeps its limit; one that equals it but for rounding does.
+
+    Examples
+    --------
+    >>> within(0.1 + 0.2, 0.3), within(0.3001, 0.3)
+    (True, False)
+    """
+    return value <= limit or math.isclose(value, limit, rel_tol=AT_LIMIT)
 
 
 @dataclass(frozen=True)
@@ -20,7 +42,7 @@ class Verdict:
     order : int or None
         Harmonic order; None for a total.
     value, limit : float
-        Both in `unit`.
+        Both in `unit`; a value that was not given is NaN.
     origin : Origin
         Where the limit comes from.
     unit : str
@@ -52,11 +74,16 @@ class Verdict:
         return self.value / self.limit
 
     @property
+    def given(self) -> bool:
+        """Whether there is a value to judge."""
+        return not math.isnan(self.value)
+
+    @property
     def passes(self) -> bool | None:
-        """None where the limit is of low confidence: no pass or fail without a licensed copy."""
-        if self.origin.confidence == "low" and not self.accept_low_confidence:
+        """None without a value, or where the limit is of low confidence."""
+        if not self.given or (self.origin.confidence == "low" and not self.accept_low_confidence):
             return None
-        return self.value <= self.limit
+        return within(self.value, self.limit)
 
     @property
     def clause(self) -> str:
@@ -77,11 +104,13 @@ class Verdict:
 
     @property
     def word(self) -> str:
-        """PASS, FAIL or NO VERDICT."""
-        return {True: "PASS", False: "FAIL", None: "NO VERDICT"}[self.passes]
+        """PASS, FAIL, NO VERDICT, or NOT GIVEN where there is no value."""
+        return WORDS[self.passes] if self.given else NOT_GIVEN
 
     @property
     def text(self) -> str:
+        if not self.given:
+            return f"{self.name}: {NOT_GIVEN}, limit {self.limit:g} {self.unit} ({self.origin.text})"
         return (
             f"{self.name}: {self.value:.2f} {self.unit} against {self.limit:g} {self.unit}, {self.word} "
             f"({self.origin.text}, {self.verified})"
@@ -90,9 +119,19 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Judgement:
-    """All verdicts of one assessment; never empty."""
+    """All verdicts of one assessment; never empty.
+
+    Parameters
+    ----------
+    verdicts : tuple of Verdict
+        One per limit, those without a value included.
+    doubts : tuple of str
+        Why the whole cannot be judged, each a plain sentence that names what was typed where that is known.
+        With any of them there is neither PASS nor FAIL.
+    """
 
     verdicts: tuple[Verdict, ...]
+    doubts: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.verdicts:
@@ -101,17 +140,32 @@ class Judgement:
     @property
     def binding(self) -> Verdict:
         """The item with the smallest margin relative to its limit."""
-        return max(self.verdicts, key=lambda verdict: verdict.ratio)
+        return max(self.given or self.verdicts, key=lambda verdict: verdict.ratio)
+
+    @property
+    def given(self) -> tuple[Verdict, ...]:
+        """The verdicts that have a value."""
+        return tuple(verdict for verdict in self.verdicts if verdict.given)
+
+    @property
+    def not_given(self) -> tuple[Verdict, ...]:
+        """The verdicts whose value was not given."""
+        return tuple(verdict for verdict in self.verdicts if not verdict.given)
 
     @property
     def binding_order(self) -> Verdict | None:
         """The order with the smallest margin relative to its limit; None where no order is judged."""
-        orders = [verdict for verdict in self.verdicts if verdict.order is not None]
+        orders = [verdict for verdict in self.given if verdict.order is not None]
         return max(orders, key=lambda verdict: verdict.ratio, default=None)
 
     @property
     def passes(self) -> bool | None:
-        """False when any item fails, None when none fails but some have no verdict, else True."""
+        """False when any item fails, None when none fails but some have no verdict, else True.
+
+        None in any case where the whole is in doubt.
+        """
+        if self.doubts:
+            return None
         results = [verdict.passes for verdict in self.verdicts]
         if False in results:
             return False
@@ -119,7 +173,22 @@ class Judgement:
 
     @property
     def word(self) -> str:
-        return {True: "PASS", False: "FAIL", None: "NO VERDICT"}[self.passes]
+        return WORDS[self.passes]
+
+    @property
+    def reason(self) -> str:
+        """Why there is no verdict, in plain sentences; empty where there is one."""
+        if self.passes is not None:
+            return ""
+        if self.doubts:
+            return "; ".join(self.doubts)
+        reasons = []
+        if self.not_given:
+            reasons.append(_missing(self.not_given, self.given))
+        low = [verdict.name for verdict in self.given if verdict.passes is None]
+        if low:
+            reasons.append(f"the limit of {low[0]} is of low confidence: compare it with a licensed copy")
+        return "; ".join(reasons)
 
     @property
     def failures(self) -> tuple[Verdict, ...]:
@@ -141,7 +210,9 @@ class Judgement:
 
     @property
     def summary(self) -> str:
-        """Word, number of exceeded limits, binding item and worst order in one line."""
+        """Word, number of exceeded limits, binding item and worst order; or why there is no verdict."""
+        if self.passes is None:
+            return f"{self.word}: {self.reason}"
         failed = len(self.failures)
         count = f"{failed} of {len(self.verdicts)} limits exceeded; " if failed else ""
         worst = self.binding_order
@@ -150,9 +221,28 @@ class Judgement:
 
     def of_quantity(self, quantity: str) -> Judgement:
         """The part of the judgement that concerns one quantity."""
-        return Judgement(tuple(v for v in self.verdicts if v.quantity == quantity))
+        return replace(self, verdicts=tuple(v for v in self.verdicts if v.quantity == quantity))
+
+    def doubted(self, *doubts: str) -> Judgement:
+        """The same judgement with more reasons why the whole cannot be judged."""
+        return replace(self, doubts=(*self.doubts, *doubts))
 
 
 def joined(judgements: Iterable[Judgement]) -> Judgement:
     """Several judgements as one."""
-    return Judgement(tuple(v for judgement in judgements for v in judgement.verdicts))
+    found = tuple(judgements)
+    return Judgement(
+        tuple(verdict for judgement in found for verdict in judgement.verdicts),
+        tuple(dict.fromkeys(doubt for judgement in found for doubt in judgement.doubts)),
+    )
+
+
+def _missing(missing: tuple[Verdict, ...], given: tuple[Verdict, ...]) -> str:
+    """Which orders were not given, and the highest that was."""
+    orders = [verdict.order for verdict in missing if verdict.order is not None]
+    if not orders:
+        return f"{missing[0].name} was not given"
+    highest = max((verdict.order for verdict in given if verdict.order is not None), default=None)
+    listed = ", ".join(map(str, orders[:5])) + (f" and {len(orders) - 5} more" if len(orders) > 5 else "")
+    what = f"order {listed} was not given" if len(orders) == 1 else f"orders {listed} were not given"
+    return f"{what}; the highest order given is {'none' if highest is None else highest}"
