@@ -135,3 +135,42 @@ def test_bad_input_names_the_argument(call: object, argument: str) -> None:
     with pytest.raises(InputError) as caught:
         call()  # type: ignore[operator]
     assert caught.value.argument == argument
+
+
+@pytest.mark.parametrize(
+    ("ratio", "kv", "others"),
+    [
+        (15, 13.8, ()),
+        (18, 13.8, (20.0,)),  # 18 is 10 % below 20: the edge counts
+        (17.99, 13.8, ()),
+        (20, 13.8, (19.98,)),
+        (22, 13.8, (19.98,)),
+        (22.3, 13.8, ()),
+        (45, 13.8, (50.0,)),
+        (95, 13.8, (100.0,)),
+        (905, 13.8, (1000.0,)),
+        (1000, 13.8, (999.0,)),
+        (1100, 13.8, (999.0,)),
+        (1200, 13.8, ()),
+        (20, 230, ()),  # above 161 kV the edges are 25 and 50
+        (24, 230, (25.0,)),
+        (51, 230, (49.95,)),
+    ],
+)
+def test_rows_near_an_edge_by_hand(ratio: float, kv: float, others: tuple[float, ...]) -> None:
+    assert ieee519.neighbouring_rows(ratio, kv, "2022") == pytest.approx(others)
+
+
+@given(st.floats(0.01, 1e5), st.sampled_from((0.48, 13.8, 115.0, 230.0)), st.sampled_from(EDITIONS))
+def test_neighbouring_rows_lie_in_other_rows(ratio: float, kv: float, edition: str) -> None:
+    own = ieee519.current_row_text(ratio, kv, edition)
+    rows = [ieee519.current_row_text(r, kv, edition) for r in ieee519.neighbouring_rows(ratio, kv, edition)]
+    assert own not in rows and len(set(rows)) == len(rows)
+
+
+def test_rounding_puts_no_ratio_or_voltage_into_another_row() -> None:
+    ratio = 0.1 + 0.2  # 0.30000000000000004
+    assert ieee519.tdd_limit(20 * 0.3 / ratio, 13.8).value == 8.0
+    assert ieee519.tdd_limit(10, 69 * ratio / 0.3, "2022").value == 5.0
+    assert ieee519.voltage_limit(1.0 * ratio / 0.3).value == 8.0
+    assert ieee519.voltage_limit(69 * ratio / 0.3).value == 5.0

@@ -2,7 +2,7 @@
 
 Rows of the current tables are half open: a ratio that equals a printed edge belongs to the higher row, so
 that 1000 belongs to the last one. A voltage belongs to the class whose upper edge it equals (69 kV is "up to
-69 kV").
+69 kV"). A ratio or voltage that differs from an edge by rounding only equals it.
 """
 
 from __future__ import annotations
@@ -20,9 +20,12 @@ from xlcalc.standards.loader import (
     rows_of_edition,
     weakest,
 )
+from xlcalc.standards.verdict import within
 
 DEFAULT_EDITION = "2022"
 HIGHEST_KV = 1200.0
+NEAR_EDGE = 0.10
+JUST_BELOW = 0.999
 
 
 def editions() -> tuple[str, ...]:
@@ -121,7 +124,7 @@ def voltage_limit(kv: float, order: int | None = None, edition: str = DEFAULT_ED
     """
     volts = number("kv", kv, unit="kV", above=0, most=HIGHEST_KV)
     for row in rows_of_edition("ieee519_voltage", edition):
-        if column_number(row, "kv_above") < volts <= column_number(row, "kv_to"):
+        if not within(volts, column_number(row, "kv_above")) and within(volts, column_number(row, "kv_to")):
             if order is None:
                 return Limit(column_number(row, "thd"), Origin.of_row(row))
             _band(order, edition)
@@ -144,6 +147,51 @@ def current_row_text(isc_il: float, kv: float, edition: str = DEFAULT_EDITION) -
     return f"Isc/IL >= {low:g}" if math.isinf(high) else f"{low:g} <= Isc/IL < {high:g}"
 
 
+def neighbouring_rows(
+    isc_il: float, kv: float, edition: str = DEFAULT_EDITION, share: float = NEAR_EDGE
+) -> tuple[float, ...]:
+    """Ratios to judge besides the actual one, because an edge of the current table is near.
+
+    Neither the short-circuit current nor the maximum demand current is known to a few percent, so that a ratio
+    close to an edge may belong to the row on its other side.
+
+    Parameters
+    ----------
+    isc_il, kv, edition
+        As in `current_limit`.
+    share : float
+        How near an edge must be, as a share of the larger of ratio and edge; 0 to 0.5. An edge at exactly
+        this distance is near.
+
+    Returns
+    -------
+    tuple of float
+        One ratio in each neighbouring row, ascending: the edge itself where it lies above `isc_il`, 0.999 of
+        the edge where `isc_il` equals or exceeds it. Empty where no edge is near. Without the actual ratio.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range or the edition is unknown.
+
+    Examples
+    --------
+    >>> neighbouring_rows(19, 13.8), neighbouring_rows(1000, 13.8), neighbouring_rows(54, 13.8)
+    ((20.0,), (999.0,), (49.95,))
+    >>> neighbouring_rows(30, 13.8), neighbouring_rows(24, 230)
+    ((), (25.0,))
+    """
+    number("share", share, least=0, most=0.5)
+    own = _current_row(isc_il, kv, edition)
+    low, high = column_number(own, "isc_il_from"), column_number(own, "isc_il_below")
+    found = []
+    if low > 0 and within(isc_il - low, share * max(isc_il, low)):
+        found.append(JUST_BELOW * low)
+    if not math.isinf(high) and within(high - isc_il, share * high):
+        found.append(high)
+    return tuple(found)
+
+
 def last_order(edition: str = DEFAULT_EDITION) -> float:
     """Highest order with a limit: 50, or infinity for the 1992 edition."""
     return max(column_number(row, "h_to") for row in rows_of_edition("ieee519_order_bands", edition))
@@ -156,13 +204,17 @@ def _current_row(isc_il: float, kv: float, edition: str) -> Row:
     volts = number("kv", kv, unit="kV", least=lowest, most=HIGHEST_KV)
     classes = [r for r in rows if _in_class(volts, r, lowest)]
     return next(
-        r for r in classes if column_number(r, "isc_il_from") <= ratio < column_number(r, "isc_il_below")
+        r
+        for r in classes
+        if within(column_number(r, "isc_il_from"), ratio)
+        and not within(column_number(r, "isc_il_below"), ratio)
     )
 
 
 def _in_class(volts: float, row: Row, lowest: float) -> bool:
     bottom = column_number(row, "kv_above")
-    return (bottom < volts or volts == bottom == lowest) and volts <= column_number(row, "kv_to")
+    above = not within(volts, bottom) or bottom == lowest
+    return above and within(volts, column_number(row, "kv_to"))
 
 
 def _band(order: int, edition: str) -> Row:
