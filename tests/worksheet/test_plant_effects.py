@@ -57,6 +57,26 @@ def test_other_buses_see_the_divider_of_the_common_reactance() -> None:
     assert at_n[4] == pytest.approx(at_m[4] * LEVEL_M / 100.0, rel=1e-6)
 
 
+@pytest.mark.parametrize("count", [2, 5, 10])
+def test_equal_drives_on_one_bus_notch_like_one_of_their_total_rating(count: int) -> None:
+    """Reactors in parallel on one source are one reactor of the same percent on the total rating."""
+    headings = [*HEADINGS, "quantity"]
+    tables = {
+        "one": [["P1", 1000.0, 6, "M", 3.0, 0.0, 1]],
+        "quantity": [["P1", 1000.0 / count, 6, "M", 3.0, 0.0, count]],
+        "rows": [[f"P{k}", 1000.0 / count, 6, "M", 3.0, 0.0, 1] for k in range(count)],
+    }
+    rows = {}
+    for name, drives in tables.items():
+        result = FUNCTIONS["HD_PLANT_NOTCHES"]([NETWORK, [headings, *drives]])
+        assert isinstance(result, list), result
+        rows[name] = result[1]
+    for name in ("quantity", "rows"):
+        assert rows[name][1:7] == pytest.approx(rows["one"][1:7], rel=1e-6)
+        assert rows[name][8] == rows["one"][8] == "FAIL"
+    assert rows["rows"][7] == ", ".join(f"P{k}" for k in range(count))
+
+
 def test_limits_scale_with_the_voltage_and_follow_the_class() -> None:
     general, special = (notches([["P1", 200.0, 6, "M", 3.0, 4.0]], name) for name in ("general", "special"))
     assert (general[1][2], special[1][2]) == (20.0, 10.0)

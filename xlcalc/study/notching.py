@@ -74,9 +74,11 @@ def one_bridge(front_end: FrontEnd) -> FrontEnd:
 def bus_notches(network: NodalNetwork, drives: Sequence[Drive]) -> tuple[BusNotch, ...]:
     """Largest notch at every bus, in the order of `network.buses`.
 
-    Each drive is solved on its bus; another bus sees the part of the notch that the impedance common to both
-    leaves over: transfer reactance over driving-point reactance, each in per unit. What capacitors fill up,
-    and what the turn of a transformer between the buses takes off, is left out; both lie on the safe side.
+    Drives of one pulse number on one bus commutate together: their reactances stand in parallel and their
+    areas add. Each is solved as if the whole bus were of its kind, which is exact for equal drives. Another
+    bus sees the part of the notch that the impedance common to both leaves over: transfer reactance over
+    driving-point reactance, each in per unit. What capacitors fill up, and what the turn of a transformer
+    between the buses takes off, is left out.
 
     Raises
     ------
@@ -85,25 +87,53 @@ def bus_notches(network: NodalNetwork, drives: Sequence[Drive]) -> tuple[BusNotc
     """
     reactance = np.imag(network.fault_matrix(machines=True))
     cycle = BASE_HZ / network.hz
-    at_own_bus = {drive.tag: _solved(network, drive) for drive in drives}
+    together: dict[tuple[str, int], list[Drive]] = {}
+    for drive in drives:
+        together.setdefault((drive.bus, drive.front_end.pulses), []).append(drive)
+    groups = [(group, _in_step(network, group)) for group in together.values()]
     found = []
     for bus in network.buses:
-        seen = [(drive.tag, _seen(network, reactance, bus, drive, at_own_bus[drive.tag])) for drive in drives]
+        seen = [(group, _seen(network, reactance, bus, group[0], notch)) for group, notch in groups]
         most = deepest(tuple(notch for _, notch in seen))
         volts = network.volts(bus)
-        tag = next((tag for tag, notch in seen if most.depth_pct and notch.depth_pct == most.depth_pct), "")
+        tags = next(
+            (
+                ", ".join(drive.tag for drive in group)
+                for group, notch in seen
+                if most.depth_pct and notch.depth_pct == most.depth_pct
+            ),
+            "",
+        )
         in_volts = Notch(
             most.depth_pct, most.crest_depth_pct, volts * cycle * most.area_vs, cycle * most.width_s
         )
-        found.append(BusNotch(bus, tag, in_volts))
+        found.append(BusNotch(bus, tags, in_volts))
     return tuple(found)
 
 
-def _solved(network: NodalNetwork, drive: Drive) -> Notch:
-    try:
-        return per_unit_notch(one_bridge(front_end_on_bus(network, drive)))
-    except NoSolutionError as problem:
-        raise NoSolutionError(f"drive {drive.tag}: {problem}") from None
+def _in_step(network: NodalNetwork, drives: Sequence[Drive]) -> Notch:
+    """Notch at their bus of drives that commutate together, at 1 V and 1 rad/s."""
+    total = sum(drive.quantity * drive.rated_watts for drive in drives)
+    admittance, parts = 0.0, []
+    for drive in drives:
+        alone = one_bridge(front_end_on_bus(network, drive))
+        try:
+            notch = per_unit_notch(replace(alone, source_pct=alone.source_pct * total / drive.rated_watts))
+        except NoSolutionError as problem:
+            raise NoSolutionError(f"drive {drive.tag}: {problem}") from None
+        share = drive.quantity * drive.rated_watts / total
+        ratio = min(notch.depth_pct / 100.0, 1.0 - 1e-9)
+        admittance += share * ratio / (1.0 - ratio)
+        parts.append((share, notch))
+    depth = 100.0 * admittance / (1.0 + admittance)
+    highest = max(notch.depth_pct for _, notch in parts)
+    scale = depth / highest if highest else 0.0
+    return Notch(
+        depth,
+        scale * max(notch.crest_depth_pct for _, notch in parts),
+        sum(share * notch.area_vs for share, notch in parts),
+        max(notch.width_s for _, notch in parts),
+    )
 
 
 def _seen(network: NodalNetwork, reactance: FloatArray, bus: str, drive: Drive, notch: Notch) -> Notch:

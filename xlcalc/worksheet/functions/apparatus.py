@@ -201,8 +201,9 @@ FUNCTIONS = (
             ),
         ),
         notes=f"{VERDICT_NOTE} Depth (percent of the voltage that would be there) and area from the computed "
-        "waveform; the largest of the cycle. Zero where the pulses of the current do not overlap. For "
-        "diodes the notch starts at the zero crossing, so that this depth is on the safe side.",
+        "waveform; the largest of the cycle. Zero where the pulses of the current do not overlap. The notch "
+        "of diodes starts at the zero crossing of the voltage. One drive alone: equal ones that share a bus "
+        "notch like one of their total rating.",
     ),
     WorksheetFunction(
         name="HD_GENERATOR_THDV",

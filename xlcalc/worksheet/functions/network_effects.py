@@ -133,8 +133,9 @@ FUNCTIONS = (
             ),
         ),
         notes="Depth (percent of the voltage that would be there) and area from the computed waveform of each"
-        " drive at its bus, scaled to the other buses by the impedance that both share; multi-pulse drives "
-        "bridge by bridge. What capacitors fill up is left out, which is on the safe side. The notch of "
-        "diodes starts at the zero crossing: its depth over the crest of the voltage is for information.",
+        " drive at its bus, scaled to the other buses by the impedance that both share; drives of one pulse "
+        "number on one bus together, whose areas add; multi-pulse drives bridge by bridge. What capacitors "
+        "fill up is left out. The notch of diodes starts at the zero crossing: its depth over the crest of "
+        "the voltage is for information.",
     ),
 )
