@@ -62,7 +62,7 @@ def test_each_combination_equals_the_worksheet_function(site, prepared):
             ["B", 1.0, 250.0, 12.0, None, 4.0, 100.0 * factor],
         ]
         given = [[name, value] for name, value in plant.items() if value is not None]
-        settings = [["background 5th pct", sample["background 5th pct"]]]
+        settings = [["background 5th pct", sample["background 5th pct"]], ["solution", "uncoupled"]]
         for quantity, column in (("TDD", "tdd pct"), ("THDV", "thdv pct"), ("ISC_IL", "isc/il")):
             expected = FUNCTIONS["HD_PCC_VALUE"]([drives, given, quantity, settings])
             assert sample[column] == pytest.approx(expected, rel=1e-8)

@@ -12,6 +12,7 @@ from xlcalc.bulk.site_file import KINDS, argument_of, named_values, value_of
 from xlcalc.bulk.xlsx_table import BookCells, read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.workbooks import comparison_names, names, plant_names
+from xlcalc.worksheet.functions.plant_fields import MOVED_TO_SITE
 from xlcalc.worksheet.kinds import Text
 from xlcalc.worksheet.ranges import normalised
 
@@ -47,7 +48,8 @@ def _from_template(ranges: Mapping[str, RawTable], decimal: Decimal | None) -> d
         for row in ranges[name].rows if name in ranges else ():
             if len(row) < 2 or is_blank(row[0]) or is_blank(row[1]):
                 continue
-            argument = argument_of(KINDS[section], str(row[0])) if section in KINDS else None
+            kind = KINDS["site"] if normalised(str(row[0])) in MOVED_TO_SITE else KINDS.get(section)
+            argument = argument_of(kind, str(row[0])) if kind else None
             key = argument.name if argument else normalised(str(row[0]))
             found[section][key] = value_of(row[1], argument.kind if argument else Text(), decimal)
     return found

@@ -14,7 +14,7 @@ from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
 from xlcalc.worksheet.functions.plant import network
-from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE
+from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE, with_moved_names
 from xlcalc.worksheet.kinds import Choice, Text
 from xlcalc.worksheet.ranges import NamedValues, normalised
 from xlcalc.worksheet.values import Grid
@@ -132,11 +132,12 @@ def read_site(path: Path, decimal: Decimal | None = None) -> Site:
 def site_from(name: str, tables: Mapping[str, Raw]) -> Site:
     """A site from its raw tables `study`, `site`, `settings`, `buses`; raises `InputError` as `read_site`."""
     buses = {str(alias): str(bus).casefold() for alias, bus in tables.get("buses", {}).items()}
+    study, of_site = with_moved_names(tables.get("study", {}), tables.get("site", {}))
     site = Site(
         name,
-        SITE.convert(_grid(tables.get("site", {})), "site"),
+        SITE.convert(_grid(of_site), "site"),
         PLANT_SETTINGS.convert(_grid(tables.get("settings", {})), "settings"),
-        dict(tables.get("study", {})),
+        study,
         buses,
     )
     for alias, bus in buses.items():

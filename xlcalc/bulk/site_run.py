@@ -14,8 +14,9 @@ from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.progress import Progress
 from xlcalc.study.drives import DriveResult, bus_supplies, solve_drives
-from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
+from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
+from xlcalc.study.solution import uncoupled_from
 from xlcalc.worksheet.functions.plant import options_of, plant_of
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import Whole
@@ -89,7 +90,7 @@ def run_site(
         records = kind_records(kinds["quantity"].sum().reset_index())
         plant = plant_of(records, site.site, site.settings)
         fits, problems = fitting(plant, numbers)
-        kept = Plant(plant.network, tuple(plant.drives[k] for k in fits), plant.linear_loads)
+        kept = Plant(plant.network, tuple(plant.drives[k] for k in fits))
         results = solve_drives(kept, progress)
     with clock.stage("add up"):
         options = options_of(site.site, site.settings)
@@ -133,10 +134,11 @@ def fitting(plant: Plant, numbers: pd.Series[int]) -> tuple[list[int], list[Prob
 def _sums(
     plant: Plant, results: tuple[DriveResult, ...], options: PccOptions
 ) -> tuple[PccResult | None, dict[str, PccResult]]:
-    loads = [result.load for result in results if result.load is not None and result.stable]
+    stable = tuple(result for result in results if result.stable)
+    solution = uncoupled_from(replace(plant, drives=tuple(result.drive for result in stable)), stable)
     sums: dict[str, PccResult] = {}
     for bus in plant.network.buses:
         here = options if bus == options.pcc else replace(options, pcc=bus, demand_amps=None)
         with contextlib.suppress(NoSolutionError):
-            sums[bus] = assess_pcc(plant.network, loads, plant.linear_loads, here)
+            sums[bus] = solution.pcc(here)
     return sums.get(options.pcc), sums

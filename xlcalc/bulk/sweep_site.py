@@ -12,23 +12,37 @@ from xlcalc.bulk.site_file import Site
 from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, figures_of, varied_drives
 from xlcalc.bulk.sweep_spec import Input, SweepSpec
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.study.run import run_study
+from xlcalc.study.solution import solve_coupled, solve_uncoupled
 from xlcalc.worksheet.functions.plant import options_of, plant_of
 
 
 @dataclass(frozen=True)
 class SiteModel:
-    """A site with its kinds of drives; see `SweepModel`."""
+    """A site with its kinds of drives; see `SweepModel`.
+
+    Parameters
+    ----------
+    site : Site
+    records : tuple of mapping
+        Kinds of drives.
+    coupled : bool
+        Whether the drives are solved with the voltage that they distort; otherwise each alone on its bus.
+    """
 
     site: Site
     records: tuple[Record, ...]
-    samples_per_task: ClassVar[int] = 10
+    coupled: bool = False
     places: ClassVar[tuple[Place, ...]] = ({},)
 
     @classmethod
-    def of(cls, spec: SweepSpec, site: Site, rows: pd.DataFrame) -> SiteModel:
+    def of(cls, spec: SweepSpec, site: Site, rows: pd.DataFrame, coupled: bool = False) -> SiteModel:
         """The model for the accepted rows of a schedule."""
-        return cls(site, drive_records(spec.inputs, rows))
+        return cls(site, drive_records(spec.inputs, rows), coupled)
+
+    @property
+    def samples_per_task(self) -> int:
+        """As `SweepModel.samples_per_task`; a coupled one may take long."""
+        return 1 if self.coupled else 10
 
     def outcomes(self, inputs: Sequence[Input], drawn: Sequence[float]) -> tuple[Outcome, ...]:
         """As `SweepModel.outcomes`."""
@@ -40,7 +54,8 @@ class SiteModel:
                     target[given.field.name] = given.value(number, target[given.field.name])
             records = varied_drives(self.records, inputs, drawn)
             site, settings = values["site"], values["settings"]
-            study = run_study(plant_of(records, site, settings), options_of(site, settings))
-            return (Outcome(figures_of(study.require_pcc())),)
+            solve = solve_coupled if self.coupled else solve_uncoupled
+            solution = solve(plant_of(records, site, settings))
+            return (Outcome(figures_of(solution.pcc(options_of(site, settings)))),)
         except (InputError, NoSolutionError) as problem:
             return (Outcome({}, str(problem)),)

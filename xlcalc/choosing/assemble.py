@@ -12,7 +12,6 @@ from xlcalc.bulk.schedule import read_schedule
 from xlcalc.bulk.site_file import Site, read_site, site_from
 from xlcalc.choosing.sheets import SUFFIXES, read_sheet, read_sheets
 from xlcalc.errors import InputError
-from xlcalc.mitigation.coupled import nodal_network
 from xlcalc.mitigation.option_table import OptionTable, option_table
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
@@ -113,7 +112,7 @@ def cases_of(
     terms: Terms,
     vary: Vary | None = None,
 ) -> tuple[Case, ...]:
-    """Every case of the terms in every state of the site; nodal where banks are offered.
+    """Every case of the terms in every state of the site.
 
     Parameters
     ----------
@@ -123,15 +122,11 @@ def cases_of(
         Changes the values of a case before it is built: gets those of `site` and `settings`, the names that
         the case itself gives, and its loads by tag; gives all but the names back.
     """
-    cases = tuple(
+    return tuple(
         _case(site, case, rows, terms, len(sites) > 1, vary)
         for site in sites
         for case in terms.cases or (CaseTerms("as described"),)
     )
-    banks = {option.name for option in options.banks}
-    if not any(name in banks for item in terms.filters for name in item.offer):
-        return cases
-    return tuple(replace(case, network=nodal_network(case), linear_loads=()) for case in cases)
 
 
 def read_sites(paths: Sequence[Path]) -> list[Site]:
@@ -178,7 +173,7 @@ def _case(
     return Case(
         name,
         plant.network,
-        plant.linear_loads,
+        (),
         tuple(points) or (point,),
         frozenset(terms.off),
         dict(loads),

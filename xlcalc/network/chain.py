@@ -9,7 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from xlcalc.errors import InputError
+from xlcalc.network.branches import TransformerBranch
+from xlcalc.network.capacitors import Capacitive
 from xlcalc.network.elements import Transformer, Utility
+from xlcalc.network.loads import MotorLoad, StaticLoad
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.topology import Bus
 from xlcalc.spectrum import ComplexArray
 
 UTILITY_BUS = "utility"
@@ -128,3 +133,44 @@ def series_plant(utility: Utility, supply: Transformer, second: Transformer | No
     if second is not None:
         stages.append(Stage(SECOND_BUS, second))
     return Chain(utility, tuple(stages))
+
+
+def series_network(
+    utility: Utility,
+    supply: Transformer,
+    second: Transformer | None = None,
+    *,
+    capacitors: tuple[Capacitive, ...] = (),
+    loads: tuple[StaticLoad | MotorLoad, ...] = (),
+) -> NodalNetwork:
+    """Utility -> supply transformer -> bus "main" [-> second transformer -> bus "second"], as a network.
+
+    Parameters
+    ----------
+    utility : Utility
+        The supply; its terminal is the bus "utility".
+    supply, second : Transformer
+        Their phase shifts may be any angle.
+    capacitors, loads : tuple
+        What stands on the buses.
+
+    Raises
+    ------
+    InputError
+        Voltages that do not fit each other, or an element on a bus that is not there.
+
+    Examples
+    --------
+    The level at the main bus follows 1/S = 1/S_utility + 1/S_transformer where all X/R are equal:
+
+    >>> from xlcalc.network.base import short_circuit_va
+    >>> plant = series_network(Utility(13.8e3, 200e6, 10), Transformer(2.5e6, 5, 10, 13.8e3, 480))
+    >>> plant.buses, round(short_circuit_va(plant, "main") / 1e6, 6)
+    (('utility', 'main'), 40.0)
+    """
+    nodes = [Bus(UTILITY_BUS, utility.volts), Bus(MAIN_BUS, supply.secondary_volts)]
+    branches = [TransformerBranch("supply transformer", UTILITY_BUS, MAIN_BUS, supply)]
+    if second is not None:
+        nodes.append(Bus(SECOND_BUS, second.secondary_volts))
+        branches.append(TransformerBranch("second transformer", MAIN_BUS, SECOND_BUS, second))
+    return NodalNetwork(utility, UTILITY_BUS, tuple(nodes), tuple(branches), capacitors, loads)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,7 @@ from xlcalc.workbooks.book_parts import BookParts
 from xlcalc.workbooks.site_sheet import STUDY, as_cell
 from xlcalc.workbooks.study_data import StudyData
 from xlcalc.workbooks.table_rows import replace_rows
-from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
+from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE, with_moved_names
 from xlcalc.worksheet.ranges import NamedValues, normalised
 from xlcalc.worksheet.values import Grid, Scalar
 
@@ -47,6 +48,8 @@ def fill_template(template: Path, data: StudyData, target: Path) -> None:
     WorkbookFileError
         The template is no sound workbook, or the target cannot be written.
     """
+    study, site = with_moved_names(data.study, data.site)
+    data = replace(data, study=study, site=site)
     tags = _checked(data)
     parts = BookParts.open(template)
     book = load_workbook(io.BytesIO(parts.content))

@@ -24,12 +24,6 @@ STUDY = NamedValues(
         Argument("date", Text(), "Date of the study", default=None),
         Argument("remark", Text(), "Anything a reader should know", default=None),
         Argument("frequency hz", Number(40, 70, "Hz"), "Supply frequency, for reactors in mH", default=60.0),
-        Argument(
-            "capacitor mvar",
-            Number(0, 1000, "Mvar"),
-            "Capacitors on the main bus, for the resonance check only",
-            default=None,
-        ),
     )
 )
 
@@ -67,8 +61,8 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     row = inputs(book, sheet, 4, "Study", names.STUDY, STUDY.fields, data.study)
     name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "title", names.TITLE)
     name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "frequency hz", names.FREQUENCY)
-    name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "capacitor mvar", names.CAPACITORS)
     row = inputs(book, sheet, row + 1, "Supply", names.SITE, SITE.fields, data.site)
+    name_cell(book, sheet, row - len(SITE.fields), SITE.fields, "capacitor mvar", names.CAPACITORS)
     second = _row_of(row - len(SITE.fields), SITE.fields, "second transformer kva")
     shift = _row_of(row - len(SITE.fields), SITE.fields, "second transformer shift deg")
     settings = shown_settings()
@@ -181,7 +175,7 @@ def _buses(book: Workbook, sheet: Worksheet, row: int, second_kva: str) -> int:
     resonance = f'=IF(N({names.CAPACITORS})=0,"",HD_RESONANCE_ORDER(main_bus_sc_mva,{names.CAPACITORS}))'
     page.put(sheet, row, 2, resonance, style.RESULT, "0.0")
     page.put(sheet, row, 3, None, style.RESULT)
-    note = "The study holds no capacitors: near 5, 7, 11 or 13 its results do not apply"
+    note = "Of plain capacitors against the supply; the study holds them, and the linear load damps"
     page.put(sheet, row, 4, note, style.HELP)
     return row + 1
 

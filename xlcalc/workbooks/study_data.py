@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from xlcalc.errors import InputError
+from xlcalc.worksheet.functions.plant_fields import with_moved_names
 
 SECTIONS = ("study", "site", "settings")
 
@@ -41,9 +42,10 @@ def read_study(site_file: Path, schedule_file: Path) -> StudyData:
     for name, table in tables.items():
         if name not in SECTIONS or not isinstance(table, dict):
             raise InputError(f"table in {site_file.name}", name, f"one of {', '.join(SECTIONS)}")
+    study, site = with_moved_names(tables.get("study", {}), tables.get("site", {}))
     return StudyData(
-        site=tables.get("site", {}),
-        study=tables.get("study", {}),
+        site=site,
+        study=study,
         settings=tables.get("settings", {}),
         drives=read_schedule(schedule_file),
     )

@@ -11,7 +11,7 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import PLANT_CAPACITOR_RESISTANCE_PCT, drive_fields
 from xlcalc.worksheet.functions.network_fields import STUDY_FIELDS
 
-TITLE_FIELDS = tuple(f for f in site_sheet.STUDY.fields if f.name not in ("frequency hz", "capacitor mvar"))
+TITLE_FIELDS = tuple(f for f in site_sheet.STUDY.fields if f.name != "frequency hz")
 
 
 def shown_settings() -> tuple[Argument, ...]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from xlcalc.worksheet.arguments import REQUIRED, Argument
 from xlcalc.worksheet.functions.drive_settings import PLANT_CAPACITOR_RESISTANCE_PCT, X_OVER_R, drive_fields
-from xlcalc.worksheet.functions.plant_fields import DRIVES, EDITIONS, IMPEDANCE, KVA, LOW_VOLTS
+from xlcalc.worksheet.functions.plant_fields import DRIVES, EDITIONS, IMPEDANCE, KVA, LOW_VOLTS, SOLUTION
 from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
 from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.stacked import Section, StackedTables
@@ -184,12 +184,7 @@ PLANT_DRIVES = Records(
 )
 
 CASE_FIELDS = (
-    Argument(
-        "solution",
-        Choice(("coupled", "uncoupled")),
-        "Whether the distorted bus voltage acts back on the drives",
-        default="coupled",
-    ),
+    SOLUTION,
     Argument(
         "short circuit",
         Choice(("maximum", "minimum")),

@@ -9,15 +9,18 @@ from types import MappingProxyType
 from typing import Any
 
 from xlcalc.errors import InputError
-from xlcalc.network.base import Network, short_circuit_va
-from xlcalc.network.chain import MAIN_BUS, SECOND_BUS, UTILITY_BUS, series_plant
-from xlcalc.network.elements import LinearLoad, Transformer, Utility
+from xlcalc.network.base import short_circuit_va
+from xlcalc.network.capacitors import CapacitorBank
+from xlcalc.network.chain import MAIN_BUS, SECOND_BUS, UTILITY_BUS, series_network
+from xlcalc.network.elements import Transformer, Utility
+from xlcalc.network.loads import LoadModel, StaticLoad
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.drives import DriveResult
+from xlcalc.study.drives import DriveResult, solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.run import StudyResult, run_study
+from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, supply_values
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
@@ -26,6 +29,9 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.values import Grid, Scalar
 
 CATEGORY = "Plant and PCC"
+
+MOST_CAPACITOR_SHARE = 1.5
+"""Capacitors of a bus over the rating of the transformer that feeds it; common practice, no source."""
 
 WATTS_PER_UNIT = {"kW": 1000.0, "hp": 745.699872}
 
@@ -53,19 +59,43 @@ _COLUMNS = {"reactor_pct": "line reactor pct", "choke_pct": "dc choke pct"}
 Values = Mapping[str, Any]
 
 
-def network(site: Values, supply: Values | None = None) -> Network:
-    """Chain of utility, supply transformer and, where given, second transformer."""
+def network(site: Values, supply: Values | None = None) -> NodalNetwork:
+    """Utility, supply transformer and, where given, second transformer, with what stands on the main bus."""
     utility = Utility(
         1e3 * site["utility kv"], 1e6 * site["utility mva"], site["utility x/r"], **(supply or {})
     )
+    volts = site["main bus volts"]
     main = Transformer(
         1e3 * site["transformer kva"],
         site["transformer z pct"],
         site["transformer x/r"],
         utility.volts,
-        site["main bus volts"],
+        volts,
     )
-    return series_plant(utility, main, _second_transformer(site))
+    return series_network(
+        utility, main, _second_transformer(site), capacitors=_capacitors(site), loads=_linear_load(site)
+    )
+
+
+def _capacitors(site: Values) -> tuple[CapacitorBank, ...]:
+    mvar, detuning, volts = site["capacitor mvar"], site["capacitor detuning pct"], site["main bus volts"]
+    if not mvar:
+        if detuning:
+            raise InputError("capacitor detuning pct in site", detuning, "blank without capacitor mvar")
+        return ()
+    most = MOST_CAPACITOR_SHARE * site["transformer kva"] / 1e3
+    if mvar > most:
+        valid = f"up to {most:g} Mvar behind a transformer of {site['transformer kva']:g} kVA; is it in kvar?"
+        raise InputError("capacitor mvar in site", mvar, valid)
+    return (CapacitorBank("capacitor", MAIN_BUS, 1e6 * mvar, volts, detuning),)
+
+
+def _linear_load(site: Values) -> tuple[StaticLoad, ...]:
+    watts = 1e3 * site["linear load kw"]
+    if not watts:
+        return ()
+    var = watts * math.tan(math.acos(site["linear load pf"]))
+    return (StaticLoad("linear load", MAIN_BUS, watts, var, LoadModel(site["linear load model"])),)
 
 
 def _second_transformer(site: Values) -> Transformer | None:
@@ -86,17 +116,21 @@ def _second_transformer(site: Values) -> Transformer | None:
     )
 
 
-def _study(drives: Sequence[Values], site: Values, settings: Values) -> StudyResult:
-    return _run(plant_of(drives, site, settings), options_of(site, settings))
+def _solution(drives: Sequence[Values], site: Values, settings: Values) -> PlantSolution:
+    solution = _solved(plant_of(drives, site, settings), settings["solution"] == "coupled")
+    solution.require()
+    return solution
+
+
+def _pcc(drives: Sequence[Values], site: Values, settings: Values) -> PccResult:
+    return _solution(drives, site, settings).pcc(options_of(site, settings))
 
 
 def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
     """The plant that checked values of `drives`, `site` and `settings` describe."""
-    linear = LinearLoad(1e3 * site["linear load kw"], site["linear load pf"], MAIN_BUS)
     return Plant(
         network(site, supply_values(settings)),
         tuple(drive_of(row, front_end_values(settings)) for row in drives),
-        (linear,) if linear.watts else (),
     )
 
 
@@ -111,13 +145,20 @@ def options_of(site: Values, settings: Values) -> PccOptions:
 
 
 @lru_cache(maxsize=8)
-def _run(plant: Plant, options: PccOptions) -> StudyResult:
-    return run_study(plant, options)
+def _solved(plant: Plant, coupled: bool) -> PlantSolution:
+    return solve_coupled(plant) if coupled else solve_uncoupled(plant)
+
+
+@lru_cache(maxsize=8)
+def _alone(plant: Plant) -> tuple[DriveResult, ...]:
+    """Every drive as if alone on its bus."""
+    return solve_drives(plant)
 
 
 def clear_cache() -> None:
     """Forget solved studies, so that a benchmark solves them again."""
-    _run.cache_clear()
+    _alone.cache_clear()
+    _solved.cache_clear()
 
 
 def check_filter(row: Values) -> None:
@@ -145,7 +186,7 @@ def _front_end(row: Values, values: Mapping[str, Any]) -> FrontEnd:
 
 
 def _pcc_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
-    return pcc_rows(_study(drives, site, settings).require_pcc())
+    return pcc_rows(_pcc(drives, site, settings))
 
 
 def pcc_rows(pcc: PccResult) -> Grid:
@@ -174,7 +215,7 @@ def _totals(pcc: PccResult) -> list[Any]:
 
 
 def _pcc_value(drives: Sequence[Values], site: Values, quantity: str, settings: Values) -> float | str:
-    return pcc_quantity(_study(drives, site, settings).require_pcc(), quantity)
+    return pcc_quantity(_pcc(drives, site, settings), quantity)
 
 
 def pcc_quantity(pcc: PccResult, quantity: str) -> float | str:
@@ -200,14 +241,20 @@ def pcc_quantity(pcc: PccResult, quantity: str) -> float | str:
 
 
 def _drive_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
-    study = _study(drives, site, settings)
-    pcc = study.require_pcc()
-    plant_network = network(site, supply_values(settings))
+    solution = _solution(drives, site, settings)
+    bus = options_of(site, settings).pcc
+    alone = _alone(plant_of(drives, site, settings))
     rows: Grid = []
-    for result in study.drives:
-        at_pcc = max(float(phase.magnitude[4]) for phase in result.at(plant_network, pcc.bus))
-        rows.append([*drive_figures(result), at_pcc])
+    for result, quick in zip(solution.drives, alone, strict=True):
+        at_pcc = max(float(phase.magnitude[4]) for phase in result.at(solution.network, bus))
+        rows.append([*drive_figures(result), at_pcc, *_distortion(quick), result.reason])
     return rows
+
+
+def _distortion(result: DriveResult) -> list[Scalar]:
+    """THD and 5th in percent; blank where the drive has no stable state."""
+    spectrum = result.spectrum if result.stable else None
+    return ["", ""] if spectrum is None else [spectrum.thd_pct, float(spectrum.percent[4])]
 
 
 def drive_figures(result: DriveResult) -> list[Scalar]:
@@ -229,7 +276,7 @@ def _bus_value(site: Values, bus: str, quantity: str) -> float:
     if bus not in plant.buses:
         raise InputError("bus", bus, "a bus of the site; the second transformer is not given")
     level, volts = short_circuit_va(plant, bus), plant.volts(bus)
-    impedance = complex(plant.impedance(bus, 1))
+    impedance = plant.short_circuit_impedance(bus)
     values = {
         "KV": volts / 1e3,
         "SC_MVA": level / 1e6,
@@ -255,7 +302,7 @@ PCC_SHAPE = Shape(
 )
 
 DRIVES_ARGUMENT = Argument("drives", DRIVES, "Drive schedule with a heading row")
-SITE_ARGUMENT = Argument("site", SITE, "Utility, transformers and linear load")
+SITE_ARGUMENT = Argument("site", SITE, "Utility, transformers, linear load and capacitors")
 SETTINGS_ARGUMENT = Argument(
     "settings",
     PLANT_SETTINGS,
@@ -285,10 +332,11 @@ FUNCTIONS = (
                 "IEEE 519-2022 Table 2, Isc/IL from 100 to 1000 (secondary sources)",
             ),
         ),
-        notes="Drives are solved on the impedance of their bus and added up; the distorted bus voltage "
-        "does not act back on them, and linear load draws fundamental current only. Both are on "
-        "the safe side without capacitors. On an unbalanced supply every order is judged by its "
-        "largest phase.",
+        notes="Drives, supply, linear load and capacitors are solved together: the drives stand on the "
+        "voltage that they distort. With the setting 'solution' uncoupled every drive is solved alone on the "
+        "impedance of its bus and all are added up, a quick estimate that may be too high or too low. Linear "
+        "load and capacitors shunt harmonics as 'linear load model' and 'capacitor detuning pct' say. On an "
+        "unbalanced supply every order is judged by its largest phase.",
     ),
     WorksheetFunction(
         name="HD_PCC_VALUE",
@@ -323,12 +371,24 @@ FUNCTIONS = (
         implementation=_drive_rows,
         shape=Shape(
             None,
-            ("tag", "source %", "THD %", "5th %", "fundamental A", "rms A", "5th at the PCC A, all units"),
+            (
+                "tag",
+                "source %",
+                "THD %",
+                "5th %",
+                "fundamental A",
+                "rms A",
+                "5th at the PCC A, all units",
+                "THD % if alone on its bus",
+                "5th % if alone on its bus",
+                "remark",
+            ),
         ),
         examples=(
             Example(f"=INDEX(HD_DRIVES({EXAMPLE_DRIVES},{EXAMPLE_SITE}),2,1)", "P2", "the schedule itself"),
         ),
-        notes="Currents of one unit at its own bus, in the phase with the largest distortion.",
+        notes="Currents of one unit at its own bus as they flow in the plant (setting 'solution'), in the "
+        "phase with the largest distortion.",
     ),
     WorksheetFunction(
         name="HD_BUS_VALUE",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from xlcalc.errors import InputError
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import (
     FILTER_FIELDS,
@@ -10,7 +13,7 @@ from xlcalc.worksheet.functions.drive_settings import (
     drive_fields,
 )
 from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
-from xlcalc.worksheet.ranges import NamedValues, Records
+from xlcalc.worksheet.ranges import NamedValues, Records, normalised
 
 EDITIONS = Choice(("1992", "2014", "2022"))
 BUSES = Choice(("main", "second"))
@@ -46,6 +49,24 @@ SITE = NamedValues(
         ),
         Argument("linear load pf", Number(0, 1, above=True), "Its power factor, lagging", default=0.85),
         Argument(
+            "linear load model",
+            Choice(("parallel", "series", "none")),
+            "What it is to harmonics: R and L side by side, in series, or open",
+            default="parallel",
+        ),
+        Argument(
+            "capacitor mvar",
+            Number(0, 1000, "Mvar"),
+            "Capacitors on the main bus, at its voltage; blank: none",
+            None,
+        ),
+        Argument(
+            "capacitor detuning pct",
+            Number(0, 50, "%"),
+            "Series reactor of the capacitors, percent of their reactance; blank: none",
+            default=0.0,
+        ),
+        Argument(
             "demand amps",
             Number(0, 1e6, "A", above=True),
             "Maximum demand current; blank: from the loads",
@@ -53,6 +74,42 @@ SITE = NamedValues(
         ),
     )
 )
+
+MOVED_TO_SITE = ("capacitor mvar",)
+"""Names of `site` that files of earlier versions hold in `study`."""
+
+
+def with_moved_names(
+    study: Mapping[str, object], site: Mapping[str, object]
+) -> tuple[dict[str, object], dict[str, object]]:
+    """Raw values of `study` and `site` with each name in the place where it is read.
+
+    Raises
+    ------
+    InputError
+        A name is in both places with different values.
+
+    Examples
+    --------
+    >>> with_moved_names({"title": "Mill", "Capacitor (Mvar)": 0.3}, {"utility kv": 13.8})
+    ({'title': 'Mill'}, {'utility kv': 13.8, 'capacitor mvar': 0.3})
+    """
+    kept, changed = dict(study), dict(site)
+    for name in study:
+        moved = normalised(name)
+        if moved not in MOVED_TO_SITE:
+            continue
+        value = kept.pop(name)
+        if value is None or value == "":
+            continue
+        there = next((key for key in changed if normalised(key) == moved), None)
+        if there is None or changed[there] in (None, ""):
+            changed[there or moved] = value
+        elif changed[there] != value:
+            valid = f"the same value as in site ({changed[there]}), or only there"
+            raise InputError(f"{moved} in study", value, valid)
+    return kept, changed
+
 
 DRIVES = Records(
     (
@@ -71,8 +128,16 @@ DRIVES = Records(
     key="tag",
 )
 
+SOLUTION = Argument(
+    "solution",
+    Choice(("coupled", "uncoupled")),
+    "Whether the distorted bus voltage acts back on the drives",
+    default="coupled",
+)
+
 PLANT_SETTINGS = NamedValues(
     (
+        SOLUTION,
         Argument("edition", EDITIONS, "Edition of IEEE 519", default="2022"),
         Argument("summation", Choice(("phasor", "arithmetic")), "How the drives add up", default="phasor"),
         *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT),
