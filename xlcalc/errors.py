@@ -1,6 +1,32 @@
-"""The two ways in which a calculation says no."""
+"""The two ways in which a calculation says no, and where in what was given the trouble stands."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where in the arguments of a worksheet function something stands.
+
+    Parameters
+    ----------
+    argument : str
+        Name of the argument; empty while that is not known.
+    row, column : int or None
+        Counted from 1 inside the range given; None for the range as a whole.
+    field : str
+        Name of the setting or column that the cell belongs to; empty where there is none.
+    """
+
+    argument: str = ""
+    row: int | None = None
+    column: int | None = None
+    field: str = ""
+
+    def of(self, argument: str) -> Place:
+        """The same place in an argument, unless one is named already."""
+        return self if self.argument else replace(self, argument=argument)
 
 
 class InputError(ValueError):
@@ -16,21 +42,60 @@ class InputError(ValueError):
         The valid range in words, with its unit.
     wrong_kind : bool
         True where the value is no number at all; without it the type of `value` tells.
+    why : str
+        What is wrong with the value, as it goes on after a comma: "which is no number".
+    place : Place, optional
+        Where it stands in the arguments of a worksheet function.
+    message : str
+        A whole sentence in place of the form "x is 7; valid: ...".
 
     Examples
     --------
     >>> print(InputError("pulses", 7, "a multiple of 6 from 6 to 48"))
     pulses is 7; valid: a multiple of 6 from 6 to 48
+    >>> print(InputError("rating", "'15 HP'", "a number above 0", why="which is no number"))
+    rating is '15 HP', which is no number; valid: a number above 0
     """
 
-    def __init__(self, argument: str, value: object, valid: str, *, wrong_kind: bool | None = None) -> None:
+    def __init__(
+        self,
+        argument: str,
+        value: object,
+        valid: str,
+        *,
+        wrong_kind: bool | None = None,
+        why: str = "",
+        place: Place | None = None,
+        message: str = "",
+    ) -> None:
         self.argument = argument
         self.value = value
         self.valid = valid
         number = isinstance(value, int | float) and not isinstance(value, bool)
         self.wrong_kind = not number if wrong_kind is None else wrong_kind
-        shown = "missing" if value is None else f"{value:.15g}" if isinstance(value, float) else f"{value}"
-        super().__init__(f"{argument} is {shown}; valid: {valid}")
+        self.why = why
+        self.place = place
+        self.message = message
+        super().__init__(message or f"{argument} is {self._shown('missing')}; valid: {valid}")
+
+    @property
+    def after_cell(self) -> str:
+        """How the sentence goes on after the name of the cell where the trouble stands.
+
+        Examples
+        --------
+        >>> print("Drives!D11" + InputError("x", "'15 HP'", "above 0", why="which is no number").after_cell)
+        Drives!D11 is '15 HP', which is no number; valid: above 0
+        """
+        if self.message or (self.place is not None and self.place.row is None):
+            return f": {self}"
+        field = self.place.field if self.place is not None else ""
+        return f" is {self._shown('blank')}; valid{f' for {field}' if field else ''}: {self.valid}"
+
+    def _shown(self, nothing: str) -> str:
+        value = self.value
+        text = nothing if value is None else f"{value:.15g}" if isinstance(value, float) else f"{value}"
+        return f"{text}, {self.why}" if self.why else text
 
     def renamed(self, argument: str) -> InputError:
         """The same refusal under another name of the argument.
@@ -40,7 +105,32 @@ class InputError(ValueError):
         >>> print(InputError("pulses", 7, "a multiple of 6 from 6 to 48").renamed("pulses of drive P1"))
         pulses of drive P1 is 7; valid: a multiple of 6 from 6 to 48
         """
-        return InputError(argument, self.value, self.valid, wrong_kind=self.wrong_kind)
+        return self._changed(argument, self.place)
+
+    def placed(self, place: Place | None) -> InputError:
+        """The same refusal with the place where it stands, unless that is known already."""
+        return self if place is None or self.place is not None else self._changed(self.argument, place)
+
+    def of(self, argument: str) -> InputError:
+        """The same refusal, its place in an argument of the function that was called."""
+        return self._changed(self.argument, (self.place or Place()).of(argument))
+
+    def said(self, message: str) -> InputError:
+        """The same refusal in other words."""
+        problem = self._changed(self.argument, self.place)
+        problem.message, problem.args = message, (message,)
+        return problem
+
+    def _changed(self, argument: str, place: Place | None) -> InputError:
+        return InputError(
+            argument,
+            self.value,
+            self.valid,
+            wrong_kind=self.wrong_kind,
+            why=self.why,
+            place=place,
+            message=self.message,
+        )
 
 
 class NoSolutionError(ArithmeticError):

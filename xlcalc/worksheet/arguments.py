@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
-from xlcalc.errors import InputError
+from xlcalc.errors import InputError, Place
 from xlcalc.worksheet.kinds import Kind, is_blank
 from xlcalc.worksheet.values import CellError, Value
 
@@ -70,10 +70,27 @@ class Argument:
         return self.kind.convert(raw, name)
 
 
-def error_in(raw: Value) -> CellError | None:
-    """The first error value in a raw cell or range."""
+def convert_at(argument: Argument, raw: Value, label: str, place: Place | None) -> object:
+    """Checked value of a cell that stands at a place of a range.
+
+    Raises
+    ------
+    InputError
+        With that place.
+    """
+    try:
+        return argument.convert(raw, label)
+    except InputError as problem:
+        raise problem.placed(place) from None
+
+
+def error_in(raw: Value, argument: str = "") -> CellError | None:
+    """The first error value in a raw cell or range, with its place in the argument."""
     if isinstance(raw, CellError):
-        return raw
+        return replace(raw, place=raw.place or Place(argument))
     if isinstance(raw, list):
-        return next((cell for row in raw for cell in row if isinstance(cell, CellError)), None)
+        for row, cells in enumerate(raw, start=1):
+            for column, cell in enumerate(cells, start=1):
+                if isinstance(cell, CellError):
+                    return replace(cell, place=Place(argument, row, column))
     return None

@@ -7,9 +7,12 @@ import math
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from xlcalc.errors import InputError
 from xlcalc.worksheet.values import Scalar, Value
+
+NO_NUMBER: Final = "which is no number"
 
 
 @dataclass(frozen=True)
@@ -33,6 +36,10 @@ class Kind(ABC):
     @abstractmethod
     def convert(self, value: Value, name: str) -> object:
         """Checked value of a raw one that is not blank; raises `InputError` naming `name`."""
+
+    def recognises(self, value: Value) -> bool:
+        """Whether a range looks like one of this kind by its headings, names or titles."""
+        return False
 
     @property
     @abstractmethod
@@ -96,7 +103,7 @@ class Number(Kind):
     def convert(self, value: Value, name: str) -> float:
         number = as_scalar(value, name, self.valid)
         if isinstance(number, str) or not isinstance(number, int | float):
-            raise InputError(name, repr(number), self.valid)
+            raise InputError(name, repr(number), self.valid, why=NO_NUMBER)
         number = float(number)
         inside = number > self.low if self.above else number >= self.low
         if not (math.isfinite(number) and inside and number <= self.high):
@@ -128,7 +135,7 @@ class Whole(Kind):
     def convert(self, value: Value, name: str) -> int:
         number = as_scalar(value, name, self.valid)
         if isinstance(number, str) or not isinstance(number, int | float):
-            raise InputError(name, repr(number), self.valid)
+            raise InputError(name, repr(number), self.valid, why=NO_NUMBER)
         fits = math.isfinite(number) and number == int(number) and self.low <= number <= self.high
         if not fits or int(number) % self.step:
             raise InputError(name, number, self.valid)
@@ -160,7 +167,8 @@ class Choice(Kind):
         for option in self.options:
             if option.casefold() == text.strip().casefold():
                 return option
-        raise InputError(name, given, one_of(self.options, text))
+        shown = repr(given) if isinstance(given, str) else given
+        raise InputError(name, shown, one_of(self.options, text), why="which is none of the choices")
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
 
-from xlcalc.errors import InputError
+from xlcalc.errors import InputError, Place
 from xlcalc.spectrum import MAX_ORDER, FloatArray, Spectrum
-from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.arguments import Argument, convert_at
 from xlcalc.worksheet.kinds import BadValue, Kind, is_blank, one_of
+from xlcalc.worksheet.places import PlacedValues
 from xlcalc.worksheet.values import Grid, Scalar, Value, all_numbers
 
 
@@ -147,25 +149,43 @@ class NamedValues(Kind):
     def _all_defaults(self) -> dict[str, object]:
         return {f.name: f.default for f in self.fields}
 
-    def convert(self, value: Value, name: str) -> dict[str, object]:
+    def recognises(self, value: Value) -> bool:
+        """Whether a range looks like names of this kind with their values."""
+        rows = [row for row in as_grid(value) if not is_blank([row])]
+        texts = [row[0] for row in rows if isinstance(row[0], str)]
+        known = sum(normalised(text) in self._known for text in texts)
+        return known > 0 and 2 * known >= len(rows)
+
+    def convert(self, value: Value, name: str) -> PlacedValues:
         known = self._known
-        raw: dict[str, Value] = {}
-        for row in as_grid(value):
+        raw: dict[str, tuple[Value, Place]] = {}
+        for number, row in enumerate(as_grid(value), start=1):
             if is_blank([row]):
                 continue
             if len(row) != 2:
                 raise InputError(name, f"a range of {len(row)} columns", self.valid)
             key = normalised(row[0]) if row[0] is not None else ""
             if key not in known:
-                raise InputError(f"name in {name}", str(row[0] or ""), one_of(list(known), key))
+                raise InputError(
+                    f"name in {name}",
+                    repr(str(row[0])) if key else None,
+                    one_of(list(known), key),
+                    wrong_kind=True,
+                    why="which is no known name" if key else "",
+                    place=Place(row=number, column=1, field="a name"),
+                )
             if key in raw:
-                raise InputError(f"name in {name}", f"{key} twice", "each name once")
-            raw[key] = row[1]
+                place = Place(row=number, column=1, field="a name")
+                raise InputError(f"name in {name}", f"{key} twice", "each name once", place=place)
+            raw[key] = row[1], Place(row=number, column=2, field=known[key].name)
         values = dict(self._all_defaults)
+        places: dict[str, Place] = {}
         for key in [key for key in known if key in raw or key in self._required]:
             field = known[key]
-            values[field.name] = field.convert(raw.get(key), f"{field.name} in {name}")
-        return values
+            cell, place = raw.get(key, (None, Place()))
+            values[field.name] = convert_at(field, cell, f"{field.name} in {name}", place)
+            places[field.name] = place
+        return PlacedValues(values, places)
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:
@@ -193,29 +213,28 @@ class Records(Kind):
     def valid(self) -> str:
         return "a table with a heading row (columns on the function reference sheet)"
 
-    def convert(self, value: Value, name: str) -> tuple[dict[str, object], ...]:
+    def convert(self, value: Value, name: str) -> tuple[PlacedValues, ...]:
         return self.records(as_grid(value), name)
+
+    def recognises(self, value: Value) -> bool:
+        """Whether a range looks like a table of this kind."""
+        headings = [heading for heading in headings_of(as_grid(value)) if heading]
+        names = {normalised(f.name) for f in self.fields}
+        known = sum(heading in names for heading in headings)
+        return known >= min(2, len(names)) and 2 * known >= len(headings)
 
     def records(
         self, rows: Grid, name: str, heading_row: int = 1, letters: tuple[str, ...] = ()
-    ) -> tuple[dict[str, object], ...]:
+    ) -> tuple[PlacedValues, ...]:
         """Records of a table whose headings stand in row `heading_row` of what the user sees.
 
         With the letters of its columns, errors name cells too.
         """
-        cell_of = dict(zip(headings_of(rows), letters, strict=False))
         headings = headings_of(rows)
+        cell_of = dict(zip(headings, letters, strict=False))
+        column_of = {heading: k for k, heading in enumerate(headings, start=1)}
         known = {normalised(f.name): f for f in self.fields}
-        for original, heading in zip(rows[0], headings, strict=True):
-            if heading and heading not in known and heading not in self.notes:
-                raise InputError(f"heading in {name}", str(original), one_of(list(known), heading))
-            if heading and headings.count(heading) > 1:
-                raise InputError(f"heading in {name}", f"{original} twice", "each column once")
-        missing = [f.name for k, f in known.items() if f.required and k not in headings]
-        if missing:
-            raise InputError(
-                f"column {missing[0]} in {name}", None, "a heading row with this column", wrong_kind=True
-            )
+        self._check_headings(rows, headings, known, name, heading_row)
         records = []
         seen: set[str] = set()
         for number, row in enumerate(rows[1:], start=heading_row + 1):
@@ -223,19 +242,57 @@ class Records(Kind):
                 continue
             cells = dict(zip(headings, row, strict=True))
             where = f"row {number} of {name}"
-            places = {k: f"cell {letter}{number}, " for k, letter in cell_of.items()}
+            cell_names = {k: f"cell {letter}{number}, " for k, letter in cell_of.items()}
+            places = {
+                f.name: Place(row=number, column=column_of.get(k), field=f.name) for k, f in known.items()
+            }
             record = {
-                f.name: f.convert(cells.get(k), f"{f.name} in {places.get(k, '')}{where}")
+                f.name: convert_at(
+                    f, cells.get(k), f"{f.name} in {cell_names.get(k, '')}{where}", places[f.name]
+                )
                 for k, f in known.items()
             }
             key = str(record[self.key]) if self.key else ""
             if key.casefold() in seen and self.key:
-                raise InputError(f"{self.key} in {where}", key, f"each {self.key} once")
+                raise InputError(
+                    f"{self.key} in {where}",
+                    repr(key),
+                    f"each {self.key} once",
+                    why="which stands above already",
+                    place=places[self.key],
+                )
             seen.add(key.casefold())
-            records.append(record)
+            records.append(PlacedValues(record, places))
         if not records:
             raise InputError(name, "without rows", self.valid)
         return tuple(records)
+
+    def _check_headings(
+        self, rows: Grid, headings: list[str], known: Mapping[str, Argument], name: str, heading_row: int
+    ) -> None:
+        for column, (original, heading) in enumerate(zip(rows[0], headings, strict=True), start=1):
+            place = Place(row=heading_row, column=column, field="a heading")
+            if heading and heading not in known and heading not in self.notes:
+                raise InputError(
+                    f"heading in {name}",
+                    repr(str(original)),
+                    one_of(list(known), heading),
+                    why="which is no known heading",
+                    place=place,
+                )
+            if heading and headings.count(heading) > 1:
+                raise InputError(f"heading in {name}", f"{original} twice", "each column once", place=place)
+        missing = [f.name for k, f in known.items() if f.required and k not in headings]
+        if missing:
+            message = f"column {missing[0]} in {name} is missing; valid: a heading row with this column"
+            raise InputError(
+                f"column {missing[0]} in {name}",
+                None,
+                "a heading row with this column",
+                wrong_kind=True,
+                place=Place(row=heading_row),
+                message=message,
+            )
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.worksheet.arguments import Argument, error_in
+from xlcalc.errors import InputError, NoSolutionError, Place
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.places import Corner
+from xlcalc.worksheet.trouble import error_among, explained, located, with_corners
 from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value, all_numbers
 
 PREFIX = "HD_"
@@ -25,6 +27,9 @@ RESERVED_WORDS = frozenset(
     static step stop string sub then to true type until variant wend while with xor caller
     """.split()
 )
+
+Refusal = Callable[[Sequence[Value], CellError], Value | None]
+"""What stands in place of an error, from the raw arguments and the error; None where the error stays."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +54,11 @@ class WorksheetFunction:
     """One worksheet function as every host sees it.
 
     `implementation` receives checked Python values and returns a number, a text or rows; it raises
-    `InputError` or `NoSolutionError`.
+    `InputError` or `NoSolutionError`. Whenever there is an error, `refused` is asked with the raw arguments
+    and the error; what it gives stands in its place.
+
+    A range of settings may say where the other arguments stand: `drives at` is the sheet and cell, such as
+    ``Drives!A10``, in which the range of the argument `drives` begins. Reasons then name the cell.
     """
 
     name: str
@@ -62,6 +71,7 @@ class WorksheetFunction:
     shape: Shape | None = None
     volatile: bool = False
     notes: str = ""
+    refused: Refusal | None = None
 
     def __post_init__(self) -> None:
         _check_declaration(self)
@@ -100,29 +110,50 @@ class WorksheetFunction:
             return CellError(
                 ErrorCode.VALUE, f"{self.name} takes {self._count_text()}; {len(arguments)} given"
             )
-        first_error = next((e for e in map(error_in, arguments) if e is not None), None)
-        if first_error is not None:
-            return first_error
+        corners: dict[str, Corner] = {}
         try:
-            return _plain(self.implementation(*self._converted(arguments)), self.name)
+            arguments = with_corners(self.arguments, arguments, corners)
+            result = error_among(self.arguments, arguments) or self._computed(arguments)
         except InputError as problem:
-            return CellError(
-                ErrorCode.VALUE if problem.wrong_kind else ErrorCode.NUM, f"{self.name}: {problem}"
-            )
+            result = _error(problem)
+        if isinstance(result, CellError):
+            return self._told(arguments, result, corners)
+        return result
+
+    def _computed(self, raw: Sequence[Value]) -> Value:
+        padded = [*raw, *[None] * (len(self.arguments) - len(raw))]
+        repeated = [self.arguments[-1]] * (len(padded) - len(self.arguments)) if self.arguments else []
+        declared = [*self.arguments, *repeated]
+        converted: list[object] = []
+        try:
+            for argument, value in zip(declared, padded, strict=True):
+                converted.append(argument.convert(value))
+        except InputError as problem:
+            return _error(explained(problem, declared, padded, declared[len(converted)]))
+        try:
+            return _plain(self.implementation(*converted), self.name)
+        except InputError as problem:
+            return _error(located(problem, self.arguments, converted))
         except NoSolutionError as problem:
-            return CellError(ErrorCode.NUM, f"{self.name}: {problem}")
+            found = located(InputError("", "", "", message=str(problem)), self.arguments, converted)
+            return CellError(ErrorCode.NUM, str(problem), found.place, found.after_cell)
         except (ArithmeticError, ValueError) as problem:
             reason = f"these numbers are too large or too small to compute with ({problem})"
-            return CellError(ErrorCode.NUM, f"{self.name}: {reason}")
+            return CellError(ErrorCode.NUM, reason)
 
-    def _converted(self, raw: Sequence[Value]) -> list[object]:
-        padded = [*raw, *[None] * (len(self.arguments) - len(raw))]
-        last = self.arguments[-1] if self.variadic else None
-        single = self.arguments[:-1] if last else self.arguments
-        converted = [argument.convert(value) for argument, value in zip(single, padded, strict=False)]
-        if last:
-            converted += [last.convert(value) for value in padded[len(single) :]]
-        return converted
+    def _told(self, raw: Sequence[Value], error: CellError, corners: Mapping[str, Corner]) -> Value:
+        """The error with the cell that was typed where it is known, or what stands in its place."""
+        passed_on = error.place is not None and not error.after_cell
+        shown = _named(error) if passed_on else error
+        corner = corners.get(shown.place.argument) if shown.place is not None else None
+        if corner is not None and shown.place is not None:
+            shown = shown.at(corner.cell(shown.place))
+        instead = self.refused(raw, shown) if self.refused is not None else None
+        if instead is not None:
+            return instead
+        if passed_on:
+            return error
+        return shown if shown.typed else replace(shown, reason=f"{self.name}: {shown.reason}")
 
     def _count_text(self) -> str:
         if self.max_args is None:
@@ -130,6 +161,19 @@ class WorksheetFunction:
         if self.min_args == self.max_args:
             return f"{self.min_args} argument{'s' if self.min_args != 1 else ''}"
         return f"{self.min_args} to {self.max_args} arguments"
+
+
+def _error(problem: InputError) -> CellError:
+    code = ErrorCode.VALUE if problem.wrong_kind else ErrorCode.NUM
+    return CellError(code, str(problem), problem.place, problem.after_cell)
+
+
+def _named(error: CellError) -> CellError:
+    """An error value among the arguments, with words that say which cell holds it."""
+    place = error.place or Place()
+    after = f" holds the error value {error.code}"
+    where = f"row {place.row}, column {place.column} of {place.argument}" if place.row else place.argument
+    return replace(error, reason=where + after, after_cell=after)
 
 
 def collect(declared: Iterable[WorksheetFunction]) -> Mapping[str, WorksheetFunction]:

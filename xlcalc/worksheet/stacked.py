@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from xlcalc.errors import InputError
+from xlcalc.errors import InputError, Place
 from xlcalc.worksheet.kinds import BadValue, Kind, is_blank, one_of
+from xlcalc.worksheet.places import PlacedValues, letters_of
 from xlcalc.worksheet.ranges import Records, as_grid, normalised
 from xlcalc.worksheet.values import Grid, Scalar, Value
 
@@ -35,12 +36,12 @@ class StackedTables(Kind):
     def valid(self) -> str:
         return "tables below each other, each under its title (see the function reference sheet)"
 
-    def convert(self, value: Value, name: str) -> dict[str, tuple[dict[str, object], ...]]:
+    def convert(self, value: Value, name: str) -> dict[str, tuple[PlacedValues, ...]]:
         rows = as_grid(value)
         if not isinstance(value, list):
             raise InputError(name, repr(value), self.valid, wrong_kind=True)
         found = self._found(rows, name)
-        tables: dict[str, tuple[dict[str, object], ...]] = {}
+        tables: dict[str, tuple[PlacedValues, ...]] = {}
         for section in self.sections:
             if section.title not in found:
                 tables[section.title] = self._none(section, name)
@@ -52,15 +53,20 @@ class StackedTables(Kind):
                 tables[section.title] = self._none(section, name)
                 continue
             body = _trimmed(body[filled[0] :], label, first + filled[0])
-            letters = tuple(_letter(k) for k in range(1, len(body[0]) + 1))
+            letters = tuple(letters_of(k) for k in range(1, len(body[0]) + 1))
             records = section.records.records(body, label, first + filled[0], letters)
             columns = dict(zip(map(normalised, body[0]), letters, strict=True))
             numbers = (first + k for k in filled[1:])
             tables[section.title] = tuple(
-                {**record, "row": number, "columns": columns}
+                PlacedValues({**record, "row": number, "columns": columns}, record.places)
                 for record, number in zip(records, numbers, strict=True)
             )
         return tables
+
+    def recognises(self, value: Value) -> bool:
+        """Whether a range holds the title of one of the tables."""
+        titles = {normalised(section.title) for section in self.sections}
+        return isinstance(value, list) and any(_title(row) in titles for row in value)
 
     def _found(self, rows: Grid, name: str) -> dict[str, tuple[int, Grid]]:
         """First row and rows of each table, its title left out."""
@@ -70,7 +76,12 @@ class StackedTables(Kind):
             key = _title(row)
             if key in titles:
                 if any(title == titles[key] for _, title in starts):
-                    raise InputError(f"title in row {number} of {name}", f"{row[0]} twice", "each table once")
+                    raise InputError(
+                        f"title in row {number} of {name}",
+                        f"{row[0]} twice",
+                        "each table once",
+                        place=Place(row=number, column=1, field="a title"),
+                    )
                 starts.append((number, titles[key]))
         if not starts:
             given = next((_title(row) for row in rows if _title(row)), "")
@@ -82,7 +93,7 @@ class StackedTables(Kind):
             title: (number + 1, rows[number:end]) for (number, title), end in zip(starts, ends, strict=True)
         }
 
-    def _none(self, section: Section, name: str) -> tuple[dict[str, object], ...]:
+    def _none(self, section: Section, name: str) -> tuple[PlacedValues, ...]:
         if section.required:
             raise InputError(f"table {section.title} of {name}", None, "one row or more", wrong_kind=True)
         return ()
@@ -100,18 +111,6 @@ class StackedTables(Kind):
         )
 
 
-def _letter(column: int) -> str:
-    """Letters of a column, from 1.
-
-    Examples
-    --------
-    >>> _letter(1), _letter(26), _letter(27)
-    ('A', 'Z', 'AA')
-    """
-    head, tail = divmod(column - 1, 26)
-    return (_letter(head) if head else "") + chr(ord("A") + tail)
-
-
 def _title(row: list[Scalar]) -> str:
     """The one text of a row that holds nothing else, in its first cell."""
     if is_blank(row[0]) or not is_blank([row[1:]]):
@@ -123,9 +122,14 @@ def _trimmed(rows: Grid, label: str, heading_row: int) -> Grid:
     """The columns that have a heading; a value beside them is an error."""
     width = max(k for k, cell in enumerate(rows[0], start=1) if not is_blank(cell))
     for number, row in enumerate(rows[1:], start=heading_row + 1):
-        for cell in row[width:]:
+        for column, cell in enumerate(row[width:], start=width + 1):
             if not is_blank(cell):
                 raise InputError(
-                    f"cell without a heading in row {number} of {label}", str(cell), "blank", wrong_kind=True
+                    f"cell without a heading in row {number} of {label}",
+                    repr(cell) if isinstance(cell, str) else cell,
+                    "blank",
+                    wrong_kind=True,
+                    why="under no heading",
+                    place=Place(row=number, column=column),
                 )
     return [row[:width] for row in rows]

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import cast
+
+from xlcalc.errors import Place
 
 
 class ErrorCode(StrEnum):
@@ -22,10 +24,56 @@ class ErrorCode(StrEnum):
 
 @dataclass(frozen=True)
 class CellError:
-    """An error value with its reason in plain words."""
+    """An error value with its reason in plain words.
+
+    Parameters
+    ----------
+    code : ErrorCode
+    reason : str
+    place : Place, optional
+        Where the wrong value stands in the arguments of the function that refused it.
+    after_cell : str
+        How the reason goes on after the name of the cell that was typed, once that is known.
+    typed : str
+        The cell that was typed, such as ``Drives!D11``; empty while that is not known.
+    """
 
     code: ErrorCode
     reason: str = ""
+    place: Place | None = field(default=None, compare=False)
+    after_cell: str = field(default="", compare=False)
+    typed: str = field(default="", compare=False)
+
+    def at(self, cell: str) -> CellError:
+        """The same error, its reason said of the cell that was typed."""
+        return self if self.typed else replace(self, reason=cell + self.after_cell, typed=cell)
+
+
+class Refused(str):
+    """The text that a function gives in place of an error, so that a sheet says in words what is wrong.
+
+    Parameters
+    ----------
+    error : CellError
+        What it stands for.
+    gives_reason : bool
+        Whether the text is the reason of the error itself.
+    """
+
+    error: CellError
+    gives_reason: bool
+
+    def __new__(cls, text: str, error: CellError, *, gives_reason: bool = False) -> Refused:
+        made = super().__new__(cls, text)
+        made.error, made.gives_reason = error, gives_reason
+        return made
+
+    def at(self, cell: str) -> Refused:
+        """The same, said of the cell that was typed."""
+        error = self.error.at(cell)
+        return Refused(
+            error.reason if self.gives_reason else str(self), error, gives_reason=self.gives_reason
+        )
 
 
 Scalar = float | str | bool | CellError | None

@@ -21,6 +21,7 @@ from xlcalc.worksheet.functions.network import (
 )
 from xlcalc.worksheet.functions.network_study import Tables, Values
 from xlcalc.worksheet.kinds import Choice as Words
+from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.values import Grid, Scalar
 
@@ -213,6 +214,7 @@ FUNCTIONS = (
             SETTINGS_ARGUMENT,
         ),
         implementation=_value,
+        refused=no_verdict(4),
         examples=(
             Example(
                 f'=HD_CHOICE_VALUE({_GIVEN},"COST")', 31000.0, "500 + 100 x 200 + 500 + 100 x 100, by hand"

@@ -24,6 +24,7 @@ from xlcalc.worksheet.functions.plant import (
     pcc_rows,
 )
 from xlcalc.worksheet.kinds import Choice, Text
+from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.ranges import spectrum_rows
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.values import Grid, Scalar
@@ -225,6 +226,7 @@ FUNCTIONS = (
             SETTINGS_ARGUMENT,
         ),
         implementation=_value,
+        refused=no_verdict(3),
         examples=(
             Example(
                 f'=HD_PLANT_VALUE({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"U","SC_MVA")',

@@ -25,6 +25,7 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, supply_values
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice
+from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.values import Grid, Scalar
 
@@ -350,6 +351,7 @@ FUNCTIONS = (
             SETTINGS_ARGUMENT,
         ),
         implementation=_pcc_value,
+        refused=no_verdict(2),
         examples=(
             Example(
                 f'=HD_PCC_VALUE({EXAMPLE_DRIVES},{EXAMPLE_SITE},"LIMIT_TDD")',

@@ -1,0 +1,168 @@
+"""Where the trouble with the arguments of a function stands, and what was probably meant."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from xlcalc.errors import InputError, Place
+from xlcalc.worksheet.arguments import Argument, error_in
+from xlcalc.worksheet.kinds import is_blank
+from xlcalc.worksheet.places import Corner, PlacedValues, corner_of
+from xlcalc.worksheet.ranges import NamedValues, Records, normalised
+from xlcalc.worksheet.stacked import StackedTables
+from xlcalc.worksheet.values import CellError, Value
+
+AT = " at"
+VALID_CORNER = "the sheet and the first cell of the range, such as Drives!A10, as text"
+
+
+def with_corners(
+    arguments: Sequence[Argument], raw: Sequence[Value], corners: dict[str, Corner]
+) -> list[Value]:
+    """The raw arguments without the settings that say where ranges stand, which are put into `corners`.
+
+    Raises
+    ------
+    InputError
+        Such a setting names no cell.
+    """
+    given = list(raw)
+    known = {normalised(f"{argument.name}{AT}"): argument.name for argument in arguments}
+    for number, (argument, value) in enumerate(zip(arguments, raw, strict=False)):
+        if not (isinstance(argument.kind, NamedValues) and isinstance(value, list)):
+            continue
+        kept = [list(row) for row in value]
+        for index, row in enumerate(kept):
+            name = known.get(normalised(row[0])) if len(row) == 2 and isinstance(row[0], str) else None
+            if name is None:
+                continue
+            if isinstance(row[1], CellError):
+                continue
+            corner = corner_of(str(row[1])) if not is_blank(row[1]) else None
+            if corner is not None:
+                corners.setdefault(name, corner)
+            elif not is_blank(row[1]):
+                place = Place(argument.name, index + 1, 2, f"{name}{AT}")
+                label = f"{name}{AT} in {argument.name}"
+                raise InputError(label, repr(row[1]), VALID_CORNER, wrong_kind=True, place=place)
+            kept[index] = [None, None]
+        given[number] = kept
+    return given
+
+
+def error_among(arguments: Sequence[Argument], raw: Sequence[Value]) -> CellError | None:
+    """The first error value among the raw arguments, with its place."""
+    for number, value in enumerate(raw):
+        argument = arguments[min(number, len(arguments) - 1)]
+        error = error_in(value, argument.name)
+        if error is not None:
+            return error
+    return None
+
+
+def explained(
+    problem: InputError, declared: Sequence[Argument], raw: Sequence[Value], argument: Argument
+) -> InputError:
+    """A refused argument with its place, and the argument it was probably meant for."""
+    if not argument.kind.takes_range:
+        whole = problem.value is not None and isinstance(_one(raw, declared, argument), list)
+        place = Place(argument.name) if whole else Place(argument.name, 1, 1, argument.name)
+        return problem.placed(place)
+    placed = problem.of(argument.name)
+    given = _one(raw, declared, argument)
+    if argument.kind.recognises(given) or is_blank(given):
+        return placed
+    others = [a for a in declared if a is not argument and a.kind.recognises(given)]
+    if not others:
+        return placed
+    other = others[0]
+    swapped = argument.kind.recognises(_one(raw, declared, other))
+    message = f"{argument.name} is given a range that looks like {other.name}" + (
+        f": {argument.name} and {other.name} are swapped" if swapped else ""
+    )
+    whole_range = replace(placed.place or Place(), argument=argument.name, row=None, column=None)
+    return InputError(
+        placed.argument,
+        placed.value,
+        placed.valid,
+        wrong_kind=True,
+        place=whole_range,
+        message=f"{message}; valid: {argument.kind.valid}",
+    )
+
+
+def _one(raw: Sequence[Value], declared: Sequence[Argument], argument: Argument) -> Value:
+    return next(value for value, owner in zip(raw, declared, strict=True) if owner is argument)
+
+
+def located(problem: InputError, arguments: Sequence[Argument], converted: Sequence[object]) -> InputError:
+    """A refusal of the calculation with its place, where its words name what was typed.
+
+    Calculations name a setting as "x in site", a value of a row as "x of P1", an argument by its own name.
+    """
+    if problem.place is not None:
+        owner = _owner(problem.place, arguments, converted)
+        return problem.of(owner) if owner else problem
+    names = {argument.name: argument for argument in arguments}
+    if problem.argument in names:
+        return problem.placed(Place(problem.argument, 1, 1, problem.argument))
+    text = problem.argument or str(problem)
+    best: tuple[int, Place] | None = None
+    for argument, value in zip(arguments, converted, strict=False):
+        for weight, place in _mentioned(text, argument, value):
+            if best is None or weight > best[0]:
+                best = weight, place.of(argument.name)
+    if best is None:
+        return problem
+    weight, place = best
+    placed = problem.placed(place)
+    return placed if place.field else placed.said(str(problem))
+
+
+def _owner(place: Place, arguments: Sequence[Argument], converted: Sequence[object]) -> str:
+    """The argument among whose values a place is."""
+    for argument, value in zip(arguments, converted, strict=False):
+        rows: list[object] = [value]
+        if isinstance(value, Mapping) and not isinstance(value, PlacedValues):
+            rows = [row for table in value.values() if isinstance(table, tuple) for row in table]
+        elif isinstance(value, tuple):
+            rows = list(value)
+        for row in rows:
+            if isinstance(row, PlacedValues) and any(place is known for known in row.places.values()):
+                return argument.name
+    return ""
+
+
+def _mentioned(text: str, argument: Argument, value: object) -> Iterator[tuple[int, Place]]:
+    """Places that a text names, the closer match with the larger weight; without a field only the row is."""
+    if isinstance(argument.kind, NamedValues) and isinstance(value, PlacedValues):
+        for name, place in value.places.items():
+            if text == f"{name} in {argument.name}" or text == name:
+                yield 1000, place
+        if text.endswith(f" in {argument.name}"):
+            yield 0, Place(argument.name)
+    elif isinstance(argument.kind, Records) and isinstance(value, tuple):
+        yield from _rows(text, value, argument.kind.key, argument.name)
+    elif isinstance(argument.kind, StackedTables) and isinstance(value, Mapping):
+        for section in argument.kind.sections:
+            yield from _rows(text, value[section.title], section.records.key, section.title)
+
+
+def _rows(text: str, rows: Sequence[PlacedValues], key: str, table: str) -> Iterator[tuple[int, Place]]:
+    for row in rows:
+        name = str(row.get(key) or "")
+        if not name or re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text) is None:
+            continue
+        head, _, tail = text.partition(f" of {name}")
+        if not tail and head == text:
+            head, _, tail = text.partition(f" of drive {name}")
+        weight = len(name) + (100 if table in tail else 0)
+        place = row.places.get(head)
+        if place is not None and place.column is not None:
+            yield weight + 200, place
+        elif re.search(rf"(?:of|drive|table|bus) {re.escape(name)}(?!\w)", text):
+            at_key = row.places.get(key)
+            if at_key is not None:
+                yield weight, replace(at_key, field="")
