@@ -38,6 +38,7 @@ def test_the_expected_tables_are_shipped() -> None:
         "ieee519_statistics",
         "ieee519_voltage",
         "summation_exponents",
+        "supply_presets",
         "transformer_k_ratings",
         "transformer_loading",
     }

@@ -37,6 +37,10 @@ class Utility:
         the voltage of the buses that zero sequence reaches; they do not act on the drives.
     unbalance_pct, unbalance_deg : float
         Negative-sequence fundamental voltage, 0 to 10 % of nominal, and its angle in phase a.
+    unknown : frozenset of int, optional
+        Orders whose level nobody has measured, 1 being the unbalance: they count as zero here, and a verdict
+        has to try another level too. None takes all of them where no background is given, and the unbalance
+        where it is zero; an empty set says that what is zero is known to be zero.
 
     Raises
     ------
@@ -50,6 +54,7 @@ class Utility:
     background: tuple[tuple[int, float, float], ...] = ()
     unbalance_pct: float = 0.0
     unbalance_deg: float = 0.0
+    unknown: frozenset[int] | None = None
 
     def __post_init__(self) -> None:
         number("volts", self.volts, unit="V", above=0)
@@ -65,6 +70,15 @@ class Utility:
             seen.add(h)
             number(f"background pct of order {h}", pct, unit="%", least=0, most=20)
             number(f"background deg of order {h}", deg, unit="degrees")
+
+    def is_unknown(self, order: int) -> bool:
+        """Whether the level of this order, 1 being the unbalance, counts as zero without being known."""
+        level = self.unbalance_pct if order == 1 else sum(pct for h, pct, _ in self.background if h == order)
+        if level:
+            return False
+        if self.unknown is not None:
+            return order in self.unknown
+        return order == 1 or not self.background
 
     def impedance(self, orders: npt.ArrayLike, resistance_exponent: float = 0.0) -> ComplexArray:
         """Ohm per phase at the given orders (any shape)."""

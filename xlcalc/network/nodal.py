@@ -267,14 +267,15 @@ class NodalNetwork:
         if k == 0:
             return np.asarray(self.supply_admittance(h) * (np.asarray(emf) - volts[..., 0]), np.complex128)
         total = np.zeros(volts.shape[:-1], np.complex128)
-        for branch in self._supply_branches(bus):
+        for branch in self.supply_branches(bus):
             own, across, other = branch.two_port(h, self.resistance_exponent)
             far = branch.from_bus if branch.to_bus == bus else branch.to_bus
             near = other if branch.to_bus == bus else own
             total -= near * volts[..., k] + across * volts[..., self.position[far]]
         return total
 
-    def _supply_branches(self, bus: str) -> list[Branch]:
+    def supply_branches(self, bus: str) -> list[Branch]:
+        """Branches at a bus that lead to the utility without passing the bus again."""
         upstream = connected(self.utility_bus, self.branches, without=bus)
         return [
             branch

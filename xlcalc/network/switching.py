@@ -97,7 +97,9 @@ def _on_generators(reduced: dict[str, Any]) -> dict[str, Any]:
     leading = max(reduced["generators"], key=lambda generator: generator.rating_va)
     return {
         **reduced,
-        "utility": Utility(leading.rated_volts, leading.short_circuit_va, leading.x_over_r),
+        "utility": Utility(
+            leading.rated_volts, leading.short_circuit_va, leading.x_over_r, unknown=frozenset()
+        ),
         "utility_bus": leading.bus,
         "holds_terminal": True,
         "generators": tuple(g for g in reduced["generators"] if g is not leading),

@@ -2,8 +2,8 @@
 
 The loads inject the currents they draw from an undistorted bus: attenuation and diversity, which come from
 the distorted bus voltage, are NOT modelled. Linear load draws fundamental current only and is no shunt for
-harmonics. Both assumptions overstate the distortion of a plant without capacitors; a plant with capacitor
-banks needs a network with shunt branches.
+harmonics. Both usually overstate the distortion of a plant without capacitors, but single orders can be
+understated; a plant with capacitor banks needs a network with shunt branches.
 """
 
 from __future__ import annotations
@@ -105,6 +105,9 @@ class PccResult:
         Edition of IEEE 519.
     raise_other_limits : bool
         As in `PccOptions`.
+    row_ratio : float, optional
+        Isc/IL by which the row of the limit table is chosen, where it is not the actual one but that across
+        an edge nearby.
     """
 
     bus: str
@@ -116,10 +119,16 @@ class PccResult:
     harmonic_volts: ComplexArray
     edition: str
     raise_other_limits: bool = False
+    row_ratio: float | None = None
 
     @property
     def isc_il(self) -> float:
         return self.short_circuit_amps / self.demand_amps
+
+    @property
+    def judged_ratio(self) -> float:
+        """Isc/IL as the limit table is entered with it."""
+        return self.isc_il if self.row_ratio is None else self.row_ratio
 
     @property
     def kv(self) -> float:
@@ -162,12 +171,12 @@ class PccResult:
     @property
     def limit_row(self) -> str:
         """The row of the current table that applies."""
-        return ieee519.current_row_text(self.isc_il, self.kv, self.edition)
+        return ieee519.current_row_text(self.judged_ratio, self.kv, self.edition)
 
     @cached_property
     def judgement(self) -> Judgement:
         """Every order and total against IEEE 519."""
-        ratio, kv, edition = self.isc_il, self.kv, self.edition
+        ratio, kv, edition = self.judged_ratio, self.kv, self.edition
         verdicts = [
             Verdict.against(TDD, None, self.tdd_pct, ieee519.tdd_limit(ratio, kv, edition)),
             Verdict.against(VOLTAGE_THD, None, self.thdv_pct, ieee519.voltage_limit(kv, edition=edition)),
@@ -181,7 +190,7 @@ class PccResult:
 
     def current_limit(self, order: int) -> Limit:
         """Limit of one order, raised where that was asked for and its condition holds."""
-        limit = ieee519.current_limit(order, self.isc_il, self.kv, self.edition)
+        limit = ieee519.current_limit(order, self.judged_ratio, self.kv, self.edition)
         if self.held_orders is None:
             return limit
         factor = self.held_orders.on(order)
@@ -195,7 +204,7 @@ class PccResult:
         if not self.raise_other_limits:
             return None
         by_order = {h: float(self.current_pct[h - 1]) for h in range(2, MAX_ORDER + 1)}
-        return held_orders_multiplier(by_order, self.isc_il, self.kv, self.edition)
+        return held_orders_multiplier(by_order, self.judged_ratio, self.kv, self.edition)
 
     @property
     def _relative_volts(self) -> ComplexArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +16,7 @@ from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.progress import Progress
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.study.coupling import CoupledPlant, grouped
-from xlcalc.study.drives import DriveResult, solve_drives
+from xlcalc.study.drives import DriveResult, solve_drives, solve_drives_of
 from xlcalc.study.iteration import MAX_ITERATIONS, Convergence, iterate
 from xlcalc.study.pcc import PccOptions, PccResult, background_volts
 from xlcalc.study.plant import Plant
@@ -39,7 +39,7 @@ class PlantSolution:
         The harmonic sources of `flow`.
     coupled : bool
         Whether the drives saw the voltages that they distort. Otherwise each was solved as if alone on its
-        bus, the quick and usually conservative estimate.
+        bus, the quick estimate: usually higher, but single orders can be understated.
     convergence : Convergence or None
         Of the coupled iteration.
     """
@@ -179,6 +179,18 @@ def solve_uncoupled(plant: Plant, progress: Progress | None = None) -> PlantSolu
         The network cannot supply the loads.
     """
     return uncoupled_from(plant, solve_drives(plant, progress))
+
+
+def solve_uncoupled_many(plants: Sequence[Plant]) -> list[PlantSolution | NoSolutionError]:
+    """Quick estimates of many plants, their drives solved in one go; a failure takes its own place only."""
+    drives = solve_drives_of(plants)
+    found: list[PlantSolution | NoSolutionError] = []
+    for plant, solved in zip(plants, drives, strict=True):
+        try:
+            found.append(uncoupled_from(plant, solved))
+        except NoSolutionError as problem:
+            found.append(problem)
+    return found
 
 
 def uncoupled_from(plant: Plant, drives: tuple[DriveResult, ...]) -> PlantSolution:

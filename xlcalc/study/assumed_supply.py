@@ -1,0 +1,65 @@
+"""A plant on a supply whose unknown unbalance and background distortion are assumed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+from xlcalc.network.elements import Utility
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.standards.supply_presets import SupplyPreset
+from xlcalc.study.plant import Plant
+
+ANGLES_DEG: Final = (0.0, 90.0, 180.0, 270.0)
+"""Angles of the background to try: diode bridges draw more or less on it as it stands to the fundamental."""
+
+
+def unknown_part(utility: Utility, preset: SupplyPreset) -> SupplyPreset:
+    """What of a preset is unknown of the utility; zero where it is known."""
+    levels = preset.at(utility.volts / 1e3)
+    unbalance = levels.unbalance_pct if utility.is_unknown(1) else 0.0
+    background = tuple((order, pct) for order, pct in levels.background if utility.is_unknown(order))
+    return replace(levels, unbalance_pct=unbalance, background=background)
+
+
+def is_ideal(part: SupplyPreset) -> bool:
+    """Whether nothing is assumed that is not zero."""
+    return part.unbalance_pct == 0.0 and not part.background
+
+
+def on_assumed(plant: Plant, network: NodalNetwork, part: SupplyPreset, angle_deg: float) -> Plant:
+    """The plant with the unknown part of its supply filled.
+
+    Parameters
+    ----------
+    plant : Plant
+    network : NodalNetwork
+        The network of the plant, or the same with other load models.
+    part : SupplyPreset
+        As `unknown_part` gives it.
+    angle_deg : float
+        Of the lowest order that is filled, cosine reference; of the unbalance where no order is.
+    """
+    utility = network.utility
+    turned = tuple(
+        (order, pct, angle_deg if k == 0 else 0.0) for k, (order, pct) in enumerate(part.background)
+    )
+    kept = tuple(row for row in utility.background if row[0] not in dict(part.background))
+    filled = replace(utility, background=kept + turned, unknown=frozenset())
+    if part.unbalance_pct:
+        filled = replace(filled, unbalance_pct=part.unbalance_pct, unbalance_deg=0.0 if turned else angle_deg)
+    return replace(plant, network=replace(network, utility=filled))
+
+
+def described(part: SupplyPreset) -> str:
+    """What is assumed, in words.
+
+    Examples
+    --------
+    >>> from xlcalc.standards.supply_presets import supply_preset
+    >>> described(supply_preset("typical"))
+    '1 % unbalance and 2 % 5th, 1.2 % 7th, 0.6 % 11th, 0.5 % 13th'
+    """
+    orders = ", ".join(f"{pct:.2g} % {order}th" for order, pct in part.background)
+    unbalance = f"{part.unbalance_pct:.2g} % unbalance" if part.unbalance_pct else ""
+    return " and ".join(text for text in (unbalance, orders) if text)
