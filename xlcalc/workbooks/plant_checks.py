@@ -10,8 +10,13 @@ from xlcalc.workbooks.equipment_data import LOAD_PROFILE, SINGLE, TABLES
 from xlcalc.workbooks.plant_names import CASES
 from xlcalc.workbooks.site_sheet import STUDY
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import PLANT_CAPACITOR_RESISTANCE_PCT, drive_fields
-from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, PLANT_DRIVES, STUDY_FIELDS
+from xlcalc.worksheet.functions.network_fields import (
+    CASE_FIELDS,
+    NETWORK,
+    PLANT_DRIVES,
+    STUDY_FIELDS,
+    SUPPLY_AND_DRIVE_FIELDS,
+)
 from xlcalc.worksheet.kinds import Text
 from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.values import Grid, Scalar
@@ -21,7 +26,7 @@ Row = Mapping[str, object]
 SOLUTION: Final = next(field for field in CASE_FIELDS if field.name == "solution")
 MAPPINGS: Final = {
     "study": STUDY,
-    "settings": NamedValues((SOLUTION, *STUDY_FIELDS, *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT))),
+    "settings": NamedValues((SOLUTION, *STUDY_FIELDS, *SUPPLY_AND_DRIVE_FIELDS)),
     "equipment": NamedValues(SINGLE),
 }
 LISTS: Final = {

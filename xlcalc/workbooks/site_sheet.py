@@ -12,7 +12,7 @@ from xlcalc.workbooks.labels import default_text, label
 from xlcalc.workbooks.study_data import StudyData
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import DRIVE_SETTINGS
-from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE
+from xlcalc.worksheet.functions.plant_fields import DEMAND_ESTIMATED, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice, Number, Text
 from xlcalc.worksheet.ranges import NamedValues, normalised
 from xlcalc.worksheet.values import Scalar
@@ -86,7 +86,7 @@ def shown_settings() -> tuple[Argument, ...]:
     return tuple(
         field
         for field in PLANT_SETTINGS.fields
-        if field.name != "source x/r"
+        if field.name not in ("source x/r", DEMAND_ESTIMATED.name)
         and (not field.name.startswith("background") or field.name.startswith(SHOWN_BACKGROUND))
     )
 
@@ -197,7 +197,7 @@ def _bus_settings(
             turned = (
                 f"MOD({source}-{TURNS[field.name]}*{shift},360)" if shift and field.name in TURNS else source
             )
-            blank = x_r if field.name == "source x/r" else _literal(defaults[field.name])
+            blank = x_r if field.name == "source x/r" else _literal(defaults[field.name] or 0.0)
             formula = f'=IF({source}="",{blank},{turned})'
             shown = "0.00" if field.name == "source x/r" else "General"
             page.put(sheet, row, 2, formula, style.RESULT, shown)

@@ -8,8 +8,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc.workbooks import names, page, site_sheet
 from xlcalc.workbooks.plant_data import PlantData
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import PLANT_CAPACITOR_RESISTANCE_PCT, drive_fields
-from xlcalc.worksheet.functions.network_fields import STUDY_FIELDS
+from xlcalc.worksheet.functions.network_fields import STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
 
 TITLE_FIELDS = tuple(f for f in site_sheet.STUDY.fields if f.name != "frequency hz")
 
@@ -18,7 +17,7 @@ def shown_settings() -> tuple[Argument, ...]:
     """Settings that the sheet offers: all but those of a case and the rarer background orders."""
     return tuple(
         field
-        for field in (*STUDY_FIELDS, *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT))
+        for field in (*STUDY_FIELDS, *SUPPLY_AND_DRIVE_FIELDS)
         if not field.name.startswith("background") or field.name.startswith(site_sheet.SHOWN_BACKGROUND)
     )
 

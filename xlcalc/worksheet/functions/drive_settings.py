@@ -71,8 +71,14 @@ FILTER_FIELDS = (
 )
 
 
-def drive_fields(capacitor_resistance_pct: float) -> tuple[Argument, ...]:
-    """Names that every function with a drive model understands; the default damping differs."""
+def drive_fields(
+    capacitor_resistance_pct: float, supply_level_pct: float | None = 0.0
+) -> tuple[Argument, ...]:
+    """Names that every function with a drive model understands; the default damping differs.
+
+    Blank levels of unbalance and background are zero for one drive, and not known (None) for a plant.
+    """
+    unknown = "" if supply_level_pct is not None else "; blank: not known"
     return (
         Argument("dc capacitance pu", Number(0.001, 1000), "w C Zb of the DC link", default=5.0),
         Argument("reactor x/r", X_OVER_R, "X/R of the line reactor", default=25.0),
@@ -103,19 +109,24 @@ def drive_fields(capacitor_resistance_pct: float) -> tuple[Argument, ...]:
             "Series resistance of the DC link, drive base",
             default=capacitor_resistance_pct,
         ),
-        Argument("unbalance pct", Number(0, 20, "%"), "Negative-sequence voltage of the supply", default=0.0),
+        Argument(
+            "unbalance pct",
+            Number(0, 20, "%"),
+            f"Negative-sequence voltage of the supply{unknown}",
+            default=supply_level_pct,
+        ),
         Argument("unbalance deg", ANGLE, "Angle of the negative-sequence voltage", default=0.0),
         *(
             Argument(
                 f"background {ordinal(order)} {unit}",
                 kind,
                 f"Background voltage of order {order}: {what}",
-                default=0.0,
+                default=default,
             )
             for order in BACKGROUND_ORDERS
-            for unit, kind, what in (
-                ("pct", Number(0, 30, "%"), "percent"),
-                ("deg", ANGLE, "angle, cosine reference"),
+            for unit, kind, what, default in (
+                ("pct", Number(0, 30, "%"), f"percent{unknown}", supply_level_pct),
+                ("deg", ANGLE, "angle, cosine reference", 0.0),
             )
         ),
     )
@@ -171,11 +182,18 @@ def filter_of(values: Mapping[str, Any]) -> FilterRating | None:
 
 
 def supply_values(settings: Mapping[str, Any]) -> dict[str, Any]:
-    """Unbalance and background distortion of the supply, as a `FrontEnd` and a `Utility` take them."""
+    """Unbalance and background distortion of the supply, as a `FrontEnd` takes them; what is blank is 0."""
     return {
-        "unbalance_pct": settings["unbalance pct"],
+        "unbalance_pct": settings["unbalance pct"] or 0.0,
         "unbalance_deg": settings["unbalance deg"],
         "background": tuple(
             (order, settings[pct], settings[deg]) for order, pct, deg in _BACKGROUND if settings[pct]
         ),
     }
+
+
+def utility_values(settings: Mapping[str, Any]) -> dict[str, Any]:
+    """The same as a `Utility` takes them, with the orders that were left blank as unknown."""
+    blank = {order for order, pct, _ in _BACKGROUND if settings[pct] is None}
+    unbalance = {1} if settings["unbalance pct"] is None else set()
+    return {**supply_values(settings), "unknown": frozenset(blank | unbalance)}

@@ -6,7 +6,16 @@ from dataclasses import replace
 
 from xlcalc.worksheet.arguments import REQUIRED, Argument
 from xlcalc.worksheet.functions.drive_settings import PLANT_CAPACITOR_RESISTANCE_PCT, X_OVER_R, drive_fields
-from xlcalc.worksheet.functions.plant_fields import DRIVES, EDITIONS, IMPEDANCE, KVA, LOW_VOLTS, SOLUTION
+from xlcalc.worksheet.functions.plant_fields import (
+    DEMAND_ESTIMATED,
+    DRIVES,
+    EDITIONS,
+    IMPEDANCE,
+    KVA,
+    LOW_VOLTS,
+    SOLUTION,
+    SUPPLY,
+)
 from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
 from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.stacked import Section, StackedTables
@@ -214,6 +223,7 @@ STUDY_FIELDS = (
         "How the sources add up; exponents: IEC 61000-3-6",
         default="phasor",
     ),
+    SUPPLY,
     Argument("frequency hz", Number(10, 400, "Hz"), "Supply frequency", default=60.0),
     Argument(
         "resistance exponent",
@@ -223,4 +233,6 @@ STUDY_FIELDS = (
     ),
 )
 
-NETWORK_SETTINGS = NamedValues((*CASE_FIELDS, *STUDY_FIELDS, *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT)))
+SUPPLY_AND_DRIVE_FIELDS = drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT, supply_level_pct=None)
+
+NETWORK_SETTINGS = NamedValues((*CASE_FIELDS, *STUDY_FIELDS, DEMAND_ESTIMATED, *SUPPLY_AND_DRIVE_FIELDS))

@@ -21,7 +21,7 @@ from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
 from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
 from xlcalc.study.sources import Summation, most_distorted
-from xlcalc.worksheet.functions.drive_settings import front_end_values, supply_values
+from xlcalc.worksheet.functions.drive_settings import front_end_values, utility_values
 from xlcalc.worksheet.functions.plant import drive_of
 from xlcalc.worksheet.kinds import one_of
 
@@ -39,7 +39,7 @@ def network_of(tables: Tables, settings: Values) -> NodalNetwork:
         settings["short circuit"],
         settings["frequency hz"],
         settings["resistance exponent"],
-        supply_values(settings),
+        utility_values(settings),
     )
     off = _out_of_service(settings)
     if settings["capacitors"] == "off":

@@ -22,7 +22,7 @@ from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, supply_values
+from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, utility_values
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.no_verdict import no_verdict
@@ -130,7 +130,7 @@ def _pcc(drives: Sequence[Values], site: Values, settings: Values) -> PccResult:
 def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
     """The plant that checked values of `drives`, `site` and `settings` describe."""
     return Plant(
-        network(site, supply_values(settings)),
+        network(site, utility_values(settings)),
         tuple(drive_of(row, front_end_values(settings)) for row in drives),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from xlcalc.errors import InputError
+from xlcalc.standards.supply_presets import preset_names
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import (
     FILTER_FIELDS,
@@ -135,11 +136,27 @@ SOLUTION = Argument(
     default="coupled",
 )
 
+SUPPLY = Argument(
+    "supply",
+    Choice(preset_names()),
+    "Levels to judge besides the supply as it is where unbalance or background are blank; ideal: none; "
+    "blank: typical",
+    default=None,
+)
+DEMAND_ESTIMATED = Argument(
+    "demand amps estimated",
+    Number(0, 1e6, "A"),
+    "Largest fundamental at the PCC over all cases; the demand current where none is typed",
+    default=None,
+)
+
 PLANT_SETTINGS = NamedValues(
     (
         SOLUTION,
         Argument("edition", EDITIONS, "Edition of IEEE 519", default="2022"),
         Argument("summation", Choice(("phasor", "arithmetic")), "How the drives add up", default="phasor"),
-        *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT),
+        SUPPLY,
+        DEMAND_ESTIMATED,
+        *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT, supply_level_pct=None),
     )
 )
