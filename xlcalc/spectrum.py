@@ -159,6 +159,27 @@ class Spectrum:
         return self.fundamental
 
 
+@dataclass(frozen=True)
+class ListedSpectrum(Spectrum):
+    """A spectrum of which some orders were given only; the phasors of the others are zero.
+
+    Figures of merit are those of the orders given.
+
+    Parameters
+    ----------
+    given : frozenset of int
+        Orders that were given.
+    """
+
+    given: frozenset[int] = frozenset()
+
+    @property
+    def listed_magnitude(self) -> FloatArray:
+        """rms magnitude by order; NaN where the order was not given."""
+        given = np.isin(self.orders, list(self.given))
+        return np.where(given, self.magnitude, np.nan)
+
+
 def phasor_sum(spectra: Sequence[Spectrum]) -> Spectrum:
     """Sum of spectra with their angles; shorter spectra count as zero above their last order."""
     if not spectra:

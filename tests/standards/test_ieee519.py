@@ -165,7 +165,8 @@ def test_rows_near_an_edge_by_hand(ratio: float, kv: float, others: tuple[float,
 def test_neighbouring_rows_lie_in_other_rows(ratio: float, kv: float, edition: str) -> None:
     own = ieee519.current_row_text(ratio, kv, edition)
     rows = [ieee519.current_row_text(r, kv, edition) for r in ieee519.neighbouring_rows(ratio, kv, edition)]
-    assert own not in rows and len(set(rows)) == len(rows)
+    assert own not in rows
+    assert len(set(rows)) == len(rows)
 
 
 def test_rounding_puts_no_ratio_or_voltage_into_another_row() -> None:

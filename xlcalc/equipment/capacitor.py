@@ -11,6 +11,7 @@ from xlcalc.checks import number
 from xlcalc.errors import InputError
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table
+from xlcalc.standards.orders_given import OrdersNotListed, gap_text, listed
 from xlcalc.standards.verdict import Judgement, Verdict
 
 WAVEFORM_POINTS = 4_000
@@ -90,12 +91,16 @@ class CapacitorStress:
         Crest of the voltage over sqrt2 times the rated rms.
     kvar_pct : float
         rms voltage times rms current. The sum of the reactive powers of the orders is smaller.
+    gap : str
+        Which orders of the voltage were not given; empty where none lacks. The stress is then that of the
+        orders given, and may fail but not pass.
     """
 
     rms_voltage_pct: float
     peak_voltage_pct: float
     rms_current_pct: float
     kvar_pct: float
+    gap: str = ""
 
     def of(self, quantity: str) -> float:
         """One of the four by the name it has in the table of limits."""
@@ -111,7 +116,12 @@ class CapacitorStress:
 
 
 def capacitor_stress(
-    bank: CapacitorBank, line_volts: Spectrum, hz: float | None = None, *, angles_known: bool = True
+    bank: CapacitorBank,
+    line_volts: Spectrum,
+    hz: float | None = None,
+    *,
+    angles_known: bool = True,
+    orders_not_listed: str = OrdersNotListed.NOT_GIVEN,
 ) -> CapacitorStress:
     """Stress of a bank by the voltage at its terminals.
 
@@ -125,6 +135,9 @@ def capacitor_stress(
         Fundamental frequency; the rated one where it is left out.
     angles_known : bool
         False takes the peak as the sum of all amplitudes: the crests of all orders may coincide.
+    orders_not_listed : str
+        What the orders stand for that a `ListedSpectrum` does not list: "not given" or "zero". The
+        fundamental is never taken as zero.
 
     Raises
     ------
@@ -148,7 +161,14 @@ def capacitor_stress(
         peak = float(np.max(np.abs(line_volts.samples(WAVEFORM_POINTS)))) / math.sqrt(2.0)
     else:
         peak = float(np.sum(line_volts.magnitude))
-    return CapacitorStress(100.0 * volts, 100.0 * peak / bank.rated_volts, 100.0 * amps, 100.0 * volts * amps)
+    given = listed(line_volts, orders_not_listed)
+    return CapacitorStress(
+        rms_voltage_pct=100.0 * volts,
+        peak_voltage_pct=100.0 * peak / bank.rated_volts,
+        rms_current_pct=100.0 * amps,
+        kvar_pct=100.0 * volts * amps,
+        gap=gap_text(given, range(1, given.size + 1), "voltage"),
+    )
 
 
 def capacitor_standards() -> tuple[str, ...]:
@@ -184,8 +204,11 @@ def judge_capacitor(stress: CapacitorStress, standard: str) -> Judgement:
     verdicts = []
     for row in rows:
         limit = Limit(column_number(row, "limit_pct"), Origin.of_row(row))
-        verdicts.append(Verdict.against(row["quantity"], None, stress.of(row["quantity"]), limit))
-    return Judgement(tuple(verdicts))
+        quantity = row["quantity"]
+        verdicts.append(
+            Verdict.against(quantity, None, stress.of(quantity), limit, at_least=bool(stress.gap))
+        )
+    return Judgement(tuple(verdicts), gaps=(stress.gap,) if stress.gap else ())
 
 
 def _name(origin: Origin) -> str:

@@ -13,7 +13,8 @@ from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table, weakest
-from xlcalc.standards.verdict import Verdict
+from xlcalc.standards.orders_given import listed
+from xlcalc.standards.verdict import Verdict, within
 
 LOADING = "rms load current"
 
@@ -187,7 +188,7 @@ def judge_loading(current_amps: Spectrum, rated_amps: float, permitted: Limit) -
     Parameters
     ----------
     current_amps : Spectrum
-        Load current, A.
+        Load current, A. Where a `ListedSpectrum` lacks orders, the loading may fail but not pass.
     rated_amps : float
         Rated current on the same side, above 0 A.
     permitted : Limit
@@ -199,7 +200,8 @@ def judge_loading(current_amps: Spectrum, rated_amps: float, permitted: Limit) -
         An argument is outside its range.
     """
     rated = number("rated_amps", rated_amps, unit="A", above=0)
-    return Verdict.against(LOADING, None, 100.0 * current_amps.rms / rated, permitted)
+    lacking = bool(np.any(np.isnan(listed(current_amps))))
+    return Verdict.against(LOADING, None, 100.0 * current_amps.rms / rated, permitted, at_least=lacking)
 
 
 def added_load_watts(
@@ -306,7 +308,7 @@ def k_rating(k_factor: float) -> Limit:
     rows = sorted(read_table("transformer_k_ratings"), key=lambda row: column_number(row, "k_rating"))
     for row in rows:
         rating = column_number(row, "k_rating")
-        if k <= rating:
+        if within(k, rating):
             return Limit(rating, Origin.of_row(row), "")
     raise NoSolutionError(f"a K-factor of {k:.4g} is above the largest standard rating, {rating:g}")
 

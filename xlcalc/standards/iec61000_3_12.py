@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from enum import StrEnum
 
 import numpy as np
@@ -13,11 +12,13 @@ from xlcalc.errors import InputError
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards.loader import Limit, weakest
 from xlcalc.standards.order_limits import OrderTable, order_table
+from xlcalc.standards.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
 from xlcalc.standards.verdict import Judgement, Verdict
 
 LOWEST_AMPS = 16.0
 HIGHEST_AMPS = 75.0
 LAST_ORDER = 40
+FIRST_WEIGHTED = 14
 CURRENT = "current harmonic"
 THC = "THC"
 PWHC = "PWHC"
@@ -37,6 +38,8 @@ def judge_equipment(
     reference_amps: float,
     short_circuit_ratio: float,
     equipment: Equipment = Equipment.BALANCED,
+    *,
+    orders_not_listed: str = OrdersNotListed.NOT_GIVEN,
 ) -> Judgement:
     """Currents of one piece of equipment against the table for its kind.
 
@@ -45,13 +48,17 @@ def judge_equipment(
     Parameters
     ----------
     current_pct : array of float, shape (n,)
-        Orders 1..40 (more are ignored) in percent of the reference current.
+        Orders 1..40 (more are ignored) in percent of the reference current. NaN, and orders above n, were not
+        given: an order with a limit is then judged neither PASS nor FAIL, and THC and PWHC may fail but not
+        pass.
     reference_amps : float
         Reference current per phase, above 16 to 75 A: the scope of the standard.
     short_circuit_ratio : float
         R_sce = short-circuit level over the rating of the equipment, 33 or more.
     equipment : Equipment
         Table that applies.
+    orders_not_listed : str
+        "not given", or "zero" where all orders that were not given are known to be zero.
 
     Returns
     -------
@@ -62,7 +69,7 @@ def judge_equipment(
     Raises
     ------
     InputError
-        Outside the scope, or fewer than 40 orders.
+        Outside the scope, or values that are no row of numbers.
 
     Examples
     --------
@@ -76,19 +83,23 @@ def judge_equipment(
     if not LOWEST_AMPS < amps <= HIGHEST_AMPS:
         raise InputError("reference_amps", reference_amps, "above 16 to 75 A, the scope of IEC 61000-3-12")
     ratio = number("short_circuit_ratio", short_circuit_ratio, least=33)
-    values = np.abs(np.asarray(current_pct, dtype=float))
-    if values.ndim != 1 or values.size < LAST_ORDER or not np.all(np.isfinite(values)):
-        raise InputError("current_pct", f"{values.size} values", "finite numbers for orders 1 to 40")
+    values = by_order("current_pct", current_pct, LAST_ORDER, orders_not_listed)
     verdicts = []
     for h in range(2, LAST_ORDER + 1):
         limit = equipment_limit(h, ratio, equipment)
         if limit is not None:
             verdicts.append(Verdict.against(CURRENT, h, values[h - 1], limit))
-    for name, value in ((THC, total_current(values)), (PWHC, weighted_current(values))):
+    lacking_thc = root_sum_square(values, 2, LAST_ORDER)[1]
+    lacking_pwhc = tuple(h for h in lacking_thc if h >= FIRST_WEIGHTED)
+    for name, value, lacking in (
+        (THC, total_current(values), lacking_thc),
+        (PWHC, weighted_current(values), lacking_pwhc),
+    ):
         limit = equipment_limit(name, ratio, equipment)
         if limit is not None:
-            verdicts.append(Verdict.against(name, None, value, limit))
-    return Judgement(tuple(verdicts))
+            verdicts.append(Verdict.against(name, None, value, limit, at_least=bool(lacking)))
+    gap = gap_text(values, range(2, LAST_ORDER + 1), "current")
+    return Judgement(tuple(verdicts), gaps=(gap,) if gap else ())
 
 
 def equipment_limit(
@@ -133,12 +144,17 @@ def equipment_limit(
 
 
 def total_current(values: FloatArray) -> float:
-    """THC: root sum square of orders 2..40, from values of orders 1..n."""
-    return float(np.linalg.norm(np.asarray(values, dtype=float)[1:LAST_ORDER]))
+    """THC: root sum square of orders 2..40, from values of orders 1..n.
+
+    Of the orders that are not NaN; NaN where all are.
+    """
+    return root_sum_square(values, 2, LAST_ORDER)[0]
 
 
 def weighted_current(values: FloatArray) -> float:
     """PWHC: root of the sum of h I_h^2, orders 14..40, from values of orders 1..n.
+
+    Of the orders that are not NaN; NaN where all are.
 
     Examples
     --------
@@ -147,8 +163,8 @@ def weighted_current(values: FloatArray) -> float:
     >>> weighted_current(one)
     10.0
     """
-    h = np.arange(14, LAST_ORDER + 1)
-    return math.sqrt(float(np.sum(h * np.asarray(values, dtype=float)[13:LAST_ORDER] ** 2)))
+    orders = np.arange(FIRST_WEIGHTED, LAST_ORDER + 1, dtype=float)
+    return root_sum_square(values, FIRST_WEIGHTED, LAST_ORDER, orders)[0]
 
 
 def _rows_around(table: OrderTable, ratio: float) -> tuple[str, str]:

@@ -152,8 +152,8 @@ def neighbouring_rows(
 ) -> tuple[float, ...]:
     """Ratios to judge besides the actual one, because an edge of the current table is near.
 
-    Neither the short-circuit current nor the maximum demand current is known to a few percent, so that a ratio
-    close to an edge may belong to the row on its other side.
+    Neither the short-circuit current nor the maximum demand current is known to a few percent, so that a
+    ratio close to an edge may belong to the row on its other side.
 
     Parameters
     ----------

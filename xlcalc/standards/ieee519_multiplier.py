@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from xlcalc.standards.ieee519 import current_limit
 from xlcalc.standards.loader import Origin, Row, column_number, rows_of_edition
+from xlcalc.standards.verdict import within
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,6 @@ def _holds(
     fraction = column_number(row, "held_to_fraction")
     return all(
         order in current_pct
-        and current_pct[order] <= fraction * current_limit(order, isc_il, kv, edition).value
+        and within(current_pct[order], fraction * current_limit(order, isc_il, kv, edition).value)
         for order in held
     )

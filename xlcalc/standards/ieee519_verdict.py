@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
+from collections.abc import Callable
+
 import numpy.typing as npt
 
-from xlcalc.errors import InputError
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.standards.loader import Limit, weakest
+from xlcalc.standards.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
 from xlcalc.standards.verdict import Judgement, Verdict
 
 CURRENT = "current harmonic"
@@ -25,22 +27,27 @@ def judge_current(
     edition: str = ieee519.DEFAULT_EDITION,
     *,
     raise_other_limits: bool = False,
+    orders_not_listed: str = OrdersNotListed.NOT_GIVEN,
 ) -> Judgement:
     """TDD and every order of a current against IEEE 519.
 
     Parameters
     ----------
     current_pct : array of float, shape (n,)
-        Orders 1..n in percent of the maximum demand current; orders above 50 are ignored.
+        Orders 1..n in percent of the maximum demand current; orders above 50 are ignored. NaN, and orders
+        above n, were not given: they are judged neither PASS nor FAIL, and a TDD that lacks orders may fail
+        but not pass.
     isc_il, kv, edition
         As in `xlcalc.standards.ieee519.current_limit`.
     raise_other_limits : bool
         Apply the multiplier for held-down low orders where its condition holds; the limit of the TDD stays.
+    orders_not_listed : str
+        "not given", or "zero" where all orders that were not given are known to be zero.
 
     Returns
     -------
     Judgement
-        TDD first, then the orders.
+        TDD first, then orders 2 to 50.
 
     Raises
     ------
@@ -51,56 +58,74 @@ def judge_current(
     --------
     Isc/IL below 20: 5 % of order 11 against 2 %, by edition 2014
 
+    >>> import numpy as np
     >>> percent = np.zeros(50)
     >>> percent[10] = 5.0
     >>> judge_current(percent, 15, 0.48, "2014").binding.name
     'current harmonic, order 11'
+    >>> print(judge_current(np.zeros(25), 15, 0.48).reason)
+    current: orders 26 to 50 not given, highest given 25 (orders_not_listed "zero" takes them as zero)
     """
-    values = _magnitudes("current_pct", current_pct)
-    by_order = {h: float(values[h - 1]) for h in range(2, values.size + 1)}
-    held = held_orders_multiplier(by_order, isc_il, kv, edition) if raise_other_limits else None
-    tdd = float(np.linalg.norm(values[1:]))
-    verdicts = [Verdict.against(TDD, None, tdd, ieee519.tdd_limit(isc_il, kv, edition))]
-    for h, value in by_order.items():
-        limit = ieee519.current_limit(h, isc_il, kv, edition)
-        if held is not None and held.on(h) != 1.0:
-            limit = Limit(held.on(h) * limit.value, weakest(limit.origin, [held.origin]))
-        verdicts.append(Verdict.against(CURRENT, h, value, limit))
-    return Judgement(tuple(verdicts))
+    values = by_order("current_pct", current_pct, MAX_ORDER, orders_not_listed)
+    held = None
+    if raise_other_limits:
+        given = {h: float(values[h - 1]) for h in range(2, MAX_ORDER + 1) if not math.isnan(values[h - 1])}
+        held = held_orders_multiplier(given, isc_il, kv, edition)
+
+    def limit(order: int) -> Limit:
+        own = ieee519.current_limit(order, isc_il, kv, edition)
+        if held is None or held.on(order) == 1.0:
+            return own
+        return Limit(held.on(order) * own.value, weakest(own.origin, [held.origin]))
+
+    return _judged(values, (TDD, ieee519.tdd_limit(isc_il, kv, edition)), (CURRENT, limit), "current")
 
 
-def judge_voltage(voltage_pct: npt.ArrayLike, kv: float, edition: str = ieee519.DEFAULT_EDITION) -> Judgement:
+def judge_voltage(
+    voltage_pct: npt.ArrayLike,
+    kv: float,
+    edition: str = ieee519.DEFAULT_EDITION,
+    *,
+    orders_not_listed: str = OrdersNotListed.NOT_GIVEN,
+) -> Judgement:
     """THD and every order of a voltage against IEEE 519.
 
     Parameters
     ----------
     voltage_pct : array of float, shape (n,)
-        Orders 1..n in percent of the nominal voltage; orders above 50 are ignored.
+        Orders 1..n in percent of the nominal voltage; orders above 50 are ignored. NaN, and orders above n,
+        were not given.
     kv, edition
         As in `xlcalc.standards.ieee519.voltage_limit`.
+    orders_not_listed : str
+        As in `judge_current`.
 
     Returns
     -------
     Judgement
-        THD first, then the orders.
+        THD first, then orders 2 to 50.
 
     Raises
     ------
     InputError
         An argument is outside its range.
     """
-    values = _magnitudes("voltage_pct", voltage_pct)
-    thd = float(np.linalg.norm(values[1:]))
-    verdicts = [Verdict.against(VOLTAGE_THD, None, thd, ieee519.voltage_limit(kv, edition=edition))]
-    verdicts += [
-        Verdict.against(VOLTAGE, h, values[h - 1], ieee519.voltage_limit(kv, h, edition))
-        for h in range(2, values.size + 1)
-    ]
-    return Judgement(tuple(verdicts))
+    values = by_order("voltage_pct", voltage_pct, MAX_ORDER, orders_not_listed)
+    return _judged(
+        values,
+        (VOLTAGE_THD, ieee519.voltage_limit(kv, edition=edition)),
+        (VOLTAGE, lambda order: ieee519.voltage_limit(kv, order, edition)),
+        "voltage",
+    )
 
 
-def _magnitudes(name: str, values: npt.ArrayLike) -> FloatArray:
-    found = np.abs(np.asarray(values, dtype=float))
-    if found.ndim != 1 or not np.all(np.isfinite(found)):
-        raise InputError(name, "no row of finite numbers", "one finite number per order")
-    return np.asarray(found[:MAX_ORDER], dtype=np.float64)
+def _judged(
+    values: FloatArray, total: tuple[str, Limit], orders: tuple[str, Callable[[int], Limit]], what: str
+) -> Judgement:
+    """The total and each order; `orders` has the name of an order's quantity and its limit."""
+    rss, lacking = root_sum_square(values, 2, MAX_ORDER)
+    verdicts = [Verdict.against(total[0], None, rss, total[1], at_least=bool(lacking))]
+    quantity, limit = orders
+    verdicts += [Verdict.against(quantity, h, values[h - 1], limit(h)) for h in range(2, MAX_ORDER + 1)]
+    gap = gap_text(values, range(2, MAX_ORDER + 1), what)
+    return Judgement(tuple(verdicts), gaps=(gap,) if gap else ())

@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-import numpy as np
 import numpy.typing as npt
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
+from xlcalc.spectrum import MAX_ORDER
 from xlcalc.standards.loader import Limit, Origin, Row, Verified, column_number, read_table
+from xlcalc.standards.orders_given import OrdersNotListed, by_order, gap_text, orders_text, root_sum_square
 from xlcalc.standards.verdict import Judgement, Verdict
 
 ORDER_TABLES = (
@@ -154,7 +155,13 @@ def order_table(name: str, clause: str | None = None) -> OrderTable:
 
 
 def judge_orders(
-    table: OrderTable, column: str, quantity: str, values: npt.ArrayLike, total: str = "THD"
+    table: OrderTable,
+    column: str,
+    quantity: str,
+    values: npt.ArrayLike,
+    total: str = "THD",
+    *,
+    orders_not_listed: str = OrdersNotListed.NOT_GIVEN,
 ) -> Judgement:
     """A spectrum against a table by order, and its root sum square against the table's total.
 
@@ -168,36 +175,49 @@ def judge_orders(
         Name for the verdicts, for instance "voltage harmonic".
     values : array of float, shape (n,)
         Magnitudes of orders 1..n in the unit of the table; the first is not judged. Orders for which the
-        document gives no limit are not judged either.
+        document gives no limit are not judged either. NaN, and orders above n, were not given: an order with
+        a limit is then judged neither PASS nor FAIL, and a total that lacks orders may fail but not pass.
     total : str
         Name of the total in the table; a table without it gives verdicts by order only.
+    orders_not_listed : str
+        "not given", or "zero" where all orders that were not given are known to be zero.
+
+    Returns
+    -------
+    Judgement
+        The orders that have a limit, up to 50, then the total.
 
     Raises
     ------
     InputError
-        Unknown column, values that are no row of finite numbers, or nothing to judge.
+        Unknown column, or values that are no row of numbers.
 
     Examples
     --------
-    >>> percent = np.zeros(25)
+    >>> import numpy as np
+    >>> percent = np.zeros(50)
     >>> percent[[4, 6]] = 5.5, 2.0
     >>> judgement = judge_orders(order_table("iec61000_2_4"), "class 2", "voltage harmonic", percent)
     >>> judgement.word, judgement.binding.name
     ('PASS', 'voltage harmonic, order 5')
     """
-    magnitudes = np.abs(np.asarray(values, dtype=float))
-    if magnitudes.ndim != 1 or not np.all(np.isfinite(magnitudes)):
-        raise InputError("values", "no row of finite numbers", "one finite number per order")
+    magnitudes = by_order("values", values, MAX_ORDER, orders_not_listed)
+    needed: set[int] = set()
     verdicts = []
-    for order in range(2, magnitudes.size + 1):
+    for order in range(2, MAX_ORDER + 1):
         limit = table.limit(order, column)
         if limit is not None:
+            needed.add(order)
             verdicts.append(Verdict.against(quantity, order, magnitudes[order - 1], limit))
     for row in table.rows:
         if row.column == column and row.quantity == total:
-            rss = float(np.linalg.norm(magnitudes[row.h_from - 1 : row.h_to]))
-            verdicts.append(Verdict.against(total, None, rss, row.limit()))
-    return Judgement(tuple(verdicts))
+            needed.update(range(row.h_from, row.h_to + 1))
+            rss, lacking = root_sum_square(magnitudes, row.h_from, row.h_to)
+            verdicts.append(Verdict.against(total, None, rss, row.limit(), at_least=bool(lacking)))
+    gap = gap_text(magnitudes, needed)
+    unlimited = [h for h in range(2, MAX_ORDER + 1) if magnitudes[h - 1] > 0.0 and h not in needed]
+    remark = f"no limit for orders {orders_text(unlimited)}: not judged" if unlimited else ""
+    return Judgement(tuple(verdicts), gaps=(gap,) if gap else (), remarks=(remark,) if remark else ())
 
 
 def user_table(
@@ -210,7 +230,7 @@ def user_table(
     name : str
         Name of the document the user took the numbers from.
     limits : iterable of (int, float)
-        Order (2 or above) and limit (above 0), each order once.
+        Order (2 to 50) and limit (above 0), each order once.
     total : float, optional
         Limit of the total harmonic distortion.
 
@@ -225,7 +245,7 @@ def user_table(
     rows: list[OrderRow] = []
     seen: set[int] = set()
     for order, value in limits:
-        h = whole_number("order", order, least=2)
+        h = whole_number("order", order, least=2, most=MAX_ORDER)
         if h in seen:
             raise InputError("order", order, "each order once")
         seen.add(h)

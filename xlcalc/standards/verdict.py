@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from xlcalc.errors import InputError
-from xlcalc.standards.loader import Limit, Origin
+from xlcalc.standards.loader import Limit, Origin, weakest
+from xlcalc.standards.orders_given import orders_text
 
 PASS: Final = "PASS"
 FAIL: Final = "FAIL"
@@ -31,6 +32,35 @@ def within(value: float, limit: float) -> bool:
     return value <= limit or math.isclose(value, limit, rel_tol=AT_LIMIT)
 
 
+def printed(value: float, limit: float, decimals: int = 2) -> tuple[str, str]:
+    """Value and limit with as many decimals as show on which side of the limit the value lies.
+
+    Parameters
+    ----------
+    value, limit : float
+        In one unit. A value that equals its limit but for rounding keeps it.
+    decimals : int
+        Decimals of the value where these are enough; the limit has those that it needs, up to four or as
+        many as the value.
+
+    Examples
+    --------
+    >>> printed(12.004, 12), printed(11.999, 12), printed(1.0921, 1.092), printed(0.1 + 0.2, 0.3)
+    (('12.004', '12'), ('12.00', '12'), ('1.0921', '1.092'), ('0.30', '0.3'))
+    """
+    keeps = within(value, limit)
+    left, right = f"{value!r}", f"{limit!r}"
+    for places in range(decimals, 13):
+        left, right = f"{value:.{places}f}", _trimmed(f"{limit:.{max(4, places)}f}")
+        if (float(left) <= float(right)) is keeps:
+            return left, right
+    return left, right
+
+
+def _trimmed(decimal: str) -> str:
+    return decimal.rstrip("0").rstrip(".")
+
+
 @dataclass(frozen=True)
 class Verdict:
     """One value against one limit.
@@ -49,6 +79,9 @@ class Verdict:
         Unit of value and limit.
     accept_low_confidence : bool
         Give pass or fail even where the limit is graded "low".
+    at_least : bool
+        The value is a total of the orders that were given, of which some are missing: the true one may be
+        larger, so that it can fail but not pass.
     """
 
     quantity: str
@@ -58,10 +91,13 @@ class Verdict:
     origin: Origin
     unit: str = "%"
     accept_low_confidence: bool = False
+    at_least: bool = False
 
     @classmethod
-    def against(cls, quantity: str, order: int | None, value: float, limit: Limit) -> Verdict:
-        return cls(quantity, order, float(value), limit.value, limit.origin, limit.unit)
+    def against(
+        cls, quantity: str, order: int | None, value: float, limit: Limit, *, at_least: bool = False
+    ) -> Verdict:
+        return cls(quantity, order, float(value), limit.value, limit.origin, limit.unit, at_least=at_least)
 
     @property
     def margin(self) -> float:
@@ -80,10 +116,16 @@ class Verdict:
 
     @property
     def passes(self) -> bool | None:
-        """None without a value, or where the limit is of low confidence."""
-        if not self.given or (self.origin.confidence == "low" and not self.accept_low_confidence):
+        """None without a value, where the limit is of low confidence, or where a total lacks orders."""
+        if not self.given or self.in_doubt:
             return None
-        return within(self.value, self.limit)
+        keeps = within(self.value, self.limit)
+        return None if keeps and self.at_least else keeps
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether the limit is of low confidence, and nobody accepted that."""
+        return self.origin.confidence == "low" and not self.accept_low_confidence
 
     @property
     def clause(self) -> str:
@@ -111,9 +153,10 @@ class Verdict:
     def text(self) -> str:
         if not self.given:
             return f"{self.name}: {NOT_GIVEN}, limit {self.limit:g} {self.unit} ({self.origin.text})"
+        value, limit = printed(self.value, self.limit)
         return (
-            f"{self.name}: {self.value:.2f} {self.unit} against {self.limit:g} {self.unit}, {self.word} "
-            f"({self.origin.text}, {self.verified})"
+            f"{self.name}: {'at least ' if self.at_least else ''}{value} {self.unit} against {limit} "
+            f"{self.unit}, {self.word} ({self.origin.text}, {self.verified})"
         )
 
 
@@ -128,10 +171,17 @@ class Judgement:
     doubts : tuple of str
         Why the whole cannot be judged, each a plain sentence that names what was typed where that is known.
         With any of them there is neither PASS nor FAIL.
+    gaps : tuple of str
+        What was not given, in plain sentences. Such a whole may fail but not pass; the verdicts without a
+        value, and those on totals that lack orders, say so one by one.
+    remarks : tuple of str
+        What a reader of the verdict must know besides, for instance which orders have no limit.
     """
 
     verdicts: tuple[Verdict, ...]
     doubts: tuple[str, ...] = ()
+    gaps: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.verdicts:
@@ -140,7 +190,7 @@ class Judgement:
     @property
     def binding(self) -> Verdict:
         """The item with the smallest margin relative to its limit."""
-        return max(self.given or self.verdicts, key=lambda verdict: verdict.ratio)
+        return max(self.given, key=lambda verdict: verdict.ratio, default=self.verdicts[0])
 
     @property
     def given(self) -> tuple[Verdict, ...]:
@@ -182,10 +232,12 @@ class Judgement:
             return ""
         if self.doubts:
             return "; ".join(self.doubts)
-        reasons = []
-        if self.not_given:
+        reasons: list[str] = []
+        if self.gaps:
+            reasons.extend(self.gaps)
+        elif self.not_given:
             reasons.append(_missing(self.not_given, self.given))
-        low = [verdict.name for verdict in self.given if verdict.passes is None]
+        low = [verdict.name for verdict in self.given if verdict.in_doubt]
         if low:
             reasons.append(f"the limit of {low[0]} is of low confidence: compare it with a licensed copy")
         return "; ".join(reasons)
@@ -210,14 +262,25 @@ class Judgement:
 
     @property
     def summary(self) -> str:
-        """Word, number of exceeded limits, binding item and worst order; or why there is no verdict."""
+        """The word and the explanation."""
+        return f"{self.word}: {self.explanation}"
+
+    @property
+    def explanation(self) -> str:
+        """Number of exceeded limits, binding item, worst order, gaps and remarks; or why no verdict."""
         if self.passes is None:
-            return f"{self.word}: {self.reason}"
+            return self.reason
         failed = len(self.failures)
         count = f"{failed} of {len(self.verdicts)} limits exceeded; " if failed else ""
         worst = self.binding_order
         order = f"; worst order: {worst.text}" if worst is not None and worst is not self.binding else ""
-        return f"{self.word}: {count}binding {self.binding.text}{order}"
+        return "; ".join((f"{count}binding {self.binding.text}{order}", *self.gaps, *self.remarks))
+
+    @property
+    def least_verified(self) -> Origin:
+        """The origin that was checked least among those used."""
+        first = self.verdicts[0].origin
+        return weakest(first, [verdict.origin for verdict in self.verdicts])
 
     def of_quantity(self, quantity: str) -> Judgement:
         """The part of the judgement that concerns one quantity."""
@@ -234,6 +297,8 @@ def joined(judgements: Iterable[Judgement]) -> Judgement:
     return Judgement(
         tuple(verdict for judgement in found for verdict in judgement.verdicts),
         tuple(dict.fromkeys(doubt for judgement in found for doubt in judgement.doubts)),
+        tuple(dict.fromkeys(gap for judgement in found for gap in judgement.gaps)),
+        tuple(dict.fromkeys(remark for judgement in found for remark in judgement.remarks)),
     )
 
 
@@ -243,6 +308,9 @@ def _missing(missing: tuple[Verdict, ...], given: tuple[Verdict, ...]) -> str:
     if not orders:
         return f"{missing[0].name} was not given"
     highest = max((verdict.order for verdict in given if verdict.order is not None), default=None)
-    listed = ", ".join(map(str, orders[:5])) + (f" and {len(orders) - 5} more" if len(orders) > 5 else "")
-    what = f"order {listed} was not given" if len(orders) == 1 else f"orders {listed} were not given"
-    return f"{what}; the highest order given is {'none' if highest is None else highest}"
+    what = "order" if len(orders) == 1 else "orders"
+    were = "was" if len(orders) == 1 else "were"
+    return (
+        f"{what} {orders_text(sorted(set(orders)))} {were} not given; the highest order given is "
+        f"{'none' if highest is None else highest}"
+    )

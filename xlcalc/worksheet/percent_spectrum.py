@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from xlcalc.errors import InputError
-from xlcalc.spectrum import Spectrum
+from xlcalc.spectrum import ListedSpectrum
 from xlcalc.worksheet.kinds import BadValue
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.values import Value
@@ -22,7 +22,7 @@ class PercentSpectrum(SpectrumRange):
     def valid(self) -> str:
         return f"{super().valid}, in percent: the fundamental left out or {LOWEST_PCT:g} to {HIGHEST_PCT:g}"
 
-    def convert(self, value: Value, name: str) -> Spectrum:
+    def convert(self, value: Value, name: str) -> ListedSpectrum:
         spectrum = super().convert(value, name)
         if spectrum.fundamental and not LOWEST_PCT <= spectrum.fundamental <= HIGHEST_PCT:
             raise InputError(f"fundamental in {name}", spectrum.fundamental, self.valid)

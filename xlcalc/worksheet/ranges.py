@@ -11,19 +11,20 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from xlcalc.errors import InputError, Place
-from xlcalc.spectrum import MAX_ORDER, FloatArray, Spectrum
+from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.worksheet.arguments import Argument, convert_at
 from xlcalc.worksheet.kinds import BadValue, Kind, is_blank, one_of
 from xlcalc.worksheet.places import PlacedValues
 from xlcalc.worksheet.values import Grid, Scalar, Value, all_numbers
 
 
-def _spectrum_of(numbers: FloatArray) -> Spectrum:
+def _spectrum_of(numbers: FloatArray) -> ListedSpectrum:
     """Spectrum of rows of order, magnitude and, if given, angle in degrees."""
     phasors = np.zeros(MAX_ORDER, dtype=np.complex128)
     angles = numbers[:, 2] if numbers.shape[1] > 2 else np.zeros(len(numbers))
-    phasors[numbers[:, 0].astype(int) - 1] = numbers[:, 1] * np.exp(1j * np.radians(angles))
-    return Spectrum(phasors)
+    orders = numbers[:, 0].astype(int)
+    phasors[orders - 1] = numbers[:, 1] * np.exp(1j * np.radians(angles))
+    return ListedSpectrum(phasors, frozenset(orders.tolist()))
 
 
 def as_grid(raw: Value) -> Grid:
@@ -48,9 +49,18 @@ def _normalised(heading: str) -> str:
     return " ".join(re.sub(r"[()\[\],:_]", " ", text).split())
 
 
+def _is_heading(row: list[Scalar]) -> bool:
+    """Whether a row holds words only: numbers typed as text are data that would be lost."""
+    words = [cell for cell in row if not is_blank(cell)]
+    return all(isinstance(word, str) and not word.strip()[:1].isdigit() for word in words)
+
+
 @dataclass(frozen=True)
 class SpectrumRange(Kind):
-    """A spectrum: rows of order, magnitude, angle in degrees; heading and blank rows are passed over."""
+    """A spectrum: rows of order, magnitude, angle in degrees; a heading row and blank rows are passed over.
+
+    An order without a row, or with a blank magnitude, is not given.
+    """
 
     needs_angle: bool = False
     takes_range = True
@@ -60,11 +70,11 @@ class SpectrumRange(Kind):
         angle = "angle deg" if self.needs_angle else "[angle deg]"
         return f"a range with columns order (1 to {MAX_ORDER}), magnitude, {angle}"
 
-    def convert(self, value: Value, name: str) -> Spectrum:
+    def convert(self, value: Value, name: str) -> ListedSpectrum:
         rows = as_grid(value)
         if all_numbers(rows) and self._is_sound(numbers := np.array(rows)):
             return _spectrum_of(numbers)
-        return self._converted_row_by_row(value, name)
+        return self._converted_row_by_row(rows, name)
 
     def _is_sound(self, numbers: FloatArray) -> bool:
         if numbers.shape[1] < (3 if self.needs_angle else 2) or numbers[:, 1].min() < 0:
@@ -73,37 +83,42 @@ class SpectrumRange(Kind):
         in_range = orders.min() >= 1 and orders.max() <= MAX_ORDER
         return bool(in_range and (orders == np.floor(orders)).all() and len(set(orders)) == len(orders))
 
-    def _converted_row_by_row(self, value: Value, name: str) -> Spectrum:
-        """The same for any spelling; every row that is wrong is named."""
-        rows = [row for row in as_grid(value) if not is_blank([row])]
-        if rows and all(isinstance(cell, str) for cell in rows[0] if cell not in (None, "")):
+    def _converted_row_by_row(self, all_rows: Grid, name: str) -> ListedSpectrum:
+        """The same for any spelling; the first row that is wrong is named."""
+        rows = [row for row in all_rows if not is_blank([row])]
+        if rows and _is_heading(rows[0]):
             rows = rows[1:]
         if not rows:
             raise InputError(name, "without numbers", self.valid)
         width = len(rows[0])
         if width < (3 if self.needs_angle else 2):
             raise InputError(name, f"a range of {width} columns", self.valid)
-        phasors = np.zeros(MAX_ORDER, dtype=np.complex128)
         seen: set[int] = set()
+        listed: list[list[float]] = []
         for row in rows:
-            order, magnitude, angle = (self._number(cell, name) for cell in (*row[:3], 0.0)[:3])
+            order = self._number(row[0], f"order in {name}")
             if order != int(order) or not 1 <= order <= MAX_ORDER:
                 raise InputError(f"order in {name}", order, f"a whole number from 1 to {MAX_ORDER}")
             if int(order) in seen:
                 raise InputError(f"order in {name}", f"{order:g} twice", "each order once")
+            seen.add(int(order))
+            if is_blank(row[1]):
+                continue
+            magnitude = self._number(row[1], f"magnitude of order {order:g} in {name}")
             if magnitude < 0:
                 raise InputError(f"magnitude of order {order:g} in {name}", magnitude, "0 or more")
-            seen.add(int(order))
-            phasors[int(order) - 1] = magnitude * np.exp(1j * math.radians(angle))
-        return Spectrum(phasors)
+            blank_angle = width < 3 or (is_blank(row[2]) and not self.needs_angle)
+            angle = 0.0 if blank_angle else self._number(row[2], f"angle of order {order:g} in {name}")
+            listed.append([order, magnitude, angle])
+        if not listed:
+            raise InputError(name, "without a magnitude", self.valid)
+        return _spectrum_of(np.array(listed))
 
     def _number(self, cell: Scalar, name: str) -> float:
-        if cell is None or isinstance(cell, str) or not isinstance(cell, int | float):
-            raise InputError(
-                name, "with a blank cell" if cell is None else f"with {cell!r}", self.valid, wrong_kind=True
-            )
+        if is_blank(cell) or isinstance(cell, bool | str) or not isinstance(cell, int | float):
+            raise InputError(name, "blank" if is_blank(cell) else f"{cell!r}", self.valid, wrong_kind=True)
         if not math.isfinite(cell):
-            raise InputError(name, f"with {cell}", self.valid)
+            raise InputError(name, cell, self.valid)
         return float(cell)
 
     @property

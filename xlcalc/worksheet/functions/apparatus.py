@@ -15,13 +15,15 @@ from xlcalc.equipment.conductor import Conductor
 from xlcalc.equipment.generator import generator_voltage, negative_sequence_equivalent
 from xlcalc.equipment.notch import Notch, judge_notch, notch_classes
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
-from xlcalc.spectrum import Spectrum
+from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.study.notching import per_unit_notch
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, supply_values
 from xlcalc.worksheet.functions.spectra import CHOKE, LOAD, REACTOR, SETTINGS, SOURCE
 from xlcalc.worksheet.functions.transformers import AMPS, SPECTRUM
 from xlcalc.worksheet.functions.verdict_rows import (
+    MISSING_NOTE,
+    ORDERS_NOT_LISTED,
     VERDICT_COLUMNS,
     VERDICT_GIVES,
     VERDICT_NOTE,
@@ -57,9 +59,10 @@ SPACING = Argument(
 )
 
 
-def _capacitor(volts: Spectrum, rated_volts: float, standard: str, peak: str) -> Grid:
+def _capacitor(volts: ListedSpectrum, rated_volts: float, standard: str, peak: str, not_listed: str) -> Grid:
     bank = CapacitorBank(rated_volts, rated_var=1.0)
-    stress = capacitor_stress(bank, volts, angles_known=peak == "angles")
+    known = peak == "angles"
+    stress = capacitor_stress(bank, volts, angles_known=known, orders_not_listed=not_listed)
     return verdict_rows(judge_capacitor(stress, standard))
 
 
@@ -148,6 +151,7 @@ FUNCTIONS = (
                 "Peak voltage from the angles of the spectrum, or as the sum of all amplitudes",
                 default="angles",
             ),
+            ORDERS_NOT_LISTED,
         ),
         implementation=_capacitor,
         shape=VERDICT_SHAPE,
@@ -163,8 +167,8 @@ FUNCTIONS = (
                 "peak: 1 + 0.04 + 0.03, by hand",
             ),
         ),
-        notes=f"{VERDICT_NOTE} Rated frequency; kvar is rms voltage times rms current. The limits are meant "
-        "for contingencies, not as a continuous design basis.",
+        notes=f"{VERDICT_NOTE} {MISSING_NOTE} Rated frequency; kvar is rms voltage times rms current. The "
+        "limits are meant for contingencies, not as a continuous design basis.",
     ),
     WorksheetFunction(
         name="HD_VERDICT_NOTCH",
@@ -187,7 +191,7 @@ FUNCTIONS = (
             SETTINGS,
         ),
         implementation=_notch_verdict,
-        shape=Shape(2, VERDICT_COLUMNS),
+        shape=Shape(3, VERDICT_COLUMNS),
         examples=(
             Example(
                 '=INDEX(HD_VERDICT_NOTCH(480,60,100,"general",1,3,4,100,{"source x/r",25}),1,3)',

@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.spectrum import MAX_ORDER, Spectrum
+from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.standards.iec61000_3_12 import PWHC, THC, Equipment, equipment_limit, judge_equipment
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.standards.ieee519_verdict import judge_current, judge_voltage
+from xlcalc.standards.orders_given import OrdersNotListed, by_order
 from xlcalc.study.sources import Summation, summed
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.limits import EDITION, ISC_IL, KV
 from xlcalc.worksheet.functions.verdict_rows import (
+    MISSING_NOTE,
+    ORDERS_NOT_LISTED,
     VERDICT_COLUMNS,
     VERDICT_GIVES,
     VERDICT_NOTE,
@@ -21,8 +24,9 @@ from xlcalc.worksheet.functions.verdict_rows import (
 )
 from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.percent_spectrum import PercentSpectrum
-from xlcalc.worksheet.ranges import SpectrumRange, spectrum_rows
+from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.summands import SUMMAND_NOTE, Summand, Summands
 from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Verdicts of current"
@@ -50,21 +54,47 @@ RAISE = Argument(
     default="no",
 )
 
+GENERATION_NOTE = (
+    "Power generation has the first row whatever Isc/IL is: give 1 for isc_il (edition 2022 leaves inverters "
+    "to IEEE 1547 or 2800 where generation covers 10 % of the average load or more)."
+)
 
-def _pct(spectrum: Spectrum, base_amps: float) -> np.ndarray:
-    return np.asarray(100.0 * spectrum.magnitude / base_amps)
+
+def _pct(spectrum: ListedSpectrum, base_amps: float) -> FloatArray:
+    return np.asarray(100.0 * spectrum.listed_magnitude / base_amps)
 
 
 def _ieee519_current(
-    spectrum: Spectrum, demand: float, isc_il: float, kv: float, edition: str, raised: str
+    spectrum: ListedSpectrum,
+    demand: float,
+    isc_il: float,
+    kv: float,
+    edition: str,
+    raised: str,
+    not_listed: str,
 ) -> Grid:
-    percent = _pct(spectrum, demand)
-    return verdict_rows(judge_current(percent, isc_il, kv, edition, raise_other_limits=raised == "yes"))
+    judgement = judge_current(
+        _pct(spectrum, demand),
+        isc_il,
+        kv,
+        edition,
+        raise_other_limits=raised == "yes",
+        orders_not_listed=not_listed,
+    )
+    return verdict_rows(judgement)
 
 
-def _multiplier(spectrum: Spectrum, demand: float, isc_il: float, kv: float, edition: str) -> float:
-    by_order = {h: float(value) for h, value in enumerate(_pct(spectrum, demand), start=1) if h > 1}
-    held = held_orders_multiplier(by_order, isc_il, kv, edition)
+def _ieee519_voltage(spectrum: ListedSpectrum, kv: float, edition: str, not_listed: str) -> Grid:
+    judgement = judge_voltage(spectrum.listed_magnitude, kv, edition, orders_not_listed=not_listed)
+    return verdict_rows(judgement)
+
+
+def _multiplier(
+    spectrum: ListedSpectrum, demand: float, isc_il: float, kv: float, edition: str, not_listed: str
+) -> float:
+    values = by_order("spectrum_amps", _pct(spectrum, demand), MAX_ORDER, not_listed)
+    given = {h: float(v) for h, v in enumerate(values, start=1) if h > 1 and not np.isnan(v)}
+    held = held_orders_multiplier(given, isc_il, kv, edition)
     return 1.0 if held is None else held.factor
 
 
@@ -75,13 +105,18 @@ def _equipment_limit(item: str, rsce: float, table: str) -> float:
     return limit.value
 
 
-def _equipment_verdict(spectrum: Spectrum, reference: float, rsce: float, table: str) -> Grid:
-    return verdict_rows(judge_equipment(_pct(spectrum, reference), reference, rsce, Equipment(table)))
+def _equipment_verdict(
+    spectrum: ListedSpectrum, reference: float, rsce: float, table: str, not_listed: str
+) -> Grid:
+    percent = _pct(spectrum, reference)
+    judgement = judge_equipment(percent, reference, rsce, Equipment(table), orders_not_listed=not_listed)
+    return verdict_rows(judgement)
 
 
-def _exponent_sum(*spectra: Spectrum) -> Grid:
-    parts = [np.tile(spectrum.phasors, (3, 1)) for spectrum in spectra]
-    return spectrum_rows(Spectrum(summed(parts, [1] * len(parts), Summation.EXPONENTS)[0]))
+def _exponent_sum(*arguments: ListedSpectrum | OrdersNotListed) -> Grid:
+    summands = Summands.of("spectrum_amps", arguments)
+    parts = [np.tile(spectrum.phasors, (3, 1)) for spectrum in summands.spectra]
+    return summands.rows(Spectrum(summed(parts, [1] * len(parts), Summation.EXPONENTS)[0]))
 
 
 FUNCTIONS = (
@@ -90,14 +125,24 @@ FUNCTIONS = (
         category=CATEGORY,
         summary="IEEE 519: verdict on a current spectrum at the PCC, TDD and every order",
         gives=VERDICT_GIVES,
-        arguments=(AMPS, DEMAND, ISC_IL, KV, EDITION, RAISE),
+        arguments=(AMPS, DEMAND, ISC_IL, KV, EDITION, RAISE, ORDERS_NOT_LISTED),
         implementation=_ieee519_current,
-        shape=Shape(MAX_ORDER, VERDICT_COLUMNS),
+        shape=Shape(MAX_ORDER + 1, VERDICT_COLUMNS),
         examples=(
             Example(
                 "=INDEX(HD_VERDICT_IEEE519({1,90;5,3;7,4},100,15,0.48),1,3)",
                 5.0,
-                "TDD: root sum square of 3 and 4 A on 100 A, by hand",
+                "TDD, at least: root sum square of 3 and 4 A on 100 A, by hand",
+            ),
+            Example(
+                "=INDEX(HD_VERDICT_IEEE519({1,90;5,3;7,4},100,15,0.48),51,6)",
+                "NO VERDICT",
+                "overall: 5 % of 5 %, but most orders are not given",
+            ),
+            Example(
+                '=INDEX(HD_VERDICT_IEEE519({1,90;5,3;7,4},100,15,0.48,2022,"no","zero"),51,6)',
+                "PASS",
+                "overall: 5 % of 5 %, 3 and 4 % of 4 %, all else known to be zero; by hand",
             ),
             Example(
                 '=INDEX(HD_VERDICT_IEEE519({1,90;5,1;7,1;11,2.7},100,15,0.48,2014,"yes"),11,4)',
@@ -105,8 +150,9 @@ FUNCTIONS = (
                 "1.4 times 2 %, IEEE 519-2014 Table 5 (one secondary source)",
             ),
         ),
-        notes=f"{VERDICT_NOTE} Raised limits are an option of the standard where the low orders stay below a "
-        "quarter of theirs; without that condition nothing is raised, and the limit of the TDD never is.",
+        notes=f"{VERDICT_NOTE} {MISSING_NOTE} {GENERATION_NOTE} Raised limits are an option of the standard "
+        "where the low orders stay below a quarter of theirs; without that condition nothing is raised, and "
+        "the limit of the TDD never is.",
     ),
     WorksheetFunction(
         name="HD_VERDICT_IEEE519_VOLTAGE",
@@ -117,26 +163,30 @@ FUNCTIONS = (
             Argument("spectrum_pct", PercentSpectrum(), "Voltage in percent of nominal"),
             KV,
             EDITION,
+            ORDERS_NOT_LISTED,
         ),
-        implementation=lambda spectrum, kv, edition: verdict_rows(
-            judge_voltage(spectrum.magnitude, kv, edition)
-        ),
-        shape=Shape(MAX_ORDER, VERDICT_COLUMNS),
+        implementation=_ieee519_voltage,
+        shape=Shape(MAX_ORDER + 1, VERDICT_COLUMNS),
         examples=(
             Example(
-                "=INDEX(HD_VERDICT_IEEE519_VOLTAGE({1,100;5,4;7,3},0.48),1,5)",
+                '=INDEX(HD_VERDICT_IEEE519_VOLTAGE({1,100;5,4;7,3},0.48,2022,"zero"),1,5)',
                 3.0,
                 "8 % less the root sum square of 4 and 3 %, by hand",
             ),
+            Example(
+                "=INDEX(HD_VERDICT_IEEE519_VOLTAGE({1,100;5,4;7,3},0.48),51,6)",
+                "NO VERDICT",
+                "orders 2 to 4, 6 and 8 to 50 are not given",
+            ),
         ),
-        notes=VERDICT_NOTE,
+        notes=f"{VERDICT_NOTE} {MISSING_NOTE}",
     ),
     WorksheetFunction(
         name="HD_LIMIT_MULTIPLIER",
         category=CATEGORY,
         summary="IEEE 519: factor on the limits of the other orders where low orders are held down",
         gives="1 where the condition does not hold, else 1.4 to 2.2",
-        arguments=(AMPS, DEMAND, ISC_IL, KV, EDITION),
+        arguments=(AMPS, DEMAND, ISC_IL, KV, EDITION, ORDERS_NOT_LISTED),
         implementation=_multiplier,
         examples=(
             Example(
@@ -151,7 +201,8 @@ FUNCTIONS = (
             ),
         ),
         notes="Condition: orders 5 and 7 (11, 13, ...) at or below a quarter of their own limits. The factor "
-        "does not apply to those orders, to even orders, or to the TDD.",
+        "does not apply to those orders, to even orders, or to the TDD. An order that is not given is not "
+        "held down.",
     ),
     WorksheetFunction(
         name="HD_LIMIT_IEC61000_3_12",
@@ -174,7 +225,7 @@ FUNCTIONS = (
         category=CATEGORY,
         summary="IEC 61000-3-12: verdict on the current of equipment above 16 to 75 A per phase",
         gives=VERDICT_GIVES,
-        arguments=(AMPS, REFERENCE, RSCE, TABLE),
+        arguments=(AMPS, REFERENCE, RSCE, TABLE, ORDERS_NOT_LISTED),
         implementation=_equipment_verdict,
         shape=VERDICT_SHAPE,
         examples=(
@@ -184,8 +235,8 @@ FUNCTIONS = (
                 "order 5: 19 % less 10 A on 50 A, by hand",
             ),
         ),
-        notes=f"{VERDICT_NOTE} Refused outside the scope of the standard. Tables 4 and 5 have conditions on "
-        "level or angle of the 5th and 7th that you must have checked; see the standard.",
+        notes=f"{VERDICT_NOTE} {MISSING_NOTE} Refused outside the scope of the standard. Tables 4 and 5 have "
+        "conditions on level or angle of the 5th and 7th that you must have checked; see the standard.",
     ),
     WorksheetFunction(
         name="HD_SPECTRUM_SUM_IEC",
@@ -195,7 +246,7 @@ FUNCTIONS = (
         arguments=(
             Argument(
                 "spectrum_amps",
-                SpectrumRange(),
+                Summand(),
                 "Spectrum of one source, all in one unit; any number of them",
                 repeats=True,
             ),
@@ -210,6 +261,7 @@ FUNCTIONS = (
             ),
             Example("=INDEX(HD_SPECTRUM_SUM_IEC({1,50;5,5},{1,50;5,3}),5,2)", 6.645, "exponent 1.4, by hand"),
         ),
-        notes="Exponent 1 below order 5, 1.4 for orders 5 to 10, 2 above; the fundamental adds as a phasor.",
+        notes=f"{SUMMAND_NOTE} Exponent 1 below order 5, 1.4 for orders 5 to 10, 2 above; the fundamental "
+        "adds as a phasor.",
     ),
 )

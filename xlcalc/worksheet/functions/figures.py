@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from xlcalc.spectrum import Spectrum, phasor_sum
+from xlcalc.spectrum import ListedSpectrum, phasor_sum
+from xlcalc.standards.orders_given import OrdersNotListed
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Number
-from xlcalc.worksheet.ranges import SpectrumRange, spectrum_rows
+from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.summands import SUMMAND_NOTE, Summand, Summands
 from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Figures of a spectrum"
@@ -14,8 +16,14 @@ CATEGORY = "Figures of a spectrum"
 SPECTRUM = Argument("spectrum", SpectrumRange(), "Spectrum in percent of the fundamental or in amperes")
 
 
-def _sum(*spectra: Spectrum) -> Grid:
-    return spectrum_rows(phasor_sum(spectra))
+LISTED_NOTE = (
+    "Of the orders that the spectrum lists: one that is not listed, or has no magnitude, adds nothing."
+)
+
+
+def _sum(*parts: ListedSpectrum | OrdersNotListed) -> Grid:
+    summands = Summands.of("spectrum_amps", parts)
+    return summands.rows(phasor_sum(summands.spectra))
 
 
 FUNCTIONS = (
@@ -31,6 +39,7 @@ FUNCTIONS = (
                 "=HD_THD({1,100,0;5,20,0;7,14.2857,0})", 24.578, "root sum square of 20 and 14.2857, by hand"
             ),
         ),
+        notes=LISTED_NOTE,
     ),
     WorksheetFunction(
         name="HD_TDD",
@@ -49,6 +58,7 @@ FUNCTIONS = (
         examples=(
             Example("=HD_TDD({1,80,0;5,6,0;7,8,0},100)", 10.0, "root sum square of 6 and 8 A, by hand"),
         ),
+        notes=LISTED_NOTE,
     ),
     WorksheetFunction(
         name="HD_KFACTOR",
@@ -64,8 +74,8 @@ FUNCTIONS = (
                 "example spectrum of IEEE C57.110 (recalled, not read in a licensed copy)",
             ),
         ),
-        notes="K = sum of (Ih/IR)^2 h^2. IR is the rated rms current of the transformer, taken as the rms "
-        "value of this spectrum; at that loading K equals the harmonic loss factor.",
+        notes=f"{LISTED_NOTE} K = sum of (Ih/IR)^2 h^2. IR is the rated rms current of the transformer, "
+        "taken as the rms value of this spectrum; at that loading K equals the harmonic loss factor.",
     ),
     WorksheetFunction(
         name="HD_LOSS_FACTOR",
@@ -81,7 +91,7 @@ FUNCTIONS = (
                 "example spectrum of IEEE C57.110 (recalled, not read in a licensed copy)",
             ),
         ),
-        notes="F_HL = sum of Ih^2 h^2 / sum of Ih^2.",
+        notes=f"{LISTED_NOTE} F_HL = sum of Ih^2 h^2 / sum of Ih^2.",
     ),
     WorksheetFunction(
         name="HD_SPECTRUM_SUM",
@@ -91,7 +101,7 @@ FUNCTIONS = (
         arguments=(
             Argument(
                 "spectrum_amps",
-                SpectrumRange(needs_angle=True),
+                Summand(needs_angle=True),
                 "Current in amperes with angles against one common reference; any number of spectra",
                 repeats=True,
             ),
@@ -102,6 +112,12 @@ FUNCTIONS = (
             Example(
                 "=INDEX(HD_SPECTRUM_SUM({1,3,0},{1,4,90}),1,2)", 5.0, "3 and 4 at a right angle, by hand"
             ),
+            Example(
+                '=INDEX(HD_SPECTRUM_SUM({1,50,0;5,9,0},{1,40,0},"zero"),5,2)',
+                9.0,
+                "the second source has no 5th, by hand",
+            ),
         ),
+        notes=SUMMAND_NOTE,
     ),
 )

@@ -7,10 +7,12 @@ from collections.abc import Callable
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.spectrum import MAX_ORDER, Spectrum
+from xlcalc.spectrum import MAX_ORDER, ListedSpectrum
 from xlcalc.standards.order_limits import judge_orders, order_table, user_table
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.verdict_rows import (
+    MISSING_NOTE,
+    ORDERS_NOT_LISTED,
     VERDICT_COLUMNS,
     VERDICT_GIVES,
     VERDICT_NOTE,
@@ -46,15 +48,16 @@ def _limit(table: str, column: str, order: int | None) -> float:
     return limit.value
 
 
-def _verdict(table: str, column: str, spectrum: Spectrum) -> Grid:
-    return verdict_rows(judge_orders(order_table(table), column, QUANTITY, spectrum.magnitude))
+def _verdict(table: str, column: str, spectrum: ListedSpectrum, not_listed: str) -> Grid:
+    levels, percent = order_table(table), spectrum.listed_magnitude
+    return verdict_rows(judge_orders(levels, column, QUANTITY, percent, orders_not_listed=not_listed))
 
 
 def _rows(table: str) -> int:
-    """Rows of a verdict: those of the column with the most levels."""
+    """Rows of a verdict: those of the column with the most levels, and the one of the whole."""
     levels = order_table(table)
     flat = np.zeros(MAX_ORDER)
-    return max(len(judge_orders(levels, column, QUANTITY, flat).verdicts) for column in levels.columns)
+    return max(len(judge_orders(levels, column, QUANTITY, flat).verdicts) for column in levels.columns) + 1
 
 
 def _pair(
@@ -74,8 +77,9 @@ def _pair(
         assert order is None or isinstance(order, int)
         return _limit(table, column_of(str(place[0]) if place else ""), order)
 
-    def verdict(spectrum: Spectrum, place: str = "") -> Grid:
-        return _verdict(table, column_of(place), spectrum)
+    def verdict(spectrum: ListedSpectrum, *place_and_rule: str) -> Grid:
+        *place, not_listed = place_and_rule
+        return _verdict(table, column_of(place[0] if place else ""), spectrum, not_listed)
 
     return (
         WorksheetFunction(
@@ -93,21 +97,24 @@ def _pair(
             category=CATEGORY,
             summary=f"{what}: verdict on a voltage spectrum, by order and THD",
             gives=VERDICT_GIVES,
-            arguments=(SPECTRUM, *chosen),
+            arguments=(SPECTRUM, *chosen, ORDERS_NOT_LISTED),
             implementation=verdict,
             shape=Shape(_rows(table), VERDICT_COLUMNS),
             examples=examples[1],
-            notes=f"{VERDICT_NOTE} {notes}".strip(),
+            notes=f"{VERDICT_NOTE} {MISSING_NOTE} {notes}".strip(),
         ),
     )
 
 
-def _own_table(spectrum: Spectrum, limits: Spectrum, thd: float | None, document: str) -> Grid:
-    if limits.fundamental:
+def _own_table(
+    spectrum: ListedSpectrum, limits: ListedSpectrum, thd: float | None, document: str, not_listed: str
+) -> Grid:
+    if 1 in limits.given:
         raise InputError("order in limits", 1, "2 to 50; the fundamental has no limit")
-    pairs = [(int(h), float(v)) for h, v in zip(limits.orders, limits.magnitude, strict=True) if v > 0.0]
+    pairs = [(h, float(limits.magnitude[h - 1])) for h in sorted(limits.given)]
     table = user_table(document, pairs, thd)
-    return verdict_rows(judge_orders(table, "user", QUANTITY, spectrum.magnitude))
+    values = spectrum.listed_magnitude
+    return verdict_rows(judge_orders(table, "user", QUANTITY, values, orders_not_listed=not_listed))
 
 
 DISTORTED = "{1,100;5,4;7,3}"
@@ -126,7 +133,7 @@ FUNCTIONS = (
             ),
             (
                 Example(
-                    f"=INDEX(HD_VERDICT_IEC61000_2_2({DISTORTED}),50,5)",
+                    f'=INDEX(HD_VERDICT_IEC61000_2_2({DISTORTED},"zero"),50,5)',
                     3.0,
                     "THD: 8 % less the root sum square of 4 and 3 %, by hand",
                 ),
@@ -211,6 +218,7 @@ FUNCTIONS = (
                 default=None,
             ),
             Argument("document", Text(), "Where the limits come from", default="own table"),
+            ORDERS_NOT_LISTED,
         ),
         implementation=_own_table,
         shape=VERDICT_SHAPE,
@@ -219,6 +227,7 @@ FUNCTIONS = (
                 f"=INDEX(HD_VERDICT_OWN({DISTORTED},{{5,3;7,4}},6),1,6)", "FAIL", "4 % above 3 %, by hand"
             ),
         ),
-        notes="Orders for which you give no limit are not judged.",
+        notes=f"{VERDICT_NOTE} {MISSING_NOTE} Orders for which you give no limit are not judged; the overall "
+        "row names them.",
     ),
 )

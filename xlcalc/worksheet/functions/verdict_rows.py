@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
+from xlcalc.standards.orders_given import OrdersNotListed
 from xlcalc.standards.verdict import Judgement, Verdict
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Shape
 from xlcalc.worksheet.values import Grid, Scalar
 
@@ -20,27 +25,54 @@ VERDICT_COLUMNS = (
 VERDICT_SHAPE = Shape(None, VERDICT_COLUMNS)
 VERDICT_GIVES = (
     "one row per limit: quantity, order (blank for a total), value, limit, margin, verdict, clause, edition, "
-    "how far the limit was verified"
+    "how far the limit was verified; the last row is the overall verdict with its reason in the column clause"
 )
 VERDICT_NOTE = (
-    "PASS, FAIL or NO VERDICT. Limits whose last column says 'one source' or 'from memory' must be compared "
-    "with a licensed copy."
+    "PASS, FAIL or NO VERDICT; the overall verdict is the last row, INDEX(table,ROWS(table),6). Limits whose "
+    "last column says 'one source' or 'from memory' must be compared with a licensed copy."
 )
+MISSING_NOTE = (
+    "An order that the spectrum does not list, or lists without a magnitude, is NOT GIVEN, and a total that "
+    "lacks orders may FAIL but not PASS ('at least'): the overall verdict is then FAIL or NO VERDICT. Where "
+    'all orders that are not listed are known to be zero, give "zero" for orders_not_listed.'
+)
+ORDERS_NOT_LISTED = Argument(
+    "orders_not_listed",
+    Choice(tuple(OrdersNotListed)),
+    "What orders stand for that the spectrum does not list or lists without a magnitude",
+    default=OrdersNotListed.NOT_GIVEN.value,
+)
+OVERALL = "overall"
 
 
 def verdict_rows(judgement: Judgement) -> Grid:
-    """One row per verdict in the columns of `VERDICT_COLUMNS`."""
-    return [_row(verdict) for verdict in judgement.verdicts]
+    """One row per verdict in the columns of `VERDICT_COLUMNS`, and a last one for the whole."""
+    whole = judgement.verdicts[0]
+    return [
+        *(_row(verdict) for verdict in judgement.verdicts),
+        [
+            OVERALL,
+            "",
+            "",
+            "",
+            "",
+            judgement.word,
+            judgement.explanation,
+            whole.edition,
+            judgement.least_verified.verified_text,
+        ],
+    ]
 
 
 def _row(verdict: Verdict) -> list[Scalar]:
     unit = "" if verdict.unit == "%" else f", {verdict.unit}"
+    certain = verdict.given and not (verdict.at_least and verdict.passes is None)
     return [
-        verdict.quantity + unit,
+        verdict.quantity + unit + (", at least" if verdict.at_least and verdict.given else ""),
         "" if verdict.order is None else float(verdict.order),
-        verdict.value,
+        "" if math.isnan(verdict.value) else verdict.value,
         verdict.limit,
-        verdict.margin,
+        verdict.margin if certain else "",
         verdict.word,
         verdict.origin.text,
         verdict.edition,
