@@ -17,6 +17,8 @@ from xlcalc.worksheet.kinds import BadValue, Kind, is_blank, one_of
 from xlcalc.worksheet.places import PlacedValues
 from xlcalc.worksheet.values import Grid, Scalar, Value, all_numbers
 
+_STARTS_AS_NUMBER = re.compile(r"[\s+\-.,]*\d")
+
 
 def _spectrum_of(numbers: FloatArray) -> ListedSpectrum:
     """Spectrum of rows of order, magnitude and, if given, angle in degrees."""
@@ -52,7 +54,7 @@ def _normalised(heading: str) -> str:
 def _is_heading(row: list[Scalar]) -> bool:
     """Whether a row holds words only: numbers typed as text are data that would be lost."""
     words = [cell for cell in row if not is_blank(cell)]
-    return all(isinstance(word, str) and not word.strip()[:1].isdigit() for word in words)
+    return all(isinstance(word, str) and not _STARTS_AS_NUMBER.match(word) for word in words)
 
 
 @dataclass(frozen=True)
@@ -84,41 +86,51 @@ class SpectrumRange(Kind):
         return bool(in_range and (orders == np.floor(orders)).all() and len(set(orders)) == len(orders))
 
     def _converted_row_by_row(self, all_rows: Grid, name: str) -> ListedSpectrum:
-        """The same for any spelling; the first row that is wrong is named."""
-        rows = [row for row in all_rows if not is_blank([row])]
-        if rows and _is_heading(rows[0]):
+        """The same for any spelling; the first cell that is wrong is named."""
+        rows = [(number, row) for number, row in enumerate(all_rows, start=1) if not is_blank([row])]
+        if rows and _is_heading(rows[0][1]):
             rows = rows[1:]
         if not rows:
             raise InputError(name, "without numbers", self.valid)
-        width = len(rows[0])
+        width = len(rows[0][1])
         if width < (3 if self.needs_angle else 2):
             raise InputError(name, f"a range of {width} columns", self.valid)
         seen: set[int] = set()
         listed: list[list[float]] = []
-        for row in rows:
-            order = self._number(row[0], f"order in {name}")
+        for number, row in rows:
+            order_cell = Place(row=number, column=1, field="order")
+            order = self._number(row[0], f"order in {name}", order_cell)
             if order != int(order) or not 1 <= order <= MAX_ORDER:
-                raise InputError(f"order in {name}", order, f"a whole number from 1 to {MAX_ORDER}")
+                valid = f"a whole number from 1 to {MAX_ORDER}"
+                raise InputError(f"order in {name}", order, valid, place=order_cell)
             if int(order) in seen:
-                raise InputError(f"order in {name}", f"{order:g} twice", "each order once")
+                twice = f"{order:g} twice"
+                raise InputError(f"order in {name}", twice, "each order once", place=order_cell)
             seen.add(int(order))
             if is_blank(row[1]):
                 continue
-            magnitude = self._number(row[1], f"magnitude of order {order:g} in {name}")
+            magnitude_cell = Place(row=number, column=2, field="magnitude")
+            what = f"magnitude of order {order:g} in {name}"
+            magnitude = self._number(row[1], what, magnitude_cell)
             if magnitude < 0:
-                raise InputError(f"magnitude of order {order:g} in {name}", magnitude, "0 or more")
-            blank_angle = width < 3 or (is_blank(row[2]) and not self.needs_angle)
-            angle = 0.0 if blank_angle else self._number(row[2], f"angle of order {order:g} in {name}")
+                raise InputError(what, magnitude, "0 or more", place=magnitude_cell)
+            angle = 0.0
+            if width > 2 and (self.needs_angle or not is_blank(row[2])):
+                what = f"angle of order {order:g} in {name}"
+                angle = self._number(row[2], what, Place(row=number, column=3, field="angle deg"))
             listed.append([order, magnitude, angle])
         if not listed:
             raise InputError(name, "without a magnitude", self.valid)
         return _spectrum_of(np.array(listed))
 
-    def _number(self, cell: Scalar, name: str) -> float:
-        if is_blank(cell) or isinstance(cell, bool | str) or not isinstance(cell, int | float):
-            raise InputError(name, "blank" if is_blank(cell) else f"{cell!r}", self.valid, wrong_kind=True)
+    def _number(self, cell: Scalar, name: str, place: Place) -> float:
+        if is_blank(cell):
+            raise InputError(name, None, self.valid, place=place)
+        if isinstance(cell, bool) or not isinstance(cell, int | float):
+            why = "which is no number"
+            raise InputError(name, repr(cell), self.valid, wrong_kind=True, why=why, place=place)
         if not math.isfinite(cell):
-            raise InputError(name, cell, self.valid)
+            raise InputError(name, cell, self.valid, place=place)
         return float(cell)
 
     @property
