@@ -17,16 +17,19 @@ class Place:
         Counted from 1 inside the range given; None for the range as a whole.
     field : str
         Name of the setting or column that the cell belongs to; empty where there is none.
+    position : int or None
+        Of the argument among those of the call, counted from 0; None while that is not known.
     """
 
     argument: str = ""
     row: int | None = None
     column: int | None = None
     field: str = ""
+    position: int | None = None
 
-    def of(self, argument: str) -> Place:
-        """The same place in an argument, unless one is named already."""
-        return self if self.argument else replace(self, argument=argument)
+    def of(self, argument: str, position: int) -> Place:
+        """The same place in an argument of a call."""
+        return replace(self, argument=argument, position=position)
 
 
 class InputError(ValueError):
@@ -111,9 +114,9 @@ class InputError(ValueError):
         """The same refusal with the place where it stands, unless that is known already."""
         return self if place is None or self.place is not None else self._changed(self.argument, place)
 
-    def of(self, argument: str) -> InputError:
+    def of(self, argument: str, position: int) -> InputError:
         """The same refusal, its place in an argument of the function that was called."""
-        return self._changed(self.argument, (self.place or Place()).of(argument))
+        return self._changed(self.argument, (self.place or Place()).of(argument, position))
 
     def said(self, message: str) -> InputError:
         """The same refusal in other words."""

@@ -288,4 +288,4 @@ def test_a_slip_is_named_by_its_cell(
     reasons = [i.reason for i in recalculate(path, None, FUNCTIONS).issues if i.sheet == "Arrays"]
     cell = sheet.cell(row, column).coordinate
     assert any(words in reason for reason in reasons), reasons[:3]
-    assert all(f"cell {cell}, row {row}" in reason for reason in reasons if words in reason), reasons[:3]
+    assert all(reason.startswith(f"Network!{cell} is ") for reason in reasons if words in reason), reasons[:3]

@@ -84,13 +84,14 @@ def convert_at(argument: Argument, raw: Value, label: str, place: Place | None) 
         raise problem.placed(place) from None
 
 
-def error_in(raw: Value, argument: str = "") -> CellError | None:
+def error_in(raw: Value, argument: str = "", position: int | None = None) -> CellError | None:
     """The first error value in a raw cell or range, with its place in the argument."""
     if isinstance(raw, CellError):
-        return replace(raw, place=raw.place or Place(argument))
+        return replace(raw, place=Place(argument, 1, 1, position=position), after_cell="", typed="")
     if isinstance(raw, list):
         for row, cells in enumerate(raw, start=1):
             for column, cell in enumerate(cells, start=1):
                 if isinstance(cell, CellError):
-                    return replace(cell, place=Place(argument, row, column))
+                    place = Place(argument, row, column, position=position)
+                    return replace(cell, place=place, after_cell="", typed="")
     return None

@@ -31,8 +31,12 @@ class Corner:
         >>> Corner("Drives", 10, 1).cell(Place("drives", 2, 4))
         'Drives!D11'
         """
-        row, column = self.row + (place.row or 1) - 1, self.column + (place.column or 1) - 1
-        return f"{sheet_text(self.sheet)}!{letters_of(column)}{row}"
+        sheet, row, column = self.at(place)
+        return f"{sheet_text(sheet)}!{letters_of(column)}{row}"
+
+    def at(self, place: Place) -> tuple[str, int, int]:
+        """Sheet, row and column of the cell at a place in the range."""
+        return self.sheet, self.row + (place.row or 1) - 1, self.column + (place.column or 1) - 1
 
 
 class PlacedValues(dict[str, object]):

@@ -129,7 +129,7 @@ class WorksheetFunction:
             for argument, value in zip(declared, padded, strict=True):
                 converted.append(argument.convert(value))
         except InputError as problem:
-            return _error(explained(problem, declared, padded, declared[len(converted)]))
+            return _error(explained(problem, declared, padded, len(converted)))
         try:
             return _plain(self.implementation(*converted), self.name)
         except InputError as problem:

@@ -44,7 +44,7 @@ def with_corners(
             if corner is not None:
                 corners.setdefault(name, corner)
             elif not is_blank(row[1]):
-                place = Place(argument.name, index + 1, 2, f"{name}{AT}")
+                place = Place(argument.name, index + 1, 2, f"{name}{AT}", number)
                 label = f"{name}{AT} in {argument.name}"
                 raise InputError(label, repr(row[1]), VALID_CORNER, wrong_kind=True, place=place)
             kept[index] = [None, None]
@@ -56,45 +56,37 @@ def error_among(arguments: Sequence[Argument], raw: Sequence[Value]) -> CellErro
     """The first error value among the raw arguments, with its place."""
     for number, value in enumerate(raw):
         argument = arguments[min(number, len(arguments) - 1)]
-        error = error_in(value, argument.name)
+        error = error_in(value, argument.name, number)
         if error is not None:
             return error
     return None
 
 
 def explained(
-    problem: InputError, declared: Sequence[Argument], raw: Sequence[Value], argument: Argument
+    problem: InputError, declared: Sequence[Argument], raw: Sequence[Value], position: int
 ) -> InputError:
     """A refused argument with its place, and the argument it was probably meant for."""
+    argument, given = declared[position], raw[position]
     if not argument.kind.takes_range:
-        whole = problem.value is not None and isinstance(_one(raw, declared, argument), list)
-        place = Place(argument.name) if whole else Place(argument.name, 1, 1, argument.name)
-        return problem.placed(place)
-    placed = problem.of(argument.name)
-    given = _one(raw, declared, argument)
-    if argument.kind.recognises(given) or is_blank(given):
+        single = Place(argument.name, 1, 1, argument.name, position)
+        return problem.placed(Place(argument.name, position=position) if isinstance(given, list) else single)
+    placed = problem.of(argument.name, position)
+    others = [] if is_blank(given) or argument.kind.recognises(given) else range(len(declared))
+    other = next((n for n in others if n != position and declared[n].kind.recognises(given)), None)
+    if other is None:
         return placed
-    others = [a for a in declared if a is not argument and a.kind.recognises(given)]
-    if not others:
-        return placed
-    other = others[0]
-    swapped = argument.kind.recognises(_one(raw, declared, other))
-    message = f"{argument.name} is given a range that looks like {other.name}" + (
-        f": {argument.name} and {other.name} are swapped" if swapped else ""
+    swapped = argument.kind.recognises(raw[other])
+    message = f"{argument.name} is given a range that looks like {declared[other].name}" + (
+        f": {argument.name} and {declared[other].name} are swapped" if swapped else ""
     )
-    whole_range = replace(placed.place or Place(), argument=argument.name, row=None, column=None)
     return InputError(
         placed.argument,
         placed.value,
         placed.valid,
         wrong_kind=True,
-        place=whole_range,
+        place=Place(argument.name, position=position),
         message=f"{message}; valid: {argument.kind.valid}",
     )
-
-
-def _one(raw: Sequence[Value], declared: Sequence[Argument], argument: Argument) -> Value:
-    return next(value for value, owner in zip(raw, declared, strict=True) if owner is argument)
 
 
 def located(problem: InputError, arguments: Sequence[Argument], converted: Sequence[object]) -> InputError:
@@ -103,27 +95,26 @@ def located(problem: InputError, arguments: Sequence[Argument], converted: Seque
     Calculations name a setting as "x in site", a value of a row as "x of P1", an argument by its own name.
     """
     if problem.place is not None:
-        owner = _owner(problem.place, arguments, converted)
-        return problem.of(owner) if owner else problem
-    names = {argument.name: argument for argument in arguments}
-    if problem.argument in names:
-        return problem.placed(Place(problem.argument, 1, 1, problem.argument))
+        owner = _owner(problem.place, converted)
+        return problem if owner is None else problem.of(arguments[owner].name, owner)
+    for position, argument in enumerate(arguments):
+        if problem.argument == argument.name:
+            return problem.placed(Place(argument.name, 1, 1, argument.name, position))
     text = problem.argument or str(problem)
     best: tuple[int, Place] | None = None
-    for argument, value in zip(arguments, converted, strict=False):
+    for position, (argument, value) in enumerate(zip(arguments, converted, strict=False)):
         for weight, place in _mentioned(text, argument, value):
             if best is None or weight > best[0]:
-                best = weight, place.of(argument.name)
+                best = weight, place.of(argument.name, position)
     if best is None:
         return problem
-    weight, place = best
-    placed = problem.placed(place)
-    return placed if place.field else placed.said(str(problem))
+    placed = problem.placed(best[1])
+    return placed if best[1].field or best[1].row is None else placed.said(str(problem))
 
 
-def _owner(place: Place, arguments: Sequence[Argument], converted: Sequence[object]) -> str:
-    """The argument among whose values a place is."""
-    for argument, value in zip(arguments, converted, strict=False):
+def _owner(place: Place, converted: Sequence[object]) -> int | None:
+    """Position of the argument among whose values a place is."""
+    for position, value in enumerate(converted):
         rows: list[object] = [value]
         if isinstance(value, Mapping) and not isinstance(value, PlacedValues):
             rows = [row for table in value.values() if isinstance(table, tuple) for row in table]
@@ -131,8 +122,8 @@ def _owner(place: Place, arguments: Sequence[Argument], converted: Sequence[obje
             rows = list(value)
         for row in rows:
             if isinstance(row, PlacedValues) and any(place is known for known in row.places.values()):
-                return argument.name
-    return ""
+                return position
+    return None
 
 
 def _mentioned(text: str, argument: Argument, value: object) -> Iterator[tuple[int, Place]]:

@@ -22,6 +22,7 @@ from xlcalc.hosts.headless.evaluation.references import References, sheet_prefix
 from xlcalc.hosts.headless.evaluation.refusals import Refusals, touch
 from xlcalc.hosts.headless.evaluation.rewrite import Rewriter
 from xlcalc.hosts.headless.evaluation.sheetvalues import SheetValues, sheet_grid
+from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import unwritable
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
@@ -65,7 +66,8 @@ class Calculation:
         self._rewriter = Rewriter(references, functions, held, hidden_rows=hidden)
         self._preparer = Preparer(self._rewriter, references)
         self.prepared = Formulas()
-        self._callbacks = Callbacks(functions, references, held, self.prepared.called)
+        self.typed = TypedCells(book, self.prepared)
+        self._callbacks = Callbacks(functions, references, held, self.prepared.called, self.typed)
         self._plain: dict[str, PlainSheet] = {}
         self._refusals = Refusals(self.prepared)
 

@@ -32,9 +32,10 @@ from xlcalc.hosts.headless.evaluation.internal import (
 )
 from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
 from xlcalc.hosts.headless.evaluation.references import References
+from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value, all_numbers
+from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Refused, Scalar, Value, all_numbers
 
 _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
 _NA: Raw = error_to_raw(CellError(ErrorCode.NA))
@@ -49,11 +50,15 @@ Identity = int
 
 @dataclass
 class Calls:
-    """What happened while the engine worked: counts, reasons of errors and refusals by formula number."""
+    """What happened while the engine worked: counts, reasons of errors and refusals by formula number.
+
+    `instead` holds the errors for which a function gave a text, such as NO VERDICT.
+    """
 
     total: int = 0
     distinct: int = 0
     reasons: dict[Identity, list[CellError]] = field(default_factory=dict)
+    instead: dict[Identity, list[CellError]] = field(default_factory=dict)
     refusals: dict[Identity, str] = field(default_factory=dict)
     sizes: dict[Identity, tuple[int, int]] = field(default_factory=dict)
 
@@ -71,6 +76,8 @@ class Callbacks:
         Arrays for which the formulas hold a text.
     caller : callable
         Number of the formula for what it hands over as such.
+    typed : TypedCells
+        Finds the cell that a refusal is about.
     """
 
     def __init__(
@@ -79,6 +86,7 @@ class Callbacks:
         references: References,
         held: Held,
         caller: Callable[[float], Identity],
+        typed: TypedCells,
     ) -> None:
         self.calls = Calls()
         self._functions = functions
@@ -86,6 +94,7 @@ class Callbacks:
         self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...]]] = {}
         self._held = held
         self._caller = caller
+        self._typed = typed
 
     def register(self, engine: Engine, called: Iterable[str]) -> None:
         """Offer the internal functions, and ours of the given names."""
@@ -115,30 +124,43 @@ class Callbacks:
     def _own(self, name: str, function: WorksheetFunction) -> Callable[..., Raw]:
         """A call of ours; an array stays here and a short text goes through the engine for it."""
 
-        def call(identity: float, *arguments: Raw) -> Raw:
+        def call(identity: float, number: float, *arguments: Raw) -> Raw:
             self.calls.total += 1
             try:
                 key = marshal.dumps((name, arguments), 2)
                 known = None if function.volatile else self._memo.get(key)
                 if known is None:
                     self.calls.distinct += 1
-                    given = [_value(self._held.let_go(item)) for item in arguments]
-                    raw, errors = _encoded(function(given))
+                    raw, errors = _encoded(function(self._given(arguments)))
                     known = self._held.keep(raw) if isinstance(raw, list) else raw, errors
                     self._memo[key] = known
             except Exception as problem:
                 reason = f"{name} failed: {type(problem).__name__}: {problem}"
                 known = _encoded(CellError(ErrorCode.VALUE, reason))
             raw, errors = known
-            if errors:
-                self.calls.reasons.setdefault(self._caller(identity), []).extend(errors)
-            return raw
+            return self._noted(raw, errors, identity, int(number), arguments) if errors else raw
 
         return call
 
+    def _given(self, arguments: Iterable[Raw]) -> list[Value]:
+        return [_value(self._held.let_go(item)) for item in arguments]
+
+    def _noted(
+        self, raw: Raw, errors: Iterable[CellError], identity: float, number: int, arguments: Iterable[Raw]
+    ) -> Raw:
+        """Keep the reasons of a call with the cells that were typed; returns what the cell shows."""
+        formula = self._caller(identity)
+        given = self._given(arguments)
+        found = [self._typed.located(error, formula, number, given) for error in errors]
+        if isinstance(raw, Refused):
+            self.calls.instead.setdefault(formula, []).extend(found)
+            return found[0].reason if raw.gives_reason else str(raw)
+        self.calls.reasons.setdefault(formula, []).extend(found)
+        return raw
+
     def _let_go(self, call: Callable[..., Raw]) -> Callable[..., Raw]:
         """The same call with the array itself."""
-        return lambda identity, *arguments: self._held.let_go(call(identity, *arguments))
+        return lambda *given: self._held.let_go(call(*given))
 
     def _refuse(self, identity: float, reason: str) -> Raw:
         self.calls.refusals[self._caller(identity)] = reason
@@ -274,6 +296,8 @@ def _encoded(value: Value) -> tuple[Raw, tuple[CellError, ...]]:
     """What the engine takes, and the errors in it that have a reason."""
     if isinstance(value, list) and all_numbers(value):
         return value, ()
+    if isinstance(value, Refused):
+        return value, (value.error,)
     errors: list[CellError] = []
 
     def plain(item: Scalar) -> Raw:

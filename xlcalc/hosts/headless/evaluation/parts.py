@@ -103,6 +103,14 @@ class Crossing:
 Part = str | Slot | Span | Identity | OwnRow | Crossing
 
 
+@dataclass(frozen=True, slots=True)
+class OwnCall:
+    """A call of one of our functions: the cells that stand for each argument, None where it is computed."""
+
+    name: str
+    arguments: tuple[AreaPattern | None, ...] = ()
+
+
 @dataclass(frozen=True)
 class Compiled:
     """A formula rewritten for the engine, valid for every cell with the same pattern."""
@@ -111,7 +119,7 @@ class Compiled:
     areas: tuple[AreaPattern, ...] = ()
     moving: bool = False
     volatile: bool = False
-    own_calls: tuple[str, ...] = ()
+    own_calls: tuple[OwnCall, ...] = ()
     refusal: str = ""
     unknown_function: bool = False
 

@@ -48,6 +48,7 @@ from xlcalc.hosts.headless.evaluation.parts import (
     Compiled,
     Crossing,
     Identity,
+    OwnCall,
     Part,
     Place,
     joined,
@@ -83,11 +84,12 @@ class _State:
     array: bool
     slot: int | None = 0
     areas: list[AreaPattern] = field(default_factory=list)
-    own_calls: list[str] = field(default_factory=list)
+    own_calls: list[OwnCall] = field(default_factory=list)
     moving: bool = False
     volatile: bool = False
     names: tuple[str, ...] = ()
     locals: dict[str, str] = field(default_factory=dict)
+    local_areas: dict[str, AreaPattern | None] = field(default_factory=dict)
 
 
 Piece = tuple[list[Part], str]
@@ -310,20 +312,47 @@ class Rewriter:
         arguments = list(node.arguments)
         while arguments and isinstance(arguments[-1], Omitted):
             arguments.pop()
-        parts: list[Part] = [f"{name}(", Identity()]
+        number = len(state.own_calls)
+        state.own_calls.append(OwnCall(name))
+        parts: list[Part] = [f"{name}(", Identity(), f",{number}"]
+        areas: list[AreaPattern | None] = []
         for argument in arguments:
             parts.append(",")
             if isinstance(argument, Omitted):
                 parts.append(f'"{EMPTY}"')
+                areas.append(None)
             else:
+                areas.append(self._area(argument, state))
                 inner = self._visit(argument, "any" if context == "any" else "range", state)[0]
                 parts += self._held(argument, inner)
+        state.own_calls[number] = OwnCall(name, tuple(areas))
         parts.append(")")
         function = self._functions[name]
-        state.own_calls.append(name)
         self.called.add(name)
         state.volatile |= function.volatile
         return self._fit((parts, "one" if function.shape is None else "own"), context)
+
+    def _area(self, node: Node, state: _State) -> AreaPattern | None:
+        """The cells that a reference or a name stands for, so that a reason can name one of them."""
+        slot = state.slot
+        for _ in range(_MAX_NAME_DEPTH):
+            while isinstance(node, Group):
+                node = node.inner
+            if not isinstance(node, Reference):
+                return None
+            local = node.text[len(_LOCAL) :] if node.text.lower().startswith(_LOCAL) else node.text
+            if slot == state.slot and local.casefold() in state.locals:
+                return state.local_areas.get(local.casefold())
+            try:
+                resolved, _ = self._references.resolve(node.text, state.sheet, slot, state.place)
+                if isinstance(resolved, Area):
+                    return resolved.pattern
+                if not isinstance(resolved, Name):
+                    return None
+                node, slot = parse(resolved.text), None
+            except Refusal:
+                return None
+        return None
 
     def _held(self, argument: Node, parts: list[Part]) -> list[Part]:
         """What goes straight into a function of ours, arrays as texts: the engine need not carry them.
@@ -347,7 +376,9 @@ class Rewriter:
             if not isinstance(variable, Reference):
                 raise Refusal("LET with a variable that is no name")
             name = variable.text[len(_LOCAL) :] if variable.text.lower().startswith(_LOCAL) else variable.text
+            area = self._area(value, state)
             inner, shape = self._visit(value, "any" if context == "any" else "range", state)
+            state.local_areas[name.casefold()] = area
             state.locals[name.casefold()] = shape if shape in ("one", "own") else "ref"
             parts += [name, ",", *inner, ","]
         result, shape = self._visit(arguments[-1], context, state)
