@@ -16,13 +16,14 @@ ROOMS = {
     "collector": (),
     "checks": ("errors",),
     "spectrum": ("errors", "checks"),
+    "orders_given": ("errors", "checks", "spectrum"),
     "waveform": ("errors", "checks", "spectrum"),
     "reactor": ("errors", "checks", "spectrum"),
     "resources": ("errors",),
     "rectifier": ("errors", "progress", "checks", "spectrum", "waveform"),
-    "standards": ("errors", "checks", "spectrum"),
+    "standards": ("errors", "checks", "spectrum", "orders_given"),
     "network": ("errors", "checks", "spectrum"),
-    "equipment": ("errors", "checks", "spectrum", "standards"),
+    "equipment": ("errors", "checks", "spectrum", "orders_given", "standards"),
 }
 ROOMS["study"] = (*ROOMS, "study")
 ROOMS["mitigation"] = (*ROOMS,)

@@ -9,9 +9,9 @@ import numpy as np
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError
+from xlcalc.orders_given import OrdersNotListed, gap_text, listed
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table
-from xlcalc.standards.orders_given import OrdersNotListed, gap_text, listed
 from xlcalc.standards.verdict import Judgement, Verdict
 
 WAVEFORM_POINTS = 4_000

@@ -11,9 +11,9 @@ import numpy as np
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.orders_given import listed
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table, weakest
-from xlcalc.standards.orders_given import listed
 from xlcalc.standards.verdict import Verdict, within
 
 LOADING = "rms load current"

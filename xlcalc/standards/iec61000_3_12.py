@@ -9,10 +9,10 @@ import numpy.typing as npt
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
+from xlcalc.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards.loader import Limit, weakest
 from xlcalc.standards.order_limits import OrderTable, order_table
-from xlcalc.standards.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
 from xlcalc.standards.verdict import Judgement, Verdict
 
 LOWEST_AMPS = 16.0

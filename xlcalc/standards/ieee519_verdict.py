@@ -7,11 +7,11 @@ from collections.abc import Callable
 
 import numpy.typing as npt
 
+from xlcalc.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.standards.loader import Limit, weakest
-from xlcalc.standards.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
 from xlcalc.standards.verdict import Judgement, Verdict
 
 CURRENT = "current harmonic"

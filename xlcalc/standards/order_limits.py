@@ -12,9 +12,9 @@ import numpy.typing as npt
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
+from xlcalc.orders_given import OrdersNotListed, by_order, gap_text, orders_text, root_sum_square
 from xlcalc.spectrum import MAX_ORDER
 from xlcalc.standards.loader import Limit, Origin, Row, Verified, column_number, read_table
-from xlcalc.standards.orders_given import OrdersNotListed, by_order, gap_text, orders_text, root_sum_square
 from xlcalc.standards.verdict import Judgement, Verdict
 
 ORDER_TABLES = (

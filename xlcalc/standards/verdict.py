@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from xlcalc.errors import InputError
+from xlcalc.orders_given import orders_text
 from xlcalc.standards.loader import Limit, Origin, weakest
-from xlcalc.standards.orders_given import orders_text
 
 PASS: Final = "PASS"
 FAIL: Final = "FAIL"

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from xlcalc.errors import InputError
+from xlcalc.orders_given import OrdersNotListed, orders_text
 from xlcalc.spectrum import ListedSpectrum, Spectrum
-from xlcalc.standards.orders_given import OrdersNotListed, orders_text
 from xlcalc.worksheet.ranges import SpectrumRange, spectrum_rows
 from xlcalc.worksheet.values import Grid, Value
 

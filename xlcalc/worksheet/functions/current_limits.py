@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
+from xlcalc.orders_given import OrdersNotListed, by_order
 from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.standards.iec61000_3_12 import PWHC, THC, Equipment, equipment_limit, judge_equipment
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.standards.ieee519_verdict import judge_current, judge_voltage
-from xlcalc.standards.orders_given import OrdersNotListed, by_order
 from xlcalc.study.sources import Summation, summed
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.limits import EDITION, ISC_IL, KV

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from xlcalc.orders_given import OrdersNotListed
 from xlcalc.spectrum import ListedSpectrum, phasor_sum
-from xlcalc.standards.orders_given import OrdersNotListed
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.ranges import SpectrumRange

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from xlcalc.standards.orders_given import OrdersNotListed
+from xlcalc.orders_given import OrdersNotListed
 from xlcalc.standards.verdict import Judgement, Verdict
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Choice
