@@ -32,7 +32,7 @@ ROOMS["hosts"] = ("errors", "progress", "collector", "worksheet")
 ROOMS["workbooks"] = ("errors", "resources", "standards", "worksheet", "hosts", "mitigation")
 ROOMS["bulk"] = (
     *("errors", "progress", "collector", "checks", "spectrum"),
-    *("network", "study", "worksheet", "hosts", "workbooks"),
+    *("standards", "network", "study", "worksheet", "hosts", "workbooks"),
 )
 ROOMS["terminal"] = ("bulk",)
 ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts", "terminal")
@@ -49,7 +49,7 @@ ROOMS["choosing"] = (
 )
 ROOMS["choose_command"] = ("errors", "caution", "terminal", "mitigation", "choosing", "workbooks")
 ROOMS["submittal_command"] = ("errors", "caution", "terminal", "workbooks")
-ROOMS["demo_print"] = ("caution", "terminal", "workbooks")
+ROOMS["demo_print"] = ("caution", "standards", "terminal", "workbooks")
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 

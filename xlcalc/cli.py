@@ -208,6 +208,8 @@ def functions(as_json: bool) -> None:
 def _print_summary(summary: Summary) -> None:
     from rich.table import Table
 
+    from xlcalc.standards.verdict import printed
+
     drives = Table(box=None, pad_edge=False)
     for heading in DRIVE_COLUMNS:
         drives.add_column(heading, justify="left" if heading in ("Tag", "Bus") else "right")
@@ -216,6 +218,10 @@ def _print_summary(summary: Summary) -> None:
     out.console.print(drives)
     pcc = summary.pcc
     shown = {quantity: _shown(value) for quantity, value in pcc.items()}
+    for total in ("TDD", "THDV"):
+        value, limit = pcc[total], pcc[f"LIMIT_{total}"]
+        if isinstance(value, float) and isinstance(limit, float):
+            shown[total], shown[f"LIMIT_{total}"] = printed(value, limit, _shown)
     out.print()
     out.print(f"PCC: Isc/IL {shown['ISC_IL']}, demand current {shown['IL']} A")
     out.print(f"TDD {shown['TDD']} % (limit {shown['LIMIT_TDD']} %), worst order {shown['WORST_ORDER']}")

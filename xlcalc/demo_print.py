@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from xlcalc.caution import CAUTION
+from xlcalc.standards.verdict import printed
 from xlcalc.terminal import out
 
 if TYPE_CHECKING:
@@ -37,7 +38,13 @@ def print_plant(results: Iterable[CaseResult]) -> None:
     found = list(results)
     quick = {(r.pcc, r.case): r.figures["TDD"] for r in found if r.solution != COUPLED}
     for result in (r for r in found if r.solution == COUPLED):
-        figures = [_shown(result.figures[quantity]) for _, quantity in COLUMNS]
+        given = {quantity: result.figures[quantity] for _, quantity in COLUMNS}
+        shown_of = {quantity: _shown(figure) for quantity, figure in given.items()}
+        for quantity in ("TDD", "THDV"):
+            value, limit = given[quantity], given[f"LIMIT_{quantity}"]
+            if isinstance(value, float) and isinstance(limit, float):
+                shown_of[quantity], shown_of[f"LIMIT_{quantity}"] = printed(value, limit, _shown)
+        figures = list(shown_of.values())
         shown = figures if result.supplied else ["off", *[""] * (len(COLUMNS) - 1)]
         table.add_row(result.pcc, result.case, *shown, _shown(quick[result.pcc, result.case]))
     out.console.print(table)

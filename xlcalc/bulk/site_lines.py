@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from xlcalc.bulk.result_tables import ResultTables
+from xlcalc.standards.verdict import printed
 
 
 def site_lines(tables: ResultTables) -> Iterator[str]:
@@ -19,9 +20,10 @@ def site_lines(tables: ResultTables) -> Iterator[str]:
         )
         if row["what is missing"]:
             yield f"  Missing: {row['what is missing']}"
+        tdd, tdd_limit = printed(row["tdd pct"], row["limit tdd pct"], _number)
+        thdv, thdv_limit = printed(row["thdv pct"], row["limit thdv pct"], _number)
         yield (
-            f"  TDD {_number(row['tdd pct'])} % (limit {_number(row['limit tdd pct'])} %), "
-            f"voltage THD {_number(row['thdv pct'])} % (limit {_number(row['limit thdv pct'])} %), "
+            f"  TDD {tdd} % (limit {tdd_limit} %), voltage THD {thdv} % (limit {thdv_limit} %), "
             f"Isc/IL {_number(row['isc/il'])}"
         )
         yield f"  Verdict: {row['verdict']}; binding: {row['binding']}"

@@ -14,6 +14,7 @@ from xlcalc.bulk.drive_site import DriveSite
 from xlcalc.bulk.sweep_places import by_place, place_name, weakest_first
 from xlcalc.bulk.sweep_run import OUTPUTS
 from xlcalc.bulk.sweep_spec import LATIN_HYPERCUBE, SweepSpec
+from xlcalc.standards.verdict import AT_LIMIT
 
 LEVELS: Final = (("p50", 50.0), ("p95", 95.0), ("p99", 99.0), ("worst", 100.0))
 CURVE: Final = tuple(range(0, 101, 2))
@@ -38,7 +39,7 @@ def level_table(samples: pd.DataFrame) -> pd.DataFrame:
 def _levels(samples: pd.DataFrame, name: str) -> dict[str, float]:
     values = samples[name].dropna().to_numpy(float)
     limits = samples[f"limit {name}"] if f"limit {name}" in samples else pd.Series(dtype=float)
-    above = samples[name] > limits.reindex(samples.index)
+    above = samples[name] > limits.reindex(samples.index) * (1.0 + AT_LIMIT)
     found = {level: np.percentile(values, share) if len(values) else np.nan for level, share in LEVELS}
     return {
         "combinations": len(samples),

@@ -10,6 +10,7 @@ from xlcalc.mitigation.judge import Ruling
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.robust import Robustness
+from xlcalc.standards.verdict import within
 
 
 @dataclass(frozen=True)
@@ -208,7 +209,7 @@ class Choice:
             }
             for point in self.ruling.points
             for verdict in point.result.judgement.verdicts
-            if verdict.ratio > (1.0 - point.margin_pct / 100.0) * (1.0 + 1e-9)
+            if not within(verdict.ratio, 1.0 - point.margin_pct / 100.0)
         ]
         found = pd.DataFrame(rows)
         return found.sort_values("% of its limit", ascending=False) if rows else found
@@ -223,7 +224,7 @@ class Choice:
                     "quantity": verdict.quantity,
                     "% of its rating": verdict.value,
                     "limit %": verdict.limit,
-                    "verdict": "PASS" if verdict.ratio <= 1.0 else "FAIL",
+                    "verdict": verdict.word,
                     "limit from": f"{verdict.origin.text}; {verdict.verified}",
                 }
                 for load in self.ruling.banks

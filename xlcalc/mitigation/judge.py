@@ -19,7 +19,7 @@ from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.base import Network
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
-from xlcalc.standards.verdict import Judgement, Verdict
+from xlcalc.standards.verdict import Judgement, Verdict, printed, within
 from xlcalc.study.drives import solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
 from xlcalc.study.plant import Drive, Plant
@@ -61,7 +61,7 @@ class FilterLoad:
 
     @property
     def passes(self) -> bool:
-        return self.amps <= self.bought.rated_amps * (1.0 + 1e-9)
+        return within(self.amps, self.bought.rated_amps)
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,14 +74,15 @@ class BankLoad:
 
     @property
     def passes(self) -> bool:
-        return self.judgement.binding.ratio <= 1.0 + 1e-9
+        return within(self.judgement.binding.ratio, 1.0)
 
     @property
     def text(self) -> str:
         worst = self.judgement.binding
+        value, limit = printed(worst.value, worst.limit, "{:.0f}".format)
         return (
-            f"{self.name} in case {self.case}: {worst.quantity} {worst.value:.0f} % of its rating against "
-            f"{worst.limit:g} % ({worst.origin.text})"
+            f"{self.name} in case {self.case}: {worst.quantity} {value} % of its rating against "
+            f"{limit} % ({worst.origin.text})"
         )
 
 
@@ -115,8 +116,8 @@ class Ruling:
     @property
     def passes(self) -> bool:
         """Every value stays below its limit by the margin, every filter and bank within its rating."""
-        within = self.binding[0].ratio <= 1.0 + 1e-9
-        return within and all(load.passes for load in self.filters) and not self.overloads
+        keeps = within(self.binding[0].ratio, 1.0)
+        return keeps and all(load.passes for load in self.filters) and not self.overloads
 
     @property
     def overloads(self) -> tuple[BankLoad, ...]:
@@ -135,7 +136,8 @@ class Ruling:
     @property
     def text(self) -> str:
         point, verdict = self.binding
-        return f"{verdict.name} at {point.name}: {verdict.value:.2f} % against {verdict.limit:g} %"
+        value, limit = printed(verdict.value, verdict.limit)
+        return f"{verdict.name} at {point.name}: {value} % against {limit} %"
 
 
 def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -32,29 +32,36 @@ def within(value: float, limit: float) -> bool:
     return value <= limit or math.isclose(value, limit, rel_tol=AT_LIMIT)
 
 
-def printed(value: float, limit: float, decimals: int = 2) -> tuple[str, str]:
-    """Value and limit with as many decimals as show on which side of the limit the value lies.
+def printed(value: float, limit: float, show: Callable[[float], str] | None = None) -> tuple[str, str]:
+    """Value and limit with as many digits as show on which side of the limit the value lies.
 
     Parameters
     ----------
     value, limit : float
         In one unit. A value that equals its limit but for rounding keeps it.
-    decimals : int
-        Decimals of the value where these are enough; the limit has those that it needs, up to four or as
-        many as the value.
+    show : callable, optional
+        The usual way to write either number, kept where it does not contradict the verdict. Without it the
+        value has two decimals or more, the limit up to four or as many as the value.
 
     Examples
     --------
     >>> printed(12.004, 12), printed(11.999, 12), printed(1.0921, 1.092), printed(0.1 + 0.2, 0.3)
     (('12.004', '12'), ('12.00', '12'), ('1.0921', '1.092'), ('0.30', '0.3'))
+    >>> printed(11.64, 12, "{:.1f}".format), printed(12.04, 12, "{:.1f}".format)
+    (('11.6', '12.0'), ('12.04', '12'))
     """
     keeps = within(value, limit)
-    left, right = f"{value!r}", f"{limit!r}"
-    for places in range(decimals, 13):
+
+    def agrees(left: str, right: str) -> bool:
+        return (float(left) <= float(right)) is keeps
+
+    if show is not None and (math.isnan(value) or math.isnan(limit) or agrees(show(value), show(limit))):
+        return show(value), show(limit)
+    for places in range(2, 13):
         left, right = f"{value:.{places}f}", _trimmed(f"{limit:.{max(4, places)}f}")
-        if (float(left) <= float(right)) is keeps:
+        if agrees(left, right):
             return left, right
-    return left, right
+    return repr(value), repr(limit)
 
 
 def _trimmed(decimal: str) -> str:

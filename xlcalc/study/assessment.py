@@ -17,7 +17,7 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards import ieee519
 from xlcalc.standards.supply_presets import IDEAL, TYPICAL, SupplyPreset, supply_preset
-from xlcalc.standards.verdict import FAIL, PASS, Judgement, Verdict
+from xlcalc.standards.verdict import FAIL, PASS, Judgement, Verdict, printed
 from xlcalc.study.assumed_supply import ANGLES_DEG, described, is_ideal, on_assumed, unknown_part
 from xlcalc.study.demand import DEAD, ESTIMATED, TYPED, Demand, amps_text, demand_of
 from xlcalc.study.load_ends import AS_GIVEN, load_ends
@@ -342,10 +342,8 @@ def _assumed_doubt(state: State, part: SupplyPreset) -> str:
         return f"no result on any but a perfect supply; on {levels}: {state.reason}"
     if state.pcc.judgement.word == FAIL:
         worst = state.pcc.judgement.binding
-        return (
-            f"{PERFECT_ONLY}: on {levels} {worst.name} is {worst.value:.3g} % against a limit of "
-            f"{worst.limit:g} %"
-        )
+        value, limit = printed(worst.value, worst.limit, "{:.3g}".format)
+        return f"{PERFECT_ONLY}: on {levels} {worst.name} is {value} % against a limit of {limit} %"
     return "" if state.pcc.judgement.word == PASS else state.pcc.judgement.reason
 
 

@@ -15,6 +15,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage, read_stamp
+from xlcalc.standards.verdict import printed
 from xlcalc.workbooks.names import bounds
 from xlcalc.workbooks.submittal_digest import Record, record_of
 from xlcalc.workbooks.submittal_proof import listed, prove
@@ -165,7 +166,7 @@ def _summary(path: Path, book: Workbook) -> str:
     sheets = set(book.sheetnames)
     if "pcc_verdict" in book.defined_names:
         parts = [
-            f"{title} {_number(named(value))} % (limit {_number(named(limit))} %)"
+            "{} {} % (limit {} %)".format(title, *_pair(named(value), named(limit)))
             for title, value, limit in (
                 ("TDD", "pcc_tdd", "pcc_limit_tdd"),
                 ("voltage THD", "pcc_thdv", "pcc_limit_thdv"),
@@ -189,6 +190,12 @@ def _title(book: Workbook) -> str:
         return ""
     ((sheet, cell),) = book.defined_names["study_title"].destinations
     return str(book[sheet][cell.replace("$", "")].value or "")
+
+
+def _pair(value: Any, limit: Any) -> tuple[str, str]:
+    if isinstance(value, int | float) and isinstance(limit, int | float):
+        return printed(value, limit, _number)
+    return _number(value), _number(limit)
 
 
 def _number(value: Any) -> str:
