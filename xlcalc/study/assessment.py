@@ -8,7 +8,7 @@ on both sides of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
@@ -126,7 +126,7 @@ class Assessment:
 
     @property
     def assumed(self) -> State | None:
-        """The worst state on an assumed supply; None where none was judged."""
+        """The worst state on an assumed supply; None where none was judged: levels given, or FAIL anyway."""
         return _worst(state for state in self.states if state.supply != GIVEN_SUPPLY)
 
     def require_pcc(self) -> PccResult:
@@ -211,12 +211,7 @@ class _Case:
         assert counts is not None
         assert counts.pcc is not None
         part = unknown_part(self.network.utility, self.preset)
-        assumed: list[State] = []
-        if not is_ideal(part):
-            for state in sorted(given, key=_ratio, reverse=True):
-                assumed.append(self._assumed(state, ends[state.loads], part, demand))
-                if counts.passes is not True or assumed[-1].passes is not True:
-                    break
+        assumed = [] if counts.passes is False else self._assumed(given, ends, part, demand)
         doubts = [*demand.doubts, *self._drive_doubts(own)]
         if counts.passes is not False:
             doubts += [f"{state.name}: {state.reason}" for state in given if state.pcc is None]
@@ -274,7 +269,20 @@ class _Case:
         pcc = _on_worst_row(self._at_pcc(solution, demand.amps))
         return State(supply=supply, loads=loads, solution=solution, pcc=pcc)
 
-    def _assumed(self, state: State, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> State:
+    def _assumed(
+        self, given: Sequence[State], ends: Mapping[str, NodalNetwork], part: SupplyPreset, demand: Demand
+    ) -> list[State]:
+        """States on the assumed supply, up to the first that does not pass."""
+        found: list[State] = []
+        if is_ideal(part):
+            return found
+        for state in sorted(given, key=_ratio, reverse=True):
+            found.append(self._on_assumed(state, ends[state.loads], part, demand))
+            if found[-1].passes is not True:
+                break
+        return found
+
+    def _on_assumed(self, state: State, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> State:
         """The state on the assumed supply, at the angle that the quick estimate finds worst."""
         on_angle = partial(on_assumed, self.plant, network, part)
         worst, most = ANGLES_DEG[0], -1.0
@@ -315,7 +323,7 @@ class _Case:
         if self.preset.name == IDEAL:
             if not is_ideal(unknown_part(self.network.utility, supply_preset(TYPICAL))):
                 remarks.append("judged on a perfect supply")
-        elif not is_ideal(part):
+        elif not is_ideal(part) and counts.passes is not False:
             remarks.append(f"supply not given: judged perfect and {self.preset.name} ({described(part)})")
         return tuple(remarks)
 

@@ -77,6 +77,9 @@ class Response:
         self._drawn = self._per_unit(drawn, self._amps)
         self._strength = plant.strength
         self._changed = True
+        pairs = zip(plant.groups, plant.behind, strict=True)
+        self._kind = [(group.front_end, local) for group, local in pairs]
+        self._by_kind: set[int] = set()
         self._first_measurement(alone, emf)
 
     def fits(self, drawn: ComplexArray) -> bool:
@@ -116,12 +119,25 @@ class Response:
         return [int(k) for k in np.flatnonzero(wrong & (power > NOTABLE * power.max()))]
 
     def measure(self, groups: list[int], emf: ComplexArray) -> None:
-        """Take the derivatives of some groups on the EMF given, for all orders that are followed."""
-        self._measure(groups, emf, self.active)
+        """Take the derivatives of some groups on the EMF given, for all orders that are followed.
 
-    def _measure(self, groups: list[int], emf: ComplexArray, followed: npt.NDArray[np.bool_]) -> None:
-        for k, single in self._singles(groups, emf, followed).items():
-            self.matrix[k] = self._turned(single, k, np.angle(emf[k, POSITIVE, 0]))
+        Of several groups of one kind on one bus the first is measured for all; each of them where that was
+        not good enough before.
+        """
+        first: dict[object, int] = {}
+        stands_for = {
+            k: k if k in self._by_kind else first.setdefault((self._kind[k], self._bus[k]), k) for k in groups
+        }
+        self._by_kind.update(k for k, measured in stands_for.items() if measured != k)
+        self._measure(stands_for, emf, self.active)
+
+    def _measure(
+        self, stands_for: dict[int, int], emf: ComplexArray, followed: npt.NDArray[np.bool_]
+    ) -> None:
+        singles = self._singles(list(dict.fromkeys(stands_for.values())), emf, followed)
+        for k, measured in stands_for.items():
+            if measured in singles:
+                self.matrix[k] = self._turned(singles[measured], k, np.angle(emf[k, POSITIVE, 0]))
         self._changed = True
 
     def correction(self, residual: ComplexArray) -> tuple[ComplexArray, float]:
@@ -205,10 +221,9 @@ class Response:
     def _first_measurement(self, alone: ComplexArray, emf: ComplexArray) -> None:
         """Each group where it is; where many are of few kinds, one of each kind without distortion."""
         first: dict[object, int] = {}
-        pairs = zip(self._plant.groups, self._plant.behind, strict=True)
-        kind = [first.setdefault((group.front_end, local), k) for k, (group, local) in enumerate(pairs)]
+        kind = [first.setdefault(one, k) for k, one in enumerate(self._kind)]
         if 2 * len(first) > len(kind):
-            self._measure(list(range(len(kind))), emf, _NATURAL)
+            self._measure({k: k for k in range(len(kind))}, emf, _NATURAL)
             return
         low = _NATURAL & (np.arange(1, MAX_ORDER + 1) <= FIRST_HIGHEST)
         singles = self._singles(list(first.values()), undistorted(alone), low)

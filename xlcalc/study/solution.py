@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.base import short_circuit_va
@@ -142,6 +143,11 @@ def solve_coupled(
     progress : callable, optional
         Called after each solution of all drives with their number so far.
 
+    Notes
+    -----
+    The matrices are many and small: several threads in one of them cost more than they save, and on a busy
+    machine many times as much.
+
     Raises
     ------
     NoSolutionError
@@ -152,7 +158,8 @@ def solve_coupled(
     coupled = CoupledPlant(network, grouped(plant.drives))
     if not coupled.groups:
         return solve_injected(network, ())
-    currents, flow, convergence = iterate(coupled, max_iterations, progress)
+    with threadpool_limits(limits=1, user_api="blas"):
+        currents, flow, convergence = iterate(coupled, max_iterations, progress)
     results: dict[str, DriveResult] = {}
     bus_volts = coupled.bus_volts(flow)
     for k, group in enumerate(coupled.groups):
