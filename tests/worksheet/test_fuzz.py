@@ -21,6 +21,7 @@ from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.kinds import Choice, Kind, Number, Text, Whole
+from xlcalc.worksheet.monthly import Monthly
 from xlcalc.worksheet.percent_spectrum import PercentSpectrum
 from xlcalc.worksheet.ranges import NamedValues, Records, SpectrumRange
 from xlcalc.worksheet.registry import WorksheetFunction
@@ -140,6 +141,8 @@ class Maker:
             return self.stacked(kind, oddness)
         if isinstance(kind, SpectrumRange):
             return self.spectrum(oddness, percent=isinstance(kind, PercentSpectrum))
+        if isinstance(kind, Monthly):
+            return [[float(self.rng.uniform(0, 500)) for _ in range(12)]]
         raise AssertionError(f"no maker for {type(kind).__name__}")
 
     def number(self, kind: Number) -> float:

@@ -12,6 +12,7 @@ MODULES = (
     "figures",
     "rectifier_rules",
     "supply",
+    "demand",
     "limits",
     "current_limits",
     "levels",
