@@ -15,6 +15,7 @@ ROOMS = {
     "progress": (),
     "collector": (),
     "checks": ("errors",),
+    "plausible": ("errors",),
     "spectrum": ("errors", "checks"),
     "orders_given": ("errors", "checks", "spectrum"),
     "waveform": ("errors", "checks", "spectrum"),
@@ -29,9 +30,9 @@ ROOMS["study"] = (*ROOMS, "study")
 ROOMS["mitigation"] = (*ROOMS,)
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
 ROOMS["hosts"] = ("errors", "progress", "collector", "worksheet")
-ROOMS["workbooks"] = ("errors", "resources", "standards", "worksheet", "hosts", "mitigation")
+ROOMS["workbooks"] = ("errors", "plausible", "resources", "standards", "worksheet", "hosts", "mitigation")
 ROOMS["bulk"] = (
-    *("errors", "progress", "collector", "checks", "spectrum"),
+    *("errors", "progress", "collector", "checks", "plausible", "spectrum"),
     *("standards", "network", "study", "worksheet", "hosts", "workbooks"),
 )
 ROOMS["terminal"] = ("bulk",)
@@ -39,6 +40,7 @@ ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts", "terminal
 ROOMS["bulk_commands"] = ("errors", "caution", "worksheet", "bulk", "terminal")
 ROOMS["choosing"] = (
     "errors",
+    "plausible",
     "resources",
     "network",
     "study",

@@ -57,9 +57,9 @@ def test_each_combination_equals_the_worksheet_function(site, prepared):
         plant["transformer z pct"] = 6.0 * sample["transformer z pct (factor)"]
         factor = sample["load pct of all drives (factor)"]
         drives = [
-            ["tag", "quantity", "rating", "pulses", "line reactor pct", "dc choke pct", "load pct"],
-            ["A", 2.0, 100.0, 6.0, sample["line reactor pct of A"], None, 90.0 * factor],
-            ["B", 1.0, 250.0, 12.0, None, 4.0, 100.0 * factor],
+            ["tag", "quantity", "rating", "unit", "pulses", "line reactor pct", "dc choke pct", "load pct"],
+            ["A", 2.0, 100.0, "kW", 6.0, sample["line reactor pct of A"], None, 90.0 * factor],
+            ["B", 1.0, 250.0, "kW", 12.0, None, 4.0, 100.0 * factor],
         ]
         given = [[name, value] for name, value in plant.items() if value is not None]
         settings = [["background 5th pct", sample["background 5th pct"]], ["solution", "uncoupled"]]

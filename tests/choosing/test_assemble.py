@@ -73,7 +73,7 @@ def test_several_sites_are_several_cases(tmp_path):
         ),
         ({"cases": {"x": {"site": {"utility mva": -1}}}}, "utility mva in .*case x of choice.toml is -1"),
         ({"cases": {"x": {"off": ["M-999"]}}}, "drive in case x is M-999"),
-        ({"cases": {"x": {"load pct": {"M-101": 900}}}}, "load of M-101 in case x is 900"),
+        ({"cases": {"x": {"load pct": {"M-101": 900}}}}, "load pct of M-101 in case x of choice.toml is 900"),
         ({"filters": [{"bus": "main", "offer": ["none"]}]}, "offer of .* is none"),
         ({"filters": [{"bus": "moon", "offer": ["active filter 100 A"]}]}, "bus of .* is moon"),
         ({"speed": {}}, "table in choice.toml is speed"),

@@ -25,6 +25,7 @@ def test_the_expected_tables_are_shipped() -> None:
     assert set(TABLES) == {
         "capacitors",
         "en50160",
+        "iec60034_30_1",
         "iec61000_2_2",
         "iec61000_2_4",
         "iec61000_3_12",

@@ -170,7 +170,10 @@ def test_more_elements_than_are_in_view_stand_on_all_sheets(tmp_path: Path) -> N
             ),
         ),
     }
-    drives = (*data.drives, {"tag": "N-1", "rating": 90, "pulses": 6, "bus": "MCC-21", "line reactor (%)": 3})
+    drives = (
+        *data.drives,
+        {"tag": "N-1", "rating": 90, "unit": "kW", "pulses": 6, "bus": "MCC-21", "line reactor (%)": 3},
+    )
     bigger = PlantData(
         data.study, data.settings, data.cases[:1], tables, drives, data.equipment, data.choices
     )

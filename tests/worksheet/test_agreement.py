@@ -92,7 +92,7 @@ def test_pcc_is_the_sum_of_its_rows():
     settings = [["source x/r", x_over_r], ["capacitor resistance pct", 0.5]]
     parts = []
     for row, amps in zip(drives[1:], call("HD_DRIVES", drives, site), strict=True):
-        spectrum = call("HD_SPECTRUM", row[5], amps[1], row[6], row[7], row[8], settings)
+        spectrum = call("HD_SPECTRUM", row[6], amps[1], row[7], row[8], row[9], settings)
         scale = row[1] * amps[4] / 100.0 * 690.0 / 20e3
         parts.append([[order, pct * scale, angle] for order, pct, angle in spectrum])
     total = call("HD_SPECTRUM_SUM", *parts)

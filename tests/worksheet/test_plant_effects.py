@@ -24,7 +24,7 @@ NETWORK: Grid = [
         ["T2", "U", "N", 1000.0, 5.0, 25.0, "Dd0"],
     )
 ]
-HEADINGS = ["tag", "rating", "pulses", "bus", "line reactor pct", "dc choke pct"]
+HEADINGS = ["tag", "rating", "unit", "efficiency pct", "pulses", "bus", "line reactor pct", "dc choke pct"]
 LEVEL_M = 1.0 / (1.0 / 100.0 + 1.0 / 20.0)
 """MVA behind 100 MVA and 1 MVA / 5 %, all with one X/R; by hand."""
 
@@ -41,7 +41,7 @@ def test_notch_at_the_bus_of_a_drive_is_that_of_the_function_for_one_drive() -> 
     alone = FUNCTIONS["HD_VERDICT_NOTCH"](
         [480.0, 60.0, 200.0, "general", source_pct, 3.0, 4.0, 100.0, settings]
     )
-    row = notches([["P1", 200.0, 6, "M", 3.0, 4.0]])[1]
+    row = notches([["P1", 200.0, "kW", 100.0, 6, "M", 3.0, 4.0]])[1]
     assert row[1] == pytest.approx(alone[0][2], rel=1e-3)
     assert row[1] == pytest.approx(100.0 * source_pct / (source_pct + 3.0), rel=1e-3)
     assert row[4] == pytest.approx(alone[1][2], rel=1e-3)
@@ -50,7 +50,7 @@ def test_notch_at_the_bus_of_a_drive_is_that_of_the_function_for_one_drive() -> 
 
 def test_other_buses_see_the_divider_of_the_common_reactance() -> None:
     """U and N share only the utility: its reactance over that up to M, 16.67 MVA over 100 MVA."""
-    at_u, at_m, at_n = notches([["P1", 200.0, 6, "M", 3.0, 4.0]])
+    at_u, at_m, at_n = notches([["P1", 200.0, "kW", 100.0, 6, "M", 3.0, 4.0]])
     assert at_u[1] == pytest.approx(at_m[1] * LEVEL_M / 100.0, rel=1e-6)
     assert at_n[1] == pytest.approx(at_u[1], rel=1e-6)
     assert at_u[4] == pytest.approx(at_m[4] * LEVEL_M / 100.0 * 13.8 / 0.48, rel=1e-6)
@@ -78,19 +78,25 @@ def test_equal_drives_on_one_bus_notch_like_one_of_their_total_rating(count: int
 
 
 def test_limits_scale_with_the_voltage_and_follow_the_class() -> None:
-    general, special = (notches([["P1", 200.0, 6, "M", 3.0, 4.0]], name) for name in ("general", "special"))
+    general, special = (
+        notches([["P1", 200.0, "kW", 100.0, 6, "M", 3.0, 4.0]], name) for name in ("general", "special")
+    )
     assert (general[1][2], special[1][2]) == (20.0, 10.0)
     assert general[0][5] == pytest.approx(22800.0 * 13.8 / 0.48)
 
 
 def test_a_12_pulse_drive_notches_less_than_a_six_pulse_one_without_reactor() -> None:
-    bare = notches([["P1", 200.0, 6, "M", 0.0, 4.0]])[1]
-    twelve = notches([["P1", 200.0, 12, "M", 0.0, 4.0]])[1]
+    bare = notches([["P1", 200.0, "kW", 100.0, 6, "M", 0.0, 4.0]])[1]
+    twelve = notches([["P1", 200.0, "kW", 100.0, 12, "M", 0.0, 4.0]])[1]
     assert 0.0 < twelve[1] < 0.5 * bare[1]
 
 
 def test_power_at_the_supply_is_the_load_and_the_losses() -> None:
-    drives: Grid = [HEADINGS, ["P1", 200.0, 6, "M", 3.0, 4.0], ["P2", 150.0, 12, "N", 0.0, 4.0]]
+    drives: Grid = [
+        HEADINGS,
+        ["P1", 200.0, "kW", 100.0, 6, "M", 3.0, 4.0],
+        ["P2", 150.0, "kW", 100.0, 12, "N", 0.0, 4.0],
+    ]
     rows = FUNCTIONS["HD_PLANT_POWER"]([NETWORK, drives, "U"])
     assert isinstance(rows, list), rows
     power = {row[0]: row[1] for row in rows}
@@ -102,7 +108,7 @@ def test_power_at_the_supply_is_the_load_and_the_losses() -> None:
 
 
 def test_power_of_an_unknown_bus_names_it() -> None:
-    drives: Grid = [HEADINGS, ["P1", 200.0, 6, "M", 3.0, 4.0]]
+    drives: Grid = [HEADINGS, ["P1", 200.0, "kW", 100.0, 6, "M", 3.0, 4.0]]
     result = FUNCTIONS["HD_PLANT_POWER"]([NETWORK, drives, "X"])
     assert isinstance(result, CellError)
     assert "X" in result.reason
@@ -125,7 +131,11 @@ def test_a_winding_without_its_bus_carries_nothing() -> None:
     width = 9
     network = [[*row, *[""] * (width - len(row))] for row in rows]
     network[9][8], network[10][8] = "vector group", "Dd0yn11"
-    drives: Grid = [HEADINGS, ["P1", 200.0, 6, "M", 3.0, 4.0], ["P2", 150.0, 6, "N", 3.0, 4.0]]
+    drives: Grid = [
+        HEADINGS,
+        ["P1", 200.0, "kW", 100.0, 6, "M", 3.0, 4.0],
+        ["P2", 150.0, "kW", 100.0, 6, "N", 3.0, 4.0],
+    ]
     amps = {}
     for off in ("", "N"):
         for name in ("T", "T secondary", "T tertiary"):

@@ -9,9 +9,9 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.values import Grid
 
 DRIVES: Grid = [
-    ["tag", "rating", "pulses", "bus", "line reactor pct", "dc choke pct"],
-    ["P1", 400.0, 6, "L", 3.0, 0.0],
-    ["P2", 900.0, 12, "M", 0.0, 4.0],
+    ["tag", "rating", "unit", "efficiency pct", "pulses", "bus", "line reactor pct", "dc choke pct"],
+    ["P1", 400.0, "kW", 100.0, 6, "L", 3.0, 0.0],
+    ["P2", 900.0, "kW", 100.0, 12, "M", 0.0, 4.0],
 ]
 
 

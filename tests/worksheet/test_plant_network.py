@@ -23,11 +23,22 @@ SITE = [
     ["second bus volts", 400.0],
     ["demand amps", 40.0],
 ]
-HEADINGS = ["Tag", "Quantity", "Rating", "Bus", "Pulses", "Line reactor (%)", "DC choke (%)", "Load (%)"]
+HEADINGS = [
+    "Tag",
+    "Quantity",
+    "Rating",
+    "Unit",
+    "Efficiency (%)",
+    "Bus",
+    "Pulses",
+    "Line reactor (%)",
+    "DC choke (%)",
+    "Load (%)",
+]
 ROWS = [
-    ["A", 2.0, 100.0, "main", 6.0, 3.0, None, 90.0],
-    ["B", 1.0, 250.0, "main", 12.0, None, 4.0, 100.0],
-    ["C", 3.0, 40.0, "second", 6.0, None, 4.0, 80.0],
+    ["A", 2.0, 100.0, "kW", 100.0, "main", 6.0, 3.0, None, 90.0],
+    ["B", 1.0, 250.0, "kW", 100.0, "main", 12.0, None, 4.0, 100.0],
+    ["C", 3.0, 40.0, "kW", 100.0, "second", 6.0, None, 4.0, 80.0],
 ]
 DRIVES = [HEADINGS, *ROWS]
 NETWORK_TABLES = {
@@ -193,9 +204,9 @@ def test_bad_table_is_named_by_column_and_row(more, words):
 
 def test_bad_drive_is_named_by_tag():
     assert "bus of D in drives is attic" in refusal(
-        drives=[*DRIVES, ["D", 1.0, 10.0, "attic", 6.0] + [None] * 3]
+        drives=[*DRIVES, ["D", 1.0, 10.0, "kW", 100.0, "attic", 6.0] + [None] * 3]
     )
-    wide = [[*HEADINGS, "Volts"], ["A", 1.0, 10.0, "main", 6.0, None, None, None, 480.0]]
+    wide = [[*HEADINGS, "Volts"], ["A", 1.0, 10.0, "kW", 100.0, "main", 6.0, None, None, None, 480.0]]
     assert "volts of A in drives is 480; valid: within 10 % of the 690 V of bus main" in refusal(drives=wide)
 
 
@@ -248,7 +259,7 @@ def test_a_generator_alone_carries_the_plant():
 
 def test_a_front_end_that_does_not_fit_is_named_by_drive_and_column() -> None:
     headings = [*HEADINGS, "Filter capacitor (%)", "Filter reactor (%)", "Filter tuned order"]
-    bare = ["A", 1.0, 100.0, "main", 6.0, None, None, 100.0]
+    bare = ["A", 1.0, 100.0, "kW", 100.0, "main", 6.0, None, None, 100.0]
     for filter_columns, said in (
         ([20.0, 8.0, 4.7], "line reactor pct of drive A is 0"),
         ([None, 8.0, None], "filter reactor pct of drive A is 8"),

@@ -15,12 +15,13 @@ from xlcalc.bulk.problems import Problem, shown
 from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.bulk.units import find_unit, quantity_of
 from xlcalc.errors import InputError
-from xlcalc.worksheet.functions.plant import WATTS_PER_UNIT
-from xlcalc.worksheet.functions.plant_fields import DRIVES
+from xlcalc.worksheet.functions.link_power import WATTS_PER_UNIT
+from xlcalc.worksheet.functions.plant_fields import DRIVES, LOW_VOLTS
 from xlcalc.worksheet.kinds import Number, Whole
 
 RATING, UNIT, VOLTS = "rating", "unit", "volts"
 NUMBERS = (VOLTS, *(f.name for f in DRIVES.fields if isinstance(f.kind, Number | Whole)))
+KINDS = {**{f.name: f.kind for f in DRIVES.fields}, VOLTS: LOW_VOLTS}
 TWO_RATINGS_AGREE = 0.05
 """Two ratings of one drive, in kW and hp, may differ by this share: both are rounded."""
 
@@ -155,9 +156,19 @@ def _number_reader(column: Column, sign: Decimal | None) -> Callable[[RawCell], 
             raise _BadCellError(f"a number {wanted}, as the heading says")
         if unit is None and quantity == "share" and 0.0 < numeral.value <= 1.0:
             raise _BadCellError("a number in percent; up to 1 only with % in the heading or the cell")
-        return numeral.value * unit.factor if unit else numeral.value
+        value = numeral.value * unit.factor if unit else numeral.value
+        told = "" if numeral.unit else slip_of(column.field, value)
+        if told:
+            raise _BadCellError(told)
+        return value
 
     return read
+
+
+def slip_of(field: str, value: float) -> str:
+    """What was probably meant by an unusual value of a field; empty for a usual one."""
+    kind = KINDS[field]
+    return kind.slip(value) if isinstance(kind, Number) else ""
 
 
 def _numeral(cell: RawCell, sign: Decimal | None) -> Numeral:

@@ -143,7 +143,11 @@ def _check(name: str, columns: tuple[Column, ...]) -> None:
             both = " and ".join(repr(column.heading) for column in same)
             raise InputError(f"column {field} in {name}", both, "one column (ratings: one per unit)")
     for argument in DRIVES.fields:
-        if argument.required and not any(column.field == argument.name for column in columns):
+        if (
+            argument.required
+            and argument.name != "unit"
+            and not any(column.field == argument.name for column in columns)
+        ):
             known = ", ".join(list_of_headings()[argument.name][:6])
             raise InputError(
                 f"column {argument.name} in {name}", None, f"a column with a heading such as {known}"

@@ -105,7 +105,8 @@ def _parts(run: SiteRun | PlantRun) -> _Parts:
 def _drives(schedule: Schedule, parts: Sequence[_Parts]) -> pd.DataFrame:
     rows = schedule.rows
     inputs = [
-        *("site", "tag", "description", "quantity", "rating", "unit", "volts", "efficiency pct", "bus"),
+        *("site", "tag", "description", "quantity", "rating", "unit", "volts", "efficiency pct", "efficiency"),
+        "bus",
         *("pulses", "line reactor pct", "dc choke pct", "load pct"),
     ]
     left_out = {"accepted"}

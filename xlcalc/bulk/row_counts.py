@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from xlcalc.worksheet.functions.plant import WATTS_PER_UNIT
+from xlcalc.worksheet.functions.link_power import WATTS_PER_UNIT
 
 SOLVED, UNSTABLE, REJECTED, OFF = "solved", "no stable solution", "rejected", "not supplied in this case"
 NO_VERDICT = "NO VERDICT"

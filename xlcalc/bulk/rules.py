@@ -47,8 +47,8 @@ def failures(rows: pd.DataFrame, places: set[str]) -> Iterator[Failure]:
 
 
 def schema(places: set[str]) -> pa.DataFrameSchema:
-    """All rules; a value that is missing where it may be is no failure."""
-    columns = {field.name: _column(field) for field in DRIVES.fields if field.name != "bus"}
+    """All rules; a value that is missing where it may be is no failure. A unit was read with its rating."""
+    columns = {field.name: _column(field) for field in DRIVES.fields if field.name not in ("bus", "unit")}
     columns[KEY] = pa.Column(nullable=True, unique=True, report_duplicates="all")
     columns[PLACE] = pa.Column(nullable=False, checks=pa.Check.isin(sorted(places)))
     columns[VOLTS_RATIO] = pa.Column(

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from xlcalc import plausible
 from xlcalc.bulk.csv_table import read_csv_table
 from xlcalc.bulk.numerals import Decimal, Numeral, decimal_of, is_blank, read_numeral
 from xlcalc.bulk.rawtable import RawCell, RawTable
@@ -214,7 +215,7 @@ def argument_of(kind: NamedValues, name: str) -> Any:
 def value_of(value: RawCell, kind: object, sign: Decimal | None) -> object:
     """A raw cell as the value of a declared name."""
     if isinstance(value, Numeral):
-        return value.value
+        return plausible.Stated(value.value) if value.unit else value.value
     if isinstance(value, str) and not isinstance(kind, Choice | Text):
         try:
             numeral = read_numeral(value, sign)

@@ -12,6 +12,7 @@ from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.bulk.xlsx_table import read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.mitigation.sheet import Record, Sheet
+from xlcalc.plausible import Stated
 
 NAMES = ("options", "prices", "residuals")
 SUFFIXES = (".xlsx", ".xlsm")
@@ -56,7 +57,7 @@ def _sheet(table: RawTable, name: str, sheet: str | None) -> Sheet:
             if column >= len(headings) or not headings[column]:
                 place = f"cell {get_column_letter(column + 1)}{number} of {name}"
                 raise InputError(place, str(cell), "blank, because its column has no heading")
-            cells[headings[column]] = cell.value if isinstance(cell, Numeral) else cell
+            cells[headings[column]] = _value(cell)
         places = {
             heading: f"cell {get_column_letter(column)}{number}"
             + (f" of sheet {sheet}" if sheet else f" of {name}")
@@ -65,6 +66,12 @@ def _sheet(table: RawTable, name: str, sheet: str | None) -> Sheet:
         }
         records.append(Record(f"row {number} of {name}", cells, places))
     return Sheet(name, tuple(heading for heading in headings if heading), tuple(records))
+
+
+def _value(cell: RawCell) -> object:
+    if isinstance(cell, Numeral):
+        return Stated(cell.value) if cell.unit else cell.value
+    return cell
 
 
 def _blank(cell: RawCell) -> bool:

@@ -11,6 +11,8 @@ from xlcalc.errors import InputError
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.problem import CAPACITOR_STANDARD
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
+from xlcalc.worksheet.functions.choice_fields import MARGIN
+from xlcalc.worksheet.functions.drive_settings import LOAD_PCT
 
 TABLES: Final = ("money", "choice", "pins", "filters", "cases")
 MONEY: Final = {
@@ -56,14 +58,12 @@ def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:
     choice = _table(tables.get("choice", {}), f"[choice] of {name}")
     _known(f"name in [choice] of {name}", choice, CHOICE)
     margin = choice.get("margin pct", 0.0)
-    if isinstance(margin, bool) or not isinstance(margin, int | float):
-        raise InputError(f"margin pct in [choice] of {name}", margin, "0 to 90 %", wrong_kind=True)
     where = f"in [choice] of {name}"
     margins = _table(choice.get("margins pct", {}), f"margins pct {where}")
     return Terms(
         name,
         _economics(name, tables),
-        float(margin),
+        _margin(margin, f"margin pct {where}"),
         _texts(choice.get("pcc", []), f"pcc {where}"),
         _texts(choice.get("offer", []), f"offer {where}"),
         _flag(choice.get("raise other limits", False), f"raise other limits {where}"),
@@ -76,7 +76,7 @@ def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:
             _case(case, item, name)
             for case, item in _table(tables.get("cases", {}), f"[cases] of {name}").items()
         ),
-        {bus: _number(pct, f"margin pct at {bus} {where}") for bus, pct in margins.items()},
+        {bus: _margin(pct, f"margin pct at {bus} {where}") for bus, pct in margins.items()},
         _text(choice.get("capacitor standard", CAPACITOR_STANDARD), f"capacitor standard {where}"),
         f"margin pct {where}",
     )
@@ -129,15 +129,12 @@ def _case(case: str, item: object, name: str) -> CaseTerms:
     table = _table(item, place)
     _known(f"name in {place}", table, CASE)
     loads = _table(table.get("load pct", {}), f"load pct of {place}")
-    for tag, value in loads.items():
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise InputError(f"load pct of {tag} in {place}", str(value), "1 to 200 %", wrong_kind=True)
     return CaseTerms(
         case,
         _table(table.get("site", {}), f"site of {place}"),
         _table(table.get("settings", {}), f"settings of {place}"),
         _texts(table.get("off", []), f"off of {place}"),
-        {tag: float(value) for tag, value in loads.items()},
+        {tag: LOAD_PCT.convert(value, f"load pct of {tag} in {place}") for tag, value in loads.items()},
     )
 
 
@@ -169,10 +166,10 @@ def _texts(value: object, place: str) -> tuple[str, ...]:
     return tuple(str(item) for item in items)
 
 
-def _number(value: object, place: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise InputError(place, str(value), "a number", wrong_kind=True)
-    return float(value)
+def _margin(value: object, place: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise InputError(place, str(value), MARGIN.valid, wrong_kind=True)
+    return float(MARGIN.convert(value, place))
 
 
 def _flag(value: object, place: str) -> bool:

@@ -13,6 +13,7 @@ from xlcalc.mitigation.economics import Losses
 from xlcalc.mitigation.options import ActiveFilter, DriveOption
 from xlcalc.mitigation.physics import Bridge, Physics, Residual, ResidualLine
 from xlcalc.mitigation.sheet import Record, Sheet
+from xlcalc.plausible import BANK_KVAR, DETUNING_PCT, FILTER_CAPACITOR_PCT, LEAKAGE_PCT, REACTOR_PCT
 from xlcalc.rectifier.filter_rating import FilterRating
 
 T = TypeVar("T")
@@ -203,9 +204,9 @@ def _bridge(record: Record, kind: str) -> Bridge:
         "pulses",
         lambda: Bridge(
             record.whole("pulses", 6),
-            record.number("line reactor pct", 0.0),
-            record.number("dc choke pct", 0.0),
-            record.optional("transformer pct"),
+            record.usual("line reactor pct", REACTOR_PCT, default=0.0),
+            record.usual("dc choke pct", REACTOR_PCT, default=0.0),
+            record.optional_usual("transformer pct", LEAKAGE_PCT),
             passive,
         ),
     )
@@ -216,8 +217,8 @@ def _passive_filter(record: Record) -> FilterRating:
         record,
         "filter capacitor pct",
         lambda: FilterRating(
-            record.number("filter capacitor pct"),
-            record.number("filter reactor pct", 0.0),
+            record.usual("filter capacitor pct", FILTER_CAPACITOR_PCT),
+            record.usual("filter reactor pct", REACTOR_PCT, default=0.0),
             record.number("filter tuned order", 0.0),
             record.number("filter reactor x/r", 25.0),
             record.number("filter shunt resistance pct", 0.2),
@@ -234,9 +235,9 @@ def _bank(record: Record, name: str, kind: str) -> BankOption:
         lambda: BankOption(
             name,
             kind,
-            1000.0 * record.number("kvar"),
+            1000.0 * record.usual("kvar", BANK_KVAR, "kvar"),
             None if kilovolts is None else 1000.0 * kilovolts,
-            record.optional("bank reactor pct"),
+            record.optional_usual("bank reactor pct", DETUNING_PCT),
             record.optional("tuned order"),
             record.optional("quality"),
             record.number("price a"),

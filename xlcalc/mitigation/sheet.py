@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from xlcalc.errors import InputError
+from xlcalc.plausible import Stated, Usual, check, stated
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,14 @@ class Record:
         except (TypeError, ValueError):
             raise InputError(self.where(heading), value, "a number", wrong_kind=True) from None
 
+    def usual(self, heading: str, usual: Usual, unit: str = "%", default: float | None = None) -> float:
+        """As `number`; raises `InputError` for an unusual value, unless it is a text with its unit."""
+        value = self.cells.get(heading)
+        meant = stated(value, unit) if isinstance(value, str) else value
+        if isinstance(meant, Stated):
+            return meant
+        return check(self.where(heading), self.number(heading, default), unit, usual)
+
     def whole(self, heading: str, default: int | None = None) -> int:
         """As `number`, without decimals."""
         value = self.number(heading, None if default is None else float(default))
@@ -61,6 +70,9 @@ class Record:
 
     def optional(self, heading: str) -> float | None:
         return None if self.cells.get(heading) is None else self.number(heading)
+
+    def optional_usual(self, heading: str, usual: Usual, unit: str = "%") -> float | None:
+        return None if self.cells.get(heading) is None else self.usual(heading, usual, unit)
 
     def has(self, *headings: str) -> bool:
         return any(heading in self.cells for heading in headings)

@@ -8,25 +8,26 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc import plausible
 from xlcalc.workbooks import comparison_names as here
 from xlcalc.workbooks import marks, names, page, style, validation
 from xlcalc.workbooks.comparison_data import ComparisonData
 from xlcalc.workbooks.labels import label
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
+from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS, REACTOR_PCT
 from xlcalc.worksheet.kinds import Number, Text, Whole
 
 FIRST_ROW: Final = 5
 LAST_ROW: Final = FIRST_ROW + here.COLUMNS - 1
-PERCENT = Number(0, 300, "%")
+LEAKAGE = Number(0, 300, "%", usual=plausible.LEAKAGE_PCT)
 FILTER_NAMES = ("filter capacitor pct", "filter reactor pct", "filter tuned order", "filter damping pct")
 FILTER = tuple(field for field in FILTER_FIELDS if field.name in FILTER_NAMES)
 FIELDS: Final = (
     Argument("name", Text(), "What the column is called"),
     Argument("pulses", Whole(6, 48, 6), "Pulse number"),
-    Argument("line reactor pct", PERCENT, "Line reactor on the rated DC-link power", default=0.0),
-    Argument("dc choke pct", PERCENT, "DC choke on the rated DC-link power", default=0.0),
-    Argument("transformer pct", PERCENT, "Leakage of the phase-shifting transformer per bridge", default=5.0),
+    Argument("line reactor pct", REACTOR_PCT, "Line reactor on the rated DC-link power", default=0.0),
+    Argument("dc choke pct", REACTOR_PCT, "DC choke on the rated DC-link power", default=0.0),
+    Argument("transformer pct", LEAKAGE, "Leakage of the phase-shifting transformer per bridge", default=5.0),
     *FILTER,
     Argument("remark", Text(), "What it is, in plain words", default=None),
 )

@@ -8,20 +8,25 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc import plausible
 from xlcalc.standards.iec61000_3_12 import Equipment
 from xlcalc.workbooks import comparison_names as here
-from xlcalc.workbooks import marks, names, page, site_sheet, style
+from xlcalc.workbooks import marks, names, page, schedule, site_sheet, style
 from xlcalc.workbooks.comparison_data import ComparisonData
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import ANGLE, X_OVER_R
-from xlcalc.worksheet.functions.plant_fields import EDITIONS
+from xlcalc.worksheet.functions.drive_settings import ANGLE, LOAD_PCT, X_OVER_R
+from xlcalc.worksheet.functions.link_power import EFFICIENCY_DOC, EFFICIENCY_PCT
+from xlcalc.worksheet.functions.plant_fields import EDITIONS, IMPEDANCE
 from xlcalc.worksheet.kinds import Choice, Number, Text
 
 IEEE_519: Final = "IEEE 519"
 IEC_61000_3_12: Final = "IEC 61000-3-12"
 OWN: Final = "own limits"
 
-PERCENT = Number(0, 30, "%")
+PERCENT = Number(0, 30, "%", usual=plausible.BACKGROUND_PCT)
+VOLTS = Number(50, 1000, "V", usual=plausible.VOLTS)
+RATE = Number(0, 50, "%", usual=plausible.SHARE_PCT)
+UNBALANCE = Number(0, 20, "%", usual=plausible.UNBALANCE_PCT)
 MVA = Number(0, 1e6, "MVA", above=True)
 AMPS = Number(0, 1e6, "A", above=True)
 
@@ -38,12 +43,12 @@ BLOCKS: Final[dict[str, tuple[str, tuple[Argument, ...]]]] = {
     "supply": (
         "Supply at the drive",
         (
-            Argument("nominal volts", Number(50, 1000, "V"), "Line to line, at the drive"),
+            Argument("nominal volts", VOLTS, "Line to line, at the drive"),
             Argument("frequency hz", Number(40, 70, "Hz"), "Only named on the page; percent values hold"),
             Argument(
                 "transformer kva", Number(0, 1e6, "kVA", above=True), "Transformer that feeds the drive"
             ),
-            Argument("transformer z pct", Number(0, 50, "%", above=True), "Its impedance"),
+            Argument("transformer z pct", IMPEDANCE, "Its impedance"),
             Argument("utility mva", MVA, "Short-circuit level ahead of the transformer", default=None),
             Argument(
                 "fault level mva",
@@ -52,7 +57,7 @@ BLOCKS: Final[dict[str, tuple[str, tuple[Argument, ...]]]] = {
                 default=None,
             ),
             Argument("source x/r", X_OVER_R, "X/R of the supply at the drive", default=10.0),
-            Argument("unbalance pct", Number(0, 20, "%"), "Negative-sequence voltage", default=0.0),
+            Argument("unbalance pct", UNBALANCE, "Negative-sequence voltage", default=0.0),
             Argument("unbalance deg", ANGLE, "Its angle", default=0.0),
             Argument("background 5th pct", PERCENT, "5th harmonic of the supply voltage", default=0.0),
             Argument("background 5th deg", ANGLE, "Its angle, cosine reference", default=0.0),
@@ -64,9 +69,9 @@ BLOCKS: Final[dict[str, tuple[str, tuple[Argument, ...]]]] = {
         "Drive",
         (
             Argument("rating", Number(0, 1e5, above=True), "Rated shaft output"),
-            Argument("unit", Choice(("kW", "hp")), "Unit of the rating", default="kW"),
-            Argument("efficiency pct", Number(50, 100, "%"), "Shaft output per DC-link power", default=100.0),
-            Argument("load pct", Number(1, 200, "%"), "Of the rated DC-link power", default=100.0),
+            Argument("unit", Choice(("kW", "hp")), "Unit of the rating"),
+            Argument("efficiency pct", EFFICIENCY_PCT, EFFICIENCY_DOC, default=None),
+            Argument("load pct", LOAD_PCT, "Of the rated DC-link power", default=100.0),
             Argument("dc capacitance pu", Number(0.001, 1000), "w C Zb of the DC link", default=5.0),
             Argument(
                 "capacitor resistance pct",
@@ -111,7 +116,12 @@ BLOCKS: Final[dict[str, tuple[str, tuple[Argument, ...]]]] = {
             Argument("price per kwh", Number(0, 1e6), "Energy", default=0.1),
             Argument("hours per year", Number(0, 8784, "h"), "Of operation at the load above", default=6000),
             Argument("years", Number(0, 60), "Over which losses count", default=10),
-            Argument("discount pct", Number(0, 50, "%"), "Yearly rate on later costs", default=0.0),
+            Argument(
+                "discount pct",
+                RATE,
+                "Yearly rate on later costs",
+                default=0.0,
+            ),
         ),
     ),
 }
@@ -128,7 +138,7 @@ DERIVED: Final = (
     (
         "link_kw",
         "Rated DC-link power (kW)",
-        f'={_F("rating")}*IF({_F("unit")}="hp",0.745699872,1)*100/{_F("efficiency pct")}',
+        f"={schedule.link_kw(_F('rating'), _F('unit'), _F('efficiency pct'))}",
         "0.00",
         "Base of all percent values",
     ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from xlcalc import plausible
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.network_effects import NOTCH_CLASS
 from xlcalc.worksheet.functions.power import PROFILE
@@ -94,7 +95,7 @@ TABLES: Final = (
             NAME,
             Argument(
                 "negative sequence pct",
-                Number(0, 100, "%", above=True),
+                Number(0, 100, "%", above=True, usual=plausible.SHARE_PCT),
                 "Continuous negative-sequence capability of the data sheet, percent of rated current",
                 None,
             ),

@@ -10,7 +10,6 @@ from xlcalc.workbooks import names
 from xlcalc.workbooks.labels import label
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.plant import WATTS_PER_UNIT
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 DESCRIPTION: Final = "Description"
@@ -49,6 +48,11 @@ def input_span() -> str:
     """Structured reference to the inputs with their headings, the argument `drives`."""
     headings = input_headings()
     return f"{names.TABLE}[[#All],[{headings[0]}]:[{headings[-1]}]]"
+
+
+def link_kw(rating: str, unit: str, efficiency: str) -> str:
+    """DC-link power in kW from references to the three inputs; a blank efficiency is a typical one."""
+    return f'IF({efficiency}="",HD_LINK_KW({rating},{unit}),HD_LINK_KW({rating},{unit},{efficiency}))'
 
 
 def result_columns() -> tuple[str, ...]:
@@ -97,11 +101,7 @@ def calculated() -> tuple[Calculated, ...]:
     return (
         Calculated(
             "Link power (kW)",
-            unless_blank(
-                f'{cell("Rating")}*IF({cell("Unit")}="hp",{WATTS_PER_UNIT["hp"] / 1000:.9g},1)'
-                f'/IF({cell("Efficiency (%)")}="",1,{cell("Efficiency (%)")}/100)',
-                "Rating",
-            ),
+            unless_blank(link_kw(cell("Rating"), cell("Unit"), cell("Efficiency (%)")), "Rating"),
             "0.0",
             "rated power of the direct-current link, the base of every percent value of the drive",
         ),

@@ -16,6 +16,7 @@ MODULES = (
     "limits",
     "current_limits",
     "levels",
+    "link_power",
     "plant",
     "network",
     "network_effects",

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from xlcalc import plausible
 from xlcalc.errors import InputError
 from xlcalc.worksheet.values import Scalar, Value
 
@@ -84,12 +85,16 @@ def one_of(names: Sequence[str], given: str, shown: int = 14) -> str:
 
 @dataclass(frozen=True)
 class Number(Kind):
-    """A finite number between `low` and `high`, both included unless `above` excludes `low`."""
+    """A finite number between `low` and `high`, both included unless `above` excludes `low`.
+
+    An unusual value is refused unless it is a text that ends with the unit.
+    """
 
     low: float
     high: float
     unit: str = ""
     above: bool = False
+    usual: plausible.Usual | None = None
 
     @property
     def valid(self) -> str:
@@ -102,19 +107,34 @@ class Number(Kind):
 
     def convert(self, value: Value, name: str) -> float:
         number = as_scalar(value, name, self.valid)
+        if isinstance(number, str) and self.usual is not None:
+            number = plausible.stated(number, self.unit) or number
         if isinstance(number, str) or not isinstance(number, int | float):
             raise InputError(name, repr(number), self.valid, why=NO_NUMBER)
-        number = float(number)
+        if not isinstance(number, plausible.Stated):
+            number = float(number)
+        told = self.slip(number)
+        if told:
+            raise InputError(name, number, told)
         inside = number > self.low if self.above else number >= self.low
         if not (math.isfinite(number) and inside and number <= self.high):
-            raise InputError(name, number, self.valid)
+            meant = plausible.beyond(number, self.unit, self.low, self.high)
+            raise InputError(name, number, f"{self.valid}; {meant}" if meant else self.valid)
         return number
+
+    def slip(self, number: float) -> str:
+        """What was probably meant by an unusual number; empty for any other."""
+        if self.usual is None or not math.isfinite(number) or number > self.high:
+            return ""
+        return plausible.slip(number, self.unit, self.usual, self.low, self.high)
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:
         out_of_range = [BadValue(self.low if self.above else self.low - 1.0, False)]
         if math.isfinite(self.high):
             out_of_range.append(BadValue(self.high * 2 + 1.0, False))
+        if self.usual is not None and self.usual.least > 0.0:
+            out_of_range.append(BadValue(self.usual.least / 2.0, False))
         return (BadValue("text", True), BadValue([[1.0, 2.0], [3.0, 4.0]], True), *out_of_range)
 
 

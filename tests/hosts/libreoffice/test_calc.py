@@ -176,7 +176,7 @@ def test_editing_a_reactor_recalculates_the_study_as_headless_does(calc, study, 
 
 def test_text_of_an_array_result_is_compared_after_joining_it(empty):
     """LibreOffice 7.4 does not find the text of an add-in's array by = or MATCH; joined to "" it does."""
-    table = '{"tag";"rating";"pulses"|"P1";200;6|"P2";300;18}'
+    table = '{"tag";"rating";"unit";"pulses"|"P1";200;"kW";6|"P2";300;"kW";18}'
     site = (
         '{"utility kv";13.8|"utility mva";200|"transformer kva";1500|"transformer z pct";5.75|'
         '"main bus volts";480}'

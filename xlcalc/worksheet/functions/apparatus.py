@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from xlcalc import plausible
 from xlcalc.equipment.capacitor import (
     CapacitorBank,
     capacitor_standards,
@@ -219,7 +220,7 @@ FUNCTIONS = (
             RATED_AMPS,
             Argument(
                 "subtransient_pct",
-                Number(0, 100, "%", above=True),
+                Number(0, 100, "%", above=True, usual=plausible.SUBTRANSIENT_PCT),
                 "Subtransient reactance X''d on the generator's rating",
             ),
         ),

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
+from xlcalc import plausible
 from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.mitigation.bank_options import BANK_KINDS
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import X_OVER_R
+from xlcalc.worksheet.functions.drive_settings import LOAD_PCT, REACTOR_PCT, X_OVER_R
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS
 from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
 from xlcalc.worksheet.ranges import Records
@@ -49,11 +50,13 @@ ONE_SIZE: Final = (
     Argument("area m2", MONEY, "Floor area", 0.0),
     REMARK,
 )
-PERCENT = Number(0, 300, "%")
+LEAKAGE = Number(0, 300, "%", usual=plausible.LEAKAGE_PCT)
+PART_LOAD = Number(0, 200, "%", above=True, usual=plausible.LOAD_PCT)
+MARGIN = Number(0, 90, "%", usual=plausible.SHARE_PCT)
 BRIDGE: Final = (
     Argument("pulses", Whole(6, 48, 6), "Pulse number", 6),
-    Argument("line reactor pct", PERCENT, "Line reactor, drive base", 0.0),
-    Argument("dc choke pct", PERCENT, "DC choke, drive base", 0.0),
+    Argument("line reactor pct", REACTOR_PCT, "Line reactor, drive base", 0.0),
+    Argument("dc choke pct", REACTOR_PCT, "DC choke, drive base", 0.0),
 )
 
 OPTIONS = StackedTables(
@@ -66,7 +69,7 @@ OPTIONS = StackedTables(
                     *BRIDGE,
                     Argument(
                         "transformer pct",
-                        PERCENT,
+                        LEAKAGE,
                         "Leakage of phase-shifting windings; blank: settings",
                         None,
                     ),
@@ -84,10 +87,10 @@ OPTIONS = StackedTables(
                     *BRIDGE[1:],
                     Argument(
                         "filter capacitor pct",
-                        Number(0, 200, "%", above=True),
+                        Number(0, 200, "%", above=True, usual=plausible.FILTER_CAPACITOR_PCT),
                         "100 w C Zb of its shunt capacitor, drive base",
                     ),
-                    Argument("filter reactor pct", Number(0, 100, "%"), "Series reactor, drive base", 0.0),
+                    Argument("filter reactor pct", REACTOR_PCT, "Series reactor, drive base", 0.0),
                     Argument("filter reactor x/r", X_OVER_R, "X/R of the series reactor", 25.0),
                     Argument(
                         "filter tuned order", Number(0, 50), "Tuning of the shunt branch; 0: capacitor", 0.0
@@ -132,7 +135,9 @@ OPTIONS = StackedTables(
                     OPTION,
                     Argument("kind", Choice(BANK_KINDS), "What it is"),
                     Argument(
-                        "kvar", Number(0, 1e6, "kvar", above=True), "Of the capacitors at their own voltage"
+                        "kvar",
+                        Number(0, 1e6, "kvar", above=True, usual=plausible.BANK_KVAR),
+                        "Of the capacitors at their own voltage",
                     ),
                     Argument(
                         "rated kv",
@@ -142,7 +147,7 @@ OPTIONS = StackedTables(
                     ),
                     Argument(
                         "reactor pct",
-                        Number(0, 50, "%", above=True),
+                        Number(0, 50, "%", above=True, usual=plausible.DETUNING_PCT),
                         "Series reactor of a detuned bank",
                         None,
                     ),
@@ -171,7 +176,12 @@ OPTIONS = StackedTables(
             Records(
                 (
                     Argument("option", Text(), "Residual front end or active filter"),
-                    Argument("load pct", Number(0, 200, "%", above=True), "Load; blank for a filter", None),
+                    Argument(
+                        "load pct",
+                        PART_LOAD,
+                        "Load; blank for a filter",
+                        None,
+                    ),
                     Argument("order", Whole(2, 50), "Order"),
                     Argument("percent", Number(0, 100, "%"), "Of rated or load current; left by a filter"),
                     Argument("degrees", Number(-360, 360, "deg"), "Angle; blank: not known", None),
@@ -191,11 +201,11 @@ TERMS_TABLES = StackedTables(
                     Argument("price per kwh", Number(0, 1000), "Tariff"),
                     Argument("years", Number(0, 60), "Over which losses count", 10.0),
                     Argument("hours per year", Number(0, 8784, "h"), "Of operation", 6000.0),
-                    Argument("discount pct", Number(0, 50, "%"), "Yearly rate", 0.0),
-                    Argument("currency", Text(), "Its name", None),
                     Argument(
-                        "margin pct", Number(0, 90, "%"), "Every value stays below its limit by this", 0.0
+                        "discount pct", Number(0, 50, "%", usual=plausible.SHARE_PCT), "Yearly rate", 0.0
                     ),
+                    Argument("currency", Text(), "Its name", None),
+                    Argument("margin pct", MARGIN, "Every value stays below its limit by this", 0.0),
                     Argument("raise other limits", YES_NO, "Raise limits where IEEE 519 allows it", "no"),
                     Argument("rely on coupling", YES_NO, "The coupled study alone decides", "no"),
                     Argument(
@@ -216,9 +226,7 @@ TERMS_TABLES = StackedTables(
             Records(
                 (
                     Argument("bus", Text(), "Bus that is judged"),
-                    Argument(
-                        "margin pct", Number(0, 90, "%"), "Margin there; blank: that of the terms", None
-                    ),
+                    Argument("margin pct", MARGIN, "Margin there; blank: that of the terms", None),
                 ),
                 key="bus",
             ),
@@ -230,7 +238,7 @@ TERMS_TABLES = StackedTables(
                     Argument("case", Text(), "Name of the case"),
                     *(field for field in CASE_FIELDS if field.name != "solution"),
                     Argument("loads", Choice(("on", "off")), "Linear and motor loads", "on"),
-                    Argument("drive load pct", Number(1, 200, "%"), "Of the load in the schedule", 100.0),
+                    Argument("drive load pct", LOAD_PCT, "Of the load in the schedule", 100.0),
                 ),
                 key="case",
             ),

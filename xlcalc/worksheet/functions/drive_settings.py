@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from xlcalc import plausible
 from xlcalc.errors import InputError
 from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.worksheet.arguments import Argument
@@ -12,6 +13,8 @@ from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.ranges import NamedValues
 
 X_OVER_R = Number(0.1, 1000)
+REACTOR_PCT = Number(0, 300, "%", usual=plausible.REACTOR_PCT)
+LOAD_PCT = Number(1, 200, "%", usual=plausible.LOAD_PCT)
 ANGLE = Number(-360, 360, "deg")
 
 
@@ -42,12 +45,15 @@ PLANT_CAPACITOR_RESISTANCE_PCT = 0.5
 FILTER_FIELDS = (
     Argument(
         "filter capacitor pct",
-        Number(0, 200, "%"),
+        Number(0, 200, "%", usual=plausible.FILTER_CAPACITOR_PCT),
         "Passive filter ahead of the drive: 100 w C Zb of its shunt capacitor, drive base; 0 = no filter",
         default=0.0,
     ),
     Argument(
-        "filter reactor pct", Number(0, 100, "%"), "Series reactor of the filter, drive base", default=0.0
+        "filter reactor pct",
+        Number(0, 100, "%", usual=plausible.REACTOR_PCT),
+        "Series reactor of the filter, drive base",
+        default=0.0,
     ),
     Argument("filter reactor x/r", X_OVER_R, "X/R of the series reactor of the filter", default=25.0),
     Argument(
@@ -85,7 +91,7 @@ def drive_fields(
         Argument("choke x/r", X_OVER_R, "X/R of the DC choke", default=25.0),
         Argument(
             "transformer pct",
-            Number(0, 300, "%"),
+            Number(0, 300, "%", usual=plausible.LEAKAGE_PCT),
             "Leakage reactance of the phase-shifting transformer, per bridge on its share of the rating",
             default=5.0,
         ),
@@ -111,7 +117,7 @@ def drive_fields(
         ),
         Argument(
             "unbalance pct",
-            Number(0, 20, "%"),
+            Number(0, 20, "%", usual=plausible.UNBALANCE_PCT),
             f"Negative-sequence voltage of the supply{unknown}",
             default=supply_level_pct,
         ),
@@ -125,7 +131,7 @@ def drive_fields(
             )
             for order in BACKGROUND_ORDERS
             for unit, kind, what, default in (
-                ("pct", Number(0, 30, "%"), f"percent{unknown}", supply_level_pct),
+                ("pct", Number(0, 30, "%", usual=plausible.BACKGROUND_PCT), f"percent{unknown}", supply_level_pct),
                 ("deg", ANGLE, "angle, cosine reference", 0.0),
             )
         ),

@@ -173,7 +173,10 @@ EXAMPLE_NETWORK = (
     '"T1","U","M",1000,5.3,"Dyn1";'
     '"capacitors","","","","","";"name","bus","kvar","","","";"C1","M",100,"","",""}'
 )
-EXAMPLE_DRIVES = '{"tag","rating","pulses","bus","line reactor pct";"P1",200,6,"M",3;"P2",100,12,"M",0}'
+EXAMPLE_DRIVES = (
+    '{"tag","rating","unit","efficiency pct","pulses","bus","line reactor pct";'
+    '"P1",200,"kW",100,6,"M",3;"P2",100,"kW",100,12,"M",0}'
+)
 
 FUNCTIONS = (
     WorksheetFunction(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from xlcalc import plausible
 from xlcalc.worksheet.arguments import REQUIRED, Argument
 from xlcalc.worksheet.functions.drive_settings import PLANT_CAPACITOR_RESISTANCE_PCT, X_OVER_R, drive_fields
 from xlcalc.worksheet.functions.plant_fields import (
@@ -23,6 +24,9 @@ from xlcalc.worksheet.stacked import Section, StackedTables
 KV = Number(0, 1000, "kV", above=True)
 MVA = Number(0, 1e6, "MVA", above=True)
 POWER_FACTOR = Number(0, 1, above=True)
+WINDING_Z = Number(0, 50, "%", above=True, usual=plausible.LEAKAGE_PCT)
+TAP = Number(-20, 20, "%", usual=plausible.TAP_PCT)
+EDDY = Number(0, 100, "%", usual=plausible.SHARE_PCT)
 
 NAME = Argument("name", Text(), "Name, each once")
 BUS = Argument("bus", Text(), "Bus it is connected to")
@@ -64,10 +68,8 @@ TRANSFORMERS = Records(
         Argument("vector group", Text(), "Vector group such as Dyn11, Yd1 or Dd0"),
         Argument("primary kv", KV, "Rated primary voltage; blank: that of the bus", None),
         Argument("secondary kv", KV, "Rated secondary voltage; blank: that of the bus", None),
-        Argument("tap pct", Number(-20, 20, "%"), "Tap of the primary winding", default=0.0),
-        Argument(
-            "eddy pct", Number(0, 100, "%"), "Eddy loss at rated current, percent of the ohmic loss", 10.0
-        ),
+        Argument("tap pct", TAP, "Tap of the primary winding", default=0.0),
+        Argument("eddy pct", EDDY, "Eddy loss at rated current, percent of the ohmic loss", 10.0),
     ),
     key="name",
 )
@@ -79,22 +81,20 @@ THREE_WINDING = Records(
         Argument("secondary bus", Text(), "Bus of one secondary winding"),
         Argument("tertiary bus", Text(), "Bus of the other secondary winding"),
         Argument("kva", KVA, "Rating, the base of its impedances"),
-        Argument("z ps pct", IMPEDANCE, "Impedance primary to secondary, tertiary open"),
-        Argument("z pt pct", IMPEDANCE, "Impedance primary to tertiary, secondary open"),
-        Argument("z st pct", IMPEDANCE, "Impedance secondary to tertiary, primary open"),
+        Argument("z ps pct", WINDING_Z, "Impedance primary to secondary, tertiary open"),
+        Argument("z pt pct", WINDING_Z, "Impedance primary to tertiary, secondary open"),
+        Argument("z st pct", WINDING_Z, "Impedance secondary to tertiary, primary open"),
         Argument("x/r", X_OVER_R, "X/R of all three", default=6.0),
         Argument("vector group", Text(), "Vector group of all three windings such as Dd0yn11"),
         Argument("primary kv", KV, "Rated primary voltage; blank: that of the bus", None),
         Argument("secondary kv", KV, "Rated secondary voltage; blank: that of the bus", None),
         Argument("tertiary kv", KV, "Rated tertiary voltage; blank: that of the bus", None),
-        Argument("tap pct", Number(-20, 20, "%"), "Tap of the primary winding", default=0.0),
+        Argument("tap pct", TAP, "Tap of the primary winding", default=0.0),
         Argument(
             "secondary kva", KVA, "Rating of the secondary winding; blank: that of the transformer", None
         ),
         Argument("tertiary kva", KVA, "Rating of the tertiary winding; blank: that of the transformer", None),
-        Argument(
-            "eddy pct", Number(0, 100, "%"), "Eddy loss at rated current, percent of the ohmic loss", 10.0
-        ),
+        Argument("eddy pct", EDDY, "Eddy loss at rated current, percent of the ohmic loss", 10.0),
     ),
     key="name",
 )
@@ -122,9 +122,18 @@ CAPACITORS = Records(
         Argument(
             "kind", Choice(("bank", "detuned", "tuned", "damped", "c-type")), "What it is", default="bank"
         ),
-        Argument("kvar", Number(0, 1e6, "kvar", above=True), "Rating of the capacitors at their own voltage"),
+        Argument(
+            "kvar",
+            Number(0, 1e6, "kvar", above=True, usual=plausible.BANK_KVAR),
+            "Rating of the capacitors at their own voltage",
+        ),
         Argument("rated kv", KV, "Rated voltage of the capacitors; blank: that of the bus", None),
-        Argument("reactor pct", Number(0, 50, "%", above=True), "Series reactor of a detuned bank", None),
+        Argument(
+            "reactor pct",
+            Number(0, 50, "%", above=True, usual=plausible.DETUNING_PCT),
+            "Series reactor of a detuned bank",
+            None,
+        ),
         Argument("tuned order", Number(1, 100, above=True), "Tuning of a filter", None),
         Argument(
             "quality",
@@ -160,7 +169,11 @@ GENERATORS = Records(
         BUS,
         Argument("kva", KVA, "Rating"),
         Argument("rated kv", KV, "Rated voltage; blank: that of the bus", None),
-        Argument("subtransient pct", Number(0, 100, "%", above=True), "Subtransient reactance X''d"),
+        Argument(
+            "subtransient pct",
+            Number(0, 100, "%", above=True, usual=plausible.SUBTRANSIENT_PCT),
+            "Subtransient reactance X''d",
+        ),
         Argument("x/r", X_OVER_R, "X/R", default=20.0),
         Argument("kw", Number(0, 1e6, "kW"), "Output in parallel with the utility", default=0.0),
         Argument("kvar", Number(-1e6, 1e6, "kvar"), "Reactive output in parallel with the utility", 0.0),

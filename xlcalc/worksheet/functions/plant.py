@@ -23,6 +23,7 @@ from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, utility_values
+from xlcalc.worksheet.functions.link_power import link_watts
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.no_verdict import no_verdict
@@ -33,8 +34,6 @@ CATEGORY = "Plant and PCC"
 
 MOST_CAPACITOR_SHARE = 1.5
 """Capacitors of a bus over the rating of the transformer that feeds it; common practice, no source."""
-
-WATTS_PER_UNIT = {"kW": 1000.0, "hp": 745.699872}
 
 PCC_QUANTITIES = Choice(
     (
@@ -169,7 +168,7 @@ def check_filter(row: Values) -> None:
 
 def drive_of(row: Values, values: Mapping[str, Any]) -> Drive:
     """A row of the schedule with the settings of its front end."""
-    watts = row["rating"] * WATTS_PER_UNIT[row["unit"]] * 100.0 / row["efficiency pct"]
+    watts = link_watts(row["rating"], row["unit"], row["efficiency pct"])
     try:
         front_end = _front_end(row, {"choke_pct": row["dc choke pct"], "load_pct": row["load pct"], **values})
     except InputError as problem:
@@ -311,7 +310,7 @@ SETTINGS_ARGUMENT = Argument(
     default=MappingProxyType(PLANT_SETTINGS.defaults),
 )
 
-EXAMPLE_DRIVES = '{"tag","rating","pulses","dc choke pct";"P1",200,6,4;"P2",300,18,4}'
+EXAMPLE_DRIVES = '{"tag","rating","unit","pulses","dc choke pct";"P1",200,"kW",6,4;"P2",300,"kW",18,4}'
 EXAMPLE_SITE = (
     '{"utility kv",13.8;"utility mva",200;"transformer kva",1500;"transformer z pct",5.75;'
     '"main bus volts",480;"linear load kw",300}'

@@ -4,23 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from xlcalc import plausible
 from xlcalc.errors import InputError
 from xlcalc.standards.supply_presets import preset_names
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import (
     FILTER_FIELDS,
+    LOAD_PCT,
     PLANT_CAPACITOR_RESISTANCE_PCT,
+    REACTOR_PCT,
     X_OVER_R,
     drive_fields,
 )
+from xlcalc.worksheet.functions.link_power import EFFICIENCY_DOC, EFFICIENCY_PCT, RATING, UNIT
 from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
 from xlcalc.worksheet.ranges import NamedValues, Records, normalised
 
 EDITIONS = Choice(("1992", "2014", "2022"))
 BUSES = Choice(("main", "second"))
 KVA = Number(0, 1e6, "kVA", above=True)
-IMPEDANCE = Number(0, 50, "%", above=True)
-LOW_VOLTS = Number(0, 50_000, "V", above=True)
+IMPEDANCE = Number(0, 50, "%", above=True, usual=plausible.TRANSFORMER_Z_PCT)
+LOW_VOLTS = Number(0, 50_000, "V", above=True, usual=plausible.VOLTS)
 
 SITE = NamedValues(
     (
@@ -63,7 +67,7 @@ SITE = NamedValues(
         ),
         Argument(
             "capacitor detuning pct",
-            Number(0, 50, "%"),
+            Number(0, 50, "%", usual=plausible.DETUNING_PCT),
             "Series reactor of the capacitors, percent of their reactance; blank: none",
             default=0.0,
         ),
@@ -116,14 +120,14 @@ DRIVES = Records(
     (
         Argument("tag", Text(), "Name of the drive, each once"),
         Argument("quantity", Whole(1, 1000), "How many of them", default=1),
-        Argument("rating", Number(0, 1e5, above=True), "Rated shaft output of the drive"),
-        Argument("unit", Choice(("kW", "hp")), "Unit of the rating", default="kW"),
-        Argument("efficiency pct", Number(50, 100, "%"), "Shaft output per DC-link power", default=100.0),
+        Argument("rating", RATING, "Rated shaft output of the drive"),
+        Argument("unit", UNIT, "Unit of the rating"),
+        Argument("efficiency pct", EFFICIENCY_PCT, EFFICIENCY_DOC, default=None),
         Argument("bus", BUSES, "Bus that feeds it", default="main"),
         Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end"),
-        Argument("line reactor pct", Number(0, 300, "%"), "Line reactor on the rating", default=0.0),
-        Argument("dc choke pct", Number(0, 300, "%"), "DC choke on the rating", default=0.0),
-        Argument("load pct", Number(1, 200, "%"), "Load in percent of rated DC-link power", default=100.0),
+        Argument("line reactor pct", REACTOR_PCT, "Line reactor on the rating", default=0.0),
+        Argument("dc choke pct", REACTOR_PCT, "DC choke on the rating", default=0.0),
+        Argument("load pct", LOAD_PCT, "Load in percent of rated DC-link power", default=100.0),
         *FILTER_FIELDS,
     ),
     key="tag",

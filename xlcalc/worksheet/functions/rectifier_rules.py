@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from xlcalc import reactor
+from xlcalc import plausible, reactor
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Reactors and rectifier relations"
 
-VOLTS = Argument("volts", Number(0, 1e6, "V", above=True), "Line-to-line voltage, rms")
+VOLTS = Argument("volts", Number(0, 1e6, "V", above=True, usual=plausible.VOLTS), "Line-to-line voltage, rms")
 AMPS = Argument("amps", Number(0, 1e6, "A", above=True), "Rated fundamental line current, rms")
+REACTOR = Number(0, 100, "%", above=True, usual=plausible.REACTOR_PCT)
 HERTZ = Argument("hz", Number(0, 1000, "Hz", above=True), "Supply frequency")
 COMMUTATING = Argument(
     "x_pct",
@@ -25,7 +26,11 @@ FUNCTIONS = (
         summary="Inductance per phase of a three-phase line reactor from its percent rating",
         gives="mH",
         arguments=(
-            Argument("pct", Number(0, 100, "%", above=True), "Rating of the reactor in percent"),
+            Argument(
+                "pct",
+                REACTOR,
+                "Rating of the reactor in percent",
+            ),
             VOLTS,
             AMPS,
             HERTZ,
@@ -74,7 +79,7 @@ FUNCTIONS = (
             COMMUTATING,
             Argument(
                 "load_pct",
-                Number(0, 200, "%", above=True),
+                Number(0, 200, "%", above=True, usual=plausible.LOAD_PCT),
                 "Direct current in percent of rated",
                 default=100.0,
             ),

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from xlcalc import plausible
 from xlcalc.rectifier.closed_form import ideal_spectrum
 from xlcalc.rectifier.derating import PHASES, loading
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
@@ -18,6 +19,8 @@ from xlcalc.rectifier.result import SteadyState
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import (
     DRIVE_SETTINGS,
+    LOAD_PCT,
+    REACTOR_PCT,
     filter_of,
     front_end_values,
     supply_values,
@@ -32,14 +35,14 @@ WAVEFORM_POINTS = 360
 
 PULSES = Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end")
 SOURCE = Argument("source_pct", Number(0, 300, "%"), "Reactance of the supply on the rated DC-link power")
-REACTOR = Argument("reactor_pct", Number(0, 300, "%"), "Line reactor on the rated DC-link power", default=0.0)
+REACTOR = Argument("reactor_pct", REACTOR_PCT, "Line reactor on the rated DC-link power", default=0.0)
 CHOKE = Argument(
     "choke_pct",
-    Number(0, 300, "%"),
+    REACTOR_PCT,
     "DC choke on the rated DC-link power (on the share of a bridge)",
     default=0.0,
 )
-LOAD = Argument("load_pct", Number(1, 200, "%"), "Load in percent of rated DC-link power", default=100.0)
+LOAD = Argument("load_pct", LOAD_PCT, "Load in percent of rated DC-link power", default=100.0)
 SETTINGS = Argument(
     "settings",
     DRIVE_SETTINGS,
@@ -271,7 +274,7 @@ FUNCTIONS = (
         arguments=(
             Argument(
                 "target_pct",
-                Number(0, 200, "%", above=True),
+                Number(0, 200, "%", above=True, usual=plausible.TARGET_PCT),
                 "Distortion to meet",
             ),
             PULSES,

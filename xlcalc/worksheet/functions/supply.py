@@ -5,6 +5,7 @@ from __future__ import annotations
 from xlcalc.network import short_circuit
 from xlcalc.reactor import source_percent
 from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.plant_fields import IMPEDANCE
 from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
@@ -26,7 +27,7 @@ FUNCTIONS = (
         gives="MVA",
         arguments=(
             Argument("kva", Number(0, 1e6, "kVA", above=True), "Rating of the transformer"),
-            Argument("z_pct", Number(0, 50, "%", above=True), "Impedance of the transformer"),
+            Argument("z_pct", IMPEDANCE, "Impedance of the transformer"),
         ),
         implementation=lambda kva, z_pct: short_circuit.transformer_level(1e3 * kva, z_pct) / 1e6,
         examples=(Example("=HD_TRANSFORMER_MVA(1000,5.3)", 18.868, "1000 kVA / 0.053, by hand"),),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from xlcalc import plausible
 from xlcalc.equipment import transformer
 from xlcalc.equipment.transformer import LiquidTransformer, Winding
 from xlcalc.spectrum import Spectrum
@@ -12,7 +13,7 @@ from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Transformers"
 
-SHARE = Number(0, 1000, "%")
+SHARE = Number(0, 1000, "%", usual=plausible.SHARE_PCT)
 SPECTRUM = Argument("spectrum", SpectrumRange(), "Load current in amperes or percent; only its shape counts")
 AMPS = Argument("spectrum_amps", SpectrumRange(), "Load current in amperes")
 EDDY = Argument(

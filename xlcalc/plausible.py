@@ -1,0 +1,162 @@
+"""What single values usually are: percent typed as a fraction, volts as kilovolts and the like are refused.
+
+The one rule for templates, files and functions. All ranges are common practice, no source. A value outside
+them that is meant is written with its unit, as a text: ``0.03 %``.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from xlcalc.errors import InputError
+
+
+class Stated(float):
+    """A number that was written with its unit: meant, however unusual it is."""
+
+
+@dataclass(frozen=True)
+class Usual:
+    """Where a value usually lies; zero is outside the question.
+
+    Parameters
+    ----------
+    least, most : float
+        Both included; a value between 0 and `least` or above `most` must be written with its unit.
+    """
+
+    least: float = 0.0
+    most: float = math.inf
+
+    def text(self, unit: str) -> str:
+        """The range in words."""
+        if math.isinf(self.most):
+            return f"{self.least:g} {unit} or more"
+        return f"{self.least:g} to {self.most:g} {unit}"
+
+
+REACTOR_PCT: Final = Usual(0.5)
+"""Line reactors and chokes are made from 1 %; a fraction of a percent is a cable."""
+TRANSFORMER_Z_PCT: Final = Usual(1.0, 20.0)
+"""2 to 6 % for small distribution transformers, up to 16 % for large ones."""
+LEAKAGE_PCT: Final = Usual(0.5)
+"""Windings of phase-shifting and three-winding transformers, whose pairs may lie far apart."""
+UNBALANCE_PCT: Final = Usual(0.05)
+"""A measured supply has 0.2 % or more; typed as fractions, 1 to 4 % are 0.01 to 0.04."""
+BACKGROUND_PCT: Final = Usual(0.05)
+"""Orders that matter have 0.1 % or more; typed as fractions, 1 to 4 % are 0.01 to 0.04."""
+LOAD_PCT: Final = Usual(2.5)
+"""Drives idle above that; typed as fractions, loads up to 200 % are 2 and less."""
+EFFICIENCY_PCT: Final = Usual(50.0)
+FILTER_CAPACITOR_PCT: Final = Usual(2.0)
+"""10 to 30 % of the rating."""
+DETUNING_PCT: Final = Usual(1.0)
+"""5 to 14 % is made: 0.05 to 0.14 as fractions."""
+SUBTRANSIENT_PCT: Final = Usual(2.0)
+"""8 to 30 %."""
+SHARE_PCT: Final = Usual(0.5)
+"""Eddy and stray losses, margins, yearly rates: usually whole percents."""
+TARGET_PCT: Final = Usual(1.0)
+"""Distortion to be met."""
+TAP_PCT: Final = Usual(0.3)
+"""Steps of 0.625 % and more."""
+VOLTS: Final = Usual(50.0)
+"""Three-phase supplies of drives; 0.208 to 36 kV typed for V lie below."""
+BANK_KVAR: Final = Usual(1.0)
+"""The smallest three-phase banks; 0.025 to 0.9 Mvar typed for kvar lie below."""
+
+SMALLER: Final = {"kV": "V", "MVA": "kVA", "kVA": "VA", "kW": "W", "Mvar": "kvar", "kvar": "var"}
+LARGER: Final = {"V": "kV", "kvar": "Mvar", "kVA": "MVA", "kW": "MW"}
+_WITH_UNIT: Final = re.compile(r"([+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+))\s*(\D.*)\Z")
+
+
+def stated(text: str, unit: str) -> Stated | None:
+    """The number of a text that ends with the unit; None for any other text.
+
+    Examples
+    --------
+    >>> stated("0.03 %", "%"), stated("0,5%", "%"), stated("3 mH", "%"), stated("1,200 V", "V")
+    (0.03, 0.5, None, None)
+    """
+    found = _WITH_UNIT.match(text.strip())
+    if found is None or found[2].strip().casefold() != unit.casefold():
+        return None
+    digits = found[1].replace(",", ".")
+    if "," in found[1] and not digits.startswith("0") and len(digits.partition(".")[2]) == 3:
+        return None
+    return Stated(digits)
+
+
+def slip(value: float, unit: str, usual: Usual, low: float = 0.0, high: float = math.inf) -> str:
+    """What was probably meant by an unusual value; empty for a usual one, and for one with its unit.
+
+    Parameters
+    ----------
+    value : float
+        As typed.
+    unit : str
+        Of the value; ``%`` and units with a larger or smaller neighbour have a proposal.
+    usual : Usual
+        Where the value usually lies.
+    low, high : float
+        What a proposal must keep.
+
+    Examples
+    --------
+    >>> slip(0.48, "V", VOLTS)
+    "50 V or more; did you mean 480 V? It seems to be in kV (if 0.48 V is meant, write the text '0.48 V')"
+    >>> slip(3.0, "%", REACTOR_PCT), slip(0.0, "%", REACTOR_PCT), slip(Stated(0.03), "%", REACTOR_PCT)
+    ('', '', '')
+    """
+    if isinstance(value, Stated) or value == 0.0 or usual.least <= abs(value) <= usual.most:
+        return ""
+    factor, other = (100.0, "") if unit == "%" else (1000.0, LARGER.get(unit, ""))
+    if abs(value) > usual.most:
+        factor, other = 1.0 / factor, "" if unit == "%" else SMALLER.get(unit, "")
+    meant = round(factor * value, 9)
+    insist = f"(if {value:g} {unit} is meant, write the text '{value:g} {unit}')"
+    fits = low <= meant <= high and usual.least <= abs(meant) <= usual.most and (unit == "%" or other)
+    if not fits:
+        return f"{usual.text(unit)} {insist}"
+    how = f"It seems to be in {other}" if other else f"Percent are typed as {meant:g} for {meant:g} %"
+    return f"{usual.text(unit)}; did you mean {meant:g} {unit}? {how} {insist}"
+
+
+def check(argument: str, value: float, unit: str, usual: Usual) -> float:
+    """The value, where it is usual or was written with its unit.
+
+    Raises
+    ------
+    InputError
+        The value is probably a slip; the message says what was probably meant.
+
+    Examples
+    --------
+    >>> check("reactor", 3.0, "%", REACTOR_PCT)
+    3.0
+    """
+    told = slip(value, unit, usual)
+    if told:
+        raise InputError(argument, value, told)
+    return value
+
+
+def beyond(value: float, unit: str, low: float, high: float) -> str:
+    """What was probably meant by a value beyond its range: volts for kV, W for kW; empty where nothing is.
+
+    Examples
+    --------
+    >>> beyond(13800, "kV", 0, 1000), beyond(85, "", 0, 1), beyond(-3, "kV", 0, 1000)
+    ('did you mean 13.8 kV? It seems to be in V', 'did you mean 0.85?', '')
+    """
+    if value <= high:
+        return ""
+    if not unit and high == 1.0 and value <= 100.0:
+        return f"did you mean {value / 100.0:g}?"
+    smaller = SMALLER.get(unit, "")
+    if smaller and low < value / 1000.0 <= high:
+        return f"did you mean {value / 1000.0:g} {unit}? It seems to be in {smaller}"
+    return ""
