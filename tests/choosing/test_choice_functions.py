@@ -16,9 +16,9 @@ NETWORK = (
     '"T1","U","M",1000,5.3,"Dyn1";'
     '"loads","","","","","";"name","bus","kw","pf","","";"L","M",250,0.9,"",""}'
 )
-COLUMNS = '"tag","rating","unit","efficiency pct","pulses","bus","line reactor pct"'
-DRIVES = f'{{{COLUMNS};"P1",200,"kW",100,6,"M",3;"P2",100,"kW",100,6,"M",0}}'
-CHOSEN = f'{{{{{COLUMNS};"P1",200,"kW",100,{{0}},"M",{{1}};"P2",100,"kW",100,{{2}},"M",{{3}}}}}}'
+SCHEDULE = '"tag","rating","unit","efficiency pct","pulses","bus","line reactor pct"'
+DRIVES = f'{{{SCHEDULE};"P1",200,"kW",100,6,"M",3;"P2",100,"kW",100,6,"M",0}}'
+CHOSEN = f'{{{{{SCHEDULE};"P1",200,"kW",100,{{0}},"M",{{1}};"P2",100,"kW",100,{{2}},"M",{{3}}}}}}'
 OPTIONS = (
     '{"front ends","","","","","";"option","pulses","line reactor pct","price a","price b","load loss pct";'
     '"none",6,"",0,0,"";"reactor",6,5,100,10,0.5;"12-pulse",12,"",400,60,1;"18-pulse",18,"",500,100,1.5}'

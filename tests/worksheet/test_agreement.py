@@ -12,10 +12,13 @@ from xlcalc.worksheet.values import CellError
 
 UNBALANCED = [["unbalance pct", 1.5], ["background 5th pct", 2.0], ["background 5th deg", 40.0]]
 DRIVES = [
-    ["Tag", "Quantity", "Rating", "Unit", "Bus", "Pulses", "Line reactor (%)", "DC choke (%)", "Load (%)"],
-    ["A", 2.0, 100.0, "kW", "main", 6.0, 3.0, None, 90.0],
-    ["B", 1.0, 250.0, "kW", "main", 12.0, None, 4.0, 100.0],
-    ["C", 3.0, 40.0, "kW", "second", 6.0, None, 4.0, 80.0],
+    [
+        *("Tag", "Quantity", "Rating", "Unit", "Efficiency (%)", "Bus", "Pulses"),
+        *("Line reactor (%)", "DC choke (%)", "Load (%)"),
+    ],
+    ["A", 2.0, 100.0, "kW", 100.0, "main", 6.0, 3.0, None, 90.0],
+    ["B", 1.0, 250.0, "kW", 100.0, "main", 12.0, None, 4.0, 100.0],
+    ["C", 3.0, 40.0, "kW", 100.0, "second", 6.0, None, 4.0, 80.0],
 ]
 SITE = [
     ["utility kv", 20.0],

@@ -62,9 +62,9 @@ def test_equal_drives_on_one_bus_notch_like_one_of_their_total_rating(count: int
     """Reactors in parallel on one source are one reactor of the same percent on the total rating."""
     headings = [*HEADINGS, "quantity"]
     tables = {
-        "one": [["P1", 1000.0, 6, "M", 3.0, 0.0, 1]],
-        "quantity": [["P1", 1000.0 / count, 6, "M", 3.0, 0.0, count]],
-        "rows": [[f"P{k}", 1000.0 / count, 6, "M", 3.0, 0.0, 1] for k in range(count)],
+        "one": [["P1", 1000.0, "kW", 100.0, 6, "M", 3.0, 0.0, 1]],
+        "quantity": [["P1", 1000.0 / count, "kW", 100.0, 6, "M", 3.0, 0.0, count]],
+        "rows": [[f"P{k}", 1000.0 / count, "kW", 100.0, 6, "M", 3.0, 0.0, 1] for k in range(count)],
     }
     rows = {}
     for name, drives in tables.items():

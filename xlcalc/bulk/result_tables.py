@@ -105,7 +105,17 @@ def _parts(run: SiteRun | PlantRun) -> _Parts:
 def _drives(schedule: Schedule, parts: Sequence[_Parts]) -> pd.DataFrame:
     rows = schedule.rows
     inputs = [
-        *("site", "tag", "description", "quantity", "rating", "unit", "volts", "efficiency pct", "efficiency"),
+        *(
+            "site",
+            "tag",
+            "description",
+            "quantity",
+            "rating",
+            "unit",
+            "volts",
+            "efficiency pct",
+            "efficiency",
+        ),
         "bus",
         *("pulses", "line reactor pct", "dc choke pct", "load pct"),
     ]

@@ -131,7 +131,12 @@ def drive_fields(
             )
             for order in BACKGROUND_ORDERS
             for unit, kind, what, default in (
-                ("pct", Number(0, 30, "%", usual=plausible.BACKGROUND_PCT), f"percent{unknown}", supply_level_pct),
+                (
+                    "pct",
+                    Number(0, 30, "%", usual=plausible.BACKGROUND_PCT),
+                    f"percent{unknown}",
+                    supply_level_pct,
+                ),
                 ("deg", ANGLE, "angle, cosine reference", 0.0),
             )
         ),
