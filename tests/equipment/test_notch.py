@@ -74,7 +74,7 @@ def test_area_limit_goes_with_the_voltage() -> None:
     notch = Notch(19.0, 19.0, 25e-3, 1e-4)
     assert [judge_notch(notch, "general", v).word for v in (480.0, 690.0)] == ["FAIL", "PASS"]
     assert notch_classes() == ("special", "general", "dedicated")
-    assert "from memory (high)" in judge_notch(notch, "general", 480.0).note
+    assert "one source" in judge_notch(notch, "general", 480.0).note
 
 
 @pytest.mark.parametrize(

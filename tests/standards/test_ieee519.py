@@ -85,10 +85,11 @@ def test_even_orders(edition: str, factors: dict[int, float]) -> None:
         assert even.value == pytest.approx(factor * odd.value), (edition, order)
 
 
-def test_the_one_source_rule_of_the_2022_edition_is_flagged() -> None:
-    assert ieee519.current_limit(4, 60, 0.48, "2022").origin.verified is Verified.ONE_SOURCE
+def test_the_weakest_row_that_went_into_a_limit_counts() -> None:
+    assert ieee519.current_limit(4, 60, 0.48, "2022").origin.verified is Verified.CROSS_CHECKED
     assert ieee519.current_limit(13, 60, 0.48, "2022").origin.verified is Verified.CROSS_CHECKED
-    assert ieee519.current_limit(13, 60, 115, "2022").origin.verified_text == "from memory (high)"
+    assert ieee519.current_limit(13, 60, 115, "2022").origin.verified is Verified.ONE_SOURCE
+    assert ieee519.current_limit(13, 60, 115, "1992").origin.verified_text == "from memory (high)"
 
 
 def test_the_first_edition_has_no_upper_order_and_no_low_voltage_class() -> None:

@@ -45,6 +45,8 @@ class Origin:
         "high", "moderate" or "low" for a number from memory, else empty.
     source : str
         What was read.
+    superseded_by : str
+        Edition that has replaced this one; empty where it is in force as far as known.
     """
 
     standard: str
@@ -53,6 +55,7 @@ class Origin:
     verified: Verified
     confidence: str = ""
     source: str = ""
+    superseded_by: str = ""
 
     def __post_init__(self) -> None:
         if self.confidence not in _CONFIDENCE:
@@ -67,16 +70,19 @@ class Origin:
             Verified(row["verified"]),
             row["confidence"],
             row["source"],
+            row.get("superseded_by", ""),
         )
 
     @property
     def needs_licensed_copy(self) -> bool:
-        """True where fewer than two sources agree on the number."""
-        return self.verified in (Verified.ONE_SOURCE, Verified.FROM_MEMORY)
+        """True where fewer than two sources agree on the number, or a later edition was not seen."""
+        return self.verified in (Verified.ONE_SOURCE, Verified.FROM_MEMORY) or bool(self.superseded_by)
 
     @property
     def verified_text(self) -> str:
-        return f"{self.verified} ({self.confidence})" if self.confidence else str(self.verified)
+        """How far the number was checked, and whether the edition has been replaced."""
+        checked = f"{self.verified} ({self.confidence})" if self.confidence else str(self.verified)
+        return f"{checked}; superseded by the {self.superseded_by} edition" if self.superseded_by else checked
 
     @property
     def text(self) -> str:
@@ -107,6 +113,7 @@ def weakest(clause_from: Origin, others: Iterable[Origin]) -> Origin:
         least.verified,
         least.confidence,
         least.source,
+        clause_from.superseded_by,
     )
 
 

@@ -261,7 +261,7 @@ class Judgement:
 
     @property
     def note(self) -> str:
-        """Which rows rest on one source or on memory; empty where none does."""
+        """Which rows rest on one source, on memory or on an earlier edition; empty where none does."""
         if not self.unverified:
             return ""
         rows = "; ".join(f"{origin.text}: {origin.verified_text}" for origin in self.unverified)

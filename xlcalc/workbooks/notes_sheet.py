@@ -55,7 +55,7 @@ def _sources(sheet: Worksheet, row: int, tables: tuple[str, ...]) -> int:
     page.headings(sheet, row, ("document and edition", "table or clause", "verification", "rows"))
     for (standard, edition, clause, verified, source), count in _origins(tables).items():
         row += 1
-        page.put(sheet, row, 1, f"{standard}-{edition}", style.LABEL)
+        page.put(sheet, row, 1, f"{standard}, edition {edition}", style.LABEL)
         page.put(sheet, row, 2, clause, style.HELP)
         page.put(sheet, row, 3, f"{verified}: {source}", style.HELP)
         page.put(sheet, row, 4, count, style.LABEL)

@@ -36,8 +36,8 @@ def _from_power(
 
 DEFINITION = (
     "IEEE 519 divides the sum of the currents of maximum demand in the twelve preceding months by 12 "
-    "(fundamental, at the PCC). One IL belongs to a PCC, whatever the case. Growth is no part of the definition: "
-    "a larger IL permits more harmonic current, so state where it comes from."
+    "(fundamental, at the PCC). One IL belongs to a PCC, whatever the case. Growth is no part of the "
+    "definition: a larger IL permits more harmonic current, so state where it comes from."
 )
 
 FUNCTIONS = (
@@ -97,7 +97,7 @@ FUNCTIONS = (
                 "1.2 x 900 / (0.9 x sqrt(3) x 13.8), by hand",
             ),
         ),
-        notes=f"{DEFINITION} From kVA, or with the true power factor, the current contains its harmonics and is "
-        "larger than the fundamental: by 0.5 % at a THD of 10 %.",
+        notes=f"{DEFINITION} From kVA, or with the true power factor, the current contains its harmonics and "
+        "is larger than the fundamental: by 0.5 % at a THD of 10 %.",
     ),
 )

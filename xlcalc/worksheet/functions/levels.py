@@ -148,7 +148,7 @@ FUNCTIONS = (
         "IEC 61000-2-4, in-plant networks of class 1, 2 or 3",
         (
             (
-                Example("=HD_LIMIT_IEC61000_2_4(2,5)", 6.0, "IEC 61000-2-4:2002 (recalled, not read)"),
+                Example("=HD_LIMIT_IEC61000_2_4(2,5)", 6.0, "IEC 61000-2-4:2002 (secondary sources)"),
                 Example("=HD_LIMIT_IEC61000_2_4(3,25)", 2.56, "4.5 x 17/25 - 0.5, by hand"),
             ),
             (
@@ -159,6 +159,7 @@ FUNCTIONS = (
                 ),
             ),
         ),
+        "Levels of the 2002 edition, which the edition of 2024 has replaced; its numbers could not be read.",
     ),
     *_pair(
         "EN50160",
@@ -168,8 +169,8 @@ FUNCTIONS = (
         "EN 50160, supply terminals",
         (
             (
-                Example('=HD_LIMIT_EN50160("LV",11)', 3.5, "EN 50160 (three secondary sources)"),
-                Example('=HD_LIMIT_EN50160("MV")', 8.0, "EN 50160 (recalled, not read)"),
+                Example('=HD_LIMIT_EN50160("LV",11)', 3.5, "EN 50160:2010 (three secondary sources)"),
+                Example('=HD_LIMIT_EN50160("MV")', 8.0, "EN 50160:2010 (one secondary source)"),
             ),
             (
                 Example(
@@ -179,6 +180,7 @@ FUNCTIONS = (
                 ),
             ),
         ),
+        "Levels of the 2010 edition, which the edition of 2022 has replaced; its numbers could not be read. "
         "The levels hold for 95 % of the 10-minute means of a week; a design estimate is compared with them "
         "as it stands. No levels above order 25.",
     ),

@@ -119,7 +119,7 @@ FUNCTIONS = (
             Example(
                 f'=INDEX(HD_PLANT_LEVELS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"M"),6,4)',
                 8.0,
-                "IEC 61000-2-4 class 2, THD (recalled)",
+                "IEC 61000-2-4:2002 class 2, THD (secondary sources)",
             ),
             Example(
                 f'=INDEX(HD_PLANT_LEVELS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"U"),4,8)',
