@@ -142,12 +142,14 @@ def test_cases_side_by_side() -> None:
     options = (PccOptions("intake", "2014"), PccOptions("main", "2014"))
     table = run_cases(plant, cases, options).table()
     assert list(table.columns)[:2] == [("strong supply", "coupled"), ("strong supply", "uncoupled")]
-    assert table.shape == (14, 10)
+    assert table.shape == (18, 10)
     thdv = table.loc[("main", "THDV %")].xs("coupled", level="method")
     assert thdv["on the generator"] > thdv["weak supply"] > thdv["strong supply"]
     assert table.loc[("intake", "reason"), ("on the generator", "coupled")] == "not supplied in this case"
     isc = table.loc[("intake", "Isc/IL")].xs("coupled", level="method")
     assert isc["weak supply"] < 0.3 * isc["strong supply"]
+    amps = table.loc[("main", "IL amps")].xs("coupled", level="method")
+    assert len(set(amps)) == 1, "one demand current in all cases"
 
 
 def test_no_convergence_is_said() -> None:

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.switching import switched
+from xlcalc.standards.verdict import NO_VERDICT
+from xlcalc.study.assessed import Assessment, is_dead
+from xlcalc.study.assessment import assess
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
-from xlcalc.study.solution import PlantSolution, nodal, solve_coupled, solve_uncoupled
+from xlcalc.study.quick_assessment import quick_assessment
+from xlcalc.study.solution import PlantSolution, nodal
+from xlcalc.study.solver import Solver
 
 if TYPE_CHECKING:
     import pandas as pd
 
 COUPLED = "coupled"
 UNCOUPLED = "uncoupled"
+NOT_SUPPLIED: Final = "not supplied in this case"
+QUICK: Final = "quick estimate only: the coupled solution decides"
 
 
 @dataclass(frozen=True)
@@ -81,17 +88,24 @@ class CaseResult:
     case : Case
     solution : PlantSolution or None
         None where there is none.
-    pccs : tuple of PccResult or None
-        In the order of the study's PCCs; None where there is no result for that one.
-    reasons : tuple of str
-        Why not, by PCC; empty texts where there is a result.
+    assessments : tuple of Assessment or None
+        In the order of the study's PCCs; None where the case leaves that one without supply.
     """
 
     case: Case
     method: str
     solution: PlantSolution | None
-    pccs: tuple[PccResult | None, ...]
-    reasons: tuple[str, ...]
+    assessments: tuple[Assessment | None, ...]
+
+    @property
+    def pccs(self) -> tuple[PccResult | None, ...]:
+        """In the order of the study's PCCs; None where there is no result for that one."""
+        return tuple(one.pcc if one else None for one in self.assessments)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why there is no verdict, by PCC; empty texts where there is one."""
+        return tuple(one.reason if one else NOT_SUPPLIED for one in self.assessments)
 
 
 @dataclass(frozen=True)
@@ -104,7 +118,7 @@ class CaseStudy:
     def table(self) -> pd.DataFrame:
         """One column per case and method, one row per PCC and quantity.
 
-        Quantities: Isc/IL, IL amps, TDD %, THDV %, verdict, binding, reason.
+        Quantities: Isc/IL, IL amps, IL basis, TDD %, THDV %, verdict, binding, reason, remarks.
         """
         import pandas as pd
 
@@ -112,7 +126,7 @@ class CaseStudy:
             (result.case.name, result.method): {
                 (option.pcc, quantity): value
                 for k, option in enumerate(self.options)
-                for quantity, value in _quantities(result.pccs[k], result.reasons[k]).items()
+                for quantity, value in _quantities(result.assessments[k]).items()
             }
             for result in self.results
         }
@@ -127,8 +141,14 @@ def run_cases(
     cases: Sequence[Case],
     options: Sequence[PccOptions],
     methods: Sequence[str] = (COUPLED, UNCOUPLED),
+    *,
+    supply: str = "",
+    solver: Solver | None = None,
 ) -> CaseStudy:
     """Solve all cases of a plant and judge every PCC in each.
+
+    A PCC has one demand current in all cases: what was typed, else the largest fundamental of them. The
+    uncoupled solution gives figures, but no verdict.
 
     Parameters
     ----------
@@ -140,6 +160,8 @@ def run_cases(
         One per PCC.
     methods : sequence of str
         "coupled", "uncoupled" or both.
+    supply, solver
+        As `xlcalc.study.assessment.assess`.
 
     Raises
     ------
@@ -151,59 +173,83 @@ def run_cases(
         if case.name in seen:
             raise InputError("name of a case", case.name, "each name once", wrong_kind=True)
         seen.add(case.name)
-    ways: dict[str, Callable[[Plant], PlantSolution]] = {COUPLED: solve_coupled, UNCOUPLED: solve_uncoupled}
     for method in methods:
-        if method not in ways:
+        if method not in (COUPLED, UNCOUPLED):
             raise InputError("methods", method, "coupled or uncoupled", wrong_kind=True)
     for option in options:
         nodal(plant).volts(option.pcc)
-    results = [
-        _solved(case, method, case.applied(plant), ways[method], options)
-        for case in cases
-        for method in methods
-    ]
-    return CaseStudy(tuple(options), tuple(results))
+    known = solver or Solver()
+    plants = [case.applied(plant) for case in cases]
+    results: dict[tuple[str, str], CaseResult] = {}
+    for method in methods:
+        most = [largest_amps(plants, option, _solve_with(known, method)) for option in options]
+        for case, running in zip(cases, plants, strict=True):
+            found = tuple(
+                _judged(running, option, amps, method, supply, known)
+                for option, amps in zip(options, most, strict=True)
+            )
+            results[case.name, method] = CaseResult(case, method, _solution(known, method, running), found)
+    ordered = tuple(results[case.name, method] for case in cases for method in methods)
+    return CaseStudy(tuple(options), ordered)
 
 
-def _solved(
-    case: Case,
-    method: str,
-    plant: Plant,
-    solve: Callable[[Plant], PlantSolution],
-    options: Sequence[PccOptions],
-) -> CaseResult:
-    try:
-        solution = solve(plant)
-    except NoSolutionError as problem:
-        return CaseResult(case, method, None, (None,) * len(options), (str(problem),) * len(options))
-    pccs: list[PccResult | None] = []
-    reasons = []
-    for option in options:
-        if option.pcc not in plant.network.buses:
-            pccs.append(None)
-            reasons.append("not supplied in this case")
+def _judged(
+    plant: Plant, options: PccOptions, largest: float | None, method: str, supply: str, solver: Solver
+) -> Assessment | None:
+    """A PCC in one case; None where it has no supply there."""
+    if options.pcc not in plant.network.buses:
+        return None
+    if method == UNCOUPLED:
+        return quick_assessment(plant, options, QUICK, largest_amps=largest, solver=solver)
+    return assess(plant, options, supply=supply, largest_amps=largest, solver=solver)
+
+
+def largest_amps(
+    plants: Iterable[Plant], options: PccOptions, solve: Callable[[Plant], PlantSolution]
+) -> float | None:
+    """The largest fundamental at a PCC over the cases of a study, A; None where none has current there.
+
+    Parameters
+    ----------
+    plants : iterable of Plant
+        As each case runs them.
+    options : PccOptions
+    solve : callable
+        Gives the solution of a plant or raises `NoSolutionError`, which leaves the case out.
+    """
+    most = 0.0
+    for plant in plants:
+        if options.pcc not in plant.network.buses:
             continue
         try:
-            pccs.append(solution.pcc(option))
-            reasons.append("")
-        except NoSolutionError as problem:
-            pccs.append(None)
-            reasons.append(str(problem))
-    return CaseResult(case, method, solution, tuple(pccs), tuple(reasons))
+            pcc = solve(plant).pcc(replace(options, demand_amps=1.0))
+        except NoSolutionError:
+            continue
+        most = max(most, 0.0 if is_dead(pcc) else pcc.fundamental_amps)
+    return most or None
 
 
-def _quantities(pcc: PccResult | None, reason: str) -> dict[str, object]:
-    if pcc is None:
-        blank: dict[str, object] = dict.fromkeys(
-            ("Isc/IL", "IL amps", "TDD %", "THDV %", "verdict", "binding")
-        )
-        return {**blank, "reason": reason}
+def _solve_with(solver: Solver, method: str) -> Callable[[Plant], PlantSolution]:
+    return solver.coupled if method == COUPLED else solver.quick
+
+
+def _solution(solver: Solver, method: str, plant: Plant) -> PlantSolution | None:
+    try:
+        return _solve_with(solver, method)(plant)
+    except NoSolutionError:
+        return None
+
+
+def _quantities(found: Assessment | None) -> dict[str, object]:
+    pcc = found.pcc if found else None
     return {
-        "Isc/IL": pcc.isc_il,
-        "IL amps": pcc.demand_amps,
-        "TDD %": pcc.tdd_pct,
-        "THDV %": pcc.thdv_pct,
-        "verdict": pcc.judgement.word,
-        "binding": pcc.judgement.summary,
-        "reason": "",
+        "Isc/IL": pcc.isc_il if pcc else None,
+        "IL amps": pcc.demand_amps if pcc else None,
+        "IL basis": found.il_basis if found else None,
+        "TDD %": pcc.tdd_pct if pcc else None,
+        "THDV %": pcc.thdv_pct if pcc else None,
+        "verdict": found.word if found else NO_VERDICT,
+        "binding": found.summary if found else None,
+        "reason": found.reason if found else NOT_SUPPLIED,
+        "remarks": found.remark if found else "",
     }

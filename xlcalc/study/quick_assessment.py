@@ -1,0 +1,59 @@
+"""The quick estimate of a plant as an assessment: figures, but no verdict."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.study.assessed import Assessment, dead_text, is_dead, without_result
+from xlcalc.study.demand import demand_of
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.plant import Plant
+from xlcalc.study.solution import nodal
+from xlcalc.study.solver import Solver
+
+
+def quick_assessment(
+    plant: Plant,
+    options: PccOptions,
+    doubt: str,
+    *,
+    largest_amps: float | None = None,
+    solver: Solver | None = None,
+) -> Assessment:
+    """Figures of the quick estimate, every drive as if alone on its bus.
+
+    Parameters
+    ----------
+    plant, options, largest_amps, solver
+        As `xlcalc.study.assessment.assess`.
+    doubt : str
+        Why the coupled solution does not judge, a plain sentence.
+
+    Raises
+    ------
+    InputError
+        No such bus, or another kind of network.
+    """
+    network = nodal(plant)
+    network.index(options.pcc)
+    try:
+        flowing = (solver or Solver()).quick(plant).pcc(replace(options, demand_amps=1.0))
+    except NoSolutionError as problem:
+        return without_result(options, network, str(problem))
+    if is_dead(flowing):
+        return without_result(options, network, dead_text(flowing), fundamental_amps=0.0)
+    demand = demand_of(
+        plant, network, options.pcc, options.demand_amps, flowing.fundamental_amps, largest_amps
+    )
+    quick = replace(flowing, demand_amps=demand.amps)
+    return Assessment(
+        bus=options.pcc,
+        judgement=quick.judgement.doubted(doubt, *demand.doubts),
+        pcc=quick,
+        quick=quick,
+        states=(),
+        demand=demand,
+        fundamental_amps=flowing.fundamental_amps,
+        remarks=(),
+    )
