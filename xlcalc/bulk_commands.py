@@ -5,8 +5,10 @@ Exit codes: 0 done, 1 something is missing or has errors (listed), 2 unusable ar
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -202,6 +204,7 @@ def recalc_many(
     summary: Path | None,
     limit: float | None,
     timings: bool,
+    as_json: bool = False,
 ) -> int:
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
     from xlcalc.bulk.book_files import find_books, passed_over
@@ -233,11 +236,14 @@ def recalc_many(
     except KeyboardInterrupt:
         err.print(f"Interrupted. Go on with --resume; {journal_file} holds what is done.")
         return INTERRUPTED
-    print_books(results, out.console)
+    if as_json:
+        print(json.dumps({"workbooks": [asdict(result) for result in results]}))
+    else:
+        print_books(results, out.console)
     if summary is not None:
         write_tables({"workbooks": book_table(results)}, summary)
-        out.print(f"Wrote {summary}")
-    print_timings(timings, added(results))
+        (err if as_json else out).print(f"Wrote {summary}")
+    print_timings(timings and not as_json, added(results))
     return DONE if all(r.outcome == CLEAN for r in results) else HAS_ERRORS
 
 

@@ -77,7 +77,7 @@ def demo(subject: str, output: Path | None) -> None:
         report = recalculate(book, None, FUNCTIONS, progress=step)
     _print_demo(subject, book)
     _print_report(report, book)
-    raise Exit(HAS_ERRORS if report.issues else DONE)
+    raise Exit(DONE if report.clean else HAS_ERRORS)
 
 
 def _build_demo(subject: str, book: Path) -> None:
@@ -126,6 +126,7 @@ def new(template: str, output: Path, overwrite: bool) -> None:
 @click.option("--workers", type=int, help="Processes for several workbooks.")
 @click.option("--dask", help="Dask scheduler to use, or: local.")
 @click.option("--summary", type=FILE, help="Also write the results as a table.")
+@_JSON
 @LIMIT
 @TIMINGS
 def recalc(
@@ -136,13 +137,15 @@ def recalc(
     workers: int | None,
     dask: str | None,
     summary: Path | None,
+    as_json: bool,
     limit: float | None,
     timings: bool,
 ) -> None:
     """Evaluate every formula of a workbook, of several, or of all in a folder, and write the values.
 
     BOOK.xlsx may be a folder. Results go into the workbooks themselves; with -o into another workbook, or
-    for several into a folder.
+    for several into a folder. The input cells that are wrong and the verdict of the workbook are printed.
+    Exit code 1: a cell shows an error or an input cannot be used; NO VERDICT for other reasons is no error.
     """
     if several(book) or resume or dask is not None or summary is not None or limit is not None:
         code = recalc_many(
@@ -155,15 +158,19 @@ def recalc(
             summary=summary,
             limit=limit,
             timings=timings,
+            as_json=as_json,
         )
         raise Exit(code)
     from xlcalc.bulk.timed import recalculate_timed
 
     with progress_bar("Recalculating") as step:
         report, seconds = recalculate_timed(book[0], output, progress=step, reasons_sheet=reasons)
-    _print_report(report, output or book[0])
-    print_timings(timings, seconds)
-    raise Exit(HAS_ERRORS if report.issues else DONE)
+    if as_json:
+        print(json.dumps(report.as_json()))
+    else:
+        _print_report(report, output or book[0])
+    print_timings(timings and not as_json, seconds)
+    raise Exit(DONE if report.clean else HAS_ERRORS)
 
 
 @app.command("eval")
@@ -242,11 +249,11 @@ def _shown(value: float | str | None) -> str:
 
 
 def _print_report(report: RecalculationReport, target: Path) -> None:
-    from xlcalc.hosts.headless.report import issue_lines
-
-    for line in issue_lines(report.issues):
+    for line in report.lines():
         err.print(line)
-    out.print(f"{report.evaluated} formulas evaluated, {len(report.issues)} with errors; wrote {target}")
+    if report.verdicts:
+        out.print(report.verdict_line())
+    out.print(f"{report.summary()}; wrote {target}")
 
 
 def _jsonable(value: Value) -> object:

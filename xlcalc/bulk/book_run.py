@@ -14,7 +14,6 @@ from xlcalc.bulk.pools import Lost, Pool
 from xlcalc.bulk.timed import recalculate_timed
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.report import issue_lines
 from xlcalc.hosts.headless.xlsx.save import claim, part_path
 
 CLEAN, WITH_ERRORS, FAILED = "clean", "errors", "failed"
@@ -39,6 +38,8 @@ class BookResult:
         One line per error or refusal.
     seconds : mapping of stage to float
         Where the time went; ``solve`` is the part spent inside our functions.
+    verdict : str
+        The verdict of the workbook with its reason, in one line; empty where it has none.
     """
 
     file: str
@@ -51,6 +52,7 @@ class BookResult:
     reason: str = ""
     issues: tuple[str, ...] = ()
     seconds: Mapping[str, float] = field(default_factory=dict)
+    verdict: str = ""
 
 
 @dataclass(frozen=True)
@@ -91,14 +93,15 @@ def recalculate_one(task: BookTask) -> BookResult:
         )
     return BookResult(
         *names,
-        WITH_ERRORS if report.issues else CLEAN,
+        CLEAN if report.clean else WITH_ERRORS,
         report.formulas,
         report.errors,
         report.refused,
         report.own_calls,
         "",
-        tuple(issue_lines(report.issues)),
+        tuple(report.lines()),
         seconds,
+        report.verdict_line().partition(": ")[2],
     )
 
 

@@ -16,6 +16,7 @@ def book_table(results: Sequence[BookResult]) -> pd.DataFrame:
                 "workbook": r.file,
                 "written": r.target if r.outcome != FAILED else "",
                 "outcome": r.outcome,
+                "verdict": r.verdict,
                 "formulas": r.formulas,
                 "errors": r.errors,
                 "kept old value": r.refused,

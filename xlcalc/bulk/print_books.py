@@ -10,6 +10,8 @@ from rich.text import Text
 
 from xlcalc.bulk.book_run import CLEAN, FAILED, WITH_ERRORS, BookResult
 
+_TEXTS = ("Workbook", "Outcome", "Verdict")
+
 
 def book_printer(err: Console, step: Callable[[int, int], None]) -> Callable[[BookResult, int, int], None]:
     def report(result: BookResult, done: int, total: int) -> None:
@@ -24,11 +26,13 @@ def book_printer(err: Console, step: Callable[[int, int], None]) -> Callable[[Bo
 
 def print_books(results: Sequence[BookResult], out: Console) -> None:
     table = Table(box=None, pad_edge=False)
-    for heading in ("Workbook", "Outcome", "Formulas", "Errors", "Kept", "Calls", "Seconds"):
-        table.add_column(heading, justify="left" if heading in ("Workbook", "Outcome") else "right")
+    for heading in (*_TEXTS, "Formulas", "Errors", "Kept", "Calls", "Seconds"):
+        table.add_column(heading, justify="left" if heading in _TEXTS else "right")
     for r in results:
         numbers = (r.formulas, r.errors, r.refused, r.own_calls)
-        table.add_row(Text(r.file), r.outcome, *map(str, numbers), f"{sum(r.seconds.values()):.2f}")
+        table.add_row(
+            Text(r.file), r.outcome, Text(r.verdict), *map(str, numbers), f"{sum(r.seconds.values()):.2f}"
+        )
     out.print(table)
     counts = {
         outcome: sum(r.outcome == outcome for r in results) for outcome in ("clean", WITH_ERRORS, FAILED)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from xlcalc.standards.verdict import NO_VERDICT
+from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.worksheet.values import CellError, Refused, Value
 
+__all__ = ["FAIL", "NO_VERDICT", "PASS", "REASON", "REMARKS", "VERDICT", "WORDS", "no_verdict"]
+
 VERDICT, REASON, REMARKS = "VERDICT", "REASON", "REMARKS"
+WORDS = (PASS, FAIL, NO_VERDICT)
 
 
 def no_verdict(position: int) -> Callable[[Sequence[Value], CellError], Value | None]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from itertools import chain
 from pathlib import Path
@@ -20,7 +21,8 @@ from xlcalc.hosts.headless.evaluation.prepared import Prepared
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.reasons import Reasons
-from xlcalc.hosts.headless.report import REFUSED, Issue, RecalculationReport
+from xlcalc.hosts.headless.report import REFUSED, Issue, RecalculationReport, WrongInput
+from xlcalc.hosts.headless.verdicts import verdict_cells
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.patch import SheetPatch
 from xlcalc.hosts.headless.xlsx.reasons_sheet import ReasonRow
@@ -91,7 +93,10 @@ def recalculate(
         outcome = calculation.collect(engine)
         del engine
         patches = _patches(calculation, outcome)
-        issues = tuple(_issues(book, calculation, outcome))
+        reasons, owners = _explain(book, calculation, outcome)
+        issues = tuple(_issues(book, calculation, outcome, reasons, owners))
+        wrong = _wrong_inputs(calculation, issues, reasons)
+        verdicts = verdict_cells(calculation, outcome, reasons)
         clock.lap("collect")
         changed = held.save(
             patches,
@@ -109,6 +114,8 @@ def recalculate(
         refused=refused,
         errors=len(issues) - refused,
         issues=issues,
+        wrong_inputs=wrong,
+        verdicts=verdicts,
         own_calls=calls.total,
         distinct_calls=calls.distinct,
         seconds=clock.laps,
@@ -144,10 +151,15 @@ def _patches(calculation: Calculation, outcome: Outcome) -> dict[str, SheetPatch
     return {sheet: SheetPatch(values, spills.get(sheet, {})) for sheet, values in outcome.values.items()}
 
 
-def _issues(book: BookContent, calculation: Calculation, outcome: Outcome) -> Iterator[Issue]:
+def _issues(
+    book: BookContent,
+    calculation: Calculation,
+    outcome: Outcome,
+    reasons: Reasons,
+    owners: Mapping[Cell, int],
+) -> Iterator[Issue]:
     """Refused cells and error values, sheet by sheet in the order of the cells."""
     found: dict[str, list[tuple[int, int, Issue]]] = {sheet.name: [] for sheet in book.sheets}
-    reasons, owners = _explain(book, calculation, outcome)
     for identity, reason in outcome.refused.items():
         item = calculation.prepared[identity]
         row, col = item.source.row, item.source.col
@@ -156,7 +168,10 @@ def _issues(book: BookContent, calculation: Calculation, outcome: Outcome) -> It
         sheet, row, col = cell
         error = reasons.error(cell)
         item = calculation.prepared[identity]
-        found[sheet].append((row, col, _issue(item, row, col, error.code.value, reasons.reason(cell))))
+        cause = reasons.cause(cell)
+        typed = cause.cell if cause.typed else ""
+        issue = _issue(item, row, col, error.code.value, reasons.reason(cell), typed)
+        found[sheet].append((row, col, issue))
     for listed in found.values():
         for _, _, issue in sorted(listed, key=lambda entry: entry[:2]):
             yield issue
@@ -185,13 +200,52 @@ def _explain(
                 if calculation.is_padding(item, row, col):
                     padding.add(cell)
     nodes = calculation.nodes() if owners else {}
-    reasons = Reasons(errors, owners, nodes, calculation.calls.reasons)
+    calls, typed = calculation.calls, calculation.typed
+    recorded = {
+        identity: [*calls.reasons.get(identity, ()), *said] for identity, said in calls.instead.items()
+    }
+
+    def text_in(cell: Cell) -> str:
+        value = typed.constant(cell)
+        return value.strip() if isinstance(value, str) and not typed.is_formula(cell) else ""
+
+    reasons = Reasons(errors, owners, nodes, {**calls.reasons, **recorded}, text_in)
     return reasons, {cell: identity for cell, identity in owners.items() if cell not in padding}
 
 
-def _issue(item: Prepared, row: int, col: int, outcome: str, reason: str) -> Issue:
-    return Issue(item.sheet, cell_name(row, col), "=" + item.source.text, outcome, reason)
+def _wrong_inputs(
+    calculation: Calculation, issues: Iterable[Issue], reasons: Reasons
+) -> tuple[WrongInput, ...]:
+    """The input cells that errors and verdicts without an answer come from."""
+    dependents = Counter(issue.typed for issue in issues if issue.typed)
+    calls = calculation.calls
+    causes: dict[str, str] = {}
+    for listed in chain(calls.instead.values(), calls.reasons.values()):
+        for error in listed:
+            cause = reasons.cause_of(error)
+            if cause.typed:
+                causes.setdefault(cause.cell, cause.sentence)
+    for cause in reasons.causes():
+        if cause.typed:
+            causes.setdefault(cause.cell, cause.sentence)
+    used = [cell for cell in causes if dependents[cell]]
+    used += [cell for cell in _refused_inputs(calculation, reasons) if not dependents[cell]]
+    wrong = [WrongInput(cell, causes[cell], dependents[cell]) for cell in dict.fromkeys(used)]
+    return tuple(sorted(wrong, key=lambda item: -item.dependents))
+
+
+def _refused_inputs(calculation: Calculation, reasons: Reasons) -> Iterator[str]:
+    """Input cells for which a function gave a text in place of an error."""
+    for listed in calculation.calls.instead.values():
+        for error in listed:
+            cause = reasons.cause_of(error)
+            if cause.typed:
+                yield cause.cell
+
+
+def _issue(item: Prepared, row: int, col: int, outcome: str, reason: str, typed: str = "") -> Issue:
+    return Issue(item.sheet, cell_name(row, col), "=" + item.source.text, outcome, reason, typed)
 
 
 def _row(issue: Issue) -> ReasonRow:
-    return ReasonRow(issue.sheet, issue.cell, issue.formula, issue.outcome, issue.reason)
+    return ReasonRow(issue.sheet, issue.cell, issue.formula, issue.outcome, issue.reason, issue.typed)

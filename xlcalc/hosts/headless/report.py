@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from xlcalc.hosts.headless.verdicts import VerdictCell
 
 REFUSED = "refused"
 FOLLOWS = "follows from "
 MOST_LINES = 40
 CELLS_NAMED = 3
+VERDICTS_NAMED = 5
 
 
 @dataclass(frozen=True)
@@ -26,6 +31,8 @@ class Issue:
         The error value, or ``refused`` for a cell that kept its old value.
     reason : str
         In plain words.
+    typed : str
+        The input cell where the trouble begins, such as ``Drives!D11``; empty where that is not known.
     """
 
     sheet: str
@@ -33,6 +40,7 @@ class Issue:
     formula: str
     outcome: str
     reason: str
+    typed: str = ""
 
     @property
     def refused(self) -> bool:
@@ -41,6 +49,34 @@ class Issue:
     @property
     def address(self) -> str:
         return f"{self.sheet}!{self.cell}"
+
+
+@dataclass(frozen=True)
+class WrongInput:
+    """A cell that somebody typed and that cannot be used.
+
+    Parameters
+    ----------
+    cell : str
+        Such as ``Drives!D11``.
+    sentence : str
+        What is wrong, beginning with the cell.
+    dependents : int
+        Cells without a value because of it.
+    """
+
+    cell: str
+    sentence: str
+    dependents: int
+
+    @property
+    def line(self) -> str:
+        if not self.dependents:
+            return self.sentence
+        one = self.dependents == 1
+        return (
+            f"{self.sentence}; {self.dependents:,} cell{'' if one else 's'} depend{'s' if one else ''} on it"
+        )
 
 
 @dataclass(frozen=True)
@@ -61,6 +97,11 @@ class RecalculationReport:
         Cells that kept their old value, and cells that show an error value.
     issues : tuple of Issue
         One for each of these, in the order of the sheets.
+    wrong_inputs : tuple of WrongInput
+        The input cells behind the errors and behind verdicts that could not be given, the one that most
+        cells depend on first.
+    verdicts : tuple of VerdictCell
+        The verdict on the whole first.
     own_calls, distinct_calls : int
         Calls of our functions, and those with different arguments, which were computed.
     seconds : mapping of stage to float
@@ -74,13 +115,70 @@ class RecalculationReport:
     refused: int
     errors: int
     issues: tuple[Issue, ...] = ()
+    wrong_inputs: tuple[WrongInput, ...] = ()
+    verdicts: tuple[VerdictCell, ...] = ()
     own_calls: int = 0
     distinct_calls: int = 0
     seconds: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def clean(self) -> bool:
-        return not self.issues
+        """Whether every formula has a value and no input is wrong."""
+        return not self.issues and not self.wrong_inputs
+
+    def lines(self) -> list[str]:
+        """What is wrong, input cells first."""
+        rest = [issue for issue in self.issues if not issue.typed]
+        wrong = self.wrong_inputs
+        more = len(wrong) - MOST_LINES
+        lines = [item.line for item in wrong[:MOST_LINES]]
+        if more > 0:
+            lines.append(f"{more} more inputs are wrong; --reasons lists every cell in a sheet")
+        return lines + issue_lines(rest)
+
+    def verdict_line(self) -> str:
+        """The verdict on the whole workbook, or its single verdicts; empty where it has none."""
+        if self.verdicts and self.verdicts[0].name:
+            return f"Verdict: {_worded(self.verdicts[0])}"
+        if not self.verdicts:
+            return ""
+        cells: dict[str, list[str]] = {}
+        for verdict in self.verdicts:
+            cells.setdefault(_worded(verdict), []).append(verdict.address)
+        shown = [f"{words} ({_named(at)})" for words, at in list(cells.items())[:VERDICTS_NAMED]]
+        more = len(cells) - VERDICTS_NAMED
+        return f"Verdicts: {'; '.join(shown)}" + (f"; and {more} other reasons" if more > 0 else "")
+
+    def as_json(self) -> dict[str, object]:
+        """Counts, cells and verdicts as plain data."""
+        errors: list[dict[str, str]] = []
+        refused: list[dict[str, str]] = []
+        for issue in self.issues:
+            cell = {"sheet": issue.sheet, "cell": issue.cell, "reason": issue.reason, "typed": issue.typed}
+            (refused if issue.refused else errors).append(
+                cell if issue.refused else {**cell, "error": issue.outcome}
+            )
+        return {
+            "written": str(self.target),
+            "evaluated": self.evaluated,
+            "errors": errors,
+            "refused": refused,
+            "wrong_inputs": [
+                {"cell": item.cell, "reason": item.sentence, "dependents": item.dependents}
+                for item in self.wrong_inputs
+            ],
+            "verdicts": [asdict(verdict) for verdict in self.verdicts],
+        }
+
+    def summary(self) -> str:
+        """Formulas, wrong inputs and errors in one line."""
+        inputs = len(self.wrong_inputs)
+        wrong = f"{inputs} input{'s are' if inputs > 1 else ' is'} wrong, " if inputs else ""
+        return f"{self.evaluated} formulas evaluated, {wrong}{len(self.issues):,} with errors"
+
+
+def _worded(verdict: VerdictCell) -> str:
+    return f"{verdict.verdict}: {verdict.reason}" if verdict.reason else verdict.verdict
 
 
 def issue_lines(issues: Sequence[Issue], most: int = MOST_LINES) -> list[str]:
@@ -100,14 +198,18 @@ def issue_lines(issues: Sequence[Issue], most: int = MOST_LINES) -> list[str]:
             places.setdefault((issue.outcome, _without_function(issue.reason)), []).append(issue.address)
     lines = []
     for (outcome, reason), cells in list(places.items())[:most]:
-        more = len(cells) - CELLS_NAMED
-        named = ", ".join(cells[:CELLS_NAMED]) + (f" and {more} more" if more > 0 else "")
-        lines.append(f"{named}  {outcome}  {reason}")
+        lines.append(f"{_named(cells)}  {outcome}  {reason}")
     if len(places) > most:
         lines.append(f"{len(places) - most} more reasons; --reasons lists every cell in a sheet")
     if following:
         lines.append(f"{following} more cells follow from these; --reasons lists every cell in a sheet")
     return lines
+
+
+def _named(cells: Sequence[str]) -> str:
+    """The first of some cells, and how many more there are."""
+    more = len(cells) - CELLS_NAMED
+    return ", ".join(cells[:CELLS_NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
 def _without_function(reason: str) -> str:

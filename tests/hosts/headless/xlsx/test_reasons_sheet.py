@@ -17,7 +17,7 @@ from xlcalc.hosts.headless.xlsx.reasons_sheet import HEADINGS, REASONS_PART
 MakePackage = Callable[..., Path]
 FORMULA = '<row r="1"><c r="A1"><f>1+1</f><v>1</v></c></row>'
 ROWS = [
-    ReasonRow("Data", "A1", "=1+1", "#NUM!", "the reactor must be > 0 & < 20 %"),
+    ReasonRow("Data", "A1", "=1+1", "#NUM!", "the reactor must be > 0 & < 20 %", "Data!B7"),
     ReasonRow("It's", "B2", '=HYPERLINK("x")', "#VALUE!", "=SUM(1,2) is not meant as a formula"),
     ReasonRow("Data", "C3", "+1", "", "_x0041_ line\nbreak \x07 bell"),
 ]
@@ -35,7 +35,7 @@ def test_a_sheet_is_added_to_any_workbook(corpus_book: Path, tmp_path: Path, mem
     package.save(target, {}, stamp="s", reasons=ROWS, reasons_name="Open points")
     texts = _texts(target, "Open points")
     assert texts[0] == HEADINGS
-    assert texts[1] == ("Data", "A1", "=1+1", "#NUM!", "the reactor must be > 0 & < 20 %")
+    assert texts[1] == ("Data", "A1", "=1+1", "#NUM!", "the reactor must be > 0 & < 20 %", "Data!B7")
     assert texts[2][4] == "=SUM(1,2) is not meant as a formula"
     assert texts[3][4] == "_x005F_x0041_ line\nbreak \N{REPLACEMENT CHARACTER} bell"
     old = {info.filename: data for info, data in members(corpus_book)}

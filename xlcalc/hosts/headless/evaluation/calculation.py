@@ -10,7 +10,7 @@ from datetime import datetime
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.evaluation.callbacks import Callbacks, Calls
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, SheetContent
-from xlcalc.hosts.headless.evaluation.dependents import Node
+from xlcalc.hosts.headless.evaluation.dependents import Cell, Node
 from xlcalc.hosts.headless.evaluation.engine import Engine, EngineError, EngineValue, Unfit
 from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.evaluation.formulas import Formulas
@@ -18,7 +18,8 @@ from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.overrides import register_overrides
 from xlcalc.hosts.headless.evaluation.plainsheet import NotPlain, PlainSheet
 from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
-from xlcalc.hosts.headless.evaluation.references import References, sheet_prefix
+from xlcalc.hosts.headless.evaluation.references import Area, References, sheet_prefix
+from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.refusals import Refusals, touch
 from xlcalc.hosts.headless.evaluation.rewrite import Rewriter
 from xlcalc.hosts.headless.evaluation.sheetvalues import SheetValues, sheet_grid
@@ -65,6 +66,7 @@ class Calculation:
         held = Held()
         self._rewriter = Rewriter(references, functions, held, hidden_rows=hidden)
         self._preparer = Preparer(self._rewriter, references)
+        self._references = references
         self.prepared = Formulas()
         self.typed = TypedCells(book, self.prepared)
         self._callbacks = Callbacks(functions, references, held, self.prepared.called, self.typed)
@@ -86,6 +88,20 @@ class Calculation:
     def nodes(self) -> dict[int, Node]:
         """Every formula with what it covers and refers to."""
         return self._refusals.nodes()
+
+    def named_cell(self, name: str) -> Cell | None:
+        """The one cell that a defined name of the workbook stands for."""
+        if ("", name) not in self._book.names or not self._book.sheets:
+            return None
+        try:
+            text = self._book.names["", name]
+            resolved, _ = self._references.resolve(text, self._book.sheets[0].name, None, (1, 1))
+        except Refusal:
+            return None
+        if not isinstance(resolved, Area) or resolved.several:
+            return None
+        area = resolved.pattern.at((), 1)
+        return resolved.pattern.sheet, area.first_row, area.first_col
 
     def is_padding(self, item: Prepared, row: int, col: int) -> bool:
         """Whether a cell of a fixed-size array formula lies beyond its result."""

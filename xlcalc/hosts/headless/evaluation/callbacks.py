@@ -6,7 +6,7 @@ import marshal
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from xlcalc.hosts.headless.cellnames import parse_range
 from xlcalc.hosts.headless.evaluation.conditional import matched_error
@@ -33,8 +33,10 @@ from xlcalc.hosts.headless.evaluation.internal import (
 from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
 from xlcalc.hosts.headless.evaluation.references import References
 from xlcalc.hosts.headless.evaluation.typed import TypedCells
+from xlcalc.hosts.headless.evaluation.verdicts import Said, said
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
+from xlcalc.worksheet.no_verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Refused, Scalar, Value, all_numbers
 
 _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
@@ -52,15 +54,22 @@ Identity = int
 class Calls:
     """What happened while the engine worked: counts, reasons of errors and refusals by formula number.
 
-    `instead` holds the errors for which a function gave a text, such as NO VERDICT.
+    `instead` holds the errors for which a function gave a text, such as NO VERDICT, `verdicts` the verdicts.
     """
 
     total: int = 0
     distinct: int = 0
     reasons: dict[Identity, list[CellError]] = field(default_factory=dict)
     instead: dict[Identity, list[CellError]] = field(default_factory=dict)
+    verdicts: dict[Identity, Said] = field(default_factory=dict)
     refusals: dict[Identity, str] = field(default_factory=dict)
     sizes: dict[Identity, tuple[int, int]] = field(default_factory=dict)
+
+    def judged(self, formula: Identity, verdict: Said) -> None:
+        """Keep the worst of the verdicts that a formula asks for."""
+        known = self.verdicts.get(formula)
+        if known is None or verdict.word == FAIL or known.word == PASS:
+            self.verdicts[formula] = verdict
 
 
 class Callbacks:
@@ -91,7 +100,7 @@ class Callbacks:
         self.calls = Calls()
         self._functions = functions
         self._references = references
-        self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...]]] = {}
+        self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...], Said | None]] = {}
         self._held = held
         self._caller = caller
         self._typed = typed
@@ -131,13 +140,18 @@ class Callbacks:
                 known = None if function.volatile else self._memo.get(key)
                 if known is None:
                     self.calls.distinct += 1
-                    raw, errors = _encoded(function(self._given(arguments)))
-                    known = self._held.keep(raw) if isinstance(raw, list) else raw, errors
+                    given = self._given(arguments)
+                    result = function(given)
+                    raw, errors = _encoded(result)
+                    verdict = said(name, function, given, result, NO_VERDICT)
+                    known = self._held.keep(raw) if isinstance(raw, list) else raw, errors, verdict
                     self._memo[key] = known
             except Exception as problem:
                 reason = f"{name} failed: {type(problem).__name__}: {problem}"
-                known = _encoded(CellError(ErrorCode.VALUE, reason))
-            raw, errors = known
+                known = *_encoded(CellError(ErrorCode.VALUE, reason)), None
+            raw, errors, verdict = known
+            if verdict is not None:
+                self.calls.judged(self._caller(identity), verdict)
             return self._noted(raw, errors, identity, int(number), arguments) if errors else raw
 
         return call
@@ -154,6 +168,8 @@ class Callbacks:
         found = [self._typed.located(error, formula, number, given) for error in errors]
         if isinstance(raw, Refused):
             self.calls.instead.setdefault(formula, []).extend(found)
+            if formula in self.calls.verdicts:
+                self.calls.verdicts[formula] = replace(self.calls.verdicts[formula], reason=found[0].reason)
             return found[0].reason if raw.gives_reason else str(raw)
         self.calls.reasons.setdefault(formula, []).extend(found)
         return raw

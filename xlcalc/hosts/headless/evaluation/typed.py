@@ -16,6 +16,7 @@ from xlcalc.worksheet.places import Corner, corner_of, letters_of, sheet_text
 from xlcalc.worksheet.values import CellError, Scalar, Value
 
 _DEEPEST = 32
+_LARGEST = 2000
 
 
 def cell_text(cell: Cell) -> str:
@@ -47,24 +48,53 @@ class TypedCells:
         place = error.place
         if place is None or not error.after_cell:
             return error
-        corner = corner_of(error.typed) if error.typed else self._corner(place, formula, call)
-        if corner is None:
-            return error
-        cell = corner.at(Place() if error.typed else place)
-        if place.row is not None and place.column is not None:
-            cell = self.behind(cell, _value_at(given, place))
-        return replace(error, typed="").at(cell_text(cell))
+        cell = self._cell(error, place, formula, call, given)
+        return error if cell is None else replace(error, typed="").at(cell_text(cell))
 
-    def _corner(self, place: Place, formula: int, call: int) -> Corner | None:
+    def _cell(
+        self, error: CellError, place: Place, formula: int, call: int, given: list[Value]
+    ) -> Cell | None:
+        wrong = _value_at(given, place)
+        single = place.row is not None and place.column is not None
+        corner = corner_of(error.typed)
+        if corner is not None:
+            cell = corner.at(Place())
+            return self.behind(cell, wrong) if single else cell
         item = self._prepared[formula]
         calls = item.compiled.own_calls
         if place.position is None or call >= len(calls) or place.position >= len(calls[call].arguments):
             return None
         pattern = calls[call].arguments[place.position]
         if pattern is None:
-            return None
+            return self._chosen(item, place, given, wrong) if single else None
         area = pattern.at(split_pattern(item.source.text)[1], item.source.row)
-        return Corner(pattern.sheet, area.first_row, area.first_col)
+        cell = Corner(pattern.sheet, area.first_row, area.first_col).at(place)
+        return self.behind(cell, wrong) if single else cell
+
+    def _chosen(self, item: Prepared, place: Place, given: list[Value], wrong: Scalar) -> Cell | None:
+        """The typed cell where an argument is computed, as by IF or INDEX: the only one that fits."""
+        value = given[place.position] if place.position is not None else None
+        areas = item.node().areas
+        if isinstance(value, list) and len(value) * len(value[0]) > 1:
+            size = len(value), len(value[0])
+            corners = {(s, *area[:2]) for s, area in areas if (area.rows, area.cols) == size}
+            cells = {self.behind(Corner(*corner).at(place), wrong) for corner in corners}
+        elif isinstance(wrong, str) and wrong:
+            cells = {
+                self.behind((sheet, row, col), wrong)
+                for sheet, area in dict.fromkeys(areas)
+                if area.area <= _LARGEST
+                for row in range(area.first_row, area.last_row + 1)
+                for col in range(area.first_col, area.last_col + 1)
+                if self._shows((sheet, row, col), wrong)
+            }
+        else:
+            return None
+        fitting = {cell for cell in cells if self._formula_in(cell) is None and self._shows(cell, wrong)}
+        return fitting.pop() if len(fitting) == 1 else None
+
+    def _shows(self, cell: Cell, value: Scalar) -> bool:
+        return _same(self.constant(cell), value)
 
     def behind(self, cell: Cell, value: Scalar) -> Cell:
         """The typed cell whose value a formula such as ``=IF(B5="",10,B5)`` only passes on; else the cell."""
@@ -76,7 +106,7 @@ class TypedCells:
             single = {(s, area.first_row, area.first_col) for s, area in node.areas if area.area == 1}
             if node.moving or len(single) != len({(s, *area) for s, area in node.areas}):
                 return cell
-            typed = [c for c in single if self._formula_in(c) is None and _same(self.constant(c), value)]
+            typed = [c for c in single if self._formula_in(c) is None and self._shows(c, value)]
             formulas = [c for c in single if self._formula_in(c) is not None]
             if len(typed) == 1 and not formulas:
                 return typed[0]

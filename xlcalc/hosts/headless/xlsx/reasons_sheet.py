@@ -17,8 +17,8 @@ from xlcalc.hosts.headless.xlsx.xmlparts import check_well_formed, from_utf8, pa
 from xlcalc.hosts.headless.xlsx.xmltext import escape, quoted
 
 REASONS_PART = "xl/worksheets/xlcalc_reasons.xml"
-HEADINGS = ("Sheet", "Cell", "Formula", "Error", "Reason")
-_WIDTHS = (24, 10, 48, 12, 90)
+HEADINGS = ("Sheet", "Cell", "Formula", "Error", "Reason", "Typed in")
+_WIDTHS = (24, 10, 48, 12, 90, 24)
 _MAX_ROWS = 1_048_575
 _MAX_LINKS = 5000
 _MAX_SHEET_NAME = 31
@@ -38,6 +38,7 @@ class ReasonRow:
     formula: str
     error: str
     reason: str
+    typed: str = ""
 
 
 @dataclass(frozen=True)
@@ -151,7 +152,7 @@ def _sheet(rows: Sequence[ReasonRow]) -> bytes:
     shown = rows[:_MAX_ROWS]
     lines = [_line(1, HEADINGS)]
     lines += [
-        _line(number, (row.sheet, row.cell, row.formula, row.error, row.reason))
+        _line(number, (row.sheet, row.cell, row.formula, row.error, row.reason, row.typed))
         for number, row in enumerate(shown, start=2)
     ]
     columns = "".join(
@@ -166,7 +167,7 @@ def _sheet(rows: Sequence[ReasonRow]) -> bytes:
     return "".join(
         (
             '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n',
-            f'<worksheet xmlns="{MAIN}"><dimension ref="A1:E{len(shown) + 1}"/>',
+            f'<worksheet xmlns="{MAIN}"><dimension ref="A1:F{len(shown) + 1}"/>',
             '<sheetViews><sheetView workbookViewId="0"><pane ySplit="1" topLeftCell="A2" '
             'activePane="bottomLeft" state="frozen"/></sheetView></sheetViews>',
             f"<cols>{columns}</cols><sheetData>",
@@ -181,7 +182,7 @@ def _sheet(rows: Sequence[ReasonRow]) -> bytes:
 def _line(number: int, texts: Iterable[str]) -> str:
     cells = "".join(
         f'<c r="{letter}{number}" t="inlineStr"><is><t xml:space="preserve">{_text(text)}</t></is></c>'
-        for letter, text in zip("ABCDE", texts, strict=True)
+        for letter, text in zip("ABCDEF", texts, strict=True)
     )
     return f'<row r="{number}">{cells}</row>'
 
