@@ -22,6 +22,7 @@ from xlcalc.rectifier.circuit import Circuit, Diode
 
 DIODE = Diode(forward_volts=0.03, on_resistance=1e-3)
 TWO_PI = 2.0 * math.pi
+AVERAGING = 0.05  # s
 
 
 def available() -> bool:
@@ -122,7 +123,8 @@ def netlist(circuit: Circuit, steps_per_cycle: int, cycles: int, dc_start: float
         lines += [f"Rp{k} p{k} 0 1meg", f"Rcm{k} p{k} cm{k} 20k", f"Ccm{k} cm{k} 0 0.5n"]
     lines += [f"Cdc bus nc {circuit.dc_link.capacitance!r} IC={dc_start!r}"]
     lines += [f"Rdc nc n {circuit.dc_link.esr!r}" if circuit.dc_link.esr else "Vdc nc n 0"]
-    lines += ["Rn n 0 1meg", _load(circuit), "Ebus vbus 0 bus n 1", "Rbus vbus 0 1k"]
+    lines += ["Rn n 0 1meg", "Ebus vbus 0 bus n 1", "Rbus vbus 0 1k"]
+    lines += load(circuit, "bus", "n", "", dc_start)
     lines += [
         ".options reltol=1e-6 abstol=1e-6 vntol=1e-5 gmin=1e-9 itl4=100 trtol=1e5 method=gear maxord=2",
         f".save {' '.join(saved)} v(vbus)",
@@ -203,14 +205,30 @@ def _couplings(circuit: Circuit, names: list[tuple[int, int]], shared_l: float) 
     return lines
 
 
-def _load(circuit: Circuit) -> str:
-    value = circuit.load.value
+def load(circuit: Circuit, plus: str, minus: str, tag: str, start: float) -> list[str]:
+    """The inverter between two nodes; `start` is where the voltage, and its average, begin.
+
+    The current of a load of constant mean power follows from the average of the voltage, over two stages of
+    `AVERAGING`, which leave 1/1400 of a ripple of twice the supply frequency.
+    """
+    value, least = circuit.load.value, 0.5 * circuit.supply.volts
     if circuit.load.kind == "resistance":
-        return f"Rload bus n {value!r}"
+        return [f"Rload{tag} {plus} {minus} {value!r}"]
     if circuit.load.kind == "current":
-        return f"Iload bus n {value!r}"
-    least = 0.5 * circuit.supply.volts
-    return f"Bload bus n I={value!r}/max(v(bus,n),{least!r})"
+        return [f"Iload{tag} {plus} {minus} {value!r}"]
+    if circuit.load.kind == "power":
+        return [f"Bload{tag} {plus} {minus} I={value!r}/max(v({plus},{minus}),{least!r})"]
+    lines = []
+    above, below = plus, minus
+    for stage in range(2):
+        node = f"average{tag}x{stage}"
+        lines += [
+            f"E{node} {node}e 0 {above} {below} 1",
+            f"R{node} {node}e {node} 1k",
+            f"C{node} {node} 0 {AVERAGING / 1e3!r} IC={start!r}",
+        ]
+        above, below = node, "0"
+    return [*lines, f"Bload{tag} {plus} {minus} I={value!r}/max(v({above}),{least!r})"]
 
 
 def _turn(degrees: float) -> np.ndarray:

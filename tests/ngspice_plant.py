@@ -108,7 +108,7 @@ def netlist(spice: ModuleType, plant: SmallPlant, steps: int, cycles: int) -> st
 def _drive(spice: ModuleType, plant: SmallPlant, k: int, drive: Circuit) -> list[str]:
     """One drive; its own supply is not used, the bus takes that place."""
     if len(drive.bridges) > 1:
-        return [*_windings(spice, k, drive), *_direct_side(plant, k, drive)]
+        return [*_windings(spice, k, drive), *_direct_side(spice, plant, k, drive)]
     (bridge,) = drive.bridges
     lines = []
     for x in range(3):
@@ -128,7 +128,7 @@ def _drive(spice: ModuleType, plant: SmallPlant, k: int, drive: Circuit) -> list
     else:
         lines += [f"Vd{k} p{k} u{k} 0"]
     lines += [f"Rp{k} p{k} 0 1meg", f"Rm{k} p{k} x{k} 20k", f"Cm{k} x{k} 0 0.5n"]
-    return [*lines, *_direct_side(plant, k, drive)]
+    return [*lines, *_direct_side(spice, plant, k, drive)]
 
 
 def _windings(spice: ModuleType, k: int, drive: Circuit) -> list[str]:
@@ -164,16 +164,11 @@ def _windings(spice: ModuleType, k: int, drive: Circuit) -> list[str]:
     return lines
 
 
-def _direct_side(plant: SmallPlant, k: int, drive: Circuit) -> list[str]:
+def _direct_side(spice: ModuleType, plant: SmallPlant, k: int, drive: Circuit) -> list[str]:
     """Capacitor and load between u and n."""
     lines = [
         f"Cd{k} u{k} y{k} {drive.dc_link.capacitance!r} IC={plant.dc_volts[k]!r}",
         f"Ry{k} y{k} n{k} {drive.dc_link.esr!r}" if drive.dc_link.esr else f"Vy{k} y{k} n{k} 0",
         f"Rn{k} n{k} 0 1meg",
     ]
-    value, least = drive.load.value, 0.5 * plant.volts
-    if drive.load.kind == "resistance":
-        return [*lines, f"Rload{k} u{k} n{k} {value!r}"]
-    if drive.load.kind == "current":
-        return [*lines, f"Iload{k} u{k} n{k} {value!r}"]
-    return [*lines, f"Bload{k} u{k} n{k} I={value!r}/max(v(u{k},n{k}),{least!r})"]
+    return [*lines, *spice.load(drive, f"u{k}", f"n{k}", str(k), plant.dc_volts[k])]

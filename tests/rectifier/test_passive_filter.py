@@ -46,12 +46,12 @@ def test_power_is_accounted_for() -> None:
 
 def test_waveform_and_spectrum_are_the_same_current() -> None:
     state = solve_front_end(TUNED)
-    _, current, volts = state.waveform(1440)
+    _, current, volts = state.waveform(2880)
     for samples, phases, within in (
         (current, state.line_current, 1e-6),
         (volts, state.terminal_voltage, 1e-4),  # it jumps, so that samples alias
     ):
-        spectrum = np.fft.rfft(samples[0])[1:51] * np.sqrt(2.0) / 1440
+        spectrum = np.fft.rfft(samples[0])[1:51] * np.sqrt(2.0) / 2880
         assert spectrum == pytest.approx(phases[0].phasors, abs=within)
     assert np.sqrt(np.mean(current**2, axis=1)) == pytest.approx(state.line_rms, rel=1e-6)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import cmath
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,12 +13,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
+from xlcalc.rectifier.circuit import (
+    LOAD_KINDS,
+    Bridge,
+    Circuit,
+    DCLink,
+    Diode,
+    Load,
+    LoadKind,
+    Reactor,
+    Supply,
+)
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve, solve_many
 
 HZ = 1.0 / (2.0 * math.pi)
+INSTANTANEOUS: Any = {"load_kind": "power", "capacitor_resistance_pct": 0.0}
 EVERY_PULSE_NUMBER = [6, 12, 18, 24]
 
 
@@ -158,7 +170,7 @@ def test_zero_sequence_background_drives_no_current() -> None:
 
 def test_period_doubling_is_found_and_reported() -> None:
     """Stiff, weakly damped source and constant power: large and small pulses in turn, and even orders."""
-    circuit = FrontEnd(6, 0.4, dc_capacitance_pu=5.2).circuit()
+    circuit = FrontEnd(6, 0.4, dc_capacitance_pu=5.2, **INSTANTANEOUS).circuit()
     symmetric = solve(circuit, accept_unstable=True)
     assert not symmetric.stable
     assert symmetric.multiplier < -1.0
@@ -172,14 +184,17 @@ def test_period_doubling_is_found_and_reported() -> None:
 def test_constant_power_on_an_undamped_filter_has_no_steady_state() -> None:
     with pytest.raises(NoSolutionError, match="unstable"):
         solve_front_end(
-            FrontEnd(6, 1.0, reactor_pct=5.0, choke_pct=30.0, source_xr=4.0, dc_capacitance_pu=2.0)
+            FrontEnd(
+                6, 1.0, reactor_pct=5.0, choke_pct=30.0, source_xr=4.0, dc_capacitance_pu=2.0, **INSTANTANEOUS
+            )
         )
 
 
+@pytest.mark.parametrize("load_kind", ["mean power", "power"])
 @pytest.mark.parametrize("front_end", [FrontEnd(6, 80.0), FrontEnd(12, 300.0)])
-def test_more_load_than_the_circuit_can_supply(front_end: FrontEnd) -> None:
+def test_more_load_than_the_circuit_can_supply(front_end: FrontEnd, load_kind: LoadKind) -> None:
     with pytest.raises(NoSolutionError, match="cannot supply this load"):
-        solve_front_end(front_end)
+        solve_front_end(replace(front_end, load_kind=load_kind))
 
 
 def test_batch_keeps_order_and_places_failures() -> None:
@@ -217,7 +232,7 @@ def test_random_front_ends_end_solved_or_refused_with_a_reason() -> None:
             unbalance_pct=float(random.choice([0.0, 0.5, 20.0])),
             background=((int(random.choice([2, 5, 7, 25])), log(0.05, 30.0), 40.0),),
             leakage_mismatch_pct=float(random.choice([0.0, 20.0])),
-            load_kind=str(random.choice(["power", "current", "resistance"])),  # type: ignore[arg-type]
+            load_kind=str(random.choice(LOAD_KINDS)),  # type: ignore[arg-type]
         )
         for _ in range(150)
     ]

@@ -29,6 +29,7 @@ DRIVE = {
     "diode_drop_pct": 100.0 * 0.9 / 480.0,
     "diode_resistance_pct": 100.0 * 0.010 / BASE_OHMS,
     "capacitor_resistance_pct": 100.0 * 0.030 / BASE_OHMS,
+    "load_kind": "power",
 }
 CHOKE = {**DRIVE, "choke_pct": 3.65}
 FRONT_ENDS = {

@@ -45,7 +45,8 @@ def drive(tag: str, watts: float, pulses: int = 6, **front_end: float | str) -> 
     """The diodes of the simulator in percent of this drive's base."""
     base = VOLTS**2 / watts
     diodes = {"diode_drop_pct": 100 * 0.03 / VOLTS, "diode_resistance_pct": 100 * 1e-3 / base}
-    return Drive(tag, watts, FrontEnd(pulses, 1.0, **front_end, **diodes), "main")
+    values = {"capacitor_resistance_pct": 0.0, **front_end, **diodes}
+    return Drive(tag, watts, FrontEnd(pulses, 1.0, **values), "main")
 
 
 BARE = (

@@ -44,7 +44,8 @@ def test_notch_at_the_bus_of_a_drive_is_that_of_the_function_for_one_drive() -> 
     row = notches([["P1", 200.0, "kW", 100.0, 6, "M", 3.0, 4.0]])[1]
     assert row[1] == pytest.approx(alone[0][2], rel=1e-3)
     assert row[1] == pytest.approx(100.0 * source_pct / (source_pct + 3.0), rel=1e-3)
-    assert row[4] == pytest.approx(alone[1][2], rel=1e-3)
+    one_sample = 1.0 / 800.0  # of this notch, where its width is known to one of 20,000 points a cycle
+    assert row[4] == pytest.approx(alone[1][2], rel=1.5 * one_sample)
     assert row[7] == "P1"
 
 

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.buffers import MAX_ITERATIONS, Buffers
 from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.filtered import HIGHEST_ORDER, as_supplied
 from xlcalc.rectifier.kernels.layout import (
+    CAPACITOR_SQUARE,
     CHATTER,
     COLLAPSE,
     DC_POWER,
@@ -95,9 +97,11 @@ def run_batch(
     dc_volts = np.stack([means[:, DC_VOLTS], buffers.extreme[:, 0], buffers.extreme[:, 1]], axis=1)
     dc_volts *= volts[:, None]
     power = means[:, [DC_POWER, SOURCE_POWER, LOSS]] * watts[:, None]
-    finite = np.isfinite(buffers.jacobian).all(axis=(1, 2))
+    capacitor_rms = amps * np.sqrt(means[:, CAPACITOR_SQUARE])
+    finite = np.isfinite(buffers.jacobian).all(axis=(1, 2)) & np.isfinite(buffers.load_current)
     buffers.status[(buffers.status == OK) & ~finite] = SINGULAR
     multipliers = _multipliers(buffers)
+    _refuse_falling_power(buffers, nets["mean_power"] > 0.0)
     results: list[SteadyState | NoSolutionError] = []
     for i, circuit in enumerate(circuits):
         if buffers.status[i] != OK:
@@ -116,6 +120,7 @@ def run_batch(
                 dc_volts_mean=mean,
                 dc_volts_min=low,
                 dc_volts_max=high,
+                capacitor_rms=float(capacitor_rms[i]),
                 dc_watts=load,
                 source_watts=source,
                 loss_watts=loss,
@@ -195,8 +200,26 @@ def _full_cycle_peaks(peak: FloatArray, sectors: int) -> FloatArray:
     return highest
 
 
+def _refuse_falling_power(buffers: Buffers, mean_power: npt.NDArray[np.bool_]) -> None:
+    """Take back solutions in which a larger load current draws less power.
+
+    They lie beyond the most that the circuit can supply; an inverter that asks for its power there draws ever
+    more current until the voltage has collapsed.
+    """
+    for i in np.flatnonzero(mean_power & (buffers.status == OK)):
+        size = int(buffers.report[i, 2])
+        full = np.eye(size + 1) - buffers.jacobian[i, : size + 1, : size + 1]
+        by_state, by_current = full[size, :size], full[:size, size]
+        slope = full[size, size] - by_state @ np.linalg.solve(full[:size, :size], by_current)
+        if slope <= 0.0:
+            buffers.status[i] = COLLAPSE
+
+
 def _multipliers(buffers: Buffers) -> FloatArray:
-    """Dominant eigenvalue of each map: signed where real, magnitude where complex."""
+    """Dominant eigenvalue of each map: signed where real, magnitude where complex.
+
+    The current of a load with a mean power is held: it follows the mean voltage over many cycles only.
+    """
     result = np.zeros(buffers.status.size)
     sizes = buffers.report[:, 2].astype(int)
     solved = buffers.status == OK

@@ -33,12 +33,13 @@ class Buffers:
     extreme: FloatArray
     grid: FloatArray
     status: IntArray
+    load_current: FloatArray
 
     @classmethod
     def cold(cls, count: int, bridges: int, orders: int, terms: int) -> Buffers:
         """For `count` circuits that start from the kernel's own guess."""
         n = bridges
-        size = 3 * n + 1 + 4 * terms
+        size = 3 * n + 2 + 4 * terms
         extreme = np.zeros((count, 2 + 3 * n))
         extreme[:, 0] = np.inf
         return cls(
@@ -55,6 +56,7 @@ class Buffers:
             extreme,
             np.zeros((count, 0, 5)),
             np.zeros(count, np.int64),
+            np.zeros(count),
         )
 
     @classmethod
@@ -73,6 +75,7 @@ class Buffers:
             blank.volts[i] = point.volts
             blank.terms[i] = point.terms
             blank.conducting[i] = point.conducting
+            blank.load_current[i] = point.load_current
         return blank
 
     def run(
@@ -86,6 +89,7 @@ class Buffers:
     ) -> None:
         """Call the kernel; the interpreter lock is free meanwhile."""
         count, bridges = self.conducting.shape
+        nets = with_currents(nets, self.load_current)
         integers = (
             count,
             bridges,
@@ -116,6 +120,7 @@ class Buffers:
             self.status,
         )
         call("batch", integers, arrays)
+        self.load_current[:] = nets["load_current"]
 
     def point(self, i: int) -> OrbitPoint:
         return OrbitPoint(
@@ -124,4 +129,12 @@ class Buffers:
             self.volts[i].copy(),
             self.terms[i].copy(),
             self.conducting[i].copy(),
+            float(self.load_current[i]),
         )
+
+
+def with_currents(nets: npt.NDArray[np.void], currents: FloatArray) -> npt.NDArray[np.void]:
+    """A copy in which the loads of constant mean power draw these currents."""
+    made = nets.copy()
+    made["load_current"] = np.where(nets["mean_power"] > 0.0, currents, nets["load_current"])
+    return made

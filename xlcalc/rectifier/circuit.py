@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
@@ -21,7 +21,8 @@ MAX_COMPONENT = 1.0
 MAX_TERMS = 8
 MAX_REACTANCE = 10.0  # per unit of V^2 over the load power; a drive may have 3 on its rated power
 
-LoadKind = Literal["power", "current", "resistance"]
+LoadKind = Literal["mean power", "power", "current", "resistance"]
+LOAD_KINDS: tuple[LoadKind, ...] = get_args(LoadKind)
 
 
 def _require(name: str, value: float, valid: str, ok: bool) -> None:
@@ -182,15 +183,27 @@ class DCLink:
 
 @dataclass(frozen=True)
 class Load:
-    """What the inverter takes from the dc bus: constant power (W), current (A) or resistance (ohm)."""
+    """What the inverter takes from the dc bus.
+
+    Parameters
+    ----------
+    kind : {'mean power', 'power', 'current', 'resistance'}
+        'mean power': a constant current, of the size that takes the power at the mean voltage of the bus. So
+        an inverter draws whose control is slow against the ripple of the bus, six times the supply frequency.
+        'power': the same power at every instant. It feeds every oscillation of the bus, has several steady
+        states with small capacitors, and alternates large and small pulses there, as no inverter does.
+    value : float
+        W, W, A or ohm.
+    """
 
     kind: LoadKind
     value: float
 
     def __post_init__(self) -> None:
-        if self.kind not in ("power", "current", "resistance"):
-            raise InputError("load kind", self.kind, "power, current or resistance")
-        _positive(f"load {self.kind}", self.value, {"power": "W", "current": "A"}.get(self.kind, "ohm"))
+        if self.kind not in LOAD_KINDS:
+            raise InputError("load kind", self.kind, "mean power, power, current or resistance")
+        unit = {"current": "A", "resistance": "ohm"}.get(self.kind, "W")
+        _positive(f"load {self.kind}", self.value, unit)
 
 
 @dataclass(frozen=True)
@@ -262,7 +275,7 @@ class Circuit:
     def load_watts(self) -> float:
         """Load power at a dc voltage of 1.35 times the line voltage, W: base of the per-unit quantities."""
         volts = 1.35 * self.supply.volts
-        if self.load.kind == "power":
+        if self.load.kind in ("mean power", "power"):
             return self.load.value
         return volts * self.load.value if self.load.kind == "current" else volts**2 / self.load.value
 

@@ -44,13 +44,19 @@ class Loading:
         return min(1.0, 1.0 / max(self.line, self.bridge))
 
 
-def loading(front_end: FrontEnd) -> Loading:
+def loading(front_end: FrontEnd, *, accept_doubt: bool = False) -> Loading:
     """Most loaded phase and bridge against the balanced case.
+
+    Parameters
+    ----------
+    front_end : FrontEnd
+    accept_doubt : bool
+        Take solutions with uneven pulses, or beside a second one, for what they are; see `SteadyState.doubt`.
 
     Raises
     ------
     NoSolutionError
-        The drive or its balanced twin has no stable steady state.
+        The drive or its balanced twin has no stable steady state, or a doubtful one.
 
     Examples
     --------
@@ -62,6 +68,8 @@ def loading(front_end: FrontEnd) -> Loading:
     for result in (actual, balanced):
         if isinstance(result, NoSolutionError):
             raise result
+        if result.doubt and not accept_doubt:
+            raise NoSolutionError(result.doubt)
     assert isinstance(actual, SteadyState)
     assert isinstance(balanced, SteadyState)
     line = actual.line_rms / balanced.line_rms

@@ -9,7 +9,17 @@ from dataclasses import dataclass, replace
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.progress import Progress
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, LoadKind, Reactor, Supply
+from xlcalc.rectifier.circuit import (
+    LOAD_KINDS,
+    Bridge,
+    Circuit,
+    DCLink,
+    Diode,
+    Load,
+    LoadKind,
+    Reactor,
+    Supply,
+)
 from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.rectifier.steady_state import SteadyState, solve, solve_many
 
@@ -18,6 +28,9 @@ DC_PER_LINE_VOLT = 1.35  # load current and resistance refer to this direct volt
 
 LEAST_REACTANCE_PCT = 0.001
 """Commutating reactance below which the current is a train of spikes that no supply carries."""
+
+CAPACITOR_RESISTANCE_PCT = 0.5
+"""Damping that a DC link with electrolytic capacitors has at least; common practice, no source."""
 
 _RANGES: dict[str, tuple[float, float, str]] = {
     "source_pct": (0.0, 300.0, "0 to 300 %"),
@@ -66,8 +79,8 @@ class FrontEnd:
     leakage_mismatch_pct : float
         Spread of the leakages: with mismatch d the first bridge has (1 + d/2), the last (1 - d/2) times the
         mean, the others evenly between; resistances follow.
-    load_kind : {'power', 'current', 'resistance'}
-        What stays constant; current and resistance are those that take `load_pct` at 1.35 V.
+    load_kind : {'mean power', 'power', 'current', 'resistance'}
+        What stays constant, see `Load`; current and resistance are those that take `load_pct` at 1.35 V.
     diode_drop_pct, diode_resistance_pct : float
         Forward voltage of a diode in percent of the line voltage, its resistance in percent of Z_b.
     capacitor_resistance_pct : float
@@ -96,10 +109,10 @@ class FrontEnd:
     unbalance_deg: float = 0.0
     background: tuple[tuple[int, float, float], ...] = ()
     leakage_mismatch_pct: float = 0.0
-    load_kind: LoadKind = "power"
+    load_kind: LoadKind = "mean power"
     diode_drop_pct: float = 0.0
     diode_resistance_pct: float = 0.0
-    capacitor_resistance_pct: float = 0.0
+    capacitor_resistance_pct: float = CAPACITOR_RESISTANCE_PCT
     filter: FilterRating | None = None
 
     def __post_init__(self) -> None:
@@ -116,8 +129,8 @@ class FrontEnd:
                 raise InputError(name, value, valid, wrong_kind=True)
             if not low <= value <= high:
                 raise InputError(name, value, valid)
-        if self.load_kind not in ("power", "current", "resistance"):
-            raise InputError("load_kind", self.load_kind, "power, current or resistance")
+        if self.load_kind not in LOAD_KINDS:
+            raise InputError("load_kind", self.load_kind, "mean power, power, current or resistance")
         least = f"{LEAST_REACTANCE_PCT:g} % or more"
         if self.bridges == 1 and self.source_pct + self.reactor_pct < LEAST_REACTANCE_PCT:
             raise InputError("source_pct", self.source_pct, f"{least} where there is no line reactor")
@@ -145,6 +158,7 @@ class FrontEnd:
         choke = self.choke_pct / 100.0 * count
         load = self.load_pct / 100.0
         value = {
+            "mean power": load,
             "power": load,
             "current": load / DC_PER_LINE_VOLT,
             "resistance": DC_PER_LINE_VOLT**2 / load,

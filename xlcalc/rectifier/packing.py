@@ -15,6 +15,7 @@ from xlcalc.rectifier.kernels.layout import NET
 
 FLOOR = 0.5  # of the line voltage: no bridge on a healthy supply has its bus below it
 EASY_VOLTS = 1.3  # bus voltage at which the easing resistance takes the load's power
+LEAST_SHARE = 0.01
 PHASE_PEAK = math.sqrt(2.0 / 3.0)
 
 
@@ -34,8 +35,14 @@ class Packed:
         return self.bridges, self.sectors, self.terms, self.filtered
 
     def eased(self, share: float) -> Packed:
-        """The same with that share of the load replaced by a resistance, which is always stable."""
+        """The same with that share of the load replaced by a resistance, which is always stable.
+
+        A load of constant mean power is reduced to what remains, and to 1 % at least.
+        """
         net = self.net.copy()
+        if net["mean_power"][0] > 0.0:
+            net["mean_power"] *= max(1.0 - share, LEAST_SHARE)
+            return replace(self, net=net)
         for name in ("load_power", "load_current", "load_conductance"):
             net[name] *= 1.0 - share
         net["load_conductance"] += share / EASY_VOLTS**2
@@ -72,7 +79,9 @@ def pack(circuit: Circuit) -> Packed:
         net["residue"][t] = term.residue / (omega * ohms)
     net["susceptance"] = omega * circuit.dc_link.capacitance * ohms
     net["esr"] = circuit.dc_link.esr / ohms
-    if load.kind == "power":
+    if load.kind == "mean power":
+        net["mean_power"] = 1.0
+    elif load.kind == "power":
         net["load_power"] = 1.0
     elif load.kind == "current":
         net["load_current"] = 1.0 / 1.35

@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from xlcalc.errors import InputError
+from xlcalc.rectifier.buffers import with_currents
 from xlcalc.rectifier.filtered import line_response, shunt_share
 from xlcalc.rectifier.kernels.layout import MAX_CHANGES, NODES, OK, WORK
 from xlcalc.rectifier.machine_code import call
@@ -89,7 +90,7 @@ def _responses(
         np.array([getattr(point, name) for point in points])
         for name in ("currents", "volts", "terms", "conducting")
     )
-    largest = 3 * bridges + 1 + terms.shape[1]
+    largest = 3 * bridges + 2 + terms.shape[1]
     mapped = np.zeros((count, largest, largest + order.size))
     integral = np.zeros((count, largest + order.size, 2, max_order), np.complex128)
     size = np.zeros(count, np.int64)
@@ -97,7 +98,10 @@ def _responses(
     emf = np.array([shunt_share(state.circuit, order)[:, None] * changes for state in states])
     integers = (count, bridges, terms.shape[1] // 4, sectors, order.size, max_order)
     arrays = (
-        np.concatenate([packed.net for packed in packs]),
+        with_currents(
+            np.concatenate([packed.net for packed in packs]),
+            np.array([point.load_current for point in points]),
+        ),
         np.zeros(1, WORK),
         order,
         emf,

@@ -21,18 +21,25 @@ ComplexArray = npt.NDArray[np.complex128]
 IntArray = npt.NDArray[np.int64]
 PerPhase = tuple[Spectrum, Spectrum, Spectrum]
 
+_INSTANTANEOUS = (
+    "a load of constant power at every instant does this, an inverter does not: load kind 'mean power' fits"
+)
 _SYMMETRY = {1: "60 degrees", 2: "120 degrees", 3: "180 degrees", 6: "360 degrees"}
 
 
 @dataclass(frozen=True)
 class OrbitPoint:
-    """Per-unit state at one angle of the cycle, from which the waveform is drawn."""
+    """Per-unit state at one angle of the cycle, from which the waveform is drawn.
+
+    `load_current` is the constant current of a load of constant mean power; not used with others.
+    """
 
     theta: float
     currents: FloatArray
     volts: FloatArray
     terms: FloatArray
     conducting: npt.NDArray[np.int64]
+    load_current: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +61,8 @@ class SteadyState:
         True rms and peak of each bridge's phase currents, A.
     dc_volts_mean, dc_volts_min, dc_volts_max : float
         Voltage of the dc bus, V.
+    capacitor_rms : float
+        Current of the dc capacitor that the bridges make, A, without what the inverter's switching adds.
     dc_watts, source_watts, loss_watts : float
         Mean power of the load, out of the source EMF, and lost between, W: three separate integrals.
     multiplier : float
@@ -78,6 +87,7 @@ class SteadyState:
     dc_volts_mean: float
     dc_volts_min: float
     dc_volts_max: float
+    capacitor_rms: float
     dc_watts: float
     source_watts: float
     loss_watts: float
@@ -88,6 +98,45 @@ class SteadyState:
     iterations: int
     residual: float
     orbit_point: OrbitPoint = field(repr=False)
+
+    @property
+    def uneven(self) -> bool:
+        """Whether the pulses are uneven though the supply is not: the symmetric solution is unstable."""
+        return self.sectors != self.expected_sectors
+
+    @cached_property
+    def second_state(self) -> SteadyState | None:
+        """Another stable steady state that the same circuit settles to from rest; None where none was found.
+
+        Only a load of constant power at every instant feeds what could keep a second state alive; it is
+        looked for where this one is slow to settle.
+        """
+        from xlcalc.rectifier.steady_state import another_state
+
+        return another_state(self)
+
+    @property
+    def doubt(self) -> str:
+        """Why a running drive need not be in this state, one plain sentence; empty where nothing is known.
+
+        A circuit whose load draws a constant current or one that rises with the voltage has one steady state
+        only, with the symmetry of its supply: reactors, diodes and capacitors let no difference between two
+        solutions grow.
+        """
+        if not self.stable:
+            return f"the solution is unstable (multiplier {self.multiplier:.3f} per {self.symmetry})"
+        if self.uneven:
+            return (
+                f"the pulses are uneven: the current repeats itself after {self.symmetry} only, though the "
+                f"supply does so after {self.expected_symmetry}; {_INSTANTANEOUS}"
+            )
+        if self.second_state is not None:
+            return (
+                f"there are two steady states, with {max(self.thd_pct):.1f} % and "
+                f"{max(self.second_state.thd_pct):.1f} % distortion of the current, and nothing tells which "
+                f"one a drive takes; {_INSTANTANEOUS}"
+            )
+        return ""
 
     @property
     def symmetry(self) -> str:

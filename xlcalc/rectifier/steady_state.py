@@ -24,6 +24,9 @@ CHUNK = 128
 SETTLING_CYCLES = (60, 400)  # fewest and most
 FOLLOWING_ITERATIONS = 25
 SMALLEST_STEP = 0.004  # of the load
+SLOW = 0.7  # multiplier of 60 degrees above which second states have been seen
+SECOND_CYCLES = 20
+SAME_STATE = 1e-3  # of the fundamental
 
 
 def solve(circuit: Circuit, max_order: int = 50, *, accept_unstable: bool = False) -> SteadyState:
@@ -188,8 +191,14 @@ def _lost(last: SteadyState, share: float) -> str:
     """Why a solution that was followed upwards from a resistance ends at a share of the load.
 
     At the limit of what a circuit can supply, the stable solution meets an unstable one and its multiplier
-    goes to +1; a solution that has become unstable before says nothing about that limit.
+    goes to +1; a solution that has become unstable before says nothing about that limit. With a constant mean
+    power, more current takes less power from there on.
     """
+    if last.circuit.load.kind == "mean power":
+        return (
+            f"the circuit cannot supply this load: the most that it gives is about {share:.0%} of it; more "
+            "current lowers the dc voltage by more than that"
+        )
     if 0.0 < last.multiplier < 1.0:
         return (
             f"the circuit cannot supply this load: its steady state ends at {share:.0%} of it "
@@ -198,6 +207,44 @@ def _lost(last: SteadyState, share: float) -> str:
     return (
         f"no periodic steady state was found: the one at {share:.0%} of the load is unstable "
         f"(multiplier {last.multiplier:.3f}) and could not be followed further"
+    )
+
+
+def another_state(known: SteadyState) -> SteadyState | None:
+    """A second stable steady state, settled from rest at w t = 0; None where none was found.
+
+    Only where one can be: with a load of constant power at every instant, and a multiplier that is not small.
+    """
+    from xlcalc.rectifier.batch import Attempt, run_batch, settle
+    from xlcalc.rectifier.packing import pack
+
+    circuit = known.circuit
+    slow = abs(known.multiplier) > SLOW**known.sectors
+    if circuit.load.kind != "power" or known.uneven or not slow:
+        return None
+    packed = pack(circuit)
+    settled = settle(packed, _at_rest(packed, known), SECOND_CYCLES)
+    fundamental = np.abs(known.line_phasors[:, 0]).max()
+    for sectors in (6, 3, 2, 1):
+        if sectors % packed.sectors:
+            continue
+        result = run_batch([circuit], [packed], known.max_order, Attempt(0, (settled,), sectors))[0]
+        if isinstance(result, SteadyState) and result.stable:
+            apart = np.abs(result.line_phasors - known.line_phasors).max() / fundamental
+            if apart > SAME_STATE:
+                return result
+    return None
+
+
+def _at_rest(packed: Packed, known: SteadyState) -> OrbitPoint:
+    """No currents at w t = 0, and the capacitor at its mean voltage."""
+    return OrbitPoint(
+        0.0,
+        np.zeros(6 * packed.bridges),
+        np.array([known.dc_volts_mean / known.circuit.supply.volts]),
+        np.zeros(4 * packed.terms),
+        np.zeros(packed.bridges, np.int64),
+        known.orbit_point.load_current,
     )
 
 
@@ -210,14 +257,9 @@ def _longer_period(
     """
     from xlcalc.rectifier.batch import Attempt, run_batch, settle
 
-    volts = np.array([symmetric.dc_volts_mean / circuit.supply.volts])
-    bridges = packed.bridges
-    start = OrbitPoint(
-        0.0, np.zeros(6 * bridges), volts, np.zeros(4 * packed.terms), np.zeros(bridges, np.int64)
-    )
     growth = 6.0 / symmetric.sectors * np.log(abs(symmetric.multiplier))
     cycles = int(np.clip(15.0 / max(growth, 1e-9), *SETTLING_CYCLES))
-    settled = settle(packed, start, cycles)
+    settled = settle(packed, _at_rest(packed, symmetric), cycles)
     for sectors in (2, 3, 6):
         if sectors <= packed.sectors or sectors % packed.sectors:
             continue

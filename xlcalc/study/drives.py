@@ -184,14 +184,4 @@ def _result(
         return DriveResult(drive, front_end.source_pct, front_end.source_xr, None, False, str(outcome))
     amps_per_unit = drive.rated_watts / network.volts(drive.bus)
     load = LoadCurrent(drive.tag, drive.bus, amps_per_unit * outcome.line_phasors, drive.quantity)
-    return DriveResult(
-        drive, front_end.source_pct, front_end.source_xr, load, outcome.stable, _remark(outcome)
-    )
-
-
-def _remark(state: SteadyState) -> str:
-    if not state.stable:
-        return f"the periodic solution is unstable (multiplier {state.multiplier:.3f} per {state.symmetry})"
-    if state.symmetry != state.expected_symmetry:
-        return f"settles to pulses that repeat after {state.symmetry} only: uneven pulses, more orders"
-    return ""
+    return DriveResult(drive, front_end.source_pct, front_end.source_xr, load, outcome.stable, outcome.doubt)

@@ -167,12 +167,10 @@ def solve_coupled(
         phases = phases_in_frame(currents[k] * np.exp(-1j * STANDARD_ORDERS * angle), 0.0)
         source_pct, source_xr = coupled.source_pct(k)
         state = coupled.state(k)
-        uneven = state is not None and state.symmetry != state.expected_symmetry
+        doubt = "" if state is None else state.doubt
         for drive in group.drives:
             load = LoadCurrent(drive.tag, drive.bus, phases, drive.quantity)
-            results[drive.tag] = DriveResult(
-                drive, source_pct, source_xr, load, True, "uneven pulses" if uneven else ""
-            )
+            results[drive.tag] = DriveResult(drive, source_pct, source_xr, load, True, doubt)
     drives = tuple(results[drive.tag] for drive in plant.drives)
     return PlantSolution(flow, drives, _in_frame(drives, flow), True, convergence)
 

@@ -14,7 +14,7 @@ from xlcalc.workbooks import comparison_names as here
 from xlcalc.workbooks import marks, names, page, schedule, site_sheet, style
 from xlcalc.workbooks.comparison_data import ComparisonData
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import ANGLE, LOAD_PCT, X_OVER_R
+from xlcalc.worksheet.functions.drive_settings import ANGLE, CAPACITOR_RESISTANCE, LOAD_PCT, X_OVER_R
 from xlcalc.worksheet.functions.link_power import EFFICIENCY_DOC, EFFICIENCY_PCT
 from xlcalc.worksheet.functions.plant_fields import EDITIONS, IMPEDANCE
 from xlcalc.worksheet.kinds import Choice, Number, Text
@@ -73,12 +73,7 @@ BLOCKS: Final[dict[str, tuple[str, tuple[Argument, ...]]]] = {
             Argument("efficiency pct", EFFICIENCY_PCT, EFFICIENCY_DOC, default=None),
             Argument("load pct", LOAD_PCT, "Of the rated DC-link power", default=100.0),
             Argument("dc capacitance pu", Number(0.001, 1000), "w C Zb of the DC link", default=5.0),
-            Argument(
-                "capacitor resistance pct",
-                Number(0, 20, "%"),
-                "Series resistance of the DC link; 0.5 is common practice, no source",
-                default=0.5,
-            ),
+            CAPACITOR_RESISTANCE,
         ),
     ),
     "limit": (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -37,7 +38,7 @@ def test_a_small_disturbance_dies_out_as_the_multiplier_says(name: str) -> None:
     repeats = 12
     rests = []
     for maps in (repeats, 2 * repeats):
-        disturbed = OrbitPoint(point.theta, point.currents, point.volts + 1e-5, point.terms, point.conducting)
+        disturbed = replace(point, volts=point.volts + 1e-5)
         rests.append(_distance_after(packed.net, state.sectors, disturbed, point, maps))
     if rests[0] < 1e-10:
         assert abs(state.multiplier) < 0.4

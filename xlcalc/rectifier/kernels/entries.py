@@ -14,6 +14,8 @@ from xlcalc.rectifier.kernels.shooting import (
     SECTOR,
     cold_start,
     copy_state,
+    demand_row,
+    held_parts,
     rows_of,
     second_state,
     seed_directions,
@@ -54,13 +56,13 @@ def batch(
     """Solve circuits of equal shape, or draw their waveforms.
 
     Nets (b,) of dtype NET, work (1,) of dtype WORK, orders wanted (h,).
-    In and out: theta (b,), y (b, 6n), v (b, 1), z (b, 4 terms), mask (b, n).
-    Out: jacobian (b, s, s) with s = 3n + 1 + 4 terms, report (b, 3), and the integrals of `Tally` over
-    the map. With grid (b, points, 5), see `Tally.sample`, and points > 0, the state given is followed
-    for a cycle and not solved for.
+    In and out: theta (b,), y (b, 6n), v (b, 1), z (b, 4 terms), mask (b, n); and `load_current` of the nets
+    whose load has a mean power. Out: jacobian (b, s, s) with s = 3n + 2 + 4 terms, report (b, 3), and the
+    integrals of `Tally` over the map. With grid (b, points, 5), see `Tally.sample`, and points > 0, the
+    state given is followed for a cycle and not solved for.
     """
     diodes, states = 6 * bridges, 4 * terms
-    size = 3 * bridges + 1 + states
+    size = 3 * bridges + 2 + states
     nets = array_at(nets_at, (count,), NET)
     wk = array_at(work_at, (1,), WORK)[0]
     orders = array_at(order_at, (wanted,), _I)
@@ -144,11 +146,12 @@ def respond(
 
     In: nets (b,), work (1,), order (f,) and emf (b, f, 2) of the changes, wanted (h,) orders, space turn
     (NODES, h), the orbit points theta (b,), y, v, z, mask as in `batch`. Out: size (b,) of the reduced state,
-    s at most; mapped (b, s, s + f), the derivative of the map and what each change adds to it; integral
-    (b, s + f, 2, h) over the map; status (b,).
+    s at most, with the load current as its last part where the load has a mean power; mapped (b, s, s + f),
+    the derivative of the map and what each change adds to it; integral (b, s + f, 2, h) over the map; status
+    (b,).
     """
     diodes, states = 6 * bridges, 4 * terms
-    largest = 3 * bridges + 1 + states
+    largest = 3 * bridges + 2 + states
     nets = array_at(nets_at, (count,), NET)
     wk = array_at(work_at, (1,), WORK)[0]
     order = array_at(order_at, (changes,), _I)
@@ -170,7 +173,7 @@ def respond(
         end_y, end_v, end_z, end_mask = second_state(wk, y, z, mask)
         copy_state(y, v, z, mask, end_y, end_v, end_z, end_mask)
         phi, m = seed_directions(net, wk, diodes, states, mask, changes)
-        size[b] = m + 1 + states
+        size[b] = m + 1 + states + held_parts(net)
         quiet = Tally(orders[:0], integral[b], mapped[b], wk.gaps, wk.gaps, mapped[b])
         forcing = Forcing(order, emf[b], orders, integral[b], turn)
         status[b] = run(
@@ -191,6 +194,8 @@ def respond(
             continue
         turn_back_rows(wk, phi, bridges, sectors)
         build_mode(net, mask, wk)
+        if net.mean_power > 0.0:
+            demand_row(net, wk, sectors * SECTOR, mapped[b, m + 1 + states], phi.shape[1])
         for c in range(phi.shape[1]):
             for p in range(m):
                 mapped[b, p, c] = phi[wk.loop_diode[p], c]

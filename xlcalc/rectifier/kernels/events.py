@@ -179,5 +179,6 @@ def bus_derivative(net: Record, wk: Record, m: int, phi: Array, c: int, instant:
         for p in range(m):
             if wk.loop_sign[p] > 0:
                 volts += net.esr * phi[wk.loop_diode[p], c]
+        volts -= net.esr * wk.dload[c]
         volts *= polynomial(wk.gain, instant)
     return volts

@@ -26,6 +26,7 @@ from xlcalc.rectifier.kernels.series import (
     expand,
     expand_guards,
     expand_variation,
+    integral,
     polynomial,
     prepare_variation,
     step_length,
@@ -61,7 +62,9 @@ def run(
     y, v, z, mask : arrays (6n,), (1,), (4 terms,), (n,)
         Diode currents, capacitor voltage, terms of the source impedance, conducting diodes of each bridge.
     phi : array (6n + 1 + 4 terms, directions)
-        Derivative of the state; updated where it has columns.
+        Derivative of the state; updated where it has columns. `wk.dload` says how the constant load current
+        changes in each direction; `wk.area` and `wk.darea` receive the integral of the capacitor voltage and
+        its derivative where the load has a mean power.
     gaps : array (4,)
         First and last event, start and end of the longest stretch between events, relative to `theta`.
     tally : Tally
@@ -84,6 +87,9 @@ def run(
     for i in range(4):
         gaps[i] = 0.0
     gaps[0] = -1.0
+    wk.area[0] = 0.0
+    for c in range(directions):
+        wk.darea[c] = 0.0
     limit = MAX_STEP if tally.order.size == 0 else min(MAX_STEP, 17.0 / tally.order[-1])
     for f in range(forcing.order.size):
         limit = min(limit, FORCED_TURN / forcing.order[f])
@@ -135,6 +141,8 @@ def run(
             wk.loop[p] = total
         complete_currents(mask.size, wk, m, wk.loop, y)
         v[0] = polynomial(wk.v, length)
+        if net.mean_power > 0.0:
+            wk.area[0] += integral(wk.v, length)
         for r in range(2 * net.terms):
             state = term_value(wk.term[r], length)
             z[2 * r] = state.real
@@ -176,6 +184,8 @@ def _advance_derivative(
             k = wk.loop_bridge[p]
             phi[6 * k + 3 + wk.lower[k], c] += wk.loop_sign[p] * total
         phi[size, c] = polynomial(wk.dv, length)
+        if net.mean_power > 0.0:
+            wk.darea[c] += integral(wk.dv, length)
         for r in range(2 * net.terms):
             state = term_value(wk.dterm[r], length)
             phi[size + 1 + 2 * r, c] = state.real

@@ -36,9 +36,10 @@ DC_VOLTS = 6
 DC_POWER = 7
 LOSS = 8
 SOURCE_POWER = 9
+CAPACITOR_SQUARE = 10
 
 _STATES = 6 * MAX_BRIDGES + 1 + 4 * MAX_TERMS
-_REDUCED = 3 * MAX_BRIDGES + 1 + 4 * MAX_TERMS
+_REDUCED = 3 * MAX_BRIDGES + 2 + 4 * MAX_TERMS
 _TERMS = ORDER + 2
 MAX_DIRECTIONS = _REDUCED + MAX_CHANGES
 _F = np.float64
@@ -56,6 +57,7 @@ NET = np.dtype(
         ("load_current", _F),
         ("load_conductance", _F),
         ("load_power", _F),
+        ("mean_power", _F),  # above 0: `load_current` is solved for, so that the mean power is this
         ("drop", _F),  # diode forward voltage and resistance
         ("rd", _F),
         ("floor", _F),  # bus voltage below which the load no longer holds its power
@@ -104,6 +106,9 @@ WORK = np.dtype(
         ("dw", _F, (_TERMS,)),
         ("gain", _F, (_TERMS,)),  # d(bus voltage) / d(voltage behind the capacitor resistance)
         ("slope", _F, (_TERMS,)),  # d(load current) / d(bus voltage)
+        ("area", _F, (1,)),  # integral of the capacitor voltage over a run
+        ("darea", _F, (MAX_DIRECTIONS,)),  # its derivative in each direction
+        ("dload", _F, (MAX_DIRECTIONS,)),  # change of the constant load current in each direction
         ("loop", _F, (MAX_LOOPS,)),
         ("before", _F, (6 * MAX_BRIDGES,)),  # rate of change ahead of an event
         ("after", _F, (6 * MAX_BRIDGES,)),

@@ -8,6 +8,7 @@ import numpy as np
 
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.layout import (
+    CAPACITOR_SQUARE,
     DC_POWER,
     DC_VOLTS,
     LINE_SQUARE,
@@ -126,7 +127,9 @@ def _means(net: Record, wk: Record, mask: Array, m: int, t: float, weight: float
         b = polynomial(wk.ib[k, 1], t)
         loss += 1.5 * net.bridge[k, 1] * (a * a + b * b)
         dc += total
-    loss += net.esr * (dc - load) ** 2
+    capacitor_square = (dc - load) ** 2
+    loss += net.esr * capacitor_square
+    tally.mean[CAPACITOR_SQUARE] += weight * capacitor_square
     tally.mean[LOSS] += weight * loss
     tally.extreme[0] = min(tally.extreme[0], volts)
     tally.extreme[1] = max(tally.extreme[1], volts)

@@ -236,6 +236,15 @@ def polynomial(c: Array, t: float) -> float:
 
 
 @kernel
+def integral(c: Array, t: float) -> float:
+    """Integral of the Taylor series with coefficients `c` over the angle `t`."""
+    value = c[ORDER] / (ORDER + 1.0)
+    for n in range(ORDER - 1, -1, -1):
+        value = value * t + c[n] / (n + 1.0)
+    return float(value * t)
+
+
+@kernel
 def prepare_variation(net: Record, wk: Record) -> None:
     """Series of dw/ds (bus voltage against the voltage behind the capacitor resistance) and d(load)/dw."""
     power = net.load_power
@@ -274,14 +283,14 @@ def expand_variation(net: Record, wk: Record, m: int, phi: Array, c: int) -> Non
             if wk.loop_sign[p] > 0:
                 dc += wk.dq[n, p]
         if net.esr > 0.0:
-            wk.ds[n] = wk.dv[n] + net.esr * dc
+            wk.ds[n] = wk.dv[n] + net.esr * (dc - (wk.dload[c] if n == 0 else 0.0))
             total = 0.0
             for i in range(n + 1):
                 total += wk.gain[i] * wk.ds[n - i]
             wk.dw[n] = total
         else:
             wk.dw[n] = wk.dv[n]
-        load = 0.0
+        load = wk.dload[c] if n == 0 else 0.0
         for i in range(n + 1):
             load += wk.slope[i] * wk.dw[n - i]
         step = 1.0 / (n + 1.0)

@@ -13,6 +13,8 @@ SECTOR = np.pi / 3.0
 RESIDUAL = 1e-11
 LARGEST_VOLT_STEP = 0.1
 LARGEST_AMP_STEP = 1.5 * SCALE
+LARGEST_LOAD_STEP = 0.3 * SCALE
+LEAST_LOAD = 1e-3 * SCALE
 
 
 @kernel
@@ -70,13 +72,17 @@ def turn_back_rows(wk: Record, phi: Array, bridges: int, sectors: int) -> None:
 def cold_start(net: Record, wk: Record, theta: float, y: Array, v: Array, z: Array, mask: Array) -> None:
     """Direct current through the diodes of the highest line voltage, capacitor near its mean.
 
+    A load of constant mean power starts with its current at that voltage.
+
     The terms of the source impedance start as if the load drew a sinusoidal current in phase.
     """
     bridges = mask.size
     reactance = net.xs + net.bridge[0, 0] / bridges
-    load = net.load_power + 1.35 * net.load_current + 1.35**2 * net.load_conductance
+    load = net.load_power + net.mean_power + 1.35 * net.load_current + 1.35**2 * net.load_conductance
     v[0] = 0.5 * (1.35 + np.sqrt(max(1.35**2 - 3.82 * reactance * load, 0.0)))
     current = load / v[0] / bridges
+    if net.mean_power > 0.0:
+        net.load_current = net.mean_power / v[0]
     emf = wk.six
     for k in range(bridges):
         for d in range(6):
@@ -127,11 +133,18 @@ def seed_directions(
 ) -> tuple[Array, int]:
     """Derivative of the state against its independent parts, with `driven` more directions of zero.
 
+    Where the load has a mean power, its current is one more part: a direction after those of the state.
+
     It stands in `wk.phi` until the next call. Also fills the loop tables of the conducting set and returns
     their number.
     """
     m = build_mode(net, mask, wk)
-    phi = rows_of(wk.phi, diodes + 1 + states, m + 1 + states + driven)
+    size = m + 1 + states + held_parts(net)
+    phi = rows_of(wk.phi, diodes + 1 + states, size + driven)
+    for c in range(phi.shape[1]):
+        wk.dload[c] = 0.0
+    if net.mean_power > 0.0:
+        wk.dload[size - 1] = 1.0
     for r in range(phi.shape[0]):
         for c in range(phi.shape[1]):
             phi[r, c] = 0.0
@@ -142,6 +155,29 @@ def seed_directions(
     for r in range(1 + states):
         phi[diodes + r, m + r] = 1.0
     return phi, m
+
+
+@kernel
+def held_parts(net: Record) -> int:
+    """Number of unknowns beside the state: the load current where its mean power is given."""
+    return 1 if net.mean_power > 0.0 else 0
+
+
+@kernel
+def demanded_current(net: Record, wk: Record, span: float) -> float:
+    """Load current that takes the mean power at the mean capacitor voltage of the run just done.
+
+    On a periodic orbit the mean current of the capacitor is zero, and this is the mean voltage of the load.
+    """
+    return float(net.mean_power * span / wk.area[0])
+
+
+@kernel
+def demand_row(net: Record, wk: Record, span: float, row: Array, directions: int) -> None:
+    """Derivative of `demanded_current` in each direction."""
+    factor = -demanded_current(net, wk, span) / wk.area[0]
+    for c in range(directions):
+        row[c] = factor * wk.darea[c]
 
 
 @kernel
@@ -164,10 +200,13 @@ def shoot(
     """Bring (y, v, z, mask) at angle theta[0] onto the periodic orbit.
 
     First `warm_maps` plain runs over the map, then at most `max_iterations` of Newton's method; none leaves
-    the state where the plain runs ended.
+    the state where the plain runs ended. A load of constant mean power has its current in `net.load_current`:
+    it starts from there, stays in plain runs and is one more unknown of Newton's method, which the map is
+    taken to replace by `demanded_current`.
 
-    `jacobian` receives the derivative of the map in the reduced basis, `report` the residual, the number of
-    iterations and the size of the basis. Returns the status.
+    `jacobian` receives the derivative of the map in the reduced basis, then that of the load current where it
+    is unknown; `report` the residual, the number of iterations and the size of the basis without the load
+    current. Returns the status.
     """
     span = sectors * SECTOR
     gaps = wk.gaps
@@ -205,6 +244,10 @@ def shoot(
             residual = max(residual, abs(y[r] - y0[r]) / SCALE)
         for r in range(z.size):
             residual = max(residual, abs(z[r] - z0[r]))
+        demanded = 0.0
+        if net.mean_power > 0.0:
+            demanded = demanded_current(net, wk, span)
+            residual = max(residual, abs(demanded - net.load_current) / SCALE)
         report[0] = residual
         same = True
         for k in range(mask.size):
@@ -214,13 +257,16 @@ def shoot(
             move = strayed % 2 == 0
             continue
         build_mode(net, mask, wk)
-        directions = m + 1 + z.size
+        size = m + 1 + z.size
+        directions = size + held_parts(net)
+        if net.mean_power > 0.0:
+            demand_row(net, wk, span, jacobian[size], directions)
         for c in range(directions):
             for p in range(m):
                 jacobian[p, c] = phi[wk.loop_diode[p], c]
             for r in range(1 + z.size):
                 jacobian[m + r, c] = phi[y.size + r, c]
-        report[2] = directions
+        report[2] = size
         if residual < RESIDUAL:
             copy_state(y0, v0, z0, mask0, y, v, z, mask)
             return OK
@@ -229,7 +275,7 @@ def shoot(
             last = residual
             continue
         last = residual
-        _newton_step(wk, m, mask, jacobian, y, v, z, y0, v0, z0)
+        _newton_step(net, wk, m, mask, jacobian, demanded, y, v, z, y0, v0, z0)
     return NO_CONVERGENCE
 
 
@@ -265,10 +311,12 @@ def _quiet_angle(gaps: Array, span: float) -> float:
 
 @kernel
 def _newton_step(
+    net: Record,
     wk: Record,
     m: int,
     mask: Array,
     jacobian: Array,
+    demanded: float,
     y: Array,
     v: Array,
     z: Array,
@@ -276,8 +324,12 @@ def _newton_step(
     v0: Array,
     z0: Array,
 ) -> None:
-    """Replace (y, v, z), the end of the period, by the Newton estimate of its fixed point."""
-    size = m + 1 + z.size
+    """Replace (y, v, z), the end of the period, by the Newton estimate of its fixed point.
+
+    `demanded` is the load current of the next period where it is unknown.
+    """
+    states = m + 1 + z.size
+    size = states + held_parts(net)
     a = rows_of(wk.system, size, size + 1)
     for p in range(size):
         for q in range(size):
@@ -287,12 +339,18 @@ def _newton_step(
     a[m, size] = v[0] - v0[0]
     for r in range(z.size):
         a[m + 1 + r, size] = z[r] - z0[r]
+    if size > states:
+        a[states, size] = demanded - net.load_current
     _eliminate(a)
     factor = 1.0
     for p in range(m + 1):
         limit = LARGEST_AMP_STEP if p < m else LARGEST_VOLT_STEP
         if abs(a[p, size]) * factor > limit:
             factor = limit / abs(a[p, size])
+    if size > states:
+        if abs(a[states, size]) * factor > LARGEST_LOAD_STEP:
+            factor = LARGEST_LOAD_STEP / abs(a[states, size])
+        net.load_current = max(net.load_current + factor * a[states, size], LEAST_LOAD)
     for p in range(m):
         wk.loop[p] = y0[wk.loop_diode[p]] + factor * a[p, size]
     v[0] = v0[0] + factor * a[m, size]

@@ -7,6 +7,8 @@ from typing import Any
 
 from xlcalc import plausible
 from xlcalc.errors import InputError
+from xlcalc.rectifier.circuit import LOAD_KINDS
+from xlcalc.rectifier.drive import CAPACITOR_RESISTANCE_PCT
 from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Choice, Number
@@ -37,10 +39,6 @@ _BACKGROUND = tuple(
 )
 
 SOURCE_XR_FIELD = Argument("source x/r", X_OVER_R, "X/R of the source", default=10.0)
-
-PLANT_CAPACITOR_RESISTANCE_PCT = 0.5
-"""Damping that a DC link with electrolytic capacitors has at least; common practice, no source."""
-
 
 FILTER_FIELDS = (
     Argument(
@@ -77,16 +75,34 @@ FILTER_FIELDS = (
 )
 
 
-def drive_fields(
-    capacitor_resistance_pct: float, supply_level_pct: float | None = 0.0
-) -> tuple[Argument, ...]:
-    """Names that every function with a drive model understands; the default damping differs.
+CAPACITOR_RESISTANCE = Argument(
+    "capacitor resistance pct",
+    Number(0, 20, "%"),
+    "Series resistance of the DC link, drive base; 0.5 is common practice, no source",
+    default=CAPACITOR_RESISTANCE_PCT,
+)
+LOAD_HELP = (
+    "What the inverter draws from the DC link. mean power: a constant current, of the size that takes the "
+    "power at the mean voltage; fits ordinary and film-capacitor links. power: the same power at every "
+    "instant, which makes uneven pulses with small capacitors. current, resistance: those that take the load "
+    "at 1.35 V"
+)
+
+
+def drive_fields(supply_level_pct: float | None = 0.0) -> tuple[Argument, ...]:
+    """Names that every function with a drive model understands.
 
     Blank levels of unbalance and background are zero for one drive, and not known (None) for a plant.
     """
     unknown = "" if supply_level_pct is not None else "; blank: not known"
     return (
-        Argument("dc capacitance pu", Number(0.001, 1000), "w C Zb of the DC link", default=5.0),
+        Argument(
+            "dc capacitance pu",
+            Number(0.001, 1000),
+            "w C Zb of the DC link: 3 to 8 with electrolytic capacitors, 0.1 to 0.5 with film capacitors "
+            "(2 uF per kW at 480 V, 60 Hz are 0.17)",
+            default=5.0,
+        ),
         Argument("reactor x/r", X_OVER_R, "X/R of the line reactor", default=25.0),
         Argument("choke x/r", X_OVER_R, "X/R of the DC choke", default=25.0),
         Argument(
@@ -101,20 +117,15 @@ def drive_fields(
         ),
         Argument(
             "load kind",
-            Choice(("power", "current", "resistance")),
-            "What the inverter keeps constant",
-            default="power",
+            Choice(LOAD_KINDS),
+            LOAD_HELP,
+            default="mean power",
         ),
         Argument(
             "diode drop pct", Number(0, 5, "%"), "Forward drop of a diode, percent of rated V", default=0.0
         ),
         Argument("diode resistance pct", Number(0, 5, "%"), "Resistance of a diode, drive base", default=0.0),
-        Argument(
-            "capacitor resistance pct",
-            Number(0, 20, "%"),
-            "Series resistance of the DC link, drive base",
-            default=capacitor_resistance_pct,
-        ),
+        CAPACITOR_RESISTANCE,
         Argument(
             "unbalance pct",
             Number(0, 20, "%", usual=plausible.UNBALANCE_PCT),
@@ -150,7 +161,22 @@ POWER_FACTOR_FIELD = Argument(
     default="source",
 )
 
-DRIVE_SETTINGS = NamedValues((SOURCE_XR_FIELD, *drive_fields(0.0), *FILTER_FIELDS, POWER_FACTOR_FIELD))
+UNEVEN_FIELD = Argument(
+    "uneven pulses",
+    Choice(("refuse", "show")),
+    "Solutions with uneven pulses on an even supply, or beside a second one: #NUM! with the reason, or the "
+    "figures",
+    default="refuse",
+)
+
+DRIVE_SETTINGS = NamedValues(
+    (SOURCE_XR_FIELD, *drive_fields(), *FILTER_FIELDS, POWER_FACTOR_FIELD, UNEVEN_FIELD)
+)
+
+
+def accepts_uneven(settings: Mapping[str, object]) -> bool:
+    """Whether doubtful solutions are to be shown, see `SteadyState.doubt`."""
+    return settings["uneven pulses"] == "show"
 
 
 def front_end_values(settings: Mapping[str, object]) -> dict[str, Any]:

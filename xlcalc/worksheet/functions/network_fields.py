@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from xlcalc import plausible
 from xlcalc.worksheet.arguments import REQUIRED, Argument
-from xlcalc.worksheet.functions.drive_settings import PLANT_CAPACITOR_RESISTANCE_PCT, X_OVER_R, drive_fields
+from xlcalc.worksheet.functions.drive_settings import X_OVER_R, drive_fields
 from xlcalc.worksheet.functions.plant_fields import (
     DEMAND_ESTIMATED,
     DRIVES,
@@ -246,6 +246,6 @@ STUDY_FIELDS = (
     ),
 )
 
-SUPPLY_AND_DRIVE_FIELDS = drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT, supply_level_pct=None)
+SUPPLY_AND_DRIVE_FIELDS = drive_fields(supply_level_pct=None)
 
 NETWORK_SETTINGS = NamedValues((*CASE_FIELDS, *STUDY_FIELDS, DEMAND_ESTIMATED, *SUPPLY_AND_DRIVE_FIELDS))

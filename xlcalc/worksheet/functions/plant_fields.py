@@ -11,7 +11,6 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import (
     FILTER_FIELDS,
     LOAD_PCT,
-    PLANT_CAPACITOR_RESISTANCE_PCT,
     REACTOR_PCT,
     X_OVER_R,
     drive_fields,
@@ -161,6 +160,6 @@ PLANT_SETTINGS = NamedValues(
         Argument("summation", Choice(("phasor", "arithmetic")), "How the drives add up", default="phasor"),
         SUPPLY,
         DEMAND_ESTIMATED,
-        *drive_fields(PLANT_CAPACITOR_RESISTANCE_PCT, supply_level_pct=None),
+        *drive_fields(supply_level_pct=None),
     )
 )

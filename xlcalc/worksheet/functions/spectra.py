@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from xlcalc import plausible
+from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.closed_form import ideal_spectrum
 from xlcalc.rectifier.derating import PHASES, loading
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
@@ -21,6 +22,7 @@ from xlcalc.worksheet.functions.drive_settings import (
     DRIVE_SETTINGS,
     LOAD_PCT,
     REACTOR_PCT,
+    accepts_uneven,
     filter_of,
     front_end_values,
     supply_values,
@@ -32,6 +34,7 @@ from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Waveform and spectrum of a drive"
 WAVEFORM_POINTS = 360
+IDEAL_DC_PER_LINE_VOLT = 3.0 * math.sqrt(2.0) / math.pi
 
 PULSES = Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end")
 SOURCE = Argument("source_pct", Number(0, 300, "%"), "Reactance of the supply on the rated DC-link power")
@@ -85,7 +88,10 @@ def clear_cache() -> None:
 def _state(
     pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
 ) -> SteadyState:
-    return _solved(_front_end(pulses, source, reactor, choke, load, settings))
+    state = _solved(_front_end(pulses, source, reactor, choke, load, settings))
+    if not accepts_uneven(settings) and state.doubt:
+        raise NoSolutionError(f"{state.doubt}. The setting 'uneven pulses' = show gives the figures anyway")
+    return state
 
 
 def _spectrum(*arguments: Any) -> Grid:
@@ -131,16 +137,33 @@ def _displacement_pf(*arguments: Any) -> float:
     return state.source_displacement_power_factor if at_source else state.displacement_power_factor
 
 
+def _dc_link(*arguments: Any) -> Grid:
+    *drive, _ = arguments
+    state = _state(*drive)
+    no_load = IDEAL_DC_PER_LINE_VOLT * state.circuit.supply.volts
+    rated_current = 1.0 / no_load
+    ripple = state.dc_volts_max - state.dc_volts_min
+    return [
+        ["mean voltage", 100.0 * state.dc_volts_mean / no_load],
+        ["lowest voltage", 100.0 * state.dc_volts_min / no_load],
+        ["highest voltage", 100.0 * state.dc_volts_max / no_load],
+        ["ripple, peak to peak", 100.0 * ripple / no_load],
+        ["capacitor current, rms", 100.0 * state.capacitor_rms / rated_current],
+    ]
+
+
 def _reactor_for_thd(
     target: float, pulses: int, source: float, choke: float, load: float, settings: Settings
 ) -> float:
-    return reactor_for_thd(_front_end(pulses, source, 0.0, choke, load, settings), target)
+    front_end = _front_end(pulses, source, 0.0, choke, load, settings)
+    return reactor_for_thd(front_end, target, accept_doubt=accepts_uneven(settings))
 
 
 def _derating(
     pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
 ) -> Grid:
-    found = loading(_front_end(pulses, source, reactor, choke, load, settings))
+    front_end = _front_end(pulses, source, reactor, choke, load, settings)
+    found = loading(front_end, accept_doubt=accepts_uneven(settings))
     return [
         ["line current, most loaded phase", 100.0 * found.line, _phase_number(found.line_phase), ""],
         [
@@ -158,15 +181,19 @@ def _phase_number(letter: str) -> float:
 
 
 EXAMPLE_SETTINGS = (
-    '{"dc capacitance pu",5.21154;"source x/r",4;"diode drop pct",0.00625;"diode resistance pct",0.005425}'
+    '{"dc capacitance pu",5.21154;"source x/r",4;"diode drop pct",0.00625;"diode resistance pct",0.005425;'
+    '"load kind","power";"capacitor resistance pct",0}'
 )
 EXAMPLE = f"6,0.5,3,0,100,{EXAMPLE_SETTINGS}"
 SIMULATED = "ngspice simulation of this drive: 480 V, 60 Hz, 12.5 kW, 750 uF"
 
 MODEL_NOTE = (
-    "The periodic steady state of the diode bridges is computed, in whatever conduction mode. Where no "
-    "stable one is found the result is #NUM! with that reason; a little resistance of the DC capacitor "
-    "(setting 'capacitor resistance pct', 0.5 is common) then gives the damping that real drives have."
+    "The periodic steady state of the diode bridges is computed, in whatever conduction mode. By default "
+    "the load draws a constant current that takes its power at the mean DC voltage (setting 'load kind'), "
+    "and the DC capacitor has 0.5 % resistance (setting 'capacitor resistance pct'). #NUM! with that reason "
+    "stands where there is no stable solution, and where a load of constant power at every instant makes "
+    "uneven pulses on an even supply or has a second steady state, unless the setting 'uneven pulses' is "
+    "show."
 )
 
 FUNCTIONS = (
@@ -251,6 +278,19 @@ FUNCTIONS = (
         implementation=_displacement_pf,
         examples=(Example(f"=HD_DISPLACEMENT_PF({EXAMPLE})", 0.9698, SIMULATED),),
         notes="Of the positive sequence, at the source EMF unless 'power factor at' says terminals.",
+    ),
+    WorksheetFunction(
+        name="HD_DC_LINK",
+        category=CATEGORY,
+        summary="Voltage of the DC link of a drive and current of its capacitor, in the steady state",
+        gives="what, percent: voltages of the ideal no-load value 3 sqrt2/pi V (1.35 V), current of the "
+        "rated direct current P / (1.35 V)",
+        arguments=DRIVE_ARGUMENTS,
+        implementation=_dc_link,
+        shape=Shape(5, ("what", "%")),
+        examples=(Example(f"=INDEX(HD_DC_LINK({EXAMPLE}),1,2)", 97.552, SIMULATED),),
+        notes="The phase is of no account. The capacitor current is that of the bridges; what the switching "
+        "of the inverter adds is not in it.",
     ),
     WorksheetFunction(
         name="HD_DERATING",
