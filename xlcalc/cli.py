@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import logging
 import sys
+import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -285,6 +286,7 @@ def main() -> None:
     if err.stream.isatty():
         logging.basicConfig(format="%(message)s")
         logging.getLogger("xlcalc").setLevel(logging.INFO)
+    warnings.filterwarnings("ignore", "Print area cannot be set", UserWarning)
     try:
         sys.exit(app.main(standalone_mode=False))
     except click.Abort:

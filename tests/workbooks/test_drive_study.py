@@ -18,7 +18,7 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.ranges import normalised
 
-SHEETS = ["Site", "Drives", "PCC", "Drive view", "Notes", "Function reference", "Arrays"]
+SHEETS = ["Site", "Drives", "PCC", "Drive view", "Notes", "Function reference", "Checks", "Arrays"]
 ERROR_TEXTS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 
 
@@ -59,14 +59,13 @@ def test_named_ranges_are_understood_by_the_functions(values: Workbook) -> None:
     settings = PLANT_SETTINGS.convert(grid(values, "study_settings"), "settings")
     assert settings["edition"] == "2022"
     drives = grid_of_table(values)
-    assert [record["tag"] for record in DRIVES.convert(drives, "drives")] == [row[0] for row in drives[1:]]
+    typed = [row[0] for row in drives[1:] if row[0]]
+    assert [record["tag"] for record in DRIVES.convert(drives, "drives")] == typed
+    assert len(typed) == 5
 
 
 def grid_of_table(book: Workbook) -> list[list[object]]:
-    sheet = book["Drives"]
-    rows = [[cell.value for cell in row] for row in sheet[sheet.tables["Drives"].ref]]
-    width = len(shown(DRIVES.fields)) + 1
-    return [row[:width] for row in rows]
+    return grid(book, names.DRIVE_INPUTS)
 
 
 def test_every_site_name_is_offered(values: Workbook) -> None:
@@ -118,8 +117,10 @@ def test_inputs_have_drop_downs_and_prompts_of_legal_length(book: Workbook) -> N
 
 def test_every_input_row_of_the_schedule_is_validated(book: Workbook) -> None:
     sheet = book["Drives"]
-    first, last = sheet.tables["Drives"].ref.split(":")
+    ((_, cells),) = book.defined_names[names.DRIVE_INPUTS].destinations
+    first, last = cells.split(":")
     rows = range(int(re.sub(r"\D", "", first)) + 1, int(re.sub(r"\D", "", last)) + 1)
+    assert len(rows) == 500
     for letter in "ACDEFGHIJK":
         cells = {c for rule in sheet.data_validations.dataValidation for c in rule.sqref if letter in c.coord}
         assert any(f"{letter}{rows[0]}:{letter}{rows[-1]}" == c.coord for c in cells), letter
@@ -148,7 +149,7 @@ def test_values_of_inputs_can_be_entered(book: Workbook) -> None:
         (
             "PCC",
             ["BarChart", "BarChart"],
-            {"'PCC'!$C$47:$C$95", "'PCC'!$D$47:$D$95", "'PCC'!$F$47:$F$95", "'PCC'!$G$47:$G$95"},
+            {"'PCC'!$C$49:$C$97", "'PCC'!$D$49:$D$97", "'PCC'!$F$49:$F$97", "'PCC'!$G$49:$G$97"},
         ),
         (
             "Drive view",
@@ -179,7 +180,7 @@ def test_charts_show_the_tables(
 
 
 def test_orders_of_the_charts_are_2_to_50(values: Workbook) -> None:
-    for title, first in (("PCC", 47), ("Drive view", 48)):
+    for title, first in (("PCC", 49), ("Drive view", 48)):
         orders = [values[title].cell(row, 1).value for row in range(first, first + 49)]
         assert orders == list(range(2, 51))
 
@@ -252,7 +253,7 @@ def test_notes_state_cautions_sources_and_version(values: Workbook) -> None:
 
 def test_pages_are_set_up_for_print(book: Workbook) -> None:
     for sheet in book.worksheets:
-        assert sheet.print_area
+        assert sheet.print_area or sheet.title == "Drives"
         assert sheet.sheet_properties.pageSetUpPr.fitToPage
         assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
         assert "&P" in sheet.oddFooter.right.text

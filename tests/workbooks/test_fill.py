@@ -15,6 +15,7 @@ from xlcalc.errors import InputError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.workbooks.demo import demo_study
+from xlcalc.workbooks.drives_sheet import PREPARED, ROOM
 from xlcalc.workbooks.fill import fill_template
 from xlcalc.workbooks.study_data import StudyData
 from xlcalc.workbooks.summary import read_summary
@@ -24,30 +25,38 @@ Filler = Callable[[StudyData], tuple[Path, RecalculationReport]]
 HEADER = 10
 
 
-@pytest.mark.parametrize("rows", [1, 3, 40])
-def test_table_validations_formats_and_print_area_follow_the_rows(
+@pytest.mark.parametrize("rows", [1, 40, 260])
+def test_table_validations_formats_and_last_row_follow_the_rows(
     filled: Filler, schedule: Schedule, rows: int
 ) -> None:
     path, report = filled(replace(demo_study(), drives=schedule(rows)))
     assert report.issues == ()
     book = load_workbook(path)
     sheet = book["Drives"]
-    last = HEADER + rows
-    assert sheet.tables["Drives"].ref == f"A{HEADER}:X{last}"
-    assert sheet.tables["Drives"].autoFilter.ref == f"A{HEADER}:X{last}"
-    assert sheet.print_area == f"'Drives'!$A$1:$X${last}"
+    table, last = max(HEADER + rows, HEADER + PREPARED), HEADER + ROOM
+    assert sheet.tables["Drives"].ref == f"A{HEADER}:X{table}"
+    assert sheet.tables["Drives"].autoFilter.ref == f"A{HEADER}:X{table}"
     first = HEADER + 1
     validated = {str(rule.sqref) for rule in sheet.data_validations.dataValidation}
-    expected = {f"{letter}{first}:{letter}{last}" for letter in "ACDEFGHIJKLMN"}
-    assert {cells if ":" in cells else f"{cells}:{cells}" for cells in validated} == expected
+    assert validated == {f"{letter}{first}:{letter}{last}" for letter in "ACDEFGHIJKLMN"}
     formats = {str(key.sqref) for key in sheet.conditional_formatting}
     assert f"O{first}:X{last}" in formats
     rules = [rule.formula[0] for key in sheet.conditional_formatting for rule in key.rules]
     assert f"COUNTIF($A${first}:$A${last},$A{first})>1" in rules
-    assert sheet.max_row == last
+    values = load_workbook(path, data_only=True)
+    ((title, cell),) = values.defined_names["last_drive_row"].destinations
+    assert values[title][cell.replace("$", "")].value == HEADER + rows
 
 
-@pytest.mark.parametrize("rows", [3, 40])
+def test_more_rows_than_there_is_room_for_are_refused(
+    template: Path, schedule: Schedule, tmp_path: Path
+) -> None:
+    data = replace(demo_study(), drives=schedule(ROOM + 1))
+    with pytest.raises(InputError, match="at most 500, the room of the sheet Drives"):
+        fill_template(template, data, tmp_path / "out.xlsx")
+
+
+@pytest.mark.parametrize("rows", [3, 210])
 def test_every_computed_cell_of_a_filled_table_has_a_number(
     filled: Filler, schedule: Schedule, rows: int
 ) -> None:
@@ -182,13 +191,16 @@ def test_bad_input_is_refused_by_name_and_nothing_is_written(
     assert [path.name for path in tmp_path.iterdir()] == ["out.xlsx"]
 
 
-def test_content_below_the_table_is_not_overwritten(template: Path, tmp_path: Path) -> None:
+def test_content_in_a_computed_column_below_the_table_is_not_overwritten(
+    template: Path, schedule: Schedule, tmp_path: Path
+) -> None:
     adapted = tmp_path / "adapted.xlsx"
     book = load_workbook(template)
-    book["Drives"]["B20"].value = "a remark of the user"
+    book["Drives"].cell(HEADER + PREPARED + 5, 17).value = "a remark of the user"
     book.save(adapted)
-    with pytest.raises(InputError, match="row 20 below table Drives"):
-        fill_template(adapted, demo_study(), tmp_path / "out.xlsx")
+    data = replace(demo_study(), drives=schedule(PREPARED + 10))
+    with pytest.raises(InputError, match=f"row {HEADER + PREPARED + 5} below table Drives"):
+        fill_template(adapted, data, tmp_path / "out.xlsx")
 
 
 def test_a_workbook_without_the_names_is_refused(template: Path, tmp_path: Path) -> None:
@@ -211,4 +223,4 @@ def test_a_template_can_be_filled_in_place(template: Path, tmp_path: Path) -> No
     book = tmp_path / "book.xlsx"
     shutil.copy(template, book)
     fill_template(book, demo_study(), book)
-    assert load_workbook(book)["Drives"].tables["Drives"].ref == "A10:X25"
+    assert load_workbook(book)["Drives"].tables["Drives"].ref == f"A10:X{HEADER + PREPARED}"

@@ -87,7 +87,7 @@ def test_pages_hold_what_a_reviewer_needs(computed: Path, pages: Path) -> None:
     assert visible == [COVER, "PCC", "Drive view", "Site", "Drives", "Notes", RECORD]
     cover = "\n".join(str(c.value) for row in book[COVER].iter_rows() for c in row if c.value is not None)
     values = load_workbook(computed, data_only=True)
-    assert f"{values['PCC']['D10'].value:.2f} %" in cover
+    assert f"{values['PCC']['D14'].value:.2f} %" in cover
     stamp = str(read_stamp(computed))
     assert stamp.split()[1] in cover
     assert stamp.split()[2][:10] in cover
@@ -189,18 +189,18 @@ def test_workbook_that_was_not_computed_is_refused(template: Path, computed: Pat
 def test_cells_without_result_or_with_errors_are_named(
     computed: Path, stamped: Callable[[Callable[[Any], None]], Path], tmp_path: Path
 ) -> None:
-    blank = stamped(in_sheet(computed, "PCC", r'(<c r="D10"[^>]*>.*?</f>)<v>[^<]*</v>', r"\1"))
-    with pytest.raises(WorkbookFileError, match=r"without a result: PCC!D10;"):
+    blank = stamped(in_sheet(computed, "PCC", r'(<c r="D14"[^>]*>.*?</f>)<v>[^<]*</v>', r"\1"))
+    with pytest.raises(WorkbookFileError, match=r"without a result: PCC!D14;"):
         write_submittal(blank, tmp_path / "out.xlsx")
     wrong = stamped(
         in_sheet(
             computed,
             "PCC",
-            r'<c r="D11"( s="\d+")?[^>]*>(.*?</f>)<v>[^<]*</v>',
-            r'<c r="D11"\1 t="e">\2<v>#NUM!</v>',
+            r'<c r="D15"( s="\d+")?[^>]*>(.*?</f>)<v>[^<]*</v>',
+            r'<c r="D15"\1 t="e">\2<v>#NUM!</v>',
         )
     )
-    with pytest.raises(WorkbookFileError, match=r"errors: PCC!D11 #NUM!"):
+    with pytest.raises(WorkbookFileError, match=r"errors: PCC!D15 #NUM!"):
         write_submittal(wrong, tmp_path / "out.xlsx")
 
 
@@ -208,8 +208,8 @@ def test_results_that_do_not_follow_from_the_inputs_are_named(
     computed: Path, stamped: Callable[[Callable[[Any], None]], Path], tmp_path: Path
 ) -> None:
     """A result written over in the file, with the stamp kept: calculating a copy finds it."""
-    altered = stamped(in_sheet(computed, "PCC", r'(<c r="D10"[^>]*>.*?</f>)<v>[^<]*</v>', r"\1<v>3.21</v>"))
-    with pytest.raises(WorkbookFileError, match=r"do not follow from its inputs: PCC!D10\."):
+    altered = stamped(in_sheet(computed, "PCC", r'(<c r="D14"[^>]*>.*?</f>)<v>[^<]*</v>', r"\1<v>3.21</v>"))
+    with pytest.raises(WorkbookFileError, match=r"do not follow from its inputs: PCC!D14\."):
         write_submittal(altered, tmp_path / "out.xlsx")
     write_submittal(altered, tmp_path / "out.xlsx", proof=False)
     cover = load_workbook(tmp_path / "out.xlsx")[COVER]
@@ -244,15 +244,15 @@ def test_changed_input_formula_and_result_are_named(
     )
     assert (changed.inputs_same, changed.results_same) == (False, True)
     assert [(d.place, d.part, d.now) for d in changed.differences] == [("Site!B15", "input", "77")]
-    formula = check(stamped(in_sheet(computed, "PCC", r"<f>E10-D10</f>", "<f>E10-D10*0.9</f>")), str(pages))
+    formula = check(stamped(in_sheet(computed, "PCC", r"<f>E14-D14</f>", "<f>E14-D14*0.9</f>")), str(pages))
     assert (formula.inputs_same, formula.results_same) == (False, True)
-    assert [(d.place, d.part) for d in formula.differences] == [("PCC!F10", "formula")]
+    assert [(d.place, d.part) for d in formula.differences] == [("PCC!F14", "formula")]
     result = check(
-        stamped(in_sheet(computed, "PCC", r'(<c r="D10"[^>]*>.*?</f>)<v>[^<]*</v>', r"\1<v>1.5</v>")),
+        stamped(in_sheet(computed, "PCC", r'(<c r="D14"[^>]*>.*?</f>)<v>[^<]*</v>', r"\1<v>1.5</v>")),
         str(pages),
     )
     assert (result.inputs_same, result.results_same) == (True, False)
-    assert [(d.place, d.now) for d in result.differences] == [("PCC!D10", "1.5")]
+    assert [(d.place, d.now) for d in result.differences] == [("PCC!D14", "1.5")]
     assert not any(found.unaltered for found in (changed, formula, result))
 
 
@@ -292,11 +292,11 @@ def test_saving_in_calc_drops_the_stamp_and_is_told_by_cell(
 
 def test_altered_pages_and_records_are_told(computed: Path, pages: Path, tmp_path: Path) -> None:
     book = load_workbook(pages)
-    book["PCC"]["D10"] = 1.0
+    book["PCC"]["D14"] = 1.0
     edited = tmp_path / "edited.xlsx"
     book.save(edited)
     found = check(computed, str(edited))
-    assert [d.place for d in found.pages] == ["page PCC!D10"]
+    assert [d.place for d in found.pages] == ["page PCC!D14"]
     assert not found.unaltered
     book = load_workbook(pages)
     row = next(r for r in book[CELLS].iter_rows() if r[0].value == "'Site" and r[1].value == "'B15")

@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 from openpyxl import Workbook
-from openpyxl.utils import get_column_letter
-from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import (
+    checks_sheet,
     choice_notes,
     choice_result_sheet,
     drives_sheet,
@@ -17,19 +16,18 @@ from xlcalc.workbooks import (
     names,
     network_sheet,
     notes_sheet,
+    outside,
     page,
+    plant_drives_sheet,
     plant_names,
     plant_schedule,
     reference_sheet,
-    schedule,
     stack_sheet,
     study_sheet,
     style,
-    validation,
 )
 from xlcalc.workbooks.choice_data import ChoiceData
 from xlcalc.worksheet.functions import choice_fields
-from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
 
 FILE_NAME: Final = "choice_study.xlsx"
 OPTIONS_SHEET: Final = "Options"
@@ -58,6 +56,7 @@ SHEETS: Final = (
     TERMS_SHEET,
     names.NOTES_SHEET,
     names.REFERENCE_SHEET,
+    names.CHECKS_SHEET,
     names.ARRAYS_SHEET,
 )
 
@@ -65,7 +64,7 @@ SHEETS: Final = (
 def build(data: ChoiceData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
     book, sheets = frame.framed("Choice of mitigation", SHEETS)
-    result, study, network, drives, options, terms, notes, reference, arrays = sheets.values()
+    result, study, network, drives, options, terms, notes, reference, checks, arrays = sheets.values()
     study_sheet.build(book, study, data.plant)
     page.put(
         study,
@@ -108,6 +107,7 @@ def build(data: ChoiceData) -> Workbook:
     choice_result_sheet.build(book, result, arrays)
     notes_sheet.build(notes, choice_notes.CHOICE_STUDY)
     reference_sheet.build(reference)
+    checks_sheet.build(book, checks)
     return book
 
 
@@ -115,34 +115,18 @@ def _drives(book: Workbook, sheet: Worksheet, data: ChoiceData) -> None:
     """The schedule as a table of inputs."""
     inputs = plant_schedule.input_headings()
     page.widths(sheet, 10, 26, 10, 9, 8, 11, 14, 9, 12, 10, 9, 9, 9, 9, 9)
-    page.heading(
-        sheet,
-        "Drives",
-        "One row per drive or group of equal drives, which all get the same front end. The table grows.",
-    )
+    page.heading(sheet, "Drives", drives_sheet.room_text(HEADER_ROW, computed=False))
     page.study_title(sheet)
-    page.headings(sheet, HEADER_ROW, inputs)
-    sheet.row_dimensions[HEADER_ROW].height = 38
-    for row, drive in enumerate(data.plant.drives, start=HEADER_ROW + 1):
-        drives_sheet.fill_row(sheet, row, drive, inputs, ())
-    last = HEADER_ROW + len(data.plant.drives)
-    drives_sheet.add_table(sheet, last, inputs, (), HEADER_ROW)
-    book.defined_names[names.TAGS] = DefinedName(names.TAGS, attr_text=f"{names.TABLE}[Tag]")
-    fields = tuple(field for field in schedule.shown(PLANT_DRIVES.fields) if field.name != "bus")
-    drives_sheet.add_checks(sheet, HEADER_ROW, last, inputs, len(inputs) + 1, fields)
-    letter = get_column_letter(inputs.index("Bus") + 1)
-    validation.add_list(
-        sheet,
-        f"{letter}{HEADER_ROW + 1}:{letter}{last}",
-        plant_names.column("buses", "name"),
-        "Bus",
-        "Bus of the sheet Network.",
-    )
+    drives_sheet.fault(sheet, HEADER_ROW - 1)
+    drives_sheet.fill(book, sheet, HEADER_ROW, data.plant.drives, inputs, ())
+    outside.above(book, sheet, "drives", "the drives", header_row=HEADER_ROW, used=1, width=len(inputs))
+    plant_drives_sheet.with_buses(sheet, HEADER_ROW, inputs, len(inputs))
     page.set_up(
         sheet,
-        area=names.area(1, 1, last, len(inputs)),
+        area=names.area(1, 1, HEADER_ROW + drives_sheet.ROOM, len(inputs)),
         orientation="landscape",
         title_rows=f"{HEADER_ROW}:{HEADER_ROW}",
         protect=False,
     )
+    page.print_to(sheet, names.LAST_DRIVE_ROW, len(inputs), HEADER_ROW + drives_sheet.ROOM)
     sheet.freeze_panes = f"B{HEADER_ROW + 1}"

@@ -6,6 +6,7 @@ from openpyxl import Workbook
 
 from xlcalc.workbooks import (
     arrays_sheet,
+    checks_sheet,
     drives_sheet,
     frame,
     names,
@@ -25,6 +26,7 @@ SHEETS = (
     names.VIEW_SHEET,
     names.NOTES_SHEET,
     names.REFERENCE_SHEET,
+    names.CHECKS_SHEET,
     names.ARRAYS_SHEET,
 )
 
@@ -32,12 +34,13 @@ SHEETS = (
 def build(data: StudyData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
     book, sheets = frame.framed("Drive harmonic study", SHEETS)
-    site, drives, pcc, view, notes, reference, arrays = sheets.values()
+    site, drives, pcc, view, notes, reference, checks, arrays = sheets.values()
     site_sheet.build(book, site, data)
     drives_sheet.build(book, drives, data)
     pcc_sheet.build(book, pcc)
     view_sheet.build(book, view)
     notes_sheet.build(notes)
     reference_sheet.build(reference)
+    checks_sheet.build(book, checks)
     arrays_sheet.build(book, arrays, view_sheet.arguments())
     return book

@@ -1,80 +1,136 @@
-"""Sheet of the drive schedule: an Excel table whose computed columns fill themselves."""
+"""Sheet of the drive schedule: room for rows; an Excel table with computed columns holds the first."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Final
 
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
-from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.table import Table, TableFormula, TableStyleInfo
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, page, schedule, style, validation
+from xlcalc.workbooks import marks, names, outside, page, schedule, style, validation
 from xlcalc.workbooks.labels import label
 from xlcalc.workbooks.study_data import StudyData
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.ranges import normalised
 
-TOTALS_ROW = 4
-TOTALS_COLUMNS = 3
-HEADER_ROW = 10
-TEXT_COLUMNS = ("Tag", "Description", "Unit", "Bus")
+TOTALS_ROW: Final = 4
+TOTALS_COLUMNS: Final = 3
+HEADER_ROW: Final = 10
+TEXT_COLUMNS: Final = ("Tag", "Description", "Unit", "Bus")
+ROOM: Final = 500
+"""Rows below the headings that are read."""
+PREPARED: Final = 200
+"""Rows of the Excel table, whose computed columns are filled; rows of the room below it are read as well."""
 
 
 def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     """Fill the sheet with the schedule of `data`."""
     inputs = schedule.input_headings()
     computed = schedule.calculated()
-    last_row = HEADER_ROW + len(data.drives)
     width = len(inputs) + len(computed)
     page.widths(sheet, 10, 26, 10, 9, 7, 11, 10, 8, 11, 10, 9, 9, 9, 9, *[11] * 4, 9, 14, *[10] * 4)
-    page.heading(
-        sheet,
-        "Drives",
-        "One row per drive or group of equal drives. Type or paste below the last row: the table grows and "
-        "its white columns fill themselves.",
-    )
+    page.heading(sheet, "Drives", room_text(HEADER_ROW, computed=True))
     page.study_title(sheet)
     _totals(sheet)
-    page.headings(sheet, HEADER_ROW, (*inputs, *(column.heading for column in computed)))
-    sheet.row_dimensions[HEADER_ROW].height = 38
-    for row, drive in enumerate(data.drives, start=HEADER_ROW + 1):
-        fill_row(sheet, row, drive, inputs, computed)
-    add_table(sheet, last_row, inputs, computed)
-    book.defined_names[names.TAGS] = DefinedName(names.TAGS, attr_text=f"{names.TABLE}[Tag]")
-    add_checks(sheet, HEADER_ROW, last_row, inputs, width, schedule.shown(DRIVES.fields))
+    fault(sheet, HEADER_ROW - 1)
+    fill(book, sheet, HEADER_ROW, data.drives, inputs, computed)
+    outside.above(
+        book, sheet, "drives", "the drives", header_row=HEADER_ROW, used=TOTALS_COLUMNS, width=width
+    )
+    add_checks(sheet, HEADER_ROW, inputs, width, schedule.shown(DRIVES.fields))
     page.set_up(
         sheet,
-        area=names.area(1, 1, last_row, width),
+        area=names.area(1, 1, HEADER_ROW + ROOM, width),
         orientation="landscape",
         title_rows=f"{HEADER_ROW}:{HEADER_ROW}",
         protect=False,
     )
+    page.print_to(sheet, names.LAST_DRIVE_ROW, width, HEADER_ROW + ROOM)
     sheet.freeze_panes = f"B{HEADER_ROW + 1}"
+
+
+def room_text(header_row: int, *, computed: bool) -> str:
+    """A formula that tells which rows are read, in every host."""
+    white = (
+        f'" White columns fill themselves to row "&ROW(A{header_row + PREPARED})&"."' if computed else '""'
+    )
+    return (
+        f'="One row per drive or group of equal drives. Rows "&ROW(A{header_row + 1})&" to "'
+        f'&ROW(A{header_row + ROOM})&" are in the study, blank ones are passed over."&{white}'
+    )
+
+
+def fault(sheet: Worksheet, row: int) -> None:
+    """A line that says what of the inputs would be left out, blank where nothing is."""
+    page.put(sheet, row, 1, f"={names.INPUT_FAULT}", style.STRONG)
+    marks.formula(sheet, f"A{row}", f'$A${row}<>""', style.BAD)
+
+
+def fill(
+    book: Workbook,
+    sheet: Worksheet,
+    header_row: int,
+    drives: Sequence[Mapping[str, object]],
+    inputs: tuple[str, ...],
+    computed: tuple[schedule.Calculated, ...],
+) -> None:
+    """Headings, rows and the room below them, with its names; what lies around it is watched."""
+    width = len(inputs) + len(computed)
+    page.headings(sheet, header_row, (*inputs, *(column.heading for column in computed)))
+    sheet.row_dimensions[header_row].height = 38
+    first, bottom = header_row + 1, header_row + ROOM
+    for row in range(first, bottom + 1):
+        drive = drives[row - first] if row - first < len(drives) else {}
+        fill_row(sheet, row, drive, inputs, computed if row <= header_row + PREPARED else ())
+    add_table(sheet, header_row + PREPARED, inputs, computed, header_row)
+    names.define(book, names.DRIVE_INPUTS, sheet, names.area(header_row, 1, bottom, len(inputs)))
+    names.define(book, names.TAGS, sheet, f"A{first}:A{bottom}")
+    outside.frame(book, sheet, "drives", "the drives", bottom=bottom, width=width)
+
+
+def cells_of(heading: str, headings: Sequence[str], header_row: int = HEADER_ROW) -> str:
+    """Reference to the column below a heading, as long as the room."""
+    letter = get_column_letter(list(headings).index(heading) + 1)
+    return names.reference(names.DRIVES_SHEET, f"{letter}{header_row + 1}:{letter}{header_row + ROOM}")
+
+
+def column(heading: str) -> str:
+    """Reference to a column of the drive study."""
+    return cells_of(heading, (*schedule.input_headings(), *(c.heading for c in schedule.calculated())))
 
 
 def _totals(sheet: Worksheet) -> None:
     page.section(sheet, TOTALS_ROW, "Totals", TOTALS_COLUMNS)
-    quantity, link, load = (
-        f"{names.TABLE}[{heading}]" for heading in ("Quantity", "Link power (kW)", "Load (%)")
-    )
+    quantity, link, load, tag = map(column, ("Quantity", "Link power (kW)", "Load (%)", "Tag"))
+    count = f'SUM({quantity})+SUMPRODUCT(({tag}<>"")*({quantity}=""))'
+    one, full = f'--({quantity}="")', f'100*({load}="")'
+    rated = f"SUMPRODUCT({quantity},{link})+SUMPRODUCT({one},{link})"
+    running = "+".join(f"SUMPRODUCT({q},{link},{at})" for q in (quantity, one) for at in (load, full))
     cells = (
-        ("Drives", f"=SUM({quantity})", "0"),
-        ("Link power, rated (kW)", f"=SUMPRODUCT({quantity},{link})", "0"),
-        ("Link power, running (kW)", f"=SUMPRODUCT({quantity},{link},{load})/100", "0"),
-        ("Highest THD (%)", f"=MAX({names.TABLE}[THD (%)])", "0.0"),
+        ("Drives", f"={count}", "0"),
+        ("Link power, rated (kW)", _of_all(f"{rated}"), "0"),
+        ("Link power, running (kW)", _of_all(f"({running})/100"), "0"),
+        ("Highest THD (%)", f"=MAX({column('THD (%)')})", "0.0"),
     )
     row = TOTALS_ROW + 1
     for text, formula, number_format in cells:
-        for column in (1, 2):
-            sheet.cell(row, column).style = style.LABEL
+        for number in (1, 2):
+            sheet.cell(row, number).style = style.LABEL
         page.put(sheet, row, 1, text, style.LABEL)
         sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=2)
         page.put(sheet, row, 3, formula, style.RESULT, number_format)
         row += 1
     marks.errors(sheet, f"C{TOTALS_ROW + 1}:C{row - 1}")
+
+
+def _of_all(total: str) -> str:
+    """A total, unless rows below the prepared ones lack their link power."""
+    missing = f'SUMPRODUCT(({column("Tag")}<>"")*({column("Link power (kW)")}=""))'
+    return f'=IF({missing}>0,"not for all rows",{total})'
 
 
 def fill_row(
@@ -86,11 +142,11 @@ def fill_row(
 ) -> None:
     """Inputs and formulas of one drive."""
     given = {normalised(heading): value for heading, value in drive.items()}
-    for column, heading in enumerate(inputs, start=1):
+    for number, heading in enumerate(inputs, start=1):
         name = style.INPUT_TEXT if heading in TEXT_COLUMNS else style.INPUT
-        page.put(sheet, row, column, given.get(normalised(heading)), name)
-    for column, field in enumerate(computed, start=len(inputs) + 1):
-        page.put(sheet, row, column, field.formula, style.RESULT, field.number_format)
+        page.put(sheet, row, number, given.get(normalised(heading)), name)
+    for number, field in enumerate(computed, start=len(inputs) + 1):
+        page.put(sheet, row, number, field.formula, style.RESULT, field.number_format)
 
 
 def add_table(
@@ -113,27 +169,21 @@ def add_table(
 
 
 def add_checks(
-    sheet: Worksheet,
-    header_row: int,
-    last_row: int,
-    inputs: tuple[str, ...],
-    width: int,
-    columns: Sequence[Argument],
+    sheet: Worksheet, header_row: int, inputs: tuple[str, ...], width: int, columns: Sequence[Argument]
 ) -> None:
-    """Validate the inputs of the table; mark errors, tags that come twice and missing values."""
+    """Validate the inputs of the room; mark errors, tags that come twice and missing values."""
     fields = {label(field.name): field for field in columns}
-    first = header_row + 1
-    for column, heading in enumerate(inputs, start=1):
+    first, last = header_row + 1, header_row + ROOM
+    for number, heading in enumerate(inputs, start=1):
         if heading in fields:
-            validation.add(sheet, names.area(first, column, last_row, column), fields[heading])
-    marks.errors(sheet, names.area(first, len(inputs) + 1, last_row, width))
-    tags = f"$A${first}:$A${last_row}"
-    marks.formula(sheet, f"A{first}:A{last_row}", f"COUNTIF({tags},$A{first})>1", style.BAD)
-    required = [
-        get_column_letter(column)
-        for column, heading in enumerate(inputs, start=1)
-        if heading in fields and fields[heading].required and heading != "Tag"
-    ]
-    for letter in required:
-        condition = f'AND($A{first}<>"",{letter}{first}="")'
-        marks.formula(sheet, f"{letter}{first}:{letter}{last_row}", condition, style.BAD)
+            validation.add(sheet, names.area(first, number, last, number), fields[heading])
+    if width > len(inputs):
+        marks.errors(sheet, names.area(first, len(inputs) + 1, last, width))
+    tags = f"$A${first}:$A${last}"
+    marks.formula(sheet, f"A{first}:A{last}", f"COUNTIF({tags},$A{first})>1", style.BAD)
+    typed = f"COUNTA($A{first}:${get_column_letter(len(inputs))}{first})>0"
+    for number, heading in enumerate(inputs, start=1):
+        if heading in fields and fields[heading].required:
+            cell = f"{get_column_letter(number)}{first}"
+            condition = f'AND({typed},${cell}="")'
+            marks.formula(sheet, names.area(first, number, last, number), condition, style.BAD)

@@ -114,14 +114,23 @@ def _fill_names(
 
 
 def _fill_drives(parts: BookParts, book: Workbook, data: StudyData) -> None:
+    """Write the rows into the table and blank the rest of the room; a table without room fits them."""
     sheet = next((s for s in book.worksheets if names.TABLE in s.tables), None)
     if sheet is None:
         raise InputError(
             "template", f"without the table {names.TABLE}", f"a workbook with a table {names.TABLE}"
         )
     rows = [{normalised(key): as_cell(value) for key, value in row.items()} for row in data.drives]
-    table = parts.table(names.TABLE)
-    stretch = replace_rows(parts.sheet(sheet.title), table, rows)
+    room = names.DRIVE_INPUTS in book.defined_names
+    if room:
+        title, (left, header, right, last) = _place(book, names.DRIVE_INPUTS)
+        if len(rows) > last - header:
+            valid = f"at most {last - header}, the room of the sheet {title}"
+            raise InputError("drives", f"{len(rows)} rows", valid)
+        for row in range(header + len(rows) + 1, last + 1):
+            for column in range(left, right + 1):
+                parts.sheet(title).set_value(row, column, None)
+    stretch = replace_rows(parts.sheet(sheet.title), parts.table(names.TABLE), rows, keep=room)
     parts.move_names(sheet.title, stretch)
 
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from openpyxl.formatting.rule import FormulaRule
+from openpyxl.formatting.rule import FormulaRule, Rule
 from openpyxl.styles import Font, PatternFill
+from openpyxl.styles.differential import DifferentialStyle
+from openpyxl.styles.numbers import NumberFormat
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import style
+from xlcalc.workbooks.verdict_cells import TOLERANCE
 
 CLOSE_FRACTION = 0.1
+FIRST_OWN_FORMAT = 190
+"""Number of the first number format of conditional formats; those of cells are numbered from 164."""
 
 
 def formula(
@@ -39,11 +44,22 @@ def margins(sheet: Worksheet, cells: str, margin: str, limit: str) -> None:
     `margin` and `limit` are references written for the first cell.
     """
     given = f"ISNUMBER({margin}),ISNUMBER({limit})"
-    formula(sheet, cells, f"AND({given},{margin}<0)", style.BAD, stop=True)
+    formula(sheet, cells, f"AND({given},{margin}<-{TOLERANCE:g}*ABS({limit}))", style.BAD, stop=True)
     formula(sheet, cells, f"AND({given},{margin}<{CLOSE_FRACTION}*{limit})", style.CLOSE)
+
+
+def just_above(sheet: Worksheet, cells: str, margin: str, limit: str, number_format: str) -> None:
+    """Say "above" where a value beyond its limit would be printed with the same digits as the limit."""
+    decimals = len(number_format.rstrip("_)").partition(".")[2])
+    beyond = f"AND(ISNUMBER({margin}),ISNUMBER({limit}),{margin}<-{TOLERANCE:g}*ABS({limit}),"
+    same = f"ROUND({limit}-{margin},{decimals})=ROUND({limit},{decimals}))"
+    shown = NumberFormat(numFmtId=FIRST_OWN_FORMAT + decimals, formatCode=f'"above "{number_format}')
+    rule = Rule(type="expression", dxf=DifferentialStyle(numFmt=shown), formula=[beyond + same])
+    sheet.conditional_formatting.add(cells, rule)
 
 
 def verdict(sheet: Worksheet, cell: str) -> None:
     """Colour a verdict by its word."""
     formula(sheet, cell, f'{cell}="PASS"', style.GOOD)
     formula(sheet, cell, f'{cell}="FAIL"', style.BAD)
+    formula(sheet, cell, f'{cell}="NO VERDICT"', style.UNKNOWN)

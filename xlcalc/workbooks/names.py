@@ -26,15 +26,46 @@ TITLE: Final = "study_title"
 EDITION: Final = "study_edition"
 FREQUENCY: Final = "frequency_hz"
 CAPACITORS: Final = "capacitor_mvar"
+CHECKS_SHEET: Final = "Checks"
 TABLE: Final = "Drives"
 TAGS: Final = "drive_tags"
+DRIVE_INPUTS: Final = "drive_inputs"
+OUTSIDE: Final = "outside_"
+LAST_DRIVE_ROW: Final = "last_drive_row"
+INPUT_FAULT: Final = "input_fault"
+MERGED_INPUTS: Final = "merged_inputs"
+STUDY_VERDICT: Final = "study_verdict"
+STUDY_REASON: Final = "study_reason"
+STUDY_VERDICTS: Final = "study_verdicts"
 CHOSEN_TAG: Final = "view_tag"
 
 
-def define(book: Workbook, name: str, sheet: Worksheet, cells: str) -> None:
+def define(book: Workbook, name: str, sheet: Worksheet, cells: str, comment: str | None = None) -> None:
     """A workbook name for a range given without dollar signs."""
+    book.defined_names[name] = DefinedName(name, attr_text=reference(sheet.title, cells), comment=comment)
+
+
+def quoted(sheet: str) -> str:
+    """Name of a sheet as formulas have it, in quotes where it must be.
+
+    Examples
+    --------
+    >>> quoted("Drives"), quoted("Case settings")
+    ('Drives', "'Case settings'")
+    """
+    return sheet if sheet.isalpha() else quote_sheetname(sheet)
+
+
+def reference(sheet: str, cells: str) -> str:
+    """Absolute reference from another sheet to a range given without dollar signs.
+
+    Examples
+    --------
+    >>> reference("Case settings", "A3:B7")
+    "'Case settings'!$A$3:$B$7"
+    """
     absolute = ":".join(_absolute(cell) for cell in cells.split(":"))
-    book.defined_names[name] = DefinedName(name, attr_text=f"{quote_sheetname(sheet.title)}!{absolute}")
+    return f"{quoted(sheet)}!{absolute}"
 
 
 def area(first_row: int, first_column: int, last_row: int, last_column: int) -> str:

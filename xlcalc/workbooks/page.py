@@ -6,6 +6,7 @@ import math
 from typing import Literal
 
 from openpyxl.utils import get_column_letter
+from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.header_footer import HeaderFooterItem
 from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
@@ -14,6 +15,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc.workbooks import names, style
 
 A4 = 9
+PRINT_AREA = "_xlnm.Print_Area"
 UNFOLD = (
     "select the rows above and below and unhide them, or press + at the left (unprotect first, no password)"
 )
@@ -50,6 +52,17 @@ def set_up(
         sheet.protection.formatColumns = False
         sheet.protection.formatRows = False
         sheet.protection.selectLockedCells = False
+
+
+def print_to(sheet: Worksheet, last_row: str, width: int, bottom: int) -> None:
+    """Let the print area end in the row that the cell named `last_row` gives, `bottom` at most.
+
+    Only Excel follows it; openpyxl warns and drops it, and LibreOffice prints the whole sheet.
+    """
+    letter, title = get_column_letter(width), names.quoted(sheet.title)
+    area = f"{title}!$A$1:INDEX({title}!${letter}$1:${letter}${bottom},{last_row})"
+    sheet.print_area = None
+    sheet.defined_names[PRINT_AREA] = DefinedName(PRINT_AREA, attr_text=area)
 
 
 def _running(item: HeaderFooterItem | None, left: str, centre: str, right: str) -> None:

@@ -8,14 +8,17 @@ from dataclasses import dataclass
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import arrays_sheet, charts, marks, names, page, schedule, style
+from xlcalc.workbooks import arrays_sheet, charts, marks, names, page, schedule, style, verdict_cells
 
 COLUMNS = 8
-KEY_ROW = 9
-CURRENT_CHART_ROW = 18
-VOLTAGE_CHART_ROW = 31
-CHART_ROWS = 12
-TABLE_ROW = 44
+VERDICT_ROW = 5
+COUNT_ROW = 10
+KEY_ROW = 13
+BESIDE_ROW = 21
+CURRENT_CHART_ROW = 26
+VOLTAGE_CHART_ROW = 36
+CHART_ROWS = 10
+TABLE_ROW = 46
 TABLE_ROW_HEIGHT = 12
 ORDERS = 50
 FORMATS = ("0_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)")
@@ -47,9 +50,16 @@ FIGURES = (
 Formula = Callable[[str], str]
 
 
-def build(book: Workbook, sheet: Worksheet, quantity: Formula | None = None) -> None:
-    """Fill the sheet; `quantity` gives the formula of one figure, by default that of the simple plant."""
-    quantity = quantity or simple_quantity
+def build(book: Workbook, sheet: Worksheet) -> None:
+    """Fill the sheet for the simple plant."""
+    fill(book, sheet, simple_quantity)
+    count(sheet, COUNT_ROW, schedule.RESULT_TAGS)
+    names.define(book, names.STUDY_VERDICT, sheet, f"C{VERDICT_ROW}")
+    names.define(book, names.STUDY_REASON, sheet, f"C{VERDICT_ROW + 1}")
+
+
+def fill(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
+    """Everything but what only one template has; `quantity` gives the formula of one figure."""
     page.widths(sheet, *[12.5] * COLUMNS)
     page.heading(
         sheet, "Point of common coupling", "Distortion of all loads together against the published limits."
@@ -57,6 +67,7 @@ def build(book: Workbook, sheet: Worksheet, quantity: Formula | None = None) -> 
     page.study_title(sheet)
     _verdict(book, sheet, quantity)
     _key_figures(book, sheet, quantity)
+    _beside(sheet, quantity)
     _by_order(sheet)
     _charts(sheet)
     page.break_before(sheet, TABLE_ROW)
@@ -70,25 +81,63 @@ def simple_quantity(name: str) -> str:
 
 
 def _verdict(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
-    page.section(sheet, 4, "Verdict", COLUMNS)
-    for row, text, formula, name, height in (
-        (5, "Limits met?", "VERDICT", style.VERDICT, 24),
-        (6, "Binding quantity", "WORST", style.RESULT_TEXT, 18),
-        (7, "Source of its limit", "SOURCE", style.RESULT_TEXT, 30),
-    ):
-        page.put(sheet, row, 1, text, style.LABEL)
-        for column in range(2, COLUMNS + 1):
-            sheet.cell(row, column).style = style.LABEL
-        sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=2)
-        sheet.merge_cells(start_row=row, end_row=row, start_column=3, end_column=4 if row == 5 else COLUMNS)
-        page.put(sheet, row, 3, f"={quantity(formula)}", name)
-        names.define(book, names.pcc(formula), sheet, f"C{row}")
+    page.section(sheet, VERDICT_ROW - 1, "Verdict", COLUMNS)
+    cell = f"$C${VERDICT_ROW}"
+    lines = (
+        ("Limits met?", "VERDICT", verdict_cells.word(quantity("VERDICT")), style.VERDICT, 24),
+        ("Why no verdict", "REASON", verdict_cells.reason(cell, quantity("REASON")), style.RESULT_TEXT, 26),
+        ("Remarks", "REMARKS", verdict_cells.text(quantity("REMARKS")), style.RESULT_TEXT, 26),
+        ("Binding quantity", "WORST", verdict_cells.text(quantity("WORST")), style.RESULT_TEXT, 18),
+        ("Source of its limit", "SOURCE", verdict_cells.text(quantity("SOURCE")), style.RESULT_TEXT, 26),
+    )
+    for row, (text, name, formula, look, height) in enumerate(lines, start=VERDICT_ROW):
+        wide(sheet, row, text, 4 if name == "VERDICT" else COLUMNS)
+        page.put(sheet, row, 3, f"={formula}", look)
+        names.define(book, names.pcc(name), sheet, f"C{row}")
         sheet.row_dimensions[row].height = height
-    page.put(sheet, 5, 5, "IEEE 519, edition", style.LABEL)
-    sheet.merge_cells("E5:G5")
-    page.put(sheet, 5, 8, f"={names.EDITION}", style.RESULT, "0")
-    marks.errors(sheet, "C5:C7")
-    marks.verdict(sheet, "C5")
+    page.put(sheet, VERDICT_ROW, 5, "IEEE 519, edition", style.LABEL)
+    sheet.merge_cells(f"E{VERDICT_ROW}:G{VERDICT_ROW}")
+    page.put(sheet, VERDICT_ROW, 8, f"={names.EDITION}", style.RESULT, "0")
+    marks.verdict(sheet, f"C{VERDICT_ROW}")
+    marks.formula(sheet, f"C{VERDICT_ROW + 1}", f'$C${VERDICT_ROW + 1}<>""', style.UNKNOWN)
+
+
+def wide(sheet: Worksheet, row: int, text: str, last: int = COLUMNS) -> None:
+    """A label over two columns, and one cell from the third to the last."""
+    for column in range(1, COLUMNS + 1):
+        sheet.cell(row, column).style = style.LABEL
+    page.put(sheet, row, 1, text, style.LABEL)
+    sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=2)
+    sheet.merge_cells(start_row=row, end_row=row, start_column=3, end_column=last)
+
+
+def count(sheet: Worksheet, row: int, solved: str) -> None:
+    """How many rows of drives were typed, and how many of them the study holds; `solved` are their tags."""
+    wide(sheet, row, "Rows of drives")
+    study = f"SUMPRODUCT(--(LEN({solved})>0))"
+    formula = f'=COUNTA({names.TAGS})&" typed, "&{study}&" in the study"'
+    page.put(sheet, row, 3, formula, style.RESULT_TEXT)
+
+
+def _beside(sheet: Worksheet, quantity: Formula) -> None:
+    """The quick estimate and the typical supply, which do not decide."""
+    page.section(sheet, BESIDE_ROW, "Beside the verdict", COLUMNS)
+    rows = (
+        ("Quick estimate, drives one by one", "QUICK_TDD", "QUICK_THDV", "QUICK_VERDICT"),
+        ("Typical supply, where none is stated", "TYPICAL_TDD", "", "TYPICAL_VERDICT"),
+    )
+    for row, (text, tdd, thdv, word) in enumerate(rows, start=BESIDE_ROW + 1):
+        for column in range(1, COLUMNS + 1):
+            sheet.cell(row, column).style = style.LABEL
+        page.put(sheet, row, 1, text, style.LABEL)
+        sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=3)
+        for column, label, name in ((4, "TDD (%)", tdd), (6, "THDv (%)", thdv)):
+            if name:
+                page.put(sheet, row, column, label, style.LABEL)
+                formula = f"={verdict_cells.text(quantity(name))}"
+                page.put(sheet, row, column + 1, formula, style.RESULT, "0.00")
+        page.put(sheet, row, 8, f"={verdict_cells.text(quantity(word))}", style.RESULT_TEXT)
+        marks.verdict(sheet, f"H{row}")
 
 
 def _key_figures(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
@@ -102,7 +151,8 @@ def _key_figures(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
         page.put(sheet, row, 5, f"={limit}" if figure.limit else None, style.RESULT, figure.number_format)
         margin = f"=E{row}-D{row}" if figure.limit else None
         page.put(sheet, row, 6, margin, style.RESULT, figure.number_format)
-        page.put(sheet, row, 7, figure.unit, style.LABEL)
+        basis = f'="A, "&{verdict_cells.text(quantity("IL_BASIS"))}'
+        page.put(sheet, row, 7, basis if figure.quantity == "IL" else figure.unit, style.LABEL)
         names.define(book, names.pcc(figure.quantity), sheet, f"D{row}")
         if figure.limit:
             names.define(book, names.pcc(figure.limit), sheet, f"E{row}")
@@ -112,6 +162,7 @@ def _key_figures(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
     first = KEY_ROW + 1
     cells = f"D{first}:F{first + len(FIGURES) - 1}"
     marks.errors(sheet, cells)
+    marks.just_above(sheet, f"D{first}:D{first + 1}", f"$F{first}", f"$E{first}", "0.00")
     marks.margins(sheet, cells, f"$F{first}", f"$E{first}")
 
 
@@ -129,6 +180,8 @@ def _by_order(sheet: Worksheet) -> None:
             formula = None if row == first and column in WITHOUT_LIMIT else f"={source}"
             page.put(sheet, row, column, formula, name, number_format)
     marks.errors(sheet, names.area(first, 1, last, COLUMNS))
+    marks.just_above(sheet, f"C{first}:C{last}", f"$E{first}", f"$D{first}", FORMATS[2])
+    marks.just_above(sheet, f"F{first}:F{last}", f"$H{first}", f"$G{first}", FORMATS[5])
     marks.margins(sheet, f"B{first}:E{last}", f"$E{first}", f"$D{first}")
     marks.margins(sheet, f"F{first}:H{last}", f"$H{first}", f"$G{first}")
 

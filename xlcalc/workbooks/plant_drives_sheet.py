@@ -1,4 +1,4 @@
-"""Sheet of the drives of a plant: an Excel table whose computed columns fill themselves."""
+"""Sheet of the drives of a plant, with results of the case in view beside them."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from typing import Final
 
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
-from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import (
     drives_sheet,
     names,
+    outside,
     page,
     plant_names,
     plant_schedule,
@@ -32,36 +32,32 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     inputs = plant_schedule.input_headings()
     computed = plant_schedule.calculated()
     width = len(inputs) + len(computed)
-    last_row = HEADER_ROW + len(data.drives)
     page.widths(sheet, 10, 24, 9, 8, 7, 10, 12, 8, 10, 9, 8, 9, 9, 9, 9, *[12.5] * len(computed))
-    page.heading(
-        sheet,
-        "Drives",
-        "One row per drive or group of equal drives. Type or paste below the last row: the table grows.",
-    )
+    page.heading(sheet, "Drives", drives_sheet.room_text(HEADER_ROW, computed=True))
     page.study_title(sheet)
     view = plant_names.VIEW_NAME
     page.put(
         sheet, 4, 1, f'="White columns: case in view (chosen on the sheet PCC), "&{view}', style.SUBTITLE
     )
-    page.headings(sheet, HEADER_ROW, (*inputs, *(column.heading for column in computed)))
-    sheet.row_dimensions[HEADER_ROW].height = 38
-    for row, drive in enumerate(data.drives, start=HEADER_ROW + 1):
-        drives_sheet.fill_row(sheet, row, drive, inputs, computed)
-    drives_sheet.add_table(sheet, last_row, inputs, computed, HEADER_ROW)
-    book.defined_names[names.TAGS] = DefinedName(names.TAGS, attr_text=f"{names.TABLE}[Tag]")
-    fields = tuple(field for field in schedule.shown(PLANT_DRIVES.fields) if label(field.name) != BUS)
-    drives_sheet.add_checks(sheet, HEADER_ROW, last_row, inputs, width, fields)
-    letter = get_column_letter(inputs.index(BUS) + 1)
-    buses = plant_names.column("buses", "name")
-    validation.add_list(
-        sheet, f"{letter}{HEADER_ROW + 1}:{letter}{last_row}", buses, BUS, "Bus of the sheet Network."
-    )
+    drives_sheet.fault(sheet, HEADER_ROW - 1)
+    drives_sheet.fill(book, sheet, HEADER_ROW, data.drives, inputs, computed)
+    outside.above(book, sheet, "drives", "the drives", header_row=HEADER_ROW, used=1, width=width)
+    with_buses(sheet, HEADER_ROW, inputs, width)
     page.set_up(
         sheet,
-        area=names.area(1, 1, last_row, width),
+        area=names.area(1, 1, HEADER_ROW + drives_sheet.ROOM, width),
         orientation="landscape",
         title_rows=f"{HEADER_ROW}:{HEADER_ROW}",
         protect=False,
     )
+    page.print_to(sheet, names.LAST_DRIVE_ROW, width, HEADER_ROW + drives_sheet.ROOM)
     sheet.freeze_panes = f"B{HEADER_ROW + 1}"
+
+
+def with_buses(sheet: Worksheet, header_row: int, inputs: tuple[str, ...], width: int) -> None:
+    """Validate the inputs; the buses are those of the network."""
+    fields = tuple(field for field in schedule.shown(PLANT_DRIVES.fields) if label(field.name) != BUS)
+    drives_sheet.add_checks(sheet, header_row, inputs, width, fields)
+    letter = get_column_letter(inputs.index(BUS) + 1)
+    cells = f"{letter}{header_row + 1}:{letter}{header_row + drives_sheet.ROOM}"
+    validation.add_list(sheet, cells, plant_names.column("buses", "name"), BUS, "Bus of the sheet Network.")

@@ -8,14 +8,24 @@ from openpyxl import Workbook
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import cases_sheet, names, page, pcc_sheet, plant_arrays, plant_names, style, validation
+from xlcalc.workbooks import (
+    cases_sheet,
+    names,
+    page,
+    pcc_sheet,
+    plant_arrays,
+    plant_names,
+    plant_schedule,
+    style,
+    validation,
+)
 
-CHOICE_ROW: Final = 8
+CHOICE_ROW: Final = 10
 
 
 def build(book: Workbook, sheet: Worksheet) -> None:
     """Fill the sheet; what is chosen here is the case in view of the whole workbook."""
-    pcc_sheet.build(
+    pcc_sheet.fill(
         book, sheet, lambda quantity: plant_arrays.value(plant_names.VIEW_BUS, quantity, plant_names.VIEW)
     )
     page.put(
@@ -48,3 +58,4 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     page.put(sheet, CHOICE_ROW, 6, f'=IF({chosen}="","case "&{plant_names.VIEW_CASE},{chosen})', style.LABEL)
     sheet.merge_cells(start_row=CHOICE_ROW, end_row=CHOICE_ROW, start_column=6, end_column=8)
     names.define(book, plant_names.VIEW_NAME, sheet, f"F{CHOICE_ROW}")
+    pcc_sheet.count(sheet, CHOICE_ROW + 1, plant_schedule.COUPLED[1])

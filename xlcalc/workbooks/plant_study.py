@@ -7,6 +7,7 @@ from openpyxl import Workbook
 from xlcalc.workbooks import (
     case_blocks,
     cases_sheet,
+    checks_sheet,
     equipment_data_sheet,
     equipment_sheet,
     frame,
@@ -52,6 +53,7 @@ SHEETS = (
     plant_names.POWER_SHEET,
     names.NOTES_SHEET,
     names.REFERENCE_SHEET,
+    names.CHECKS_SHEET,
     plant_names.CASE_SETTINGS_SHEET,
     names.ARRAYS_SHEET,
     plant_names.SPECTRA_SHEET,
@@ -74,6 +76,7 @@ def build(data: PlantData) -> Workbook:
     power_sheet.build(sheets[plant_names.POWER_SHEET])
     notes_sheet.build(sheets[names.NOTES_SHEET], plant_notes.PLANT_STUDY, SOURCES)
     reference_sheet.build(sheets[names.REFERENCE_SHEET])
+    checks_sheet.build(book, sheets[names.CHECKS_SHEET])
     case_blocks.build(book, sheets[plant_names.CASE_SETTINGS_SHEET])
     plant_arrays.build(book, sheets[names.ARRAYS_SHEET])
     spectra_sheet.build(book, sheets[plant_names.SPECTRA_SHEET])

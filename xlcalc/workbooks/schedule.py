@@ -45,9 +45,8 @@ def input_headings() -> tuple[str, ...]:
 
 
 def input_span() -> str:
-    """Structured reference to the inputs with their headings, the argument `drives`."""
-    headings = input_headings()
-    return f"{names.TABLE}[[#All],[{headings[0]}]:[{headings[-1]}]]"
+    """The inputs with their headings and all the room below them, the argument `drives`."""
+    return names.DRIVE_INPUTS
 
 
 def link_kw(rating: str, unit: str, efficiency: str) -> str:

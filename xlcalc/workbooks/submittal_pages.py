@@ -78,7 +78,8 @@ def assemble(source: Source, paper: str = "a4") -> Workbook:
                 book.remove(sheet)
     for shown in printed:
         _still(shown)
-        fit(shown, print_cells(shown))
+        shown.print_area = cells = print_cells(shown)
+        fit(shown, cells)
     contents = _arrange(book, printed)
     cover = book.create_sheet(_free(book, COVER), 0)
     _cover(cover, source, contents)

@@ -16,7 +16,7 @@ from xlcalc.errors import InputError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage, read_stamp
 from xlcalc.standards.verdict import printed
-from xlcalc.workbooks.names import bounds
+from xlcalc.workbooks.names import area, bounds
 from xlcalc.workbooks.submittal_digest import Record, record_of
 from xlcalc.workbooks.submittal_proof import listed, prove
 
@@ -24,6 +24,7 @@ STAMP: Final = re.compile(r"xlcalc (?P<version>\S+) (?P<date>\d{4}-\d\d-\d\d)T(?
 NOT_PRINTED: Final = (
     "Function reference",
     "Arrays",
+    "Checks",
     "Case settings",
     "Element spectra",
     "Supply settings",
@@ -111,10 +112,19 @@ def printed_sheets(book: Workbook) -> list[Worksheet]:
 
 def print_cells(sheet: Worksheet) -> str:
     """Its print area, or all that is in use."""
-    area = sheet.print_area
-    text = area[0] if isinstance(area, list) else area
-    cells = str(text).rpartition("!")[2].replace("$", "").split(",")[0] if text else sheet.dimensions
+    printed = sheet.print_area
+    text = printed[0] if isinstance(printed, list) else printed
+    cells = str(text).rpartition("!")[2].replace("$", "").split(",")[0] if text else _used(sheet)
     return cells if ":" in cells else f"{cells}:{cells}"
+
+
+def _used(sheet: Worksheet) -> str:
+    """From the first cell to the last row and column that show something."""
+    filled = [
+        (cell.row, cell.column) for row in sheet.iter_rows() for cell in row if cell.value not in (None, "")
+    ]
+    rows, columns = zip(*filled, strict=True) if filled else ((1,), (1,))
+    return area(1, 1, max(rows), max(columns))
 
 
 def _calculation(path: Path) -> tuple[str, Calculation]:

@@ -24,7 +24,7 @@ class Summary:
     Parameters
     ----------
     drives : tuple of mapping
-        One mapping of heading and cell value per row of the table of drives.
+        One mapping of heading and cell value per row of the table of drives in which something was typed.
     pcc : mapping
         Cell value by quantity of HD_PCC_VALUE; an error value of the sheet is its text.
     """
@@ -53,10 +53,11 @@ def _drives(book: Workbook) -> tuple[dict[str, CellValue], ...]:
         if names.TABLE in sheet.tables:
             rows = sheet[sheet.tables[names.TABLE].ref]
             headings = [str(cell.value) for cell in rows[0]]
-            return tuple(
+            found = (
                 {heading: plain(cell.value) for heading, cell in zip(headings, row, strict=True)}
                 for row in rows[1:]
             )
+            return tuple(drive for drive in found if any(value not in (None, "") for value in drive.values()))
     raise InputError("workbook", f"without the table {names.TABLE}", "a workbook made from the template")
 
 

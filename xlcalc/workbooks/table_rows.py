@@ -46,7 +46,9 @@ class TablePart:
         return self.root.findall(f"{tag('tableColumns')}/{tag('tableColumn')}")
 
 
-def replace_rows(sheet: SheetXml, table: TablePart, rows: Sequence[Mapping[str, Scalar]]) -> Stretch:
+def replace_rows(
+    sheet: SheetXml, table: TablePart, rows: Sequence[Mapping[str, Scalar]], *, keep: bool = False
+) -> Stretch:
     """Write the rows into the table and give it their number; returns how its end moved.
 
     Parameters
@@ -55,6 +57,8 @@ def replace_rows(sheet: SheetXml, table: TablePart, rows: Sequence[Mapping[str, 
         Changed in place.
     rows : sequence of mapping
         Value by heading, headings as `normalised`; blank where a heading is missing.
+    keep : bool
+        Keep rows of the table beyond those given, with blank inputs.
 
     Raises
     ------
@@ -64,14 +68,15 @@ def replace_rows(sheet: SheetXml, table: TablePart, rows: Sequence[Mapping[str, 
     """
     first_column, header_row, last_column, old_last = table.bounds
     columns = range(first_column, last_column + 1)
-    stretch = Stretch(columns, header_row, old_last, header_row + len(rows))
+    stretch = Stretch(columns, header_row, old_last, max(old_last if keep else 0, header_row + len(rows)))
     _check(sheet, table, rows, stretch)
     for row in range(old_last + 1, stretch.new_last + 1):
         sheet.clone_row(old_last, row, columns)
     for row in range(stretch.new_last + 1, old_last + 1):
         sheet.remove_cells(row, columns)
     layout = list(zip(columns, table.headings, table.formulas, strict=True))
-    for number, values in enumerate(rows, start=header_row + 1):
+    for number in range(header_row + 1, stretch.new_last + 1):
+        values = rows[number - header_row - 1] if number <= header_row + len(rows) else {}
         for column, heading, formula in layout:
             if formula is None:
                 sheet.set_value(number, column, values.get(normalised(heading)))

@@ -6,7 +6,7 @@ from openpyxl import Workbook
 from openpyxl.utils import quote_sheetname
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import arrays_sheet, charts, marks, names, page, style, validation
+from xlcalc.workbooks import arrays_sheet, charts, drives_sheet, marks, names, page, style, validation
 
 COLUMNS = 8
 CHOICE_ROW = 4
@@ -39,7 +39,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
 def _choice(book: Workbook, sheet: Worksheet) -> None:
     page.put(sheet, CHOICE_ROW, 1, "Drive (tag)", style.LABEL)
     page.put(sheet, CHOICE_ROW, 2, None, style.LABEL)
-    page.put(sheet, CHOICE_ROW, 3, f"=INDEX({names.TABLE}[Tag],1)", style.INPUT)
+    page.put(sheet, CHOICE_ROW, 3, f"=INDEX({names.TAGS},1)", style.INPUT)
     description = _picked("Description")
     page.put(sheet, CHOICE_ROW, 5, f'=IF({description}="","",{description})', style.SUBTITLE)
     names.define(book, names.CHOSEN_TAG, sheet, f"C{CHOICE_ROW}")
@@ -49,13 +49,13 @@ def _choice(book: Workbook, sheet: Worksheet) -> None:
 
 
 def _picked(heading: str) -> str:
-    return f"INDEX({names.TABLE}[{heading}],{POSITION})"
+    return f"INDEX({drives_sheet.column(heading)},{POSITION})"
 
 
 def _inputs(sheet: Worksheet) -> None:
     _band(sheet, 1, "Drive")
     rows = (
-        ("Row in the schedule", f"MATCH({names.CHOSEN_TAG},{names.TABLE}[Tag],0)", "0"),
+        ("Row in the schedule", f"MATCH({names.CHOSEN_TAG},{names.TAGS},0)", "0"),
         ("Quantity", _picked("Quantity"), "0"),
         ("Link power (kW)", _picked("Link power (kW)"), "0.0"),
         ("Bus", f'IF({_picked("Bus")}="","main",{_picked("Bus")})', "General"),

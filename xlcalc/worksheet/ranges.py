@@ -309,6 +309,15 @@ class Records(Kind):
                 )
             if heading and headings.count(heading) > 1:
                 raise InputError(f"heading in {name}", f"{original} twice", "each column once", place=place)
+            filled = [n for n, line in enumerate(rows) if not is_blank([[line[column - 1]]])]
+            if not heading and filled:
+                raise InputError(
+                    f"cell without a heading in row {filled[0] + heading_row} of {name}",
+                    repr(rows[filled[0]][column - 1]),
+                    "blank, or a heading above it",
+                    wrong_kind=True,
+                    place=Place(row=filled[0] + heading_row, column=column, field="a value without a heading"),
+                )
         missing = [f.name for k, f in known.items() if f.required and k not in headings]
         if missing:
             message = f"column {missing[0]} in {name} is missing; valid: a heading row with this column"
