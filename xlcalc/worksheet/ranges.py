@@ -316,7 +316,9 @@ class Records(Kind):
                     repr(rows[filled[0]][column - 1]),
                     "blank, or a heading above it",
                     wrong_kind=True,
-                    place=Place(row=filled[0] + heading_row, column=column, field="a value without a heading"),
+                    place=Place(
+                        row=filled[0] + heading_row, column=column, field="a value without a heading"
+                    ),
                 )
         missing = [f.name for k, f in known.items() if f.required and k not in headings]
         if missing:
