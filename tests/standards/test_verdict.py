@@ -5,10 +5,12 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from xlcalc.errors import InputError
 from xlcalc.standards.loader import Limit, Origin, Verified
-from xlcalc.standards.verdict import Judgement, Verdict, joined
+from xlcalc.standards.verdict import Judgement, Verdict, joined, printed, within
 
 ORIGIN = Origin("Standard", "2001", "Table 1", Verified.CROSS_CHECKED)
 MEMORY = dataclasses.replace(ORIGIN, clause="Table 2", verified=Verified.FROM_MEMORY, confidence="high")
@@ -58,3 +60,34 @@ def test_nothing_judged_is_no_pass() -> None:
         Judgement(())
     with pytest.raises(InputError):
         joined([])
+
+
+@given(st.floats(1e-3, 1e4), st.floats(-2e-3, 2e-3))
+def test_the_printed_digits_never_contradict_the_verdict(limit: float, away: float) -> None:
+    value = limit * (1.0 + away)
+    for show in (None, "{:.2f}".format, "{:.4g}".format, "{:.0f}".format):
+        left, right = printed(value, limit, show)
+        assert (float(left) <= float(right)) is within(value, limit)
+
+
+def test_digits_are_added_only_where_they_are_needed() -> None:
+    assert printed(12.004, 12.0) == ("12.004", "12")
+    assert printed(12.0000004, 12.0) == ("12.0000004", "12")
+    assert printed(12.0 + 1e-12, 12.0) == ("12.00", "12")
+    assert printed(11.6, 12.0) == ("11.60", "12")
+    assert printed(1.0951, 1.0953) == ("1.095", "1.0953")
+    assert "12.004 % against 12 %, FAIL" in Verdict.against("TDD", None, 12.004, Limit(12.0, ORIGIN)).text
+
+
+def test_a_total_that_lacks_orders_fails_but_never_passes() -> None:
+    low = Verdict.against("TDD", None, 3.0, Limit(5.0, ORIGIN), at_least=True)
+    high = Verdict.against("TDD", None, 6.0, Limit(5.0, ORIGIN), at_least=True)
+    assert (low.word, high.word) == ("NO VERDICT", "FAIL")
+    assert "at least 3.00 % against 5 %, NO VERDICT" in low.text
+    gap = "orders 14 to 50 not given"
+    assert Judgement((low,), gaps=(gap,)).reason == gap
+    failing = Judgement((high, low), gaps=(gap,))
+    assert failing.word == "FAIL"
+    assert failing.reason == ""
+    assert failing.summary.endswith(gap)
+    assert joined([Judgement((low,), gaps=(gap,)), Judgement((low,), gaps=(gap,))]).gaps == (gap,)

@@ -1,4 +1,4 @@
-"""Spectra that are added: they list the same orders, or the user says that orders not listed are zero."""
+"""Orders that spectra do not list: spectra that are added list the same ones, unless the others are zero."""
 
 from __future__ import annotations
 
@@ -11,6 +11,9 @@ from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.worksheet.ranges import SpectrumRange, spectrum_rows
 from xlcalc.worksheet.values import Grid, Value
 
+LISTED_NOTE = (
+    "Of the orders that the spectrum lists: one that is not listed, or has no magnitude, adds nothing."
+)
 ZERO = OrdersNotListed.ZERO.value
 SUMMAND_NOTE = (
     "All spectra must list the same orders; the sum is blank for orders that none of them lists. Where "

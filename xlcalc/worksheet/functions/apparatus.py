@@ -34,6 +34,7 @@ from xlcalc.worksheet.functions.verdict_rows import (
 from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.summands import LISTED_NOTE
 from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Capacitors, notches, generators, conductors"
@@ -121,8 +122,8 @@ def _conductor_added_kw(
 
 HANDBOOK = "skin-effect table of handbooks (recalled): 1.00519, 1.07816, 1.31809 at orders 1, 4, 9; by hand"
 CONDUCTOR_NOTE = (
-    "Solid round conductors: skin effect exact in Bessel functions, proximity effect after Neher and McGrath "
-    "(form recalled). Stranding lowers both."
+    f"{LISTED_NOTE} Solid round conductors: skin effect exact in Bessel functions, proximity effect after "
+    "Neher and McGrath (form recalled). Stranding lowers both."
 )
 
 FUNCTIONS = (
@@ -232,7 +233,7 @@ FUNCTIONS = (
                 "root sum square of h x 0.15 x Ih, by hand",
             ),
         ),
-        notes="V_h = h X''d I_h (textbook relation; resistance and saliency left out).",
+        notes=f"{LISTED_NOTE} V_h = h X''d I_h (textbook relation; resistance and saliency left out).",
     ),
     WorksheetFunction(
         name="HD_GENERATOR_I2",
@@ -257,8 +258,8 @@ FUNCTIONS = (
                 "both at order 6 in the rotor: 10 x sqrt(2 x sqrt(6/2)), by hand",
             ),
         ),
-        notes="Rotor loss with the square of the current and the root of the frequency in the rotor: order "
-        "h + 1 for h = 5, 11, ..., h - 1 for h = 7, 13, ... (textbook relation).",
+        notes=f"{LISTED_NOTE} Rotor loss with the square of the current and the root of the frequency in "
+        "the rotor: order h + 1 for h = 5, 11, ..., h - 1 for h = 7, 13, ... (textbook relation).",
     ),
     WorksheetFunction(
         name="HD_CONDUCTOR_LOAD",

@@ -8,17 +8,12 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.summands import SUMMAND_NOTE, Summand, Summands
+from xlcalc.worksheet.summands import LISTED_NOTE, SUMMAND_NOTE, Summand, Summands
 from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Figures of a spectrum"
 
 SPECTRUM = Argument("spectrum", SpectrumRange(), "Spectrum in percent of the fundamental or in amperes")
-
-
-LISTED_NOTE = (
-    "Of the orders that the spectrum lists: one that is not listed, or has no magnitude, adds nothing."
-)
 
 
 def _sum(*parts: ListedSpectrum | OrdersNotListed) -> Grid:

@@ -12,6 +12,7 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Choice, Number, Text
 from xlcalc.worksheet.ranges import Records, SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.summands import LISTED_NOTE
 from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Power, energy and cost"
@@ -157,7 +158,7 @@ FUNCTIONS = (
                 "DI: 10 kVA times sqrt(0.2^2 + 0.15^2 + 0.1^2), by hand",
             ),
         ),
-        notes=DEFINITIONS,
+        notes=f"{LISTED_NOTE} {DEFINITIONS}",
     ),
     WorksheetFunction(
         name="HD_POWER_3PH",
@@ -180,7 +181,7 @@ FUNCTIONS = (
             Example(f"=INDEX(HD_POWER_3PH({THREE_SINES}),7,2)", 1500.0, "3 x 100 x 10 x cos 60, by hand"),
             Example(f"=INDEX(HD_POWER_3PH({THREE_SINES}),12,2)", 3000.0, "3 x 100 x 10, by hand"),
         ),
-        notes=f"{DEFINITIONS} With 3 wires the currents must add up to zero.",
+        notes=f"{LISTED_NOTE} {DEFINITIONS} With 3 wires the currents must add up to zero.",
     ),
     WorksheetFunction(
         name="HD_ADDED_KWH",

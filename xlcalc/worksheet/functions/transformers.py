@@ -10,6 +10,7 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, WorksheetFunction
+from xlcalc.worksheet.summands import LISTED_NOTE
 
 CATEGORY = "Transformers"
 
@@ -53,7 +54,7 @@ FUNCTIONS = (
                 "example spectrum of IEEE C57.110 (recalled); result by hand from F_HL 2.7243",
             ),
         ),
-        notes="sqrt((1 + P) / (1 + F_HL P)) (formula recalled, not read in a licensed copy).",
+        notes=f"{LISTED_NOTE} sqrt((1 + P) / (1 + F_HL P)) (formula recalled, not read in a licensed copy).",
     ),
     WorksheetFunction(
         name="HD_TRANSFORMER_LOAD_LIQUID",
@@ -76,9 +77,10 @@ FUNCTIONS = (
                 "top oil at its rated rise: sqrt(1.3 / (1 + 0.1 x 1.92308 + 0.2 x 1.10092)), by hand",
             ),
         ),
-        notes="The largest current at which neither the top oil nor the winding is warmer than at rated "
-        "sinusoidal load: oil rise with the 0.8th power of the total loss, winding gradient with the 0.8th "
-        "power of the winding loss (IEEE C57.110; exponents recalled, the last with moderate confidence).",
+        notes=f"{LISTED_NOTE} The largest current at which neither the top oil nor the winding is warmer "
+        "than at rated sinusoidal load: oil rise with the 0.8th power of the total loss, winding gradient "
+        "with the 0.8th power of the winding loss (IEEE C57.110; exponents recalled, the last with moderate "
+        "confidence).",
     ),
     WorksheetFunction(
         name="HD_FACTOR_K",
@@ -106,7 +108,7 @@ FUNCTIONS = (
                 "public worked example, from its printed terms without the fundamental",
             ),
         ),
-        notes="Not the K-factor of UL 1561, which is HD_KFACTOR.",
+        notes=f"{LISTED_NOTE} Not the K-factor of UL 1561, which is HD_KFACTOR.",
     ),
     WorksheetFunction(
         name="HD_K_RATING",
@@ -137,7 +139,8 @@ FUNCTIONS = (
                 "=HD_TRANSFORMER_ADDED_KW({1,100;5,20},100,1,10)", 0.14, "1 kW x 0.04 x (1 + 2.5), by hand"
             ),
         ),
-        notes="Ohmic loss grows with the square of the current, eddy loss with h^2 and other stray loss with "
-        "h^0.8 besides (IEEE C57.110). Here the average eddy loss belongs, not that of the hottest spot.",
+        notes=f"{LISTED_NOTE} Ohmic loss grows with the square of the current, eddy loss with h^2 and other "
+        "stray loss with h^0.8 besides (IEEE C57.110). Here the average eddy loss belongs, not that of the "
+        "hottest spot.",
     ),
 )
