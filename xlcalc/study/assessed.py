@@ -117,6 +117,24 @@ class Assessment:
         """The worst state on an assumed supply; None where none was judged: levels given, or FAIL anyway."""
         return worst_of(state for state in self.states if state.supply != GIVEN_SUPPLY)
 
+    @property
+    def quick_word(self) -> str:
+        """Verdict of the quick estimate, "" without one; never PASS where the coupled solution gives none."""
+        if self.quick is None:
+            return ""
+        return self.quick.judgement.doubted(*self._doubts_of_demand).word
+
+    @property
+    def assumed_word(self) -> str:
+        """Verdict on the assumed supply, "" where none was judged."""
+        if self.assumed is None or self.assumed.pcc is None:
+            return ""
+        return self.assumed.pcc.judgement.doubted(*self._doubts_of_demand).word
+
+    @property
+    def _doubts_of_demand(self) -> tuple[str, ...]:
+        return self.judgement.doubts if self.demand is None else self.demand.doubts
+
     def require_pcc(self) -> PccResult:
         """The result at the PCC.
 

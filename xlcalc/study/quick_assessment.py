@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.study.assessed import Assessment, dead_text, is_dead, without_result
+from xlcalc.study.assessed import GIVEN_SUPPLY, Assessment, State, dead_text, is_dead, without_result
 from xlcalc.study.demand import demand_of
+from xlcalc.study.load_ends import AS_GIVEN
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
 from xlcalc.study.solution import nodal
@@ -38,7 +39,8 @@ def quick_assessment(
     network = nodal(plant)
     network.index(options.pcc)
     try:
-        flowing = (solver or Solver()).quick(plant).pcc(replace(options, demand_amps=1.0))
+        solution = (solver or Solver()).quick(plant)
+        flowing = solution.pcc(replace(options, demand_amps=1.0))
     except NoSolutionError as problem:
         return without_result(options, network, str(problem))
     if is_dead(flowing):
@@ -52,7 +54,7 @@ def quick_assessment(
         judgement=quick.judgement.doubted(doubt, *demand.doubts),
         pcc=quick,
         quick=quick,
-        states=(),
+        states=(State(supply=GIVEN_SUPPLY, loads=AS_GIVEN, solution=solution, pcc=quick),),
         demand=demand,
         fundamental_amps=flowing.fundamental_amps,
         remarks=(),

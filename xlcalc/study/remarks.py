@@ -8,7 +8,7 @@ from typing import Final
 from xlcalc.network.elements import Utility
 from xlcalc.standards import ieee519
 from xlcalc.standards.supply_presets import IDEAL, TYPICAL, SupplyPreset, supply_preset
-from xlcalc.standards.verdict import FAIL, PASS
+from xlcalc.standards.verdict import FAIL, PASS, printed
 from xlcalc.study.assessed import State, worst_of
 from xlcalc.study.assumed_supply import described, is_ideal, unknown_part
 from xlcalc.study.demand import ESTIMATED, Demand, amps_text
@@ -73,8 +73,6 @@ def assumed_doubt(state: State, part: SupplyPreset) -> str:
         return f"no result on any but a perfect supply; on {levels}: {state.reason}"
     if state.pcc.judgement.word == FAIL:
         worst = state.pcc.judgement.binding
-        return (
-            f"{PERFECT_ONLY}: on {levels} {worst.name} is {worst.value:.3g} % against a limit of "
-            f"{worst.limit:g} %"
-        )
+        value, limit = printed(worst.value, worst.limit)
+        return f"{PERFECT_ONLY}: on {levels} {worst.name} is {value} % against a limit of {limit} %"
     return "" if state.pcc.judgement.word == PASS else state.pcc.judgement.reason

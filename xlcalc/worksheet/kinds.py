@@ -173,13 +173,17 @@ class Whole(Kind):
 
 @dataclass(frozen=True)
 class Choice(Kind):
-    """One of a few words, without regard to case; a number counts as its text (edition 2022)."""
+    """One of a few words, without regard to case; a number counts as its text (edition 2022).
+
+    Where they are too many for a help text, `described` says in it what they are.
+    """
 
     options: tuple[str, ...]
+    described: str = ""
 
     @property
     def valid(self) -> str:
-        return "one of " + ", ".join(self.options)
+        return self.described or "one of " + ", ".join(self.options)
 
     def convert(self, value: Value, name: str) -> str:
         given = as_scalar(value, name, self.valid)

@@ -8,21 +8,24 @@ from types import MappingProxyType
 import numpy as np
 
 from xlcalc.network.base import short_circuit_va
+from xlcalc.spectrum import FloatArray
 from xlcalc.standards import ieee519
-from xlcalc.study.pcc import PccOptions
+from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
+from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.solution import PlantSolution
 from xlcalc.study.sources import Summation
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions import network_study
 from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.functions.network_study import Tables, Values
-from xlcalc.worksheet.functions.plant import (
-    PCC_QUANTITIES,
+from xlcalc.worksheet.functions.pcc_values import (
+    ASSESSMENT_QUANTITIES,
     PCC_SHAPE,
-    drive_figures,
-    pcc_quantity,
+    QUANTITY_NOTES,
+    assessment_quantity,
     pcc_rows,
 )
+from xlcalc.worksheet.functions.plant import drive_figures
 from xlcalc.worksheet.kinds import Choice, Text
 from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.ranges import spectrum_rows
@@ -32,7 +35,10 @@ from xlcalc.worksheet.values import Grid, Scalar
 CATEGORY = "Plant as a network"
 
 CONVERGED, ITERATIONS, SC_MVA, VOLTS_PCT = "CONVERGED", "ITERATIONS", "SC_MVA", "VOLTS_PCT"
-QUANTITIES = Choice((*PCC_QUANTITIES.options, SC_MVA, VOLTS_PCT, CONVERGED, ITERATIONS))
+QUANTITIES = Choice(
+    (*ASSESSMENT_QUANTITIES, SC_MVA, VOLTS_PCT, CONVERGED, ITERATIONS),
+    f"a quantity of HD_PCC_VALUE, or {SC_MVA}, {VOLTS_PCT}, {CONVERGED}, {ITERATIONS}",
+)
 
 NOTHING: Grid = [[float(order), 0.0, 0.0] for order in range(1, 51)]
 
@@ -61,22 +67,29 @@ RESONANCE_COLUMNS = (
 
 
 def _bus_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> Grid:
-    solution = network_study.solution_of(tables, drives, settings)
-    solution.require()
-    return [_bus_row(solution, row, settings) for row in tables["buses"]]
+    solutions = network_study.load_end_solutions(tables, drives, settings)
+    for solution in solutions:
+        solution.require()
+    rows: Grid = []
+    for row in tables["buses"]:
+        if row["name"] in solutions[0].network.buses:
+            ends = [_bus_row(solution, row, settings) for solution in solutions]
+            rows.append(max(ends, key=lambda end: end[0])[1])
+        else:
+            rows.append([row["name"], row["kv"], *[""] * (len(BUS_COLUMNS) - 3), "not supplied"])
+    return rows
 
 
-def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> list[Scalar]:
+def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> tuple[float, list[Scalar]]:
+    """Largest value over its limit, and the row."""
     bus, edition = row["name"], settings["edition"]
-    if bus not in solution.network.buses:
-        return [bus, row["kv"], *[""] * (len(BUS_COLUMNS) - 3), "not supplied"]
     pcc = solution.pcc(PccOptions(bus, edition, 1.0, Summation(settings["summation"])))
     limit = ieee519.voltage_limit(pcc.kv, edition=edition).value
     by_order = [ieee519.voltage_limit(pcc.kv, h, edition).value for h in range(2, 51)]
     share = pcc.voltage_pct[1:] / np.array(by_order)
     worst = int(np.argmax(share))
-    met = pcc.thdv_pct <= limit and float(share.max()) <= 1.0
-    return [
+    largest = max(pcc.thdv_pct / limit, float(share.max()))
+    return largest, [
         bus,
         pcc.kv,
         network_study.fundamental_pct(solution, bus),
@@ -87,20 +100,31 @@ def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> list[Sca
         float(pcc.voltage_pct[worst + 1]),
         by_order[worst],
         short_circuit_va(solution.network, bus) / 1e6,
-        "PASS" if met else "FAIL",
+        _bus_word(pcc, largest, by_order, network_study.assumed_background(solution.network, bus, settings)),
     ]
 
 
+def _bus_word(pcc: PccResult, largest: float, by_order: list[float], assumed: FloatArray) -> str:
+    """No verdict where a background that nobody gave, added to what the plant makes, exceeds a limit."""
+    if not within(largest, 1.0):
+        return FAIL
+    limit = ieee519.voltage_limit(pcc.kv, edition=pcc.edition).value
+    together = pcc.voltage_pct[1:] + assumed[1:]
+    kept = all(within(value, most) for value, most in zip(together, by_order, strict=True))
+    return PASS if kept and within(float(np.linalg.norm(together)), limit) else NO_VERDICT
+
+
 def _pcc(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
-    solution = network_study.solution_of(tables, drives, settings)
-    return pcc_rows(network_study.pcc_of(solution, tables, bus, settings))
+    return pcc_rows(network_study.assessment_of(tables, drives, bus, settings).require_pcc())
 
 
 def _value(
     tables: Tables, drives: Sequence[Values], bus: str, quantity: str, settings: Values
 ) -> float | str:
+    if quantity in ASSESSMENT_QUANTITIES:
+        return assessment_quantity(network_study.assessment_of(tables, drives, bus, settings), quantity)
     solution = network_study.solution_of(tables, drives, settings)
-    network_study.known_bus(solution.network, bus)
+    network_study.supplied_bus(solution.network, tables, bus)
     convergence = solution.convergence
     own: dict[str, Callable[[], float | str]] = {
         CONVERGED: lambda: "not needed" if convergence is None else "yes" if convergence.converged else "no",
@@ -109,10 +133,8 @@ def _value(
     }
     if quantity in own:
         return own[quantity]()
-    if quantity == VOLTS_PCT:
-        solution.require()
-        return network_study.fundamental_pct(solution, bus)
-    return pcc_quantity(network_study.pcc_of(solution, tables, bus, settings), quantity)
+    solution.require()
+    return network_study.fundamental_pct(solution, bus)
 
 
 def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> Grid:
@@ -195,7 +217,9 @@ FUNCTIONS = (
             ),
         ),
         notes="Voltages in percent of nominal, largest phase by order. Limits are those of IEEE 519, which "
-        "speaks of the PCC: at other buses they are a yardstick.",
+        "speaks of the PCC: at other buses they are a yardstick. Linear load damps as much or as little as "
+        "it may, the worse counts. NO VERDICT where a typical background, unless one is given, exceeds a "
+        "limit together with what the plant makes.",
     ),
     WorksheetFunction(
         name="HD_PLANT_PCC",
@@ -242,7 +266,7 @@ FUNCTIONS = (
                 "state of the iteration",
             ),
         ),
-        notes="Quantities of HD_PCC_VALUE, and: SC_MVA, fault level of the supply; VOLTS_PCT, fundamental "
+        notes=f"{QUANTITY_NOTES} And: SC_MVA, fault level of the supply; VOLTS_PCT, fundamental "
         "voltage in percent of nominal; CONVERGED: yes, no, or not needed (uncoupled); ITERATIONS.",
     ),
     WorksheetFunction(

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from xlcalc.spectrum import FloatArray
 from xlcalc.standards.ieee519_verdict import CURRENT, TDD, judge_voltage
 from xlcalc.standards.order_limits import judge_orders, order_table
 from xlcalc.standards.verdict import Judgement
+from xlcalc.study.assessed import GIVEN_SUPPLY, Assessment
 from xlcalc.study.pcc import PccResult
+from xlcalc.study.remarks import PERFECT_ONLY
 from xlcalc.worksheet.functions import network_study
 from xlcalc.worksheet.functions.levels import QUANTITY
 from xlcalc.worksheet.functions.network import (
@@ -69,28 +70,71 @@ ROWS = 3 + len(DOCUMENTS)
 
 
 def _levels(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
-    solution = network_study.solution_of(tables, drives, settings)
-    pcc = network_study.pcc_of(solution, tables, bus, settings)
-    of_fundamental = 100.0 * pcc.voltage_pct / network_study.fundamental_pct(solution, bus)
-    edition = f"IEEE 519-{pcc.edition}"
+    assessment = network_study.assessment_of(tables, drives, bus, settings)
+    kv, edition = assessment.require_pcc().kv, f"IEEE 519-{settings['edition']}"
+    amps, volts = "current, % of IL", "voltage, % of nominal"
     return [
-        _row(edition, "current, % of IL", _currents(pcc)),
-        _row(f"{edition}, multiplier", "current, % of IL", _currents(replace(pcc, raise_other_limits=True))),
-        _row(edition, "voltage, % of nominal", judge_voltage(pcc.voltage_pct, pcc.kv, pcc.edition)),
-        *(_document_row(document, pcc.kv, of_fundamental) for document in DOCUMENTS),
+        _row(edition, amps, judged_by(assessment, _currents)),
+        _row(f"{edition}, multiplier", amps, judged_by(assessment, _raised_currents)),
+        _row(edition, volts, judged_by(assessment, _voltages, of_current=False)),
+        *(_document_row(document, kv, assessment) for document in DOCUMENTS),
     ]
 
 
-def _currents(pcc: PccResult) -> Judgement:
+def _currents(pcc: PccResult, _: float) -> Judgement:
     return Judgement(tuple(v for v in pcc.judgement.verdicts if v.quantity in (TDD, CURRENT)))
 
 
-def _document_row(document: Document, kv: float, percent: FloatArray) -> list[Scalar]:
+def _raised_currents(pcc: PccResult, fundamental_pct: float) -> Judgement:
+    return _currents(replace(pcc, raise_other_limits=True), fundamental_pct)
+
+
+def _voltages(pcc: PccResult, _: float) -> Judgement:
+    return judge_voltage(pcc.voltage_pct, pcc.kv, pcc.edition)
+
+
+def _document_row(document: Document, kv: float, assessment: Assessment) -> list[Scalar]:
     judged = "voltage, % of fundamental"
     if not document.above_kv < kv <= document.most_kv:
         return [document.name, judged, *[""] * (len(COLUMNS) - 4), OUTSIDE, ""]
-    table = order_table(document.table)
-    return _row(document.name, judged, judge_orders(table, document.column, QUANTITY, np.asarray(percent)))
+
+    def by_document(pcc: PccResult, fundamental_pct: float) -> Judgement:
+        percent = np.asarray(100.0 * pcc.voltage_pct / fundamental_pct)
+        return judge_orders(order_table(document.table), document.column, QUANTITY, percent)
+
+    return _row(document.name, judged, judged_by(assessment, by_document, of_current=False))
+
+
+def judged_by(
+    assessment: Assessment, judge: Callable[[PccResult, float], Judgement], of_current: bool = True
+) -> Judgement:
+    """An assessed PCC by another document, in all states that were assessed.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        With a result.
+    judge : callable
+        Takes a result and the fundamental voltage, percent of nominal.
+    of_current : bool
+        Whether the demand current matters; what is doubted of it then is doubted here.
+    """
+    own = assessment.demand.doubts if assessment.demand else ()
+    doubts = [
+        doubt
+        for doubt in assessment.judgement.doubts
+        if not doubt.startswith(PERFECT_ONLY) and (of_current or doubt not in own)
+    ]
+    given: list[Judgement] = []
+    assumed: list[Judgement] = []
+    for state in assessment.states:
+        if state.pcc is not None and state.solution is not None:
+            found = judge(state.pcc, network_study.fundamental_pct(state.solution, assessment.bus))
+            (given if state.supply == GIVEN_SUPPLY else assumed).append(found)
+    worst = max(given, key=lambda one: one.binding.ratio)
+    if worst.passes and any(one.passes is not True for one in assumed):
+        doubts.append(PERFECT_ONLY)
+    return worst.doubted(*doubts)
 
 
 def _row(document: str, judged: str, judgement: Judgement) -> list[Scalar]:

@@ -4,22 +4,30 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
-from xlcalc.errors import InputError
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.network.base import Network
 from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.nodal import UTILITY, NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.network.resonance import Resonance, Scan, impedance_scan, resonances
 from xlcalc.network.switching import switched
 from xlcalc.network.three_winding import WINDINGS, WindingPair
-from xlcalc.spectrum import ComplexArray, Spectrum
-from xlcalc.study.pcc import PccOptions, PccResult
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
+from xlcalc.standards.supply_presets import TYPICAL, supply_preset
+from xlcalc.study.assessment import Assessment, assess
+from xlcalc.study.assumed_supply import unknown_part
+from xlcalc.study.load_ends import load_ends
+from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
-from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
+from xlcalc.study.quick_assessment import quick_assessment
+from xlcalc.study.solution import PlantSolution, nodal
+from xlcalc.study.solver import Solver
 from xlcalc.study.sources import Summation, most_distorted
 from xlcalc.worksheet.functions.drive_settings import front_end_values, utility_values
 from xlcalc.worksheet.functions.plant import drive_of
@@ -30,6 +38,8 @@ Tables = Mapping[str, Sequence[Values]]
 
 SCAN_STEP = 0.1
 MOST_VOLTAGE_MISMATCH = 0.10
+COUPLED = "coupled"
+UNCOUPLED_DOUBT = "quick estimate only, because the setting 'solution' is uncoupled"
 
 
 def network_of(tables: Tables, settings: Values) -> NodalNetwork:
@@ -68,27 +78,75 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plan
 
 def solution_of(tables: Tables, drives: Sequence[Values], settings: Values) -> PlantSolution:
     """The solved plant; equal inputs are solved once."""
-    return _solved(plant_of(tables, drives, settings), settings["solution"] == "coupled")
+    plant = plant_of(tables, drives, settings)
+    return _solver().coupled(plant) if settings["solution"] == COUPLED else _solver().quick(plant)
 
 
-@lru_cache(maxsize=24)
-def _solved(plant: Plant, coupled: bool) -> PlantSolution:
-    return solve_coupled(plant) if coupled else solve_uncoupled(plant)
+@lru_cache(maxsize=1)
+def _solver() -> Solver:
+    """Remembers what has been solved for one function while the others ask for it."""
+    return Solver()
 
 
 def clear_cache() -> None:
     """Forget solved plants, so that a benchmark solves them again."""
-    _solved.cache_clear()
+    _solver().forget()
+    _assessed.cache_clear()
 
 
-def pcc_of(solution: PlantSolution, tables: Tables, bus: str, settings: Values) -> PccResult:
-    """A bus judged as the PCC, with the demand current of its row."""
-    known_bus(solution.network, bus)
+def assessment_of(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Assessment:
+    """A bus judged as the PCC, with the demand current of its row.
+
+    Raises
+    ------
+    InputError
+        No such bus.
+    NoSolutionError
+        The case leaves the bus without supply.
+    """
+    plant = plant_of(tables, drives, settings)
+    supplied_bus(plant.network, tables, bus)
     demand = next(row["demand amps"] for row in tables["buses"] if row["name"] == bus)
-    return solution.pcc(PccOptions(bus, settings["edition"], demand, Summation(settings["summation"])))
+    options = PccOptions(bus, settings["edition"], demand, Summation(settings["summation"]))
+    coupled = settings["solution"] == COUPLED
+    return _assessed(plant, options, coupled, settings["supply"] or "", settings["demand amps estimated"])
 
 
-def known_bus(network: NodalNetwork, bus: str, argument: str = "bus") -> None:
+@lru_cache(maxsize=48)
+def _assessed(
+    plant: Plant, options: PccOptions, coupled: bool, supply: str, largest_amps: float | None
+) -> Assessment:
+    if coupled:
+        return assess(plant, options, supply=supply, largest_amps=largest_amps, solver=_solver())
+    return quick_assessment(plant, options, UNCOUPLED_DOUBT, largest_amps=largest_amps, solver=_solver())
+
+
+def load_end_solutions(tables: Tables, drives: Sequence[Values], settings: Values) -> list[PlantSolution]:
+    """The plant with its loads as given and, where that matters, with as much and as little damping."""
+    plant = plant_of(tables, drives, settings)
+    solve = _solver().coupled if settings["solution"] == COUPLED else _solver().quick
+    return [solve(replace(plant, network=network)) for network in load_ends(nodal(plant)).values()]
+
+
+def assumed_background(network: NodalNetwork, bus: str, settings: Values) -> FloatArray:
+    """Background at a bus that is assumed where none is given, percent of nominal, orders 1..50."""
+    part = unknown_part(network.utility, supply_preset(settings["supply"] or TYPICAL))
+    found = np.zeros(MAX_ORDER)
+    for order, pct in part.background:
+        found[order - 1] = pct * abs(complex(network.background_ratio(bus, [order])[0]))
+    return found
+
+
+def supplied_bus(network: Network, tables: Tables, bus: str) -> None:
+    """Raises where a bus is not in the tables, or not supplied in this case."""
+    if bus in network.buses:
+        return
+    if any(row["name"] == bus for row in tables["buses"]):
+        raise NoSolutionError(f"bus {bus} is not supplied in this case")
+    known_bus(network, bus)
+
+
+def known_bus(network: Network, bus: str, argument: str = "bus") -> None:
     """Raises `InputError` for a bus that the network does not have."""
     if bus not in network.buses:
         raise InputError(argument, bus, one_of(network.buses, bus), wrong_kind=True)

@@ -1,0 +1,133 @@
+"""What a sheet shows of an assessed PCC: the table by order, and single quantities."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any, Final
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.study.assessment import Assessment
+from xlcalc.study.pcc import PccResult
+from xlcalc.worksheet.kinds import Choice
+from xlcalc.worksheet.registry import Shape
+from xlcalc.worksheet.values import Grid
+
+PCC_QUANTITIES: Final = (
+    *("TDD", "LIMIT_TDD", "THDV", "LIMIT_THDV", "ISC_IL", "ISC", "IL"),
+    *("MARGIN", "WORST_ORDER", "WORST", "VERDICT", "SOURCE"),
+)
+"""Of a result at a PCC."""
+
+ASSESSMENT_QUANTITIES: Final = (
+    *PCC_QUANTITIES,
+    *("REASON", "REMARKS", "IL_BASIS", "FUNDAMENTAL"),
+    *("QUICK_TDD", "QUICK_THDV", "QUICK_VERDICT", "TYPICAL_TDD", "TYPICAL_VERDICT"),
+)
+"""Of an assessment, those of its result included."""
+
+QUANTITIES: Final = Choice(ASSESSMENT_QUANTITIES)
+
+QUANTITY_NOTES: Final = (
+    "TDD, THDV and their limits in percent; ISC and IL in A at the PCC; IL_BASIS: typed or estimated; "
+    "FUNDAMENTAL: fundamental amperes at the PCC; MARGIN: how far the binding value stays below its limit, "
+    "percent of the limit; WORST: the binding quantity; WORST_ORDER: the order with the smallest margin; "
+    "VERDICT: PASS, FAIL or NO VERDICT, never an error; REASON: why there is no verdict; REMARKS: what "
+    "qualifies it; SOURCE: where the binding limit comes from; QUICK_...: the quick estimate, every drive as "
+    "if alone on its bus; TYPICAL_...: on an assumed supply where unbalance and background are not given, "
+    "blank where that was not judged."
+)
+
+PCC_SHAPE: Final = Shape(
+    51,
+    (
+        "order",
+        "current A",
+        "% of demand current",
+        "limit %",
+        "margin points",
+        "voltage %",
+        "limit %",
+        "margin points",
+    ),
+)
+
+
+def pcc_rows(pcc: PccResult) -> Grid:
+    """Rows of orders 1 to 50 in the columns of `PCC_SHAPE`, and a row of totals."""
+    from xlcalc.study.tables import pcc_table
+
+    by_order: Grid = [
+        [float(order), *("" if math.isnan(value) else value for value in row)]
+        for order, row in enumerate(pcc_table(pcc).to_numpy().tolist(), start=1)
+    ]
+    return [*by_order, _totals(pcc)]
+
+
+def _totals(pcc: PccResult) -> list[Any]:
+    tdd, thdv = pcc.judgement.verdicts[:2]
+    return [
+        "total",
+        pcc.current.harmonic_rms,
+        tdd.value,
+        tdd.limit,
+        tdd.margin,
+        thdv.value,
+        thdv.limit,
+        thdv.margin,
+    ]
+
+
+def pcc_quantity(pcc: PccResult, quantity: str) -> float | str:
+    """One of `PCC_QUANTITIES`."""
+    judgement = pcc.judgement
+    tdd, thdv = judgement.verdicts[:2]
+    binding = judgement.binding
+    values: dict[str, Callable[[], float | str]] = {
+        "TDD": lambda: tdd.value,
+        "LIMIT_TDD": lambda: tdd.limit,
+        "THDV": lambda: thdv.value,
+        "LIMIT_THDV": lambda: thdv.limit,
+        "ISC_IL": lambda: pcc.isc_il,
+        "ISC": lambda: pcc.short_circuit_amps,
+        "IL": lambda: pcc.demand_amps,
+        "MARGIN": lambda: 100.0 * (1.0 - binding.ratio),
+        "WORST_ORDER": lambda: float(judgement.binding_order.order or 0) if judgement.binding_order else 0.0,
+        "WORST": lambda: binding.name,
+        "VERDICT": lambda: judgement.word,
+        "SOURCE": lambda: f"{binding.origin.text}; {binding.verified}",
+    }
+    return values[quantity]()
+
+
+def assessment_quantity(assessment: Assessment, quantity: str) -> float | str:
+    """One of `ASSESSMENT_QUANTITIES`.
+
+    Raises
+    ------
+    NoSolutionError
+        A quantity of the result at the PCC, where there is none; VERDICT and its texts are always there.
+    """
+    quick, assumed = assessment.quick, assessment.assumed
+    typical = assumed.pcc if assumed else None
+    values: dict[str, Callable[[], float | str]] = {
+        "VERDICT": lambda: assessment.word,
+        "REASON": lambda: assessment.reason,
+        "REMARKS": lambda: assessment.remark,
+        "IL_BASIS": lambda: assessment.il_basis,
+        "FUNDAMENTAL": lambda: _fundamental(assessment),
+        "QUICK_TDD": lambda: quick.tdd_pct if quick else "",
+        "QUICK_THDV": lambda: quick.thdv_pct if quick else "",
+        "QUICK_VERDICT": lambda: assessment.quick_word,
+        "TYPICAL_TDD": lambda: typical.tdd_pct if typical else "",
+        "TYPICAL_VERDICT": lambda: assessment.assumed_word,
+    }
+    if quantity in values:
+        return values[quantity]()
+    return pcc_quantity(assessment.require_pcc(), quantity)
+
+
+def _fundamental(assessment: Assessment) -> float:
+    if assessment.fundamental_amps is None:
+        raise NoSolutionError(assessment.reason)
+    return assessment.fundamental_amps
