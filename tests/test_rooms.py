@@ -23,7 +23,7 @@ ROOMS = {
     "resources": ("errors",),
     "rectifier": ("errors", "progress", "checks", "spectrum", "waveform"),
     "standards": ("errors", "checks", "spectrum", "orders_given"),
-    "network": ("errors", "checks", "spectrum"),
+    "network": ("errors", "checks", "plausible", "spectrum"),
     "equipment": ("errors", "checks", "spectrum", "orders_given", "standards"),
 }
 ROOMS["study"] = (*ROOMS, "study")

@@ -65,10 +65,22 @@ TAP_PCT: Final = Usual(0.3)
 """Steps of 0.625 % and more."""
 VOLTS: Final = Usual(50.0)
 """Three-phase supplies of drives; 0.208 to 36 kV typed for V lie below."""
+KV: Final = Usual(0.1)
+"""208 V is 0.208 kV."""
+TRANSFORMER_KVA: Final = Usual(5.0)
+"""Three-phase transformers and generators of plants with drives; 0.1 to 4 MVA typed for kVA lie below."""
 BANK_KVAR: Final = Usual(1.0)
 """The smallest three-phase banks; 0.025 to 0.9 Mvar typed for kvar lie below."""
 
-SMALLER: Final = {"kV": "V", "MVA": "kVA", "kVA": "VA", "kW": "W", "Mvar": "kvar", "kvar": "var"}
+SMALLER: Final = {
+    "kV": "V",
+    "MVA": "kVA",
+    "kVA": "VA",
+    "kW": "W",
+    "kW or hp": "W",
+    "Mvar": "kvar",
+    "kvar": "var",
+}
 LARGER: Final = {"V": "kV", "kvar": "Mvar", "kVA": "MVA", "kW": "MW"}
 _WITH_UNIT: Final = re.compile(r"([+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+))\s*(\D.*)\Z")
 

@@ -10,7 +10,7 @@ import pandas as pd
 
 from xlcalc.bulk.plant_file import PlantSite
 from xlcalc.bulk.problems import Problem
-from xlcalc.bulk.site_run import ALIKE, fitting, kind_records
+from xlcalc.bulk.site_run import ALIKE, drawn_kw, fitting, kind_records
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
@@ -21,6 +21,7 @@ from xlcalc.study.plant import Plant
 from xlcalc.study.solution import PlantSolution, solve_coupled, uncoupled_from
 from xlcalc.study.sources import Summation
 from xlcalc.worksheet.functions.drive_settings import front_end_values
+from xlcalc.worksheet.functions.fitting import check_totals
 from xlcalc.worksheet.functions.network_study import network_of
 from xlcalc.worksheet.functions.plant import drive_of
 
@@ -146,6 +147,7 @@ def _case(
         values = front_end_values(settings)
         fits, problems = fitting(Plant(network, tuple(drive_of(r, values) for r in records)), numbers)
         plant = Plant(network, tuple(drive_of(records[k], values) for k in fits))
+        check_totals(network, drawn_kw(plant))
         results = solve_drives(plant, progress)
         stable = [k for k, result in enumerate(results) if result.stable]
         sound = Plant(network, tuple(plant.drives[k] for k in stable))

@@ -12,12 +12,14 @@ from xlcalc.bulk.problems import Problem, shown
 from xlcalc.bulk.site_file import Site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.network.plausible import check_load, feeding_kva
 from xlcalc.progress import Progress
 from xlcalc.study.drives import DriveResult, bus_supplies, solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
 from xlcalc.study.solution import uncoupled_from
-from xlcalc.worksheet.functions.plant import options_of, plant_of
+from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, check_totals
+from xlcalc.worksheet.functions.plant import options_of, unchecked_plant_of
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import Whole
 
@@ -88,9 +90,10 @@ def run_site(
         kinds = rows.groupby(list(ALIKE), sort=False, dropna=False)
         numbers = kinds.ngroup()
         records = kind_records(kinds["quantity"].sum().reset_index())
-        plant = plant_of(records, site.site, site.settings)
+        plant = unchecked_plant_of(records, site.site, site.settings)
         fits, problems = fitting(plant, numbers)
         kept = Plant(plant.network, tuple(plant.drives[k] for k in fits))
+        check_totals(plant.network, drawn_kw(kept), SITE_TRANSFORMERS.__getitem__)
         results = solve_drives(kept, progress)
     with clock.stage("add up"):
         options = options_of(site.site, site.settings)
@@ -116,9 +119,11 @@ def kind_records(kinds: pd.DataFrame) -> list[dict[str, Any]]:
 def fitting(plant: Plant, numbers: pd.Series[int]) -> tuple[list[int], list[Problem]]:
     """Kinds that their bus can feed, and a problem for every row of the others."""
     fits, problems = [], []
-    supplies = bus_supplies(plant)
+    supplies, feeding = bus_supplies(plant), feeding_kva(plant.network)
     for k, drive in enumerate(plant.drives):
         try:
+            kilo = drive.rated_watts / 1e3
+            check_load(f"link power of drive {drive.tag}", kilo, "kW", kilo, feeding[drive.bus])
             supplies[drive.bus].feeding(drive)
         except InputError as problem:
             name = problem.argument.removesuffix(f" of drive {drive.tag}")
@@ -129,6 +134,11 @@ def fitting(plant: Plant, numbers: pd.Series[int]) -> tuple[list[int], list[Prob
         else:
             fits.append(k)
     return fits, problems
+
+
+def drawn_kw(plant: Plant) -> list[tuple[str, float]]:
+    """Bus and power of every drive, all units together."""
+    return [(d.bus, d.quantity * d.rated_watts * d.front_end.load_pct / 1e5) for d in plant.drives]
 
 
 def _sums(

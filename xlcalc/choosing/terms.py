@@ -11,7 +11,7 @@ from xlcalc.errors import InputError
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.problem import CAPACITOR_STANDARD
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
-from xlcalc.worksheet.functions.choice_fields import MARGIN
+from xlcalc.worksheet.functions.choice_fields import MARGIN, RATE
 from xlcalc.worksheet.functions.drive_settings import LOAD_PCT
 
 TABLES: Final = ("money", "choice", "pins", "filters", "cases")
@@ -89,6 +89,8 @@ def _economics(name: str, tables: Mapping[str, Any]) -> Economics:
         raise InputError(
             f"price per kwh in [money] of {name}", None, "a tariff, without which losses cannot be compared"
         )
+    if "discount pct" in money:
+        RATE.convert(money["discount pct"], f"discount pct in [money] of {name}")
     try:
         return Economics(**{MONEY[key]: value for key, value in money.items()})
     except InputError as problem:

@@ -12,7 +12,14 @@ from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, Da
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import Generator, MotorLoad, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.network.plausible import check_fault_level, check_high_voltage, check_not_mega, check_rating
+from xlcalc.network.plausible import (
+    check_fault_level,
+    check_high_voltage,
+    check_load,
+    check_not_mega,
+    check_rating,
+    feeding_kva,
+)
 from xlcalc.network.three_winding import WINDINGS, ThreeWindingTransformer, WindingPair
 from xlcalc.network.topology import Bus
 from xlcalc.network.vector_group import phase_shift_deg, three_winding_groups, zero_sequence_passes
@@ -66,7 +73,7 @@ def network_from_rows(
     most = tables["utility"][0]["max mva"]
     _check_bus_volts(tables)
     utility_bus, utility = _supply(tables, kv, short_circuit, supply or {})
-    return NodalNetwork(
+    network = NodalNetwork(
         utility=utility,
         utility_bus=utility_bus,
         nodes=tuple(Bus(name, 1e3 * volts) for name, volts in kv.items()),
@@ -85,6 +92,8 @@ def network_from_rows(
         hz=hz,
         resistance_exponent=resistance_exponent,
     )
+    _check_loads(tables, network)
+    return network
 
 
 def where(column: str, row: Row, table: str) -> str:
@@ -261,6 +270,15 @@ def _close(row: Row, column: str, volts: float, bus: str, table: str, kv: Mappin
 
 def _plausible(row: Row, column: str, kilo: float, kv: float, table: str, supply_mva: float) -> None:
     check_rating(where(column, row, table), UNITS[column], kilo, kv, supply_mva)
+
+
+def _check_loads(tables: Tables, network: NodalNetwork) -> None:
+    """Refuse loads and capacitors that are too large for the transformers and generators that feed them."""
+    feeding = feeding_kva(network)
+    for table, column in (("loads", "kw"), ("capacitors", "kvar")):
+        for row in tables[table]:
+            place, value = where(column, row, table), row[column]
+            check_load(place, value, UNITS[column], value, feeding[row["bus"]])
 
 
 def _check_bus_volts(tables: Tables) -> None:

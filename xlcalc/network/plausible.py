@@ -1,10 +1,20 @@
-"""Ratings that only a slip of the unit explains. All bounds are common practice, no source."""
+"""Ratings that do not fit what they stand on: only a slip of the unit or of the cell explains them.
+
+All bounds are common practice, no source. What a value usually is by itself: `xlcalc.plausible`.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Final
 
 from xlcalc.errors import InputError
+from xlcalc.network.base import Network
+from xlcalc.network.branches import TransformerBranch
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.three_winding import WindingPair
+from xlcalc.plausible import SMALLER
 
 LOW_VOLTAGE_KV = 1.0
 MEDIUM_VOLTAGE_KV = 52.0
@@ -14,12 +24,23 @@ HIGH_VOLTAGE_KV = 100.0
 MOST_AMPS = {LOW_VOLTAGE_KV: 10_000.0, MEDIUM_VOLTAGE_KV: 20_000.0, math.inf: 10_000.0}
 """Rated current of one element by the voltage up to which it holds."""
 
-LEAST_HIGH_VOLTAGE_KVA = 5_000.0
+LEAST_KVA_ABOVE_KV: Final = {HIGH_VOLTAGE_KV: 5_000.0, 300.0: 30_000.0}
+"""Smallest rating that stands on a voltage from this one on."""
 LEAST_MEDIUM_VOLTAGE_KVA = 5.0
 MOST_FAULT_AMPS = 200_000.0
+LEAST_FAULT_AMPS: Final = {MEDIUM_VOLTAGE_KV: 500.0, LOW_VOLTAGE_KV: 100.0}
+"""Smallest short-circuit current of a utility above this voltage."""
 IDEAL_MVA = 1e6
 """Short-circuit level that stands for a supply without impedance."""
 MOST_DRIVE_KV = 36.0
+MOST_LOAD_SHARE = 1.5
+"""One load over the rating of what feeds it."""
+MOST_TOTAL_SHARE = 4.0
+"""All loads together over the rating of what feeds them, whatever their diversity."""
+MOST_STEP_UP = 2.0
+"""Secondary over primary voltage of the transformer that supplies a site."""
+SLIP_OF_UNIT = 100.0
+"""From this ratio on, a load that is too large is probably typed in the smaller unit."""
 
 
 def check_rating(argument: str, unit: str, kilo: float, kv: float, supply_mva: float) -> None:
@@ -59,12 +80,11 @@ def check_high_voltage(argument: str, kv: float, kilo: float, what: str) -> None
     Raises
     ------
     InputError
-        100 kV and more with a rating below 5 MVA.
+        100 kV and more with a rating below 5 MVA, 300 kV and more with one below 30 MVA.
     """
-    if kv >= HIGH_VOLTAGE_KV and kilo < LEAST_HIGH_VOLTAGE_KVA:
-        raise InputError(
-            argument, kv, f"below {HIGH_VOLTAGE_KV:g} kV, because {what} stands on it; is it in V?"
-        )
+    for level, least in LEAST_KVA_ABOVE_KV.items():
+        if kv >= level and kilo < least:
+            raise InputError(argument, kv, f"below {level:g} kV, because {what} stands on it; is it in V?")
 
 
 def check_not_mega(argument: str, kva: float, kv: float) -> None:
@@ -82,13 +102,142 @@ def check_not_mega(argument: str, kva: float, kv: float) -> None:
 
 
 def check_fault_level(argument: str, mva: float, kv: float) -> None:
-    """A short-circuit level whose current no switchgear breaks.
+    """A short-circuit level whose current no switchgear breaks, or that no utility is as weak as.
 
     Raises
     ------
     InputError
-        Above 200 kA, an ideal supply excepted.
+        Above 200 kA, an ideal supply excepted; below 100 A above 1 kV, below 500 A above 52 kV.
     """
     most = MOST_FAULT_AMPS * math.sqrt(3.0) * kv / 1e3
     if most < mva < IDEAL_MVA:
         raise InputError(argument, mva, f"up to {most:.0f} MVA at {kv:g} kV; is it in kVA?")
+    amps = next((amps for level, amps in LEAST_FAULT_AMPS.items() if kv > level), 0.0)
+    least = amps * math.sqrt(3.0) * kv / 1e3
+    if mva < least:
+        valid = f"{least:.3g} MVA or more at {kv:g} kV; are kV and MVA swapped, or is it in GVA?"
+        raise InputError(argument, mva, valid)
+
+
+def check_step_up(argument: str, volts: float, primary_kv: float) -> None:
+    """The voltage behind a supply transformer.
+
+    Raises
+    ------
+    InputError
+        More than twice that ahead of it.
+    """
+    most = 1e3 * MOST_STEP_UP * primary_kv
+    if volts > most:
+        raise InputError(argument, volts, f"up to {most:g} V behind a supply of {primary_kv:g} kV")
+
+
+def check_load(argument: str, value: float, unit: str, kilo: float, feeding_kva: float) -> None:
+    """One load against the rating of what feeds it.
+
+    Parameters
+    ----------
+    argument : str
+        What an error names.
+    value : float
+        The load as it was typed, in `unit`.
+    unit : str
+        Such as kW or hp.
+    kilo : float
+        The power that it draws, kW or kVA.
+    feeding_kva : float
+        As `feeding_kva` gives it.
+
+    Raises
+    ------
+    InputError
+        More than 1.5 times that rating.
+    """
+    if kilo <= MOST_LOAD_SHARE * feeding_kva:
+        return
+    most = value * MOST_LOAD_SHARE * feeding_kva / kilo
+    hint = f"is it in {SMALLER[unit]}" if unit in SMALLER else "is one of the two in another unit"
+    hint = hint if kilo > SLIP_OF_UNIT * feeding_kva else "is one of the two in another unit"
+    bound = f"up to {most:.4g} {unit}, {MOST_LOAD_SHARE:g} times the {feeding_kva:g} kVA of what feeds it"
+    raise InputError(argument, value, f"{bound}; {hint}?")
+
+
+def check_total(argument: str, kva: float, total_kw: float) -> None:
+    """All loads behind a transformer against its rating.
+
+    Raises
+    ------
+    InputError
+        More than four times the rating.
+    """
+    if total_kw > MOST_TOTAL_SHARE * kva:
+        least = total_kw / MOST_TOTAL_SHARE
+        valid = f"{least:.4g} kVA or more, a quarter of the {total_kw:.4g} kW that it feeds; is it in MVA?"
+        raise InputError(argument, kva, valid)
+
+
+def feeding_kva(network: Network) -> Mapping[str, float]:
+    """Rating of the transformers and generators that feed each bus; infinite where the utility does.
+
+    Buses that cables join count as one. A bus behind nothing that is rated counts as fed by the utility.
+    """
+    if not isinstance(network, NodalNetwork):
+        return dict.fromkeys(network.buses, math.inf)
+    group = _joined(network)
+    rated: dict[str, float] = {}
+    for bus, _, kva in _sources(network):
+        rated[group[bus]] = rated.get(group[bus], 0.0) + kva
+    rated[group[network.utility_bus]] = math.inf
+    return {bus: rated.get(name, math.inf) for bus, name in group.items()}
+
+
+def transformer_totals(
+    network: Network, loads: Iterable[tuple[str, float]]
+) -> Iterator[tuple[tuple[str, ...], float, float]]:
+    """Names and rating of the sources of each group of buses that no utility feeds, and its loads in kW.
+
+    Parameters
+    ----------
+    network : NodalNetwork
+    loads : iterable of (str, float)
+        Bus and kW; loads behind a further transformer are not part of the group ahead of it.
+    """
+    if not isinstance(network, NodalNetwork):
+        return
+    group, feeding = _joined(network), feeding_kva(network)
+    totals: dict[str, float] = {}
+    for bus, kw in loads:
+        if bus in group:
+            totals[group[bus]] = totals.get(group[bus], 0.0) + kw
+    for name, total in totals.items():
+        names = tuple(known for bus, known, _ in _sources(network) if group[bus] == name)
+        if not math.isinf(feeding[name]):
+            yield names, feeding[name], total
+
+
+def other_loads(network: Network) -> list[tuple[str, float]]:
+    """Bus and kW of the static loads and motors of a network."""
+    if not isinstance(network, NodalNetwork):
+        return []
+    return [(load.bus, load.watts / 1e3) for load in network.loads]
+
+
+def _joined(network: NodalNetwork) -> dict[str, str]:
+    """A name for each group of buses that cables join, by bus."""
+    group = {bus: bus for bus in network.buses}
+    for cable in network.branches:
+        if not isinstance(cable, TransformerBranch | WindingPair):
+            kept, gone = group[cable.from_bus], group[cable.to_bus]
+            group = {bus: kept if name == gone else name for bus, name in group.items()}
+    return group
+
+
+def _sources(network: NodalNetwork) -> Iterator[tuple[str, str, float]]:
+    """Bus, name and kVA of every transformer, at its secondaries, and generator."""
+    for branch in network.branches:
+        if isinstance(branch, TransformerBranch):
+            yield branch.to_bus, branch.name, branch.transformer.rating_va / 1e3
+    for unit in network.three_winding:
+        yield from ((bus, unit.name, unit.rating_va / 1e3) for bus in unit.buses[1:] if bus in network.buses)
+    for generator in network.generators:
+        yield generator.bus, generator.name, generator.rating_va / 1e3

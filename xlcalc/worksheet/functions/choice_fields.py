@@ -52,6 +52,7 @@ ONE_SIZE: Final = (
 )
 LEAKAGE = Number(0, 300, "%", usual=plausible.LEAKAGE_PCT)
 PART_LOAD = Number(0, 200, "%", above=True, usual=plausible.LOAD_PCT)
+RATE = Number(0, 50, "%", usual=plausible.SHARE_PCT)
 MARGIN = Number(0, 90, "%", usual=plausible.SHARE_PCT)
 BRIDGE: Final = (
     Argument("pulses", Whole(6, 48, 6), "Pulse number", 6),
@@ -201,9 +202,7 @@ TERMS_TABLES = StackedTables(
                     Argument("price per kwh", Number(0, 1000), "Tariff"),
                     Argument("years", Number(0, 60), "Over which losses count", 10.0),
                     Argument("hours per year", Number(0, 8784, "h"), "Of operation", 6000.0),
-                    Argument(
-                        "discount pct", Number(0, 50, "%", usual=plausible.SHARE_PCT), "Yearly rate", 0.0
-                    ),
+                    Argument("discount pct", RATE, "Yearly rate", 0.0),
                     Argument("currency", Text(), "Its name", None),
                     Argument("margin pct", MARGIN, "Every value stays below its limit by this", 0.0),
                     Argument("raise other limits", YES_NO, "Raise limits where IEEE 519 allows it", "no"),

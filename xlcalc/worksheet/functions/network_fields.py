@@ -12,6 +12,7 @@ from xlcalc.worksheet.functions.plant_fields import (
     DRIVES,
     EDITIONS,
     IMPEDANCE,
+    KV,
     KVA,
     LOW_VOLTS,
     SOLUTION,
@@ -21,7 +22,6 @@ from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
 from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.stacked import Section, StackedTables
 
-KV = Number(0, 1000, "kV", above=True)
 MVA = Number(0, 1e6, "MVA", above=True)
 POWER_FACTOR = Number(0, 1, above=True)
 WINDING_Z = Number(0, 50, "%", above=True, usual=plausible.LEAKAGE_PCT)

@@ -30,6 +30,7 @@ from xlcalc.study.solution import PlantSolution, nodal
 from xlcalc.study.solver import Solver
 from xlcalc.study.sources import Summation, most_distorted
 from xlcalc.worksheet.functions.drive_settings import front_end_values, utility_values
+from xlcalc.worksheet.functions.fitting import check_drives
 from xlcalc.worksheet.functions.plant import drive_of
 from xlcalc.worksheet.kinds import one_of
 
@@ -72,6 +73,7 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plan
     running = [row for row in drives if row["bus"] not in off]
     for row in running:
         _check_drive(network, row)
+    check_drives(network, running)
     values = front_end_values(settings)
     return Plant(network, tuple(drive_of(row, values) for row in running))
 

@@ -23,6 +23,7 @@ from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, utility_values
+from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, check_drives, check_site
 from xlcalc.worksheet.functions.link_power import link_watts
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice
@@ -31,9 +32,6 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.values import Grid, Scalar
 
 CATEGORY = "Plant and PCC"
-
-MOST_CAPACITOR_SHARE = 1.5
-"""Capacitors of a bus over the rating of the transformer that feeds it; common practice, no source."""
 
 PCC_QUANTITIES = Choice(
     (
@@ -60,7 +58,14 @@ Values = Mapping[str, Any]
 
 
 def network(site: Values, supply: Values | None = None) -> NodalNetwork:
-    """Utility, supply transformer and, where given, second transformer, with what stands on the main bus."""
+    """Utility, supply transformer and, where given, second transformer, with what stands on the main bus.
+
+    Raises
+    ------
+    InputError
+        Values of the site do not fit each other.
+    """
+    check_site(site)
     utility = Utility(
         1e3 * site["utility kv"], 1e6 * site["utility mva"], site["utility x/r"], **(supply or {})
     )
@@ -83,10 +88,6 @@ def _capacitors(site: Values) -> tuple[CapacitorBank, ...]:
         if detuning:
             raise InputError("capacitor detuning pct in site", detuning, "blank without capacitor mvar")
         return ()
-    most = MOST_CAPACITOR_SHARE * site["transformer kva"] / 1e3
-    if mvar > most:
-        valid = f"up to {most:g} Mvar behind a transformer of {site['transformer kva']:g} kVA; is it in kvar?"
-        raise InputError("capacitor mvar in site", mvar, valid)
     return (CapacitorBank("capacitor", MAIN_BUS, 1e6 * mvar, volts, detuning),)
 
 
@@ -127,7 +128,19 @@ def _pcc(drives: Sequence[Values], site: Values, settings: Values) -> PccResult:
 
 
 def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
-    """The plant that checked values of `drives`, `site` and `settings` describe."""
+    """The plant that checked values of `drives`, `site` and `settings` describe.
+
+    Raises
+    ------
+    InputError
+        Values do not fit each other.
+    """
+    check_drives(network(site), drives, SITE_TRANSFORMERS.__getitem__)
+    return unchecked_plant_of(drives, site, settings)
+
+
+def unchecked_plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
+    """As `plant_of`, whatever the drives are rated."""
     return Plant(
         network(site, utility_values(settings)),
         tuple(drive_of(row, front_end_values(settings)) for row in drives),

@@ -21,7 +21,8 @@ from xlcalc.worksheet.ranges import NamedValues, Records, normalised
 
 EDITIONS = Choice(("1992", "2014", "2022"))
 BUSES = Choice(("main", "second"))
-KVA = Number(0, 1e6, "kVA", above=True)
+KVA = Number(0, 1e6, "kVA", above=True, usual=plausible.TRANSFORMER_KVA)
+KV = Number(0, 1000, "kV", above=True, usual=plausible.KV)
 IMPEDANCE = Number(0, 50, "%", above=True, usual=plausible.TRANSFORMER_Z_PCT)
 LOW_VOLTS = Number(0, 50_000, "V", above=True, usual=plausible.VOLTS)
 
@@ -30,9 +31,7 @@ SITE = NamedValues(
         Argument(
             "pcc", Choice(("utility side", "main bus")), "Where the limits are judged", default="utility side"
         ),
-        Argument(
-            "utility kv", Number(0, 1000, "kV", above=True), "Line-to-line voltage of the utility supply"
-        ),
+        Argument("utility kv", KV, "Line-to-line voltage of the utility supply"),
         Argument(
             "utility mva", Number(0, 1e6, "MVA", above=True), "Three-phase short-circuit level of the utility"
         ),

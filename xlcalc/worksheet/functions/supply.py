@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from xlcalc.network import short_circuit
+from xlcalc.errors import InputError
+from xlcalc.network import plausible, short_circuit
 from xlcalc.reactor import source_percent
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.plant_fields import IMPEDANCE
+from xlcalc.worksheet.functions.plant_fields import IMPEDANCE, KVA
 from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
@@ -19,6 +20,25 @@ def _series(*levels_mva: float) -> float:
     return short_circuit.series_level([1e6 * level for level in levels_mva]) / 1e6
 
 
+def _short_circuit_amps(mva: float, kv: float) -> float:
+    plausible.check_fault_level("mva", mva, kv)
+    return short_circuit.short_circuit_amps(1e6 * mva, 1e3 * kv)
+
+
+def _source_pct(sc_mva: float, drive_kva: float) -> float:
+    if drive_kva > 1e3 * sc_mva:
+        valid = f"up to {1e3 * sc_mva:g} kVA, the short-circuit level; is it in VA, or the level in GVA?"
+        raise InputError("drive_kva", drive_kva, valid)
+    return source_percent(1e6 * sc_mva, 1e3 * drive_kva)
+
+
+def _resonance_order(sc_mva: float, cap_mvar: float) -> float:
+    if cap_mvar > sc_mva:
+        valid = f"up to {sc_mva:g} Mvar, the short-circuit level; is it in kvar?"
+        raise InputError("cap_mvar", cap_mvar, valid)
+    return short_circuit.resonance_order(1e6 * sc_mva, 1e6 * cap_mvar)
+
+
 FUNCTIONS = (
     WorksheetFunction(
         name="HD_TRANSFORMER_MVA",
@@ -26,7 +46,7 @@ FUNCTIONS = (
         summary="Short-circuit level behind a transformer on an infinite source",
         gives="MVA",
         arguments=(
-            Argument("kva", Number(0, 1e6, "kVA", above=True), "Rating of the transformer"),
+            Argument("kva", KVA, "Rating of the transformer"),
             Argument("z_pct", IMPEDANCE, "Impedance of the transformer"),
         ),
         implementation=lambda kva, z_pct: short_circuit.transformer_level(1e3 * kva, z_pct) / 1e6,
@@ -53,7 +73,7 @@ FUNCTIONS = (
             Argument("mva", MVA, "Three-phase short-circuit level"),
             Argument("kv", Number(0, 1000, "kV", above=True), "Line-to-line voltage"),
         ),
-        implementation=lambda mva, kv: short_circuit.short_circuit_amps(1e6 * mva, 1e3 * kv),
+        implementation=_short_circuit_amps,
         examples=(Example("=HD_SC_AMPS(1000,69)", 8367.4, "utility of the IEEE PES 13-bus test system"),),
     ),
     WorksheetFunction(
@@ -65,7 +85,7 @@ FUNCTIONS = (
             LEVEL,
             Argument("drive_kva", Number(0, 1e6, "kVA", above=True), "Rated DC-link power of the drive"),
         ),
-        implementation=lambda sc_mva, drive_kva: source_percent(1e6 * sc_mva, 1e3 * drive_kva),
+        implementation=_source_pct,
         examples=(Example("=HD_SOURCE_PCT(20,200)", 1.0, "200 kVA / 20 MVA, by hand"),),
     ),
     WorksheetFunction(
@@ -77,7 +97,7 @@ FUNCTIONS = (
             LEVEL,
             Argument("cap_mvar", Number(0, 1e5, "Mvar", above=True), "Rating of the capacitor bank"),
         ),
-        implementation=lambda sc_mva, cap_mvar: short_circuit.resonance_order(1e6 * sc_mva, 1e6 * cap_mvar),
+        implementation=_resonance_order,
         examples=(
             Example("=HD_RESONANCE_ORDER(18.868,0.1)", 13.736, "1000 kVA, 5.3 %, 100 kvar: printed 13.7"),
         ),
