@@ -93,6 +93,25 @@ def test_repeating_ranges_are_summed_once_in_an_array_formula(empty):
     assert [row[1] for row in empty.read(SHEET, "E1:G7")] == [100.0, "", "", "", "", "", 20.0]
 
 
+def test_orders_without_a_magnitude_are_not_given(empty):
+    """A blank cell, and a formula that gives an empty text, in a live range."""
+    for row in range(1, 51):
+        empty.write(SHEET, f"A{row}", float(row))
+        empty.write(SHEET, f"B{row}", 100.0 if row == 1 else 0.5)
+    empty.array(SHEET, "D1:L51", "=HD_VERDICT_IEEE519(A1:B50;100;200;13.8)")
+    words = [row[5] for row in empty.read(SHEET, "D1:L51")]
+    assert words == ["PASS"] * 51
+    empty.write(SHEET, "B13", '=""')
+    empty.fill(SHEET, "B7:B7", [""])
+    rows = empty.read(SHEET, "D1:L51")
+    assert [rows[h - 1][5] for h in (1, 5, 7, 13, 51)] == [
+        *("NO VERDICT", "PASS", "NOT GIVEN", "NOT GIVEN", "NO VERDICT")
+    ]
+    assert "orders 7, 13 not given" in rows[50][6]
+    empty.array(SHEET, "N1:V51", '=HD_VERDICT_IEEE519(A1:B50;100;200;13.8;;;"zero")')
+    assert {row[5] for row in empty.read(SHEET, "N1:V51")} == {"PASS"}
+
+
 @pytest.mark.parametrize(
     ("formula", "error"),
     [
