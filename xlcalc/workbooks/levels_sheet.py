@@ -21,7 +21,8 @@ CAUTIONS: Final = (
     "operator may replace by its own. A document gives no verdict beyond the voltages of its scope.",
     "IEEE 519, multiplier: limits of the other orders raised where the low orders are held to a quarter of "
     "theirs; where that condition fails the row equals the first.",
-    "Limits that are not cross-checked (last column) must be compared with a licensed copy before use.",
+    "Limits that are not cross-checked, or of a superseded edition (last column), must be compared with a "
+    "licensed copy before use.",
 )
 
 
@@ -48,6 +49,7 @@ def build(sheet: Worksheet) -> None:
                 blank = f'IF({source}&""="","-",{source}&"")'
                 formula = f"=IF(ISERROR({source}),{source},{blank})"
                 page.put(sheet, row, column, formula, style.RESULT_TEXT)
+        sheet.row_dimensions[row].height = 30
         marks.verdict(sheet, f"H{row}")
         for value, limit in (("C", "D"), ("F", "G")):
             marks.margins(sheet, f"{value}{row}", f"({limit}{row}-{value}{row})", f"{limit}{row}")

@@ -12,7 +12,7 @@ from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.standards.ieee519_verdict import judge_current, judge_voltage
 from xlcalc.study.sources import Summation, summed
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.limits import EDITION, ISC_IL, KV
+from xlcalc.worksheet.functions.limits import EDITION, GENERATION_NOTE, ISC_IL, KV
 from xlcalc.worksheet.functions.verdict_rows import (
     MISSING_NOTE,
     ORDERS_NOT_LISTED,
@@ -52,11 +52,6 @@ RAISE = Argument(
     Choice(("no", "yes")),
     "Whether to raise the limits of the other orders where low orders are held down",
     default="no",
-)
-
-GENERATION_NOTE = (
-    "Power generation has the first row whatever Isc/IL is: give 1 for isc_il (edition 2022 leaves inverters "
-    "to IEEE 1547 or 2800 where generation covers 10 % of the average load or more)."
 )
 
 

@@ -21,6 +21,11 @@ KV = Argument(
 )
 EDITION = Argument("edition", EDITIONS, "Edition of IEEE 519", default=ieee519.DEFAULT_EDITION)
 
+GENERATION_NOTE = (
+    "Power generation has the first row whatever Isc/IL is: give 1 for isc_il (edition 2022 leaves inverters "
+    "to IEEE 1547 or 2800 where generation covers 10 % of the average load or more)."
+)
+
 FUNCTIONS = (
     WorksheetFunction(
         name="HD_LIMIT_TDD",
@@ -30,6 +35,7 @@ FUNCTIONS = (
         arguments=(ISC_IL, KV, EDITION),
         implementation=lambda isc_il, kv, edition: ieee519.tdd_limit(isc_il, kv, edition).value,
         examples=(Example("=HD_LIMIT_TDD(60,13.8)", 12.0, "IEEE 519-2022 Table 2 (secondary sources)"),),
+        notes=GENERATION_NOTE,
     ),
     WorksheetFunction(
         name="HD_LIMIT_CURRENT",
@@ -48,6 +54,7 @@ FUNCTIONS = (
                 "a quarter of 4 %, IEEE 519-2014 (secondary sources)",
             ),
         ),
+        notes=GENERATION_NOTE,
     ),
     WorksheetFunction(
         name="HD_LIMIT_VOLTAGE",
