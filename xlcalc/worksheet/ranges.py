@@ -307,8 +307,14 @@ class Records(Kind):
                     why="which is no known heading",
                     place=place,
                 )
-            if heading and headings.count(heading) > 1:
-                raise InputError(f"heading in {name}", f"{original} twice", "each column once", place=place)
+            if heading and heading in headings[: column - 1]:
+                raise InputError(
+                    f"heading in {name}",
+                    f"{str(original)!r} twice",
+                    "each column once",
+                    why="of which the first stands further left",
+                    place=place,
+                )
             filled = [n for n, line in enumerate(rows) if not is_blank([[line[column - 1]]])]
             if not heading and filled:
                 raise InputError(

@@ -9,12 +9,15 @@ from dataclasses import replace
 from xlcalc.errors import InputError, Place
 from xlcalc.worksheet.arguments import Argument, error_in
 from xlcalc.worksheet.kinds import is_blank
-from xlcalc.worksheet.places import Corner, PlacedValues, corner_of
+from xlcalc.worksheet.places import Corner, PlacedValues, column_of, corner_of
 from xlcalc.worksheet.ranges import NamedValues, Records, normalised
 from xlcalc.worksheet.stacked import StackedTables
 from xlcalc.worksheet.values import CellError, Value
 
 AT = " at"
+_TABLE_CELL = re.compile(
+    r"(?:cell (?P<letters>[A-Z]{1,3})|row )(?P<row>\d+) of table (?P<table>.+?) of (?P<argument>\w+)"
+)
 VALID_CORNER = "the sheet and the first cell of the range, such as Drives!A10, as text"
 
 
@@ -137,6 +140,10 @@ def _mentioned(text: str, argument: Argument, value: object) -> Iterator[tuple[i
     elif isinstance(argument.kind, Records) and isinstance(value, tuple):
         yield from _rows(text, value, argument.kind.key, argument.name)
     elif isinstance(argument.kind, StackedTables) and isinstance(value, Mapping):
+        match = _TABLE_CELL.search(text)
+        if match is not None and match["argument"] == argument.name:
+            column = column_of(match["letters"]) if match["letters"] else 1
+            yield 500, Place(row=int(match["row"]), column=column, field=f"table {match['table']}")
         for section in argument.kind.sections:
             yield from _rows(text, value[section.title], section.records.key, section.title)
 
