@@ -62,6 +62,12 @@ LIMIT = click.option(
     help="Site or plant of buses: .toml, .xlsx, .xlsm; a site also .csv; once per site.",
 )
 @_RESULT
+@click.option(
+    "--solution",
+    type=click.Choice(["auto", "coupled", "quick"]),
+    default="auto",
+    help="Of a site: auto couples up to 40 kinds of drives; the quick estimate gives no verdict.",
+)
 @_SHEET
 @_DECIMAL
 @_ENCODING
@@ -70,6 +76,7 @@ def schedule(
     drives: Path,
     site: tuple[Path, ...],
     output: Path,
+    solution: str,
     sheet: str | None,
     decimal: str | None,
     encoding: str | None,
@@ -82,6 +89,7 @@ def schedule(
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.bulk.schedule_run import run_schedule
     from xlcalc.bulk.site_lines import site_lines
+    from xlcalc.bulk.site_run import Solution
 
     check_output(output, [drives, *site])
     clock = Stopwatch()
@@ -98,6 +106,7 @@ def schedule(
             progress=step,
             coupling=lambda case, solved: step.titled(f"Coupling {case}: drives solved")(solved, None),
             clock=clock,
+            solution=Solution(solution),
         )
     with clock.stage("write"):
         written = write_tables(tables.named(), output)

@@ -14,7 +14,7 @@ import openpyxl
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.workbooks.demo import build_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions import plant, spectra
+from xlcalc.worksheet.functions import assessments, spectra
 
 
 def _best_of(work: Callable[[], object], times: int = 3) -> float:
@@ -31,7 +31,7 @@ def test_ratio_of_recalculating_the_demo_to_loading_and_saving_it(tmp_path: Path
     build_demo(book)
 
     def recalculated() -> None:
-        plant.clear_cache()
+        assessments.clear_cache()
         spectra.clear_cache()
         report = recalculate(book, ours, FUNCTIONS)
         assert report.clean

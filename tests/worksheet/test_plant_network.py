@@ -54,6 +54,7 @@ NETWORK_TABLES = {
     "Generators": [["Name", "Bus", "kVA", "Subtransient (%)"]],
 }
 UNCOUPLED = ["solution", "uncoupled"]
+IDEAL = [["supply", "ideal"]]
 
 
 def network(**more: list[list[object]]) -> list[list[object]]:
@@ -77,21 +78,35 @@ def refusal(*, drives=DRIVES, **more) -> str:
     return result.reason
 
 
-def test_uncoupled_chain_is_the_simple_study():
-    """Two independent solutions of one plant: transfers of a chain, and a nodal matrix."""
-    simple = np.array(call("HD_PCC", DRIVES, SITE, [["summation", "arithmetic"]])[1:50], dtype=float)
-    settings = [UNCOUPLED, ["summation", "arithmetic"]]
-    nodal = np.array(call("HD_PLANT_PCC", network(), DRIVES, "utility", settings)[1:50], dtype=float)
-    assert nodal[:, 1:] == pytest.approx(simple[:, 1:], rel=1e-9, abs=1e-9)
+def one_answer(site, more, settings):
+    """HD_PCC of a site and HD_PLANT_PCC of the same plant as a network, as arrays of numbers."""
+    simple = call("HD_PCC", DRIVES, [*SITE, *site], [*IDEAL, *settings])
+    nodal = call("HD_PLANT_PCC", network(**more), DRIVES, "utility", [*IDEAL, *settings])
+    numbers = [np.array([row[1:] for row in rows[1:]], dtype=float) for rows in (simple, nodal)]
+    return numbers[0], numbers[1]
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda row: row[0])
-def test_one_kind_of_drive_is_the_same_in_both_studies(row):
-    """With several kinds the angles differ slightly: the nodal study has the voltage drop of all of them."""
-    simple = np.array(call("HD_PCC", [HEADINGS, row], SITE)[1:], dtype=object)[:, 1:]
-    nodal = call("HD_PLANT_PCC", network(), [HEADINGS, row], "utility", [UNCOUPLED])
-    nodal = np.array(nodal[1:], dtype=object)[:, 1:]
-    assert nodal.astype(float) == pytest.approx(simple.astype(float), rel=1e-9, abs=1e-9)
+@pytest.mark.parametrize("solution", ["coupled", "uncoupled"])
+@pytest.mark.parametrize("summation", ["phasor", "arithmetic"])
+@pytest.mark.parametrize(
+    ("site", "more"),
+    [
+        ([], {}),
+        ([["linear load kw", 200.0]], {"Loads": [["L", "main", 200.0, 0.85]]}),
+        (
+            [["linear load kw", 200.0], ["linear load model", "none"], ["capacitor mvar", 0.2]],
+            {"Loads": [["L", "main", 200.0, 0.85, None, "none"]], "Capacitors": [["C", "main", 200.0]]},
+        ),
+        (
+            [["capacitor mvar", 0.3], ["capacitor detuning pct", 7.0]],
+            {"Capacitors": [["C", "main", 300.0, None, "detuned", 7.0]]},
+        ),
+    ],
+    ids=["bare", "load", "capacitor", "detuned"],
+)
+def test_a_site_is_the_same_plant_as_its_network(site, more, summation, solution):
+    simple, nodal = one_answer(site, more, [["summation", summation], ["solution", solution]])
+    assert simple == pytest.approx(nodal, rel=1e-12, abs=1e-12)
 
 
 def test_coupling_lowers_the_fifth_and_says_that_it_converged():

@@ -11,9 +11,10 @@ from xlcalc.bulk.problems import Problem
 from xlcalc.bulk.result_tables import ResultTables, result_tables
 from xlcalc.bulk.schedule import Schedule, read_schedule
 from xlcalc.bulk.site_file import Site
-from xlcalc.bulk.site_run import SiteRun, run_site
+from xlcalc.bulk.site_run import SiteRun, Solution, run_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.collector import collector_paused
+from xlcalc.errors import InputError
 from xlcalc.progress import Progress
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ def run_schedule(
     progress: Progress | None = None,
     coupling: Coupling | None = None,
     clock: Stopwatch | None = None,
+    solution: Solution = Solution.AUTO,
 ) -> tuple[Schedule, ResultTables]:
     """Read a schedule, solve what is sound in it, and tabulate everything.
 
@@ -42,16 +44,21 @@ def run_schedule(
     progress : callable, optional
         Called with the kinds of drives solved and their number, site by site.
     coupling : callable, optional
-        Called while a plant is coupled, with the name of the case and the kinds of drives solved so far, each
-        of them once in every iteration.
+        Called while a site or plant is coupled, with the name of the site or case and the kinds of drives
+        solved so far, each of them once in every iteration.
     clock : Stopwatch, optional
         Takes the stages read, solve, add up or couple, tabulate.
+    solution : Solution
+        How the drives of a site are solved; a plant of buses is always coupled.
 
     Raises
     ------
     InputError, WorkbookFileError
-        As `read_schedule`.
+        As `read_schedule`, or the quick estimate is asked of a plant of buses.
     """
+    plant = next((site for site in sites if not isinstance(site, Site)), None)
+    if plant is not None and solution is Solution.QUICK:
+        raise InputError("--solution", solution.value, f"coupled or auto, because {plant.name} has buses")
     clock = clock or Stopwatch()
     with clock.stage("read"):
         schedule = read_schedule(path, sites, sheet=sheet, decimal=decimal, encoding=encoding)
@@ -62,7 +69,7 @@ def run_schedule(
         rows = accepted[accepted["site"] == site.name]
         run: SiteRun | PlantRun
         if isinstance(site, Site):
-            run = run_site(site, rows, progress, clock)
+            run = run_site(site, rows, progress, clock, solution=solution, coupling=coupling)
         else:
             from xlcalc.bulk.plant_run import run_plant
 

@@ -20,14 +20,19 @@ from xlcalc.worksheet.functions.plant import network
 
 SHOWN_ORDERS = (5, 7, 11, 13)
 FIGURES = ("fundamental amps", "rms amps", "thd pct", *(f"{order}th pct" for order in SHOWN_ORDERS))
+QUICK = "quick "
 COMPUTED = ("source pct", "source x/r", *FIGURES, "5th at the pcc amps per unit", "status", "remark")
 
 
 def site_computed(run: SiteRun) -> pd.DataFrame:
     """Computed columns of the rows of a site, from those of its kinds of drives."""
     plant = network(run.site.site)
-    pcc_bus = run.pcc.bus if run.pcc else None
-    table = pd.DataFrame(drive_rows(run.results, plant, pcc_bus), columns=[*COMPUTED])
+    rows = drive_rows(run.results, plant, run.options.pcc)
+    if run.coupled:
+        quick = (figures(result.spectrum if result.stable else None) for result in run.alone)
+        rows = [[*row, *alone] for row, alone in zip(rows, quick, strict=True)]
+    columns = [*COMPUTED, *((QUICK + name for name in FIGURES) if run.coupled else ())]
+    table = pd.DataFrame(rows, columns=columns)
     return table.iloc[run.kind_of_row.to_numpy()].set_axis(run.kind_of_row.index)
 
 
@@ -90,19 +95,28 @@ def site_row(run: SiteRun, drives: pd.DataFrame) -> dict[str, object]:
     """The row of a site."""
     rows = drives[drives["site"] == run.site.name]
     lost = drives[drives["site"].isna()]
-    missing = len(rows) + len(lost) - int((rows["status"] == SOLVED).sum())
-    pcc = run.pcc
-    judgement = pcc.judgement if pcc else None
-    complete = missing == 0 and judgement is not None
+    missing = missing_rows(rows, len(lost))
+    assessment, assumed, quick = run.assessment, run.assessment.assumed, run.assessment.quick
+    reasons = [text for text in (missing, assessment.reason) if text]
     return {
         "site": run.site.name,
         "title": str(run.site.study.get("title", "")),
-        "verdict": judgement.word if judgement and complete else NO_VERDICT,
-        "what is missing": missing_rows(rows, len(lost)) if judgement else "no load draws current at the PCC",
+        "verdict": NO_VERDICT if missing else assessment.word,
+        "reason": "; ".join(reasons),
+        "remarks": assessment.remark,
+        "solution": "coupled" if run.coupled else "quick estimate",
+        "what is missing": missing or ("" if assessment.pcc else assessment.reason),
         **counts(rows),
         "rows of no known site": len(lost),
         "pcc": run.options.pcc,
-        **judged(pcc),
+        "il basis": assessment.il_basis,
+        "fundamental amps": assessment.fundamental_amps or np.nan,
+        **judged(assessment.pcc),
+        "quick tdd pct": quick.tdd_pct if quick else np.nan,
+        "quick thdv pct": quick.thdv_pct if quick else np.nan,
+        "quick verdict": assessment.quick_word,
+        "typical tdd pct": assumed.pcc.tdd_pct if assumed and assumed.pcc else np.nan,
+        "typical verdict": assessment.assumed_word,
         "edition": run.options.edition,
         "computed by": f"xlcalc {xlcalc.__version__}",
     }
@@ -128,6 +142,11 @@ def judged(pcc: PccResult | None) -> dict[str, object]:
 
 def site_orders(run: SiteRun) -> list[pd.DataFrame]:
     """Current and voltage by order at the PCC, if any current flows there."""
-    if run.pcc is None:
+    pcc, quick = run.assessment.pcc, run.assessment.quick
+    if pcc is None:
         return []
-    return [pcc_table(run.pcc).reset_index().assign(site=run.site.name, pcc=run.pcc.bus)]
+    table = pcc_table(pcc).reset_index().assign(site=run.site.name, pcc=pcc.bus)
+    if run.coupled:
+        for name in ("current_amps", "current_pct", "voltage_pct"):
+            table[QUICK + name] = pcc_table(quick)[name].to_numpy() if quick else np.nan
+    return [table]

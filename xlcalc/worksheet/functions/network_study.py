@@ -20,15 +20,14 @@ from xlcalc.network.switching import switched
 from xlcalc.network.three_winding import WINDINGS, WindingPair
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.standards.supply_presets import TYPICAL, supply_preset
-from xlcalc.study.assessment import Assessment, assess
+from xlcalc.study.assessment import Assessment
 from xlcalc.study.assumed_supply import unknown_part
 from xlcalc.study.load_ends import load_ends
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
-from xlcalc.study.quick_assessment import quick_assessment
 from xlcalc.study.solution import PlantSolution, nodal
-from xlcalc.study.solver import Solver
 from xlcalc.study.sources import Summation, most_distorted
+from xlcalc.worksheet.functions import assessments
 from xlcalc.worksheet.functions.drive_settings import front_end_values, utility_values
 from xlcalc.worksheet.functions.fitting import check_drives
 from xlcalc.worksheet.functions.plant import drive_of
@@ -39,8 +38,6 @@ Tables = Mapping[str, Sequence[Values]]
 
 SCAN_STEP = 0.1
 MOST_VOLTAGE_MISMATCH = 0.10
-COUPLED = "coupled"
-UNCOUPLED_DOUBT = "quick estimate only, because the setting 'solution' is uncoupled"
 
 
 def network_of(tables: Tables, settings: Values) -> NodalNetwork:
@@ -80,20 +77,7 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plan
 
 def solution_of(tables: Tables, drives: Sequence[Values], settings: Values) -> PlantSolution:
     """The solved plant; equal inputs are solved once."""
-    plant = plant_of(tables, drives, settings)
-    return _solver().coupled(plant) if settings["solution"] == COUPLED else _solver().quick(plant)
-
-
-@lru_cache(maxsize=1)
-def _solver() -> Solver:
-    """Remembers what has been solved for one function while the others ask for it."""
-    return Solver()
-
-
-def clear_cache() -> None:
-    """Forget solved plants, so that a benchmark solves them again."""
-    _solver().forget()
-    _assessed.cache_clear()
+    return assessments.solution_of(plant_of(tables, drives, settings), settings)
 
 
 def assessment_of(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Assessment:
@@ -110,24 +94,16 @@ def assessment_of(tables: Tables, drives: Sequence[Values], bus: str, settings: 
     supplied_bus(plant.network, tables, bus)
     demand = next(row["demand amps"] for row in tables["buses"] if row["name"] == bus)
     options = PccOptions(bus, settings["edition"], demand, Summation(settings["summation"]))
-    coupled = settings["solution"] == COUPLED
-    return _assessed(plant, options, coupled, settings["supply"] or "", settings["demand amps estimated"])
-
-
-@lru_cache(maxsize=48)
-def _assessed(
-    plant: Plant, options: PccOptions, coupled: bool, supply: str, largest_amps: float | None
-) -> Assessment:
-    if coupled:
-        return assess(plant, options, supply=supply, largest_amps=largest_amps, solver=_solver())
-    return quick_assessment(plant, options, UNCOUPLED_DOUBT, largest_amps=largest_amps, solver=_solver())
+    return assessments.assessment_of(plant, options, settings)
 
 
 def load_end_solutions(tables: Tables, drives: Sequence[Values], settings: Values) -> list[PlantSolution]:
     """The plant with its loads as given and, where that matters, with as much and as little damping."""
     plant = plant_of(tables, drives, settings)
-    solve = _solver().coupled if settings["solution"] == COUPLED else _solver().quick
-    return [solve(replace(plant, network=network)) for network in load_ends(nodal(plant)).values()]
+    return [
+        assessments.solution_of(replace(plant, network=network), settings)
+        for network in load_ends(nodal(plant)).values()
+    ]
 
 
 def assumed_background(network: NodalNetwork, bus: str, settings: Values) -> FloatArray:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from functools import lru_cache
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
@@ -17,14 +16,22 @@ from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.drives import DriveResult, solve_drives
-from xlcalc.study.pcc import PccOptions, PccResult
+from xlcalc.study.assessed import Assessment
+from xlcalc.study.drives import DriveResult
+from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
 from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.assessments import assessment_of, solution_of, solver
 from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, utility_values
 from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, check_drives, check_site
 from xlcalc.worksheet.functions.link_power import link_watts
+from xlcalc.worksheet.functions.pcc_values import (
+    PCC_SHAPE,
+    QUANTITIES,
+    QUANTITY_NOTES,
+    assessment_quantity,
+    pcc_rows,
+)
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.no_verdict import no_verdict
@@ -33,22 +40,6 @@ from xlcalc.worksheet.values import Grid, Scalar
 
 CATEGORY = "Plant and PCC"
 
-PCC_QUANTITIES = Choice(
-    (
-        "TDD",
-        "LIMIT_TDD",
-        "THDV",
-        "LIMIT_THDV",
-        "ISC_IL",
-        "ISC",
-        "IL",
-        "MARGIN",
-        "WORST_ORDER",
-        "WORST",
-        "VERDICT",
-        "SOURCE",
-    )
-)
 BUS_QUANTITIES = Choice(("KV", "SC_MVA", "SC_AMPS", "X_OHM", "X_R"))
 SITE_BUSES = Choice((UTILITY_BUS, MAIN_BUS, SECOND_BUS))
 
@@ -117,16 +108,6 @@ def _second_transformer(site: Values) -> Transformer | None:
     )
 
 
-def _solution(drives: Sequence[Values], site: Values, settings: Values) -> PlantSolution:
-    solution = _solved(plant_of(drives, site, settings), settings["solution"] == "coupled")
-    solution.require()
-    return solution
-
-
-def _pcc(drives: Sequence[Values], site: Values, settings: Values) -> PccResult:
-    return _solution(drives, site, settings).pcc(options_of(site, settings))
-
-
 def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
     """The plant that checked values of `drives`, `site` and `settings` describe.
 
@@ -157,23 +138,6 @@ def options_of(site: Values, settings: Values) -> PccOptions:
     )
 
 
-@lru_cache(maxsize=8)
-def _solved(plant: Plant, coupled: bool) -> PlantSolution:
-    return solve_coupled(plant) if coupled else solve_uncoupled(plant)
-
-
-@lru_cache(maxsize=8)
-def _alone(plant: Plant) -> tuple[DriveResult, ...]:
-    """Every drive as if alone on its bus."""
-    return solve_drives(plant)
-
-
-def clear_cache() -> None:
-    """Forget solved studies, so that a benchmark solves them again."""
-    _alone.cache_clear()
-    _solved.cache_clear()
-
-
 def check_filter(row: Values) -> None:
     """Raises `InputError` where the passive filter of a row is incomplete or does not suit its front end."""
     _front_end(row, {})
@@ -199,68 +163,25 @@ def _front_end(row: Values, values: Mapping[str, Any]) -> FrontEnd:
 
 
 def _pcc_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
-    return pcc_rows(_pcc(drives, site, settings))
-
-
-def pcc_rows(pcc: PccResult) -> Grid:
-    """Rows of orders 1 to 50 in the columns of HD_PCC, and a row of totals."""
-    from xlcalc.study.tables import pcc_table
-
-    by_order: Grid = [
-        [float(order), *("" if math.isnan(value) else value for value in row)]
-        for order, row in enumerate(pcc_table(pcc).to_numpy().tolist(), start=1)
-    ]
-    return [*by_order, _totals(pcc)]
-
-
-def _totals(pcc: PccResult) -> list[Any]:
-    tdd, thdv = pcc.judgement.verdicts[:2]
-    return [
-        "total",
-        pcc.current.harmonic_rms,
-        tdd.value,
-        tdd.limit,
-        tdd.margin,
-        thdv.value,
-        thdv.limit,
-        thdv.margin,
-    ]
+    return pcc_rows(_assessed(drives, site, settings).require_pcc())
 
 
 def _pcc_value(drives: Sequence[Values], site: Values, quantity: str, settings: Values) -> float | str:
-    return pcc_quantity(_pcc(drives, site, settings), quantity)
+    return assessment_quantity(_assessed(drives, site, settings), quantity)
 
 
-def pcc_quantity(pcc: PccResult, quantity: str) -> float | str:
-    """One of `PCC_QUANTITIES`."""
-    judgement = pcc.judgement
-    tdd, thdv = judgement.verdicts[:2]
-    binding = judgement.binding
-    values: dict[str, Callable[[], float | str]] = {
-        "TDD": lambda: tdd.value,
-        "LIMIT_TDD": lambda: tdd.limit,
-        "THDV": lambda: thdv.value,
-        "LIMIT_THDV": lambda: thdv.limit,
-        "ISC_IL": lambda: pcc.isc_il,
-        "ISC": lambda: pcc.short_circuit_amps,
-        "IL": lambda: pcc.demand_amps,
-        "MARGIN": lambda: 100.0 * (1.0 - binding.ratio),
-        "WORST_ORDER": lambda: float(judgement.binding_order.order or 0) if judgement.binding_order else 0.0,
-        "WORST": lambda: binding.name,
-        "VERDICT": lambda: judgement.word,
-        "SOURCE": lambda: f"{binding.origin.text}; {binding.verified}",
-    }
-    return values[quantity]()
+def _assessed(drives: Sequence[Values], site: Values, settings: Values) -> Assessment:
+    return assessment_of(plant_of(drives, site, settings), options_of(site, settings), settings)
 
 
 def _drive_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
-    solution = _solution(drives, site, settings)
-    bus = options_of(site, settings).pcc
-    alone = _alone(plant_of(drives, site, settings))
+    plant, bus = plant_of(drives, site, settings), options_of(site, settings).pcc
+    quick, solution = solver().quick(plant), solution_of(plant, settings)
+    solution.require()
     rows: Grid = []
-    for result, quick in zip(solution.drives, alone, strict=True):
+    for result, alone in zip(solution.drives, quick.drives, strict=True):
         at_pcc = max(float(phase.magnitude[4]) for phase in result.at(solution.network, bus))
-        rows.append([*drive_figures(result), at_pcc, *_distortion(quick), result.reason])
+        rows.append([*drive_figures(result), at_pcc, *_distortion(alone), result.reason])
     return rows
 
 
@@ -299,20 +220,6 @@ def _bus_value(site: Values, bus: str, quantity: str) -> float:
     }
     return values[quantity]
 
-
-PCC_SHAPE = Shape(
-    51,
-    (
-        "order",
-        "current A",
-        "% of demand current",
-        "limit %",
-        "margin points",
-        "voltage %",
-        "limit %",
-        "margin points",
-    ),
-)
 
 DRIVES_ARGUMENT = Argument("drives", DRIVES, "Drive schedule with a heading row")
 SITE_ARGUMENT = Argument("site", SITE, "Utility, transformers, linear load and capacitors")
@@ -359,7 +266,7 @@ FUNCTIONS = (
         arguments=(
             DRIVES_ARGUMENT,
             SITE_ARGUMENT,
-            Argument("quantity", PCC_QUANTITIES, "What to give"),
+            Argument("quantity", QUANTITIES, "What to give"),
             SETTINGS_ARGUMENT,
         ),
         implementation=_pcc_value,
@@ -371,10 +278,7 @@ FUNCTIONS = (
                 "IEEE 519-2022 Table 2, Isc/IL from 100 to 1000 (secondary sources)",
             ),
         ),
-        notes="TDD, THDV and their limits in percent; ISC and IL in A at the PCC; MARGIN: how far the "
-        "binding value stays below its limit, percent of the limit; WORST: the binding quantity; "
-        "WORST_ORDER: the order with the smallest margin; VERDICT: PASS, FAIL or NO VERDICT; "
-        "SOURCE: where the binding limit comes from.",
+        notes=QUANTITY_NOTES,
     ),
     WorksheetFunction(
         name="HD_DRIVES",

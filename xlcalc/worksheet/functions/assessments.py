@@ -1,0 +1,50 @@
+"""Plants solved and judged once for all functions that ask for them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any, Final
+
+from xlcalc.study.assessed import Assessment
+from xlcalc.study.assessment import assess
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.plant import Plant
+from xlcalc.study.quick_assessment import quick_assessment
+from xlcalc.study.solution import PlantSolution
+from xlcalc.study.solver import Solver
+
+COUPLED: Final = "coupled"
+UNCOUPLED_DOUBT: Final = "quick estimate only, because the setting 'solution' is uncoupled"
+
+
+@lru_cache(maxsize=1)
+def solver() -> Solver:
+    """Remembers what has been solved for one function while the others ask for it."""
+    return Solver()
+
+
+def solution_of(plant: Plant, settings: Mapping[str, Any]) -> PlantSolution:
+    """The plant solved as the setting `solution` says."""
+    return solver().coupled(plant) if settings["solution"] == COUPLED else solver().quick(plant)
+
+
+def assessment_of(plant: Plant, options: PccOptions, settings: Mapping[str, Any]) -> Assessment:
+    """The plant judged as the settings say; without a verdict where they ask for the quick estimate."""
+    largest = settings["demand amps estimated"] or None
+    return _assessed(plant, options, settings["solution"] == COUPLED, settings["supply"] or "", largest)
+
+
+@lru_cache(maxsize=48)
+def _assessed(
+    plant: Plant, options: PccOptions, coupled: bool, supply: str, largest_amps: float | None
+) -> Assessment:
+    if coupled:
+        return assess(plant, options, supply=supply, largest_amps=largest_amps, solver=solver())
+    return quick_assessment(plant, options, UNCOUPLED_DOUBT, largest_amps=largest_amps, solver=solver())
+
+
+def clear_cache() -> None:
+    """Forget all of them, so that a benchmark solves them again."""
+    solver().forget()
+    _assessed.cache_clear()
