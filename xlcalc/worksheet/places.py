@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from xlcalc.errors import Place
 
 _ADDRESS = re.compile(
-    r"(?:'(?P<quoted>(?:[^']|'')+)'|(?P<plain>[^'!\s]+))[!.]\$?(?P<letters>[A-Za-z]{1,3})\$?(?P<row>[1-9]\d{0,6})"
-    r"(?::\$?[A-Za-z]{1,3}\$?[1-9]\d{0,6})?\Z"
+    r"\$?(?:'(?P<quoted>(?:[^']|'')+)'|(?P<plain>[^'!.:\s]+))[!.]\$?(?P<letters>[A-Za-z]{1,3})\$?(?P<row>[1-9]\d{0,6})"
+    r"(?::(?:[^:]*[!.])?\$?[A-Za-z]{1,3}\$?[1-9]\d{0,6})?\Z"
 )
 _PLAIN_SHEET = re.compile(r"[^\W\d][\w.]*\Z")
 
@@ -66,7 +66,7 @@ def corner_of(text: str) -> Corner | None:
     if match is None:
         return None
     sheet = match["plain"] or match["quoted"].replace("''", "'")
-    return Corner(sheet.removeprefix("$"), int(match["row"]), column_of(match["letters"]))
+    return Corner(sheet, int(match["row"]), column_of(match["letters"]))
 
 
 def sheet_text(sheet: str) -> str:

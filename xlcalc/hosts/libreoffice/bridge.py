@@ -16,7 +16,7 @@ from xlcalc.hosts.memo import Memo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.ranges import as_grid
 from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
+from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Refused, Scalar, Value
 
 Cell = float | str | bool
 Rows = tuple[tuple[Cell, ...], ...]
@@ -39,7 +39,7 @@ class Bridge:
     def __init__(self, progress: Progress | None = None) -> None:
         self._memo = Memo()
         self._progress = progress
-        self._heard: list[CellError] | None = None
+        self._heard: list[tuple[str, CellError]] | None = None
 
     def method(self, name: str) -> Callable[..., Cell | Rows]:
         """Method of the component class for a function by name."""
@@ -49,15 +49,15 @@ class Bridge:
         def call(component: object, *given: Raw) -> Cell | Rows:
             result = self._result(function, given)
             if self._heard is not None:
-                self._heard += _reasons(result)
+                self._heard += [(name, error) for error in _reasons(result)]
             return _rows(function, given, result) if array else _single(result)
 
         return call
 
     @contextmanager
-    def listening(self) -> Iterator[list[CellError]]:
-        """Errors that functions give meanwhile."""
-        heard: list[CellError] = []
+    def listening(self) -> Iterator[list[tuple[str, CellError]]]:
+        """Errors that functions give meanwhile, or for which they give a text, each with the function."""
+        heard: list[tuple[str, CellError]] = []
         self._heard = heard
         try:
             yield heard
@@ -77,6 +77,8 @@ class Bridge:
 
 
 def _reasons(result: Value) -> list[CellError]:
+    if isinstance(result, Refused):
+        return [result.error]
     cells = [cell for row in result for cell in row] if isinstance(result, list) else [result]
     return [cell for cell in cells if isinstance(cell, CellError) and cell.reason]
 
@@ -99,7 +101,7 @@ def _single(result: Value) -> Cell:
             return math.nan
         raise ErrorValue(result.reason)
     assert not isinstance(result, list)
-    return "" if result is None else result
+    return "" if result is None else str(result) if isinstance(result, str) else result
 
 
 def _rows(function: WorksheetFunction, given: Sequence[Raw], result: Value) -> Rows:

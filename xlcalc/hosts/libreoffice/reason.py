@@ -11,17 +11,24 @@ from contextlib import contextmanager
 from typing import Any
 
 from xlcalc.hosts.libreoffice.bridge import Bridge
+from xlcalc.hosts.libreoffice.cells import located
+from xlcalc.hosts.libreoffice.identifiers import SERVICE
 from xlcalc.hosts.libreoffice.reopen import array_around, mark_unchanged, with_open_sheet
 
 ERROR_RESULT = 4
 UNKNOWN_NAME = 525
 MOST_CELLS = 200
+OWN = "HD_"
 
 
 def reason(document: Any, cell: Any, bridge: Bridge) -> str:
-    """The reason of the error in a cell, with the cell where it arises."""
+    """The reason of the error in a cell, with the cell where it arises, or why there is no verdict in it."""
     if not cell.getError():
-        return f"{_name(cell)} shows no error."
+        own = document.Sheets.getByIndex(cell.getCellAddress().Sheet)
+        formula = cell.getFormula().upper()
+        ours = OWN in formula or SERVICE.upper() in formula
+        heard = _heard(document, own, cell, bridge) if ours else []
+        return f"{_name(cell)}: " + "\n".join(heard) if heard else f"{_name(cell)} shows no error."
     waiting: list[Any] = [cell]
     seen: set[str] = set()
     while waiting and len(seen) < MOST_CELLS:
@@ -65,7 +72,7 @@ def _heard(document: Any, sheet: Any, cell: Any, bridge: Bridge) -> list[str]:
     with _unnoticed(document), bridge.listening() as heard:
         with_open_sheet(sheet, lambda: _enter_again(sheet, cell))
         cell.getError()
-    return list(dict.fromkeys(error.reason for error in heard))
+    return list(dict.fromkeys(located(document, cell, name, error).reason for name, error in heard))
 
 
 @contextmanager
