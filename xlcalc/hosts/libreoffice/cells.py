@@ -17,6 +17,7 @@ _TEXTS = re.compile(r"""("(?:[^"]|"")*")""")
 _CALL = re.compile(r"(?<![\w.$])(?:[\w.]+\.)?(\w+)\s*\(")
 _OPENING, _CLOSING = "({[", ")}]"
 _DEEPEST = 32
+_MOST = 8
 
 
 def located(document: Any, cell: Any, function: str, error: CellError) -> CellError:
@@ -140,12 +141,9 @@ def _behind(document: Any, cell: Any) -> Any:
     for _ in range(_DEEPEST):
         if not cell.getFormula().startswith(("=", "{=")):
             return cell
-        areas = cell.queryPrecedents(False).getRangeAddresses()
-        if any(a.StartRow != a.EndRow or a.StartColumn != a.EndColumn for a in areas):
+        single = list(_precedents(document, cell))
+        if len(single) > _MOST:
             return cell
-        single = [
-            document.Sheets.getByIndex(a.Sheet).getCellByPosition(a.StartColumn, a.StartRow) for a in areas
-        ]
         formulas = [c for c in single if c.getFormula().startswith(("=", "{="))]
         typed = [c for c in single if c not in formulas and c.getString() == cell.getString()]
         if len(typed) == 1 and not formulas:
@@ -154,6 +152,22 @@ def _behind(document: Any, cell: Any) -> Any:
             return cell
         cell = formulas[0]
     return cell
+
+
+def _precedents(document: Any, cell: Any) -> Iterator[Any]:
+    """The first cells that a formula refers to; Calc lists the formula's own cell among them."""
+    own = cell.getCellAddress()
+    count = 0
+    for area in cell.queryPrecedents(False).getRangeAddresses():
+        sheet = document.Sheets.getByIndex(area.Sheet)
+        for row in range(area.StartRow, area.EndRow + 1):
+            for column in range(area.StartColumn, area.EndColumn + 1):
+                if (area.Sheet, row, column) == (own.Sheet, own.Row, own.Column):
+                    continue
+                yield sheet.getCellByPosition(column, row)
+                count += 1
+                if count > _MOST:
+                    return
 
 
 def _text(document: Any, cell: Any) -> str:
