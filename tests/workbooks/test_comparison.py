@@ -131,8 +131,8 @@ def test_residual_spectrum_between_two_loads(changed: Make) -> None:
 def test_no_residual_spectrum_beyond_its_loads(changed: Make) -> None:
     book, report = changed({"in_load_pct": 5})
     assert {issue.outcome for issue in report.issues} == {"#N/A"}
-    assert figures(book, "Verdict")[8] == "NO RESULT"
-    assert "NO RESULT" not in figures(book, "Verdict")[:8]
+    assert figures(book, "Verdict")[8] == "NO VERDICT"
+    assert "NO VERDICT" not in figures(book, "Verdict")[:8]
 
 
 def test_unsolvable_front_end_leaves_the_others(changed: Make) -> None:
@@ -140,8 +140,8 @@ def test_unsolvable_front_end_leaves_the_others(changed: Make) -> None:
     book, report = changed({"Front ends!B7": 7})
     assert report.issues
     verdicts = figures(book, "Verdict")
-    assert verdicts[2] == "NO RESULT"
-    assert verdicts.count("NO RESULT") == 1
+    assert verdicts[2] == "NO VERDICT"
+    assert verdicts.count("NO VERDICT") == 1
     assert "passive filter" in book["Comparison"]["A4"].value
     assert "reasons" in book["Comparison"].cell(9, 4).value
 
@@ -154,7 +154,7 @@ def test_other_limits(changed: Make) -> None:
     assert figures(own, "Limit used (%)")[1] == pytest.approx(100 * fifth[1] / 8.0)
     beyond, report = changed({"in_limit": "IEC 61000-3-12"})
     assert report.issues
-    assert set(figures(beyond, "Verdict")) == {"NO RESULT"}
+    assert set(figures(beyond, "Verdict")) == {"NO VERDICT"}
     within, report = changed({"in_limit": "IEC 61000-3-12", "in_rating": 40})
     assert not report.issues
     assert figures(within, "Clause")[0] == "IEC 61000-3-12-2011 Table 3"

@@ -47,6 +47,7 @@ def plant_in_book(path: Path) -> PlantSite | None:
     if book.place(CHOICE_TERMS) is not None:
         valid = "a workbook made by xlcalc new plant_study; for this one: xlcalc choose"
         raise InputError("--site", f"{path.name}, a workbook of a choice", valid)
+    book.check_inputs()
     titles = {section.title for section in NETWORK.sections}
     tables: Any = NETWORK.convert(_grid(book.table(plant_names.NETWORK, titles).rows), "sheet Network")
     settings = _pairs(book, names.SETTINGS)

@@ -139,9 +139,10 @@ def _with_layout(path: Path, sheet: str | None, encoding: str | None) -> tuple[R
     tables: Iterable[RawTable]
     suffix = path.suffix.lower()
     if suffix in WORKBOOK_SUFFIXES:
-        from xlcalc.bulk.xlsx_table import read_xlsx_tables
+        from xlcalc.bulk.xlsx_table import read_drives, read_xlsx_tables
 
-        tables = read_xlsx_tables(path, sheet)
+        drives = read_drives(path, sheet)
+        tables = read_xlsx_tables(path, sheet) if drives is None else (drives,)
     elif suffix in TEXT_SUFFIXES:
         tables = (read_csv_table(path, encoding),)
     else:

@@ -37,6 +37,7 @@ def read_site_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict
         valid = "a workbook made by xlcalc new drive_study or plant_study"
         raise InputError("--site", f"{path.name}, a workbook that compares front ends of one drive", valid)
     if book.place(names.SITE) is not None:
+        book.check_inputs()
         ranges = {name: book.table(name) for name in RANGES if book.place(name) is not None}
         return _from_template(ranges, decimal)
     return named_values(read_xlsx_tables(path), decimal)

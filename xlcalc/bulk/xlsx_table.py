@@ -10,13 +10,15 @@ from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook, load_workbook
-from openpyxl.utils.cell import range_boundaries
+from openpyxl.utils.cell import get_column_letter, range_boundaries
 
-from xlcalc.bulk.numerals import Numeral
+from xlcalc.bulk.numerals import Numeral, is_blank
 from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
+from xlcalc.hosts.headless.inputs import InputArea, areas_of, merged_inputs
 from xlcalc.hosts.headless.xlsx.cells import FormulaCell
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.workbooks import names, outside
 from xlcalc.worksheet.ranges import normalised
 
 
@@ -50,7 +52,30 @@ def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ..
     return tuple(tables)
 
 
-def read_named_ranges(path: Path, names: Sequence[str], titles: Collection[str] = ()) -> dict[str, RawTable]:
+def read_drives(path: Path, sheet: str | None = None) -> RawTable | None:
+    """The room for drives of a workbook made from a template; None for any other workbook or sheet.
+
+    Rows count from 1 as on the sheet. Cells around the room are left out.
+
+    Raises
+    ------
+    InputError
+        Merged cells, data outside the room, or a formula without a value in it.
+    WorkbookFileError
+        The file is no sound workbook.
+    """
+    book = BookCells(path)
+    place = book.place(names.DRIVE_INPUTS)
+    if place is None or (sheet is not None and place[0].casefold() != sheet.casefold()):
+        return None
+    book.check_inputs()
+    found = book.table(names.DRIVE_INPUTS)
+    left, top, _, _ = place[1]
+    rows = [*([] for _ in range(top - 1)), *([*[None] * (left - 1), *row] for row in found.rows)]
+    return RawTable(f"{path.name}, sheet {place[0]}", rows, False)
+
+
+def read_named_ranges(path: Path, wanted: Sequence[str], titles: Collection[str] = ()) -> dict[str, RawTable]:
     """Rows of the ranges that a workbook has under given names; names that it lacks are left out.
 
     Formulas above the first row that begins with one of the `titles` need no value.
@@ -61,7 +86,8 @@ def read_named_ranges(path: Path, names: Sequence[str], titles: Collection[str] 
         As `read_xlsx_tables`.
     """
     book = BookCells(path)
-    return {name: book.table(name, titles) for name in names if book.place(name) is not None}
+    book.check_inputs()
+    return {name: book.table(name, titles) for name in wanted if book.place(name) is not None}
 
 
 class BookCells:
@@ -84,8 +110,8 @@ class BookCells:
 
     def place(self, name: str) -> tuple[str, tuple[int, int, int, int]] | None:
         """Sheet, first column and row, last column and row of a name; None where it has no single area."""
-        names = self._values.defined_names
-        places = list(names[name].destinations) if name in names else []
+        defined = self._values.defined_names
+        places = list(defined[name].destinations) if name in defined else []
         if len(places) != 1:
             return None
         sheet, area = places[0]
@@ -109,6 +135,43 @@ class BookCells:
             if inside and _without_value(cell):
                 raise _uncalculated(cell.name, sheet, self.name)
         return RawTable(f"{self.name}, range {name}", rows, False)
+
+    def check_inputs(self) -> None:
+        """Refuse merged cells among the inputs, and data where the workbook says that none is read.
+
+        Raises
+        ------
+        InputError
+            It names the cells.
+        """
+        defined = self._entered.defined_names
+        texts = {name: str(defined[name].attr_text or "") for name in defined}
+        for fault in merged_inputs(self._package, texts):
+            raise InputError(self.name, fault.place, "", message=f"{self.name}: {fault.sentence}")
+        for name, text in texts.items():
+            for area in areas_of(text) if name.startswith(names.OUTSIDE) else ():
+                found = self._filled(area)
+                if found is not None:
+                    sentence = outside.sentence(found, name)
+                    raise InputError(self.name, found, "", message=f"{self.name}: {sentence}")
+
+    def _filled(self, area: InputArea) -> str | None:
+        """The smallest block that holds all entries of an area, with its sheet."""
+        if area.sheet not in self._entered.sheetnames:
+            return None
+        top, left, bottom, right = area.cells
+        found = [
+            (row, column)
+            for row, cells in enumerate(self._rows(area.sheet, formulas=True)[top - 1 : bottom], start=top)
+            for column, cell in enumerate(cells[left - 1 : right], start=left)
+            if not is_blank(cell)
+        ]
+        if not found:
+            return None
+        rows, columns = zip(*found, strict=True)
+        first = f"{get_column_letter(min(columns))}{min(rows)}"
+        last = f"{get_column_letter(max(columns))}{max(rows)}"
+        return f"{names.quoted(area.sheet)}!{first}" + (f":{last}" if last != first else "")
 
     def formulas(self, name: str) -> list[list[RawCell]]:
         """The same as they were entered: a text that begins with = is a formula."""

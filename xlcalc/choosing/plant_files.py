@@ -13,7 +13,7 @@ from openpyxl.utils import get_column_letter
 from xlcalc.bulk.numerals import Numeral
 from xlcalc.bulk.rawtable import RawCell
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
-from xlcalc.bulk.xlsx_table import BookCells, read_named_ranges, read_xlsx_tables
+from xlcalc.bulk.xlsx_table import BookCells, read_drives, read_named_ranges, read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable
 from xlcalc.mitigation.problem import Problem
@@ -156,7 +156,7 @@ def _converted(case: CaseTerms, name: str) -> CaseTerms:
 
 def _drives(path: Path) -> Sequence[Mapping[str, Any]]:
     """Rows of the sheet Drives; columns that are no input are passed over."""
-    (table,) = read_xlsx_tables(path, DRIVES_SHEET)
+    table = read_drives(path) or read_xlsx_tables(path, DRIVES_SHEET)[0]
     known = {normalised(field.name) for field in PLANT_DRIVES.fields}
     for number, row in enumerate(table.rows, start=1):
         headings = [normalised(str(cell)) if cell is not None else "" for cell in row]

@@ -14,11 +14,13 @@ from xlcalc.workbooks import (
     marks,
     names,
     network_sheet,
+    outside,
     page,
     plant_arrays,
     plant_names,
     style,
     validation,
+    verdict_cells,
 )
 from xlcalc.workbooks.labels import label
 from xlcalc.workbooks.plant_data import PlantData
@@ -81,10 +83,12 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
         "Operating cases side by side: coupled, as the plant is, and the quick estimate, every drive alone.",
     )
     page.study_title(sheet)
-    _inputs(sheet, data)
+    _inputs(book, sheet, data)
     for number in range(1, PCCS + 1):
         _pcc(book, sheet, PCC_ROW + (number - 1) * PCC_HEIGHT, number)
     _buses(sheet, data)
+    above = names.area(1, 2, INPUT_ROW - 1, COLUMNS)
+    outside.frame(book, sheet, "cases", bottom=CHART_ROW + CHART_ROWS, width=COLUMNS, above=above)
     page.break_before(sheet, PCC_ROW + PCC_HEIGHT)
     page.break_before(sheet, CHART_ROW)
     page.set_up(
@@ -100,10 +104,16 @@ def _letter(case: int, quick: bool = False) -> str:
     return get_column_letter(2 * case + quick)
 
 
-def _inputs(sheet: Worksheet, data: PlantData) -> None:
+def _inputs(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     page.section(sheet, INPUT_ROW, "Cases", COLUMNS)
     for number in range(1, plant_names.CASES + 1):
         sheet.cell(INPUT_ROW, 2 * number).value = f"case {number}"
+    for number in range(1, plant_names.CASES + 1):
+        letter = _letter(number)
+        cells = f"{letter}{INPUT_ROW + 1}:{letter}{INPUT_ROW + len(FIELDS)}"
+        names.define(book, plant_names.case_inputs(number), sheet, cells)
+    gap = names.area(INPUT_ROW + len(FIELDS) + 1, 1, PCC_ROW - 1, COLUMNS)
+    outside.watch(book, sheet, "cases", "below_1", gap)
     for row, field in enumerate(FIELDS, start=INPUT_ROW + 1):
         page.put(sheet, row, 1, label(field.name), style.LABEL)
         for number in range(1, plant_names.CASES + 1):
@@ -170,7 +180,8 @@ def _figures(sheet: Worksheet, supplied: int, chosen: str, case: int, quick: boo
     page.put(sheet, supplied, column, status, style.RESULT, "General")
     for row, line in enumerate(LINES, start=supplied + 1):
         formula = plant_arrays.value(chosen, line.quantity, settings)
-        shown = f'=IF({letter}${supplied}="yes",{formula},"")'
+        judged = verdict_cells.word(formula) if line.quantity == "VERDICT" else formula
+        shown = f'=IF({letter}${supplied}="yes",{judged},"")'
         page.put(sheet, row, column, shown, style.RESULT, line.number_format)
 
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
+from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, page, style
+from xlcalc.hosts.headless.inputs import MERGED
+from xlcalc.workbooks import marks, names, outside, page, style
 
 FIRST_ROW: Final = 9
 FAULT_ROW: Final = 5
@@ -17,11 +20,10 @@ NUMBERS: Final = 14
 """Column of the numbers 1 to `BOX_ROWS`; the row above them has the numbers 1 to `BOX_COLUMNS`."""
 BOX_ROWS: Final = 1200
 BOX_COLUMNS: Final = 60
-MERGED: Final = "merged cells among the inputs"
 
 
-def build(book: Workbook, sheet: Worksheet) -> None:
-    """Fill the sheet from the names of the places that must be blank."""
+def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str]) -> None:
+    """Fill the sheet from the places that must be blank; `inputs` are the names of all inputs."""
     page.widths(sheet, 44, 10, 70, 70, *[9.0] * (NUMBERS - 5))
     page.heading(
         sheet,
@@ -42,28 +44,34 @@ def build(book: Workbook, sheet: Worksheet) -> None:
         page.put(sheet, row, 2, f"=COUNTA({name})", style.RESULT, "0")
         _found(sheet, row, title, cells)
         page.put(sheet, row, 3, _sentence(row, title, where, cells), style.RESULT_TEXT)
-    page.put(sheet, last, 1, MERGED[0].upper() + MERGED[1:] + " (seen by xlcalc only)", style.LABEL)
+    page.put(sheet, last, 1, "Merged cells among the inputs (seen by xlcalc recalc alone)", style.LABEL)
     page.put(sheet, last, 2, None, style.RESULT)
-    page.put(sheet, last, 3, '=""', style.RESULT_TEXT)
+    page.put(sheet, last, 3, f"={MERGED}", style.RESULT_TEXT)
     names.define(book, names.MERGED_INPUTS, sheet, f"C{last}")
+    ranges = ",".join(str(book.defined_names[name].attr_text) for name in inputs)
+    book.defined_names[names.INPUT_RANGES] = DefinedName(names.INPUT_RANGES, attr_text=ranges)
     for row in range(FIRST_ROW, last + 1):
         rest = f"$D{row + 1}" if row < last else '""'
         page.put(sheet, row, 4, f'=IF($C{row}<>"",$C{row},{rest})', style.RESULT_TEXT)
-    page.put(sheet, last + 2, 1, "Last row of drives", style.LABEL)
+    if names.DRIVE_INPUTS in book.defined_names:
+        _last_row(book, sheet, last + 2)
+    _numbers(sheet)
+    marks.formula(sheet, f"A{FAULT_ROW}:D{FAULT_ROW}", f'$A${FAULT_ROW}<>""', style.BAD)
+    marks.formula(sheet, names.area(FIRST_ROW, 1, last, 3), f'$C{FIRST_ROW}<>""', style.BAD)
+    page.set_up(sheet, area=names.area(1, 1, last, 3))
+
+
+def _last_row(book: Workbook, sheet: Worksheet, row: int) -> None:
+    """The last row of the drives in which something is typed, for the print area."""
+    page.put(sheet, row, 1, "Last row of drives", style.LABEL)
     ((title, cells),) = book.defined_names[names.DRIVE_INPUTS].destinations
     left, top, _, bottom = names.bounds(cells)
     letter = get_column_letter(NUMBERS)
     numbers = f"${letter}${FIRST_ROW + 1}:${letter}${FIRST_ROW + 1 + bottom - top}"
     inputs = names.DRIVE_INPUTS
     corner = f"{names.quoted(title)}!${get_column_letter(left)}${top}"
-    page.put(
-        sheet, last + 2, 2, f'=ROW({corner})-1+SUMPRODUCT(MAX(({inputs}<>"")*{numbers}))', style.RESULT, "0"
-    )
-    names.define(book, names.LAST_DRIVE_ROW, sheet, f"B{last + 2}")
-    _numbers(sheet)
-    marks.formula(sheet, f"A{FAULT_ROW}:D{FAULT_ROW}", f'$A${FAULT_ROW}<>""', style.BAD)
-    marks.formula(sheet, names.area(FIRST_ROW, 1, last, 3), f'$C{FIRST_ROW}<>""', style.BAD)
-    page.set_up(sheet, area=names.area(1, 1, last, 3))
+    page.put(sheet, row, 2, f'=ROW({corner})-1+SUMPRODUCT(MAX(({inputs}<>"")*{numbers}))', style.RESULT, "0")
+    names.define(book, names.LAST_DRIVE_ROW, sheet, f"B{row}")
 
 
 def _places(book: Workbook) -> list[tuple[str, str, str, str]]:
@@ -72,7 +80,7 @@ def _places(book: Workbook) -> list[tuple[str, str, str, str]]:
     for name, defined in book.defined_names.items():
         if name.startswith(names.OUTSIDE):
             ((title, cells),) = defined.destinations
-            found.append((name, str(defined.comment), title, cells.replace("$", "")))
+            found.append((name, outside.where(name), title, cells.replace("$", "")))
     return found
 
 

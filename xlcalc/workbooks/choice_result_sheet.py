@@ -9,7 +9,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, page, plant_names, plant_schedule, style
+from xlcalc.workbooks import marks, names, page, plant_names, plant_schedule, style, verdict_cells
 from xlcalc.workbooks.arrays_sheet import FIRST_ROW, HEADER_ROW, Block
 from xlcalc.worksheet.functions.choice import COLUMNS
 
@@ -42,6 +42,7 @@ TEXT_LINES: Final = (
     ("Remarks", "REMARKS", 54),
 )
 LISTED: Final = COLUMNS[:6]
+NO_ANSWER: Final = verdict_cells.WITHOUT_REASON
 TEXTS: Final = 3
 WIDTH: Final = len(LISTED)
 TABLE_ROW: Final = 23
@@ -60,13 +61,19 @@ def build(book: Workbook, sheet: Worksheet, arrays: Worksheet) -> None:
     page.widths(sheet, 30, 16, 34, 16, 16, 18)
     page.heading(sheet, "Choice of mitigation", "The mix of least cost that meets the limits in every case.")
     page.study_title(sheet)
-    page.put(sheet, 4, 1, call("HD_CHOICE_VALUE", "VERDICT"), style.VERDICT)
+    own = call("HD_CHOICE_VALUE", "VERDICT").removeprefix("=")
+    page.put(sheet, 4, 1, f"={verdict_cells.word(own)}", style.VERDICT)
     sheet.row_dimensions[4].height = 28
-    marks.errors(sheet, "A4")
     marks.formula(sheet, "A4", '$A$4="PASS"', style.GOOD)
+    marks.formula(sheet, "A4", '$A$4="NO VERDICT"', style.UNKNOWN)
     marks.formula(sheet, "A4", 'LEFT($A$4,2)="NO"', style.BAD)
     names.define(book, "choice_verdict", sheet, "A4")
+    names.define(book, names.STUDY_VERDICT, sheet, "A4")
     _text(sheet, 4, 2, "BINDING")
+    why = f'IF($A$4<>"NO VERDICT","",IF({names.INPUT_FAULT}<>"",{names.INPUT_FAULT},"{NO_ANSWER}"))'
+    page.put(sheet, 5, 1, f"={why}", style.STRONG)
+    marks.formula(sheet, "A5", '$A$5<>""', style.UNKNOWN)
+    names.define(book, names.STUDY_REASON, sheet, "A5")
     page.section(sheet, 6, "In figures", WIDTH)
     for row, (quantity, text, number_format, note) in enumerate(FIGURES, start=7):
         page.put(sheet, row, 1, text, style.LABEL)

@@ -16,7 +16,6 @@ from xlcalc.workbooks import (
     names,
     network_sheet,
     notes_sheet,
-    outside,
     page,
     plant_drives_sheet,
     plant_names,
@@ -107,7 +106,11 @@ def build(data: ChoiceData) -> Workbook:
     choice_result_sheet.build(book, result, arrays)
     notes_sheet.build(notes, choice_notes.CHOICE_STUDY)
     reference_sheet.build(reference)
-    checks_sheet.build(book, checks)
+    checks_sheet.build(
+        book,
+        checks,
+        (names.STUDY, names.SETTINGS, plant_names.NETWORK, names.DRIVE_INPUTS, OPTIONS, TERMS),
+    )
     return book
 
 
@@ -118,8 +121,7 @@ def _drives(book: Workbook, sheet: Worksheet, data: ChoiceData) -> None:
     page.heading(sheet, "Drives", drives_sheet.room_text(HEADER_ROW, computed=False))
     page.study_title(sheet)
     drives_sheet.fault(sheet, HEADER_ROW - 1)
-    drives_sheet.fill(book, sheet, HEADER_ROW, data.plant.drives, inputs, ())
-    outside.above(book, sheet, "drives", "the drives", header_row=HEADER_ROW, used=1, width=len(inputs))
+    drives_sheet.fill(book, sheet, HEADER_ROW, data.plant.drives, inputs, (), 1)
     plant_drives_sheet.with_buses(sheet, HEADER_ROW, inputs, len(inputs))
     page.set_up(
         sheet,

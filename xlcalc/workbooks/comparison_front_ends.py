@@ -10,7 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import plausible
 from xlcalc.workbooks import comparison_names as here
-from xlcalc.workbooks import marks, names, page, style, validation
+from xlcalc.workbooks import marks, names, outside, page, style, validation
 from xlcalc.workbooks.comparison_data import ComparisonData
 from xlcalc.workbooks.labels import label
 from xlcalc.worksheet.arguments import Argument
@@ -79,7 +79,14 @@ def residual_columns() -> tuple[str, str, str]:
     )
 
 
-def build_front_ends(sheet: Worksheet, data: ComparisonData) -> None:
+def _around(book: Workbook, sheet: Worksheet, inputs: str, last_row: int, width: int) -> None:
+    """Watch what stands around a table of front ends, above and below the notes under it."""
+    outside.frame(book, sheet, inputs, bottom=last_row, width=width, above=names.area(1, 2, 3, width))
+    below = names.area(LAST_ROW + 1, 1, LAST_ROW + 1, width)
+    outside.watch(book, sheet, inputs, "below_1", below)
+
+
+def build_front_ends(book: Workbook, sheet: Worksheet, data: ComparisonData) -> None:
     """Sheet of the front ends: eight circuits and the residual spectrum."""
     page.widths(sheet, *WIDTHS)
     page.heading(
@@ -114,11 +121,13 @@ def build_front_ends(sheet: Worksheet, data: ComparisonData) -> None:
         ),
         len(FIELDS),
     )
+    names.define(book, here.FRONT_END_INPUTS, sheet, names.area(FIRST_ROW, 1, LAST_ROW, len(FIELDS)))
+    _around(book, sheet, "front ends", LAST_ROW + 4, len(FIELDS))
     last = names.area(1, 1, LAST_ROW + 4, len(FIELDS))
     page.set_up(sheet, area=last, orientation="landscape", title_rows="1:2")
 
 
-def build_prices(sheet: Worksheet, data: ComparisonData) -> None:
+def build_prices(book: Workbook, sheet: Worksheet, data: ComparisonData) -> None:
     """Sheet of prices and losses."""
     page.widths(sheet, 34, 13, 13, 13, 15, 15, 40)
     page.heading(sheet, "Prices", "Your own values go here. Those that the template comes with are invented.")
@@ -150,6 +159,8 @@ def build_prices(sheet: Worksheet, data: ComparisonData) -> None:
         ),
         len(PRICE_HEADINGS),
     )
+    names.define(book, here.PRICE_INPUTS, sheet, names.area(FIRST_ROW, 2, LAST_ROW, len(PRICE_HEADINGS)))
+    _around(book, sheet, "prices", LAST_ROW + 3, len(PRICE_HEADINGS))
     area = names.area(1, 1, LAST_ROW + 3, len(PRICE_HEADINGS))
     page.set_up(sheet, area=area, orientation="landscape", title_rows="1:2")
 
@@ -206,7 +217,10 @@ def build_residual(book: Workbook, sheet: Worksheet, data: ComparisonData) -> No
         low, high = (f"N(INDEX({line},1,residual_step{plus}))" for plus in ("", "+1"))
         page.put(sheet, row, AT_LOAD, f"={low}+residual_share*({high}-{low})", style.RESULT, "0.000")
     marks.errors(sheet, names.area(RESIDUAL_FIRST, AT_LOAD, RESIDUAL_FIRST + RESIDUAL_ROWS - 1, AT_LOAD))
-    area = names.area(1, 1, RESIDUAL_FIRST + RESIDUAL_ROWS - 1, AT_LOAD)
+    bottom = RESIDUAL_FIRST + RESIDUAL_ROWS - 1
+    names.define(book, here.RESIDUAL_INPUTS, sheet, names.area(LOAD_ROW, 1, bottom, LOADS + 2))
+    outside.frame(book, sheet, "residual", bottom=bottom, width=AT_LOAD, above=names.area(1, 2, 3, AT_LOAD))
+    area = names.area(1, 1, bottom, AT_LOAD)
     page.set_up(sheet, area=area, title_rows="1:2")
 
 

@@ -20,6 +20,9 @@ COLUMNS: Final = BRIDGES + 1
 
 TITLE: Final = "study_title"
 OWN_LIMITS: Final = "own_limits"
+FRONT_END_INPUTS: Final = "front_end_inputs"
+PRICE_INPUTS: Final = "price_inputs"
+RESIDUAL_INPUTS: Final = "residual_inputs"
 
 
 def field(name: str) -> str:

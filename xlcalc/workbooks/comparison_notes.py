@@ -31,12 +31,12 @@ HANDLING: Final = (
     "Enter the site, the drive and the limit on the sheet Site, the front ends on the sheet Front ends, "
     "and your own prices and losses on the sheet Prices. Shipped prices, losses and the residual "
     "spectrum are invented.",
-    "A front end without a repeating current shows #NUM! and NO RESULT; the others keep their figures. "
+    "A front end without a repeating current shows #NUM! and NO VERDICT; the others keep their figures. "
     "Add resistance of the DC capacitor on the sheet Site, or change the reactor. xlcalc recalc "
     "--reasons lists every reason.",
     "IEC 61000-3-12 covers reference currents above 16 to 75 A only; outside it there is no result.",
     "Where the functions are not installed, the workbook shows the numbers of the last calculation. To "
     "calculate it: xlcalc recalc BOOK.xlsx -o RESULT.xlsx",
-    "Colours only repeat what words and numbers say: PASS, FAIL, NO VERDICT, NO RESULT.",
+    "Colours only repeat what words and numbers say: PASS, FAIL, NO VERDICT.",
 )
 TEXTS: Final = {"Cautions": CAUTIONS, "Assumptions of the model": ASSUMPTIONS, "Handling": HANDLING}

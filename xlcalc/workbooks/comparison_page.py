@@ -97,11 +97,12 @@ def _headline(sheet: Worksheet) -> None:
     nearest = f"MATCH(MIN({use}),{use},0)"
     money = f'TEXT(MIN({score}),"#,##0")&" "&{here.field("currency")}'
     text = (
-        f'=IF(COUNT({score})>0,"Cheapest that keeps the limit: "&INDEX({listed},1,{best})&", "&{money}'
+        f'=IF({names.INPUT_FAULT}<>"","No verdict: "&{names.INPUT_FAULT},'
+        f'IF(COUNT({score})>0,"Cheapest that keeps the limit: "&INDEX({listed},1,{best})&", "&{money}'
         f'&" for purchase and the losses of "&{here.field("years")}&" years.",'
         f'IF(COUNT({use})=0,"No result: see the reasons of the errors.",'
         f'"None of these keeps the limit. Nearest: "&INDEX({listed},1,{nearest})&", "'
-        f'&TEXT(MIN({use}),"0")&" % of the limit."))'
+        f'&TEXT(MIN({use}),"0")&" % of the limit.")))'
     )
     _wide(sheet, HEADLINE, text, style.STRONG)
     sheet.cell(HEADLINE, 1).font = Font(name=style.FONT, size=13, bold=True, color=style.SLATE)

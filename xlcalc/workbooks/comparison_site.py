@@ -11,7 +11,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc import plausible
 from xlcalc.standards.iec61000_3_12 import Equipment
 from xlcalc.workbooks import comparison_names as here
-from xlcalc.workbooks import marks, names, page, schedule, site_sheet, style
+from xlcalc.workbooks import marks, names, outside, page, schedule, site_sheet, style
 from xlcalc.workbooks.comparison_data import ComparisonData
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import ANGLE, CAPACITOR_RESISTANCE, LOAD_PCT, X_OVER_R
@@ -193,7 +193,7 @@ def build(book: Workbook, sheet: Worksheet, data: ComparisonData) -> None:
     row = 4
     for key, (title, fields) in BLOCKS.items():
         first = row + 1
-        block = f"inputs_{key}"
+        block = block_name(key)
         row = site_sheet.inputs(book, sheet, row, title, block, fields, data.blocks[key]) + 1
         for argument in fields:
             name = here.TITLE if argument.name == "title" else here.field(argument.name)
@@ -203,9 +203,20 @@ def build(book: Workbook, sheet: Worksheet, data: ComparisonData) -> None:
             sheet.row_dimensions[first + offset].height = max(15, 11.5 * lines + 3)
     row = _own_limits(book, sheet, row, data)
     page.break_before(sheet, row)
+    beside = names.area(row - OWN_ROWS - 1, 3, row - 1, site_sheet.COLUMNS)
+    outside.watch(book, sheet, "own limits", "beside", beside)
+    outside.watch(book, sheet, "own limits", "below", names.area(row - 1, 1, row - 1, 2))
     row = _derived(book, sheet, row)
+    outside.frame(
+        book, sheet, "site inputs", bottom=row - 1, width=site_sheet.COLUMNS, above=site_sheet.ABOVE
+    )
     page.set_up(sheet, area=names.area(1, 1, row - 1, site_sheet.COLUMNS), title_rows="1:2")
     sheet.freeze_panes = "A4"
+
+
+def block_name(key: str) -> str:
+    """Name of a block of inputs."""
+    return f"inputs_{key}"
 
 
 def _own_limits(book: Workbook, sheet: Worksheet, row: int, data: ComparisonData) -> int:

@@ -6,10 +6,8 @@ from typing import Final
 
 from openpyxl import Workbook
 
-from xlcalc.workbooks import comparison_arrays as arrays
-from xlcalc.workbooks import comparison_front_ends as front_ends
-from xlcalc.workbooks import comparison_names as here
 from xlcalc.workbooks import (
+    checks_sheet,
     comparison_notes,
     comparison_page,
     comparison_site,
@@ -18,6 +16,9 @@ from xlcalc.workbooks import (
     notes_sheet,
     reference_sheet,
 )
+from xlcalc.workbooks import comparison_arrays as arrays
+from xlcalc.workbooks import comparison_front_ends as front_ends
+from xlcalc.workbooks import comparison_names as here
 from xlcalc.workbooks import comparison_workings as workings
 from xlcalc.workbooks.comparison_data import ComparisonData
 
@@ -30,6 +31,7 @@ SHEETS: Final = (
     here.RESIDUAL,
     names.NOTES_SHEET,
     names.REFERENCE_SHEET,
+    names.CHECKS_SHEET,
     here.SUPPLY,
     here.WORKINGS,
     names.ARRAYS_SHEET,
@@ -40,8 +42,8 @@ def build(data: ComparisonData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
     book, sheets = frame.framed("Front ends side by side", SHEETS)
     comparison_site.build(book, sheets[names.SITE_SHEET], data)
-    front_ends.build_front_ends(sheets[here.FRONT_ENDS], data)
-    front_ends.build_prices(sheets[here.PRICES], data)
+    front_ends.build_front_ends(book, sheets[here.FRONT_ENDS], data)
+    front_ends.build_prices(book, sheets[here.PRICES], data)
     front_ends.build_residual(book, sheets[here.RESIDUAL], data)
     front_ends.build_settings(book, sheets[here.SUPPLY])
     numbers = range(1, here.COLUMNS + 1)
@@ -54,4 +56,7 @@ def build(data: ComparisonData) -> Workbook:
     comparison_page.build(sheets[here.COMPARISON], sheets[here.WORKINGS])
     notes_sheet.build(sheets[names.NOTES_SHEET], comparison_notes.TEXTS)
     reference_sheet.build(sheets[names.REFERENCE_SHEET])
+    blocks = tuple(comparison_site.block_name(key) for key in comparison_site.BLOCKS)
+    tables = (here.OWN_LIMITS, here.FRONT_END_INPUTS, here.PRICE_INPUTS, here.RESIDUAL_INPUTS)
+    checks_sheet.build(book, sheets[names.CHECKS_SHEET], (*blocks, *tables))
     return book

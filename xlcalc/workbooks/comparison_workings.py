@@ -6,11 +6,12 @@ from typing import Final
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.standards.verdict import NO_VERDICT
 from xlcalc.workbooks import comparison_arrays as arrays
 from xlcalc.workbooks import comparison_front_ends as inputs
 from xlcalc.workbooks import comparison_names as here
 from xlcalc.workbooks import comparison_site as site
-from xlcalc.workbooks import marks, names, page, style
+from xlcalc.workbooks import marks, names, page, style, verdict_cells
 
 FIRST_ROW: Final = 6
 ORDERS: Final = arrays.ORDERS
@@ -130,8 +131,9 @@ def _formula(key: str, number: int) -> str:
         "base": f'IF({limit}="{site.IEEE_519}",demand,'
         f'IF({limit}="{site.IEC_61000_3_12}",reference,{own("fundamental")}))',
         "used": f"MAX({judged(number, 3)})+0*{verdict.cell(1, 3)}",
-        "verdict": f'IF(ISERROR({own("used")}),"NO RESULT",IF(COUNTIF({words},"FAIL")>0,"FAIL",'
-        f'IF(COUNTIF({words},"NO VERDICT")>0,"NO VERDICT","PASS")))',
+        "verdict": verdict_cells.word(
+            f'IF(ISERROR({own("used")}),"{NO_VERDICT}",{verdict_cells.worst([words])})'
+        ),
         "binding": f"MATCH({own('used')},{judged(number, 3)},0)",
         "clause": f'INDEX({verdict.part(7)},{own("binding")},1)&""',
         "verified": f'INDEX({verdict.part(9)},{own("binding")},1)&""',

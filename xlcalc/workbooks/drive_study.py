@@ -41,6 +41,6 @@ def build(data: StudyData) -> Workbook:
     view_sheet.build(book, view)
     notes_sheet.build(notes)
     reference_sheet.build(reference)
-    checks_sheet.build(book, checks)
+    checks_sheet.build(book, checks, (names.STUDY, names.SITE, names.SETTINGS, names.DRIVE_INPUTS))
     arrays_sheet.build(book, arrays, view_sheet.arguments())
     return book

@@ -37,10 +37,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     page.study_title(sheet)
     _totals(sheet)
     fault(sheet, HEADER_ROW - 1)
-    fill(book, sheet, HEADER_ROW, data.drives, inputs, computed)
-    outside.above(
-        book, sheet, "drives", "the drives", header_row=HEADER_ROW, used=TOTALS_COLUMNS, width=width
-    )
+    fill(book, sheet, HEADER_ROW, data.drives, inputs, computed, TOTALS_COLUMNS)
     add_checks(sheet, HEADER_ROW, inputs, width, schedule.shown(DRIVES.fields))
     page.set_up(
         sheet,
@@ -77,9 +74,14 @@ def fill(
     drives: Sequence[Mapping[str, object]],
     inputs: tuple[str, ...],
     computed: tuple[schedule.Calculated, ...],
+    used: int,
 ) -> None:
-    """Headings, rows and the room below them, with its names; what lies around it is watched."""
+    """Headings, rows and the room below them, with its names; what lies around it is watched.
+
+    Above the headings the first `used` columns are in use.
+    """
     width = len(inputs) + len(computed)
+    above = names.area(1, used + 1, header_row - 1, width)
     page.headings(sheet, header_row, (*inputs, *(column.heading for column in computed)))
     sheet.row_dimensions[header_row].height = 38
     first, bottom = header_row + 1, header_row + ROOM
@@ -89,7 +91,7 @@ def fill(
     add_table(sheet, header_row + PREPARED, inputs, computed, header_row)
     names.define(book, names.DRIVE_INPUTS, sheet, names.area(header_row, 1, bottom, len(inputs)))
     names.define(book, names.TAGS, sheet, f"A{first}:A{bottom}")
-    outside.frame(book, sheet, "drives", "the drives", bottom=bottom, width=width)
+    outside.frame(book, sheet, "drives", bottom=bottom, width=width, above=above)
 
 
 def cells_of(heading: str, headings: Sequence[str], header_row: int = HEADER_ROW) -> str:

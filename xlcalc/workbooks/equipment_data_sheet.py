@@ -7,7 +7,7 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, page, plant_names, style, validation
+from xlcalc.workbooks import marks, names, outside, page, plant_names, style, validation
 from xlcalc.workbooks.equipment_data import LOAD_PROFILE, SINGLE, TABLES, DataTable
 from xlcalc.workbooks.labels import default_text, label
 from xlcalc.workbooks.plant_data import PlantData
@@ -31,8 +31,15 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     row = _choices(book, sheet, data)
     for table in TABLES:
         row = _table(book, sheet, row + 1, table, data) + 1
+    above = names.area(1, 2, CHOICE_ROW - 1, COLUMNS)
+    outside.frame(book, sheet, "equipment data", bottom=row - 1, width=COLUMNS, above=above)
     page.set_up(sheet, area=names.area(1, 1, row - 1, COLUMNS), title_rows="1:3")
     sheet.freeze_panes = "B4"
+
+
+def area_name(table: DataTable) -> str:
+    """Name of the rows of a table."""
+    return plant_names.column(table.title, "rows")
 
 
 def _choices(book: Workbook, sheet: Worksheet, data: PlantData) -> int:
@@ -89,5 +96,10 @@ def _table(book: Workbook, sheet: Worksheet, row: int, table: DataTable, data: P
     if table.title == LOAD_PROFILE:
         area = names.area(row + 1, 1, last, len(table.fields))
         names.define(book, plant_names.LOAD_PROFILE, sheet, area)
+    names.define(book, area_name(table), sheet, names.area(first, 1, last, len(table.fields)))
+    if len(table.fields) < COLUMNS:
+        beside = names.area(row + 1, len(table.fields) + 1, last, COLUMNS)
+        outside.watch(book, sheet, table.title, "beside", beside)
+    outside.watch(book, sheet, table.title, "below", names.area(last + 1, 1, last + 1, COLUMNS))
     page.fold(sheet, first + max(table.shown, len(given) + 1), last)
     return last + 1

@@ -33,6 +33,7 @@ DRIVE_INPUTS: Final = "drive_inputs"
 OUTSIDE: Final = "outside_"
 LAST_DRIVE_ROW: Final = "last_drive_row"
 INPUT_FAULT: Final = "input_fault"
+INPUT_RANGES: Final = "input_ranges"
 MERGED_INPUTS: Final = "merged_inputs"
 STUDY_VERDICT: Final = "study_verdict"
 STUDY_REASON: Final = "study_reason"
@@ -40,9 +41,9 @@ STUDY_VERDICTS: Final = "study_verdicts"
 CHOSEN_TAG: Final = "view_tag"
 
 
-def define(book: Workbook, name: str, sheet: Worksheet, cells: str, comment: str | None = None) -> None:
+def define(book: Workbook, name: str, sheet: Worksheet, cells: str) -> None:
     """A workbook name for a range given without dollar signs."""
-    book.defined_names[name] = DefinedName(name, attr_text=reference(sheet.title, cells), comment=comment)
+    book.defined_names[name] = DefinedName(name, attr_text=reference(sheet.title, cells))
 
 
 def quoted(sheet: str) -> str:

@@ -7,7 +7,7 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, page, plant_names, style, validation
+from xlcalc.workbooks import marks, names, outside, page, plant_names, style, validation
 from xlcalc.workbooks.labels import label
 from xlcalc.workbooks.plant_data import PlantData
 from xlcalc.workbooks.site_sheet import as_cell
@@ -88,6 +88,8 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     names.define(book, plant_names.NETWORK, sheet, names.area(1, 1, last, COLUMNS))
     for section in NETWORK.sections:
         _names_and_checks(book, sheet, section, places[section.title], held(section.title, data))
+    above = names.area(1, 2, FIRST_ROW - 1, COLUMNS)
+    outside.frame(book, sheet, "network", bottom=last, width=COLUMNS, above=above)
     page.set_up(
         sheet,
         area=names.area(1, 1, last, COLUMNS),

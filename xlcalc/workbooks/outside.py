@@ -1,15 +1,15 @@
 """Where a sheet of inputs must be blank: what is typed there would be left out of the study.
 
-Every such place has a name that begins with ``outside_``; its comment says in words where it is. The sheet of
-checks counts it live, and whoever reads the inputs from the file looks at the same names.
+Every such place has a name of the form ``outside_<inputs>_<side>``. The sheet of checks counts it live, and
+whoever reads the inputs from the file looks at the same names.
 """
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from openpyxl import Workbook
-from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import names
@@ -17,27 +17,51 @@ from xlcalc.workbooks import names
 LAST_COLUMN: Final = 16384
 LAST_ROW: Final = 1048575
 """One above the last, so that no program shortens the reference to whole columns."""
+SIDES: Final = {
+    "right": "right of the",
+    "below": "below the room of the",
+    "above": "above the headings of the",
+    "beside": "beside the table of the",
+    "between": "between the tables of the",
+}
+_NAME: Final = re.compile(rf"{names.OUTSIDE}(\w+?)_({'|'.join(SIDES)})(?:_\d+)?")
 
 
-def watch(book: Workbook, sheet: Worksheet, key: str, where: str, cells: str) -> None:
-    """Name a place that must be blank; `where` is read after "data", such as "right of the table"."""
-    names.define(book, names.OUTSIDE + key, sheet, cells, comment=where)
+def watch(book: Workbook, sheet: Worksheet, inputs: str, side: str, cells: str) -> None:
+    """Name a place that must be blank.
+
+    Parameters
+    ----------
+    inputs : str
+        What stands beside it, such as "drives".
+    side : str
+        One of `SIDES`, with a number behind it where there are several.
+    cells : str
+        Without dollar signs.
+    """
+    names.define(book, f"{names.OUTSIDE}{inputs.replace(' ', '_')}_{side}", sheet, cells)
 
 
-def frame(
-    book: Workbook, sheet: Worksheet, key: str, what: str, *, bottom: int, width: int, first_row: int = 1
-) -> None:
-    """Watch everything to the right of `width` columns, and everything below the row `bottom`."""
-    right = names.area(first_row, width + 1, LAST_ROW, LAST_COLUMN)
-    watch(book, sheet, f"{key}_right", f"right of {what}", right)
-    watch(
-        book, sheet, f"{key}_below", f"below the room of {what}", names.area(bottom + 1, 1, LAST_ROW, width)
-    )
+def where(name: str) -> str:
+    """A place in words.
+
+    Examples
+    --------
+    >>> where("outside_drives_right"), where("outside_site_inputs_between_2")
+    ('right of the drives', 'between the tables of the site inputs')
+    """
+    found = _NAME.fullmatch(name)
+    return f"{SIDES[found[2]]} {found[1].replace('_', ' ')}" if found else "where no input is read"
 
 
-def above(
-    book: Workbook, sheet: Worksheet, key: str, what: str, *, header_row: int, used: int, width: int
-) -> None:
-    """Watch what stands over the headings, right of the first `used` columns."""
-    cells = f"{get_column_letter(used + 1)}1:{get_column_letter(width)}{header_row - 1}"
-    watch(book, sheet, f"{key}_above", f"above the headings of {what}", cells)
+def sentence(place: str, name: str) -> str:
+    """What is wrong with data in a place with this name."""
+    return f"{place}: data {where(name)} is not in the study"
+
+
+def frame(book: Workbook, sheet: Worksheet, inputs: str, *, bottom: int, width: int, above: str = "") -> None:
+    """Watch everything right of `width` columns and below the row `bottom`, and the cells `above`."""
+    watch(book, sheet, inputs, "right", names.area(1, width + 1, LAST_ROW, LAST_COLUMN))
+    watch(book, sheet, inputs, "below", names.area(bottom + 1, 1, LAST_ROW, width))
+    if above:
+        watch(book, sheet, inputs, "above", above)

@@ -11,7 +11,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc.workbooks import (
     drives_sheet,
     names,
-    outside,
     page,
     plant_names,
     plant_schedule,
@@ -40,8 +39,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
         sheet, 4, 1, f'="White columns: case in view (chosen on the sheet PCC), "&{view}', style.SUBTITLE
     )
     drives_sheet.fault(sheet, HEADER_ROW - 1)
-    drives_sheet.fill(book, sheet, HEADER_ROW, data.drives, inputs, computed)
-    outside.above(book, sheet, "drives", "the drives", header_row=HEADER_ROW, used=1, width=width)
+    drives_sheet.fill(book, sheet, HEADER_ROW, data.drives, inputs, computed, 1)
     with_buses(sheet, HEADER_ROW, inputs, width)
     page.set_up(
         sheet,

@@ -37,6 +37,11 @@ def case_settings(number: int, quick: bool = False) -> str:
     return f"case_{number}_{'quick' if quick else 'coupled'}"
 
 
+def case_inputs(number: int) -> str:
+    """Name of the cells with the inputs of a case, numbers from 1."""
+    return f"case_{number}_inputs"
+
+
 def column(table: str, field: str) -> str:
     """Name of a column of a table of the network.
 

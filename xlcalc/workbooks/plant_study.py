@@ -8,6 +8,7 @@ from xlcalc.workbooks import (
     case_blocks,
     cases_sheet,
     checks_sheet,
+    equipment_data,
     equipment_data_sheet,
     equipment_sheet,
     frame,
@@ -76,7 +77,12 @@ def build(data: PlantData) -> Workbook:
     power_sheet.build(sheets[plant_names.POWER_SHEET])
     notes_sheet.build(sheets[names.NOTES_SHEET], plant_notes.PLANT_STUDY, SOURCES)
     reference_sheet.build(sheets[names.REFERENCE_SHEET])
-    checks_sheet.build(book, sheets[names.CHECKS_SHEET])
+    inputs = (
+        *(names.STUDY, names.SETTINGS, plant_names.NETWORK, names.DRIVE_INPUTS),
+        *(plant_names.case_inputs(number) for number in range(1, plant_names.CASES + 1)),
+        *(equipment_data_sheet.area_name(table) for table in equipment_data.TABLES),
+    )
+    checks_sheet.build(book, sheets[names.CHECKS_SHEET], inputs)
     case_blocks.build(book, sheets[plant_names.CASE_SETTINGS_SHEET])
     plant_arrays.build(book, sheets[names.ARRAYS_SHEET])
     spectra_sheet.build(book, sheets[plant_names.SPECTRA_SHEET])

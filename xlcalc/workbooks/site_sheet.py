@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, page, style, validation
+from xlcalc.workbooks import marks, names, outside, page, style, validation
 from xlcalc.workbooks.labels import default_text, label
 from xlcalc.workbooks.study_data import StudyData
 from xlcalc.worksheet.arguments import Argument
@@ -52,6 +52,7 @@ BUS_QUANTITIES = (
 )
 COLUMNS = 4
 LONGEST_LINE = 60
+ABOVE = "B1:D3"
 
 
 def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
@@ -72,6 +73,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     page_two = row + 1
     row = _buses(book, sheet, page_two, f"$B${second}")
     row = _bus_settings(book, sheet, row + 1, setting_rows, f"$B${shift}")
+    outside.frame(book, sheet, "site inputs", bottom=row - 1, width=COLUMNS, above=ABOVE)
     page.break_before(sheet, page_two)
     marks.errors(sheet, names.area(page_two, 2, row - 1, 3))
     page.set_up(sheet, area=names.area(1, 1, row - 1, COLUMNS), title_rows="1:2")
@@ -121,6 +123,8 @@ def inputs(
         validation.add(sheet, f"B{row}", field)
     book_range = names.area(first, 1, row, 2)
     names.define(book, name, sheet, book_range)
+    gap = names.area(row + 1, 1, row + 1, COLUMNS)
+    outside.watch(book, sheet, f"{sheet.title.casefold()} inputs", f"between_{row + 1}", gap)
     return row + 1
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, page, style, validation
+from xlcalc.workbooks import marks, names, outside, page, style, validation
 from xlcalc.workbooks.labels import label
 from xlcalc.workbooks.site_sheet import as_cell
 from xlcalc.worksheet.kinds import Choice, Text
@@ -62,6 +62,8 @@ def build(
         row = _table(sheet, row, section, given, count, columns, lists) + 1
     last = row - 2
     names.define(book, name, sheet, names.area(1, 1, last, columns))
+    above = names.area(1, 2, FIRST_ROW - 1, columns)
+    outside.frame(book, sheet, sheet.title.casefold(), bottom=last, width=columns, above=above)
     page.set_up(
         sheet,
         area=names.area(1, 1, last, columns),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import names, page, site_sheet
+from xlcalc.workbooks import names, outside, page, site_sheet
 from xlcalc.workbooks.plant_data import PlantData
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.network_fields import STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
@@ -38,5 +38,6 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     )
     for field, name in (("edition", names.EDITION), ("frequency hz", names.FREQUENCY)):
         site_sheet.name_cell(book, sheet, row - len(settings), settings, field, name)
+    outside.frame(book, sheet, "study inputs", bottom=row, width=site_sheet.COLUMNS, above=site_sheet.ABOVE)
     page.set_up(sheet, area=names.area(1, 1, row - 1, site_sheet.COLUMNS), title_rows="1:2")
     sheet.freeze_panes = "A4"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from itertools import chain
 from pathlib import Path
@@ -18,6 +18,7 @@ from xlcalc.hosts.headless.evaluation.content import BookContent
 from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.evaluation.engine import EngineError
 from xlcalc.hosts.headless.evaluation.prepared import Prepared
+from xlcalc.hosts.headless.inputs import FAULT, MERGED, Fault, merged_inputs
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.reasons import Reasons
@@ -81,7 +82,9 @@ def recalculate(
                 package.path, "it rounds values to what its cells show, which is not supported"
             )
         clock.lap("read")
-        calculation = Calculation(book, functions, now)
+        own_names = {name: text for (sheet, name), text in book.names.items() if not sheet}
+        merged = merged_inputs(package, own_names)
+        calculation = Calculation(book, functions, now, _stated(merged))
         calculation.prepare()
         clock.lap("prepare")
         expected = calculation.expected_calls
@@ -95,7 +98,8 @@ def recalculate(
         patches = _patches(calculation, outcome)
         reasons, owners = _explain(book, calculation, outcome)
         issues = tuple(_issues(book, calculation, outcome, reasons, owners))
-        wrong = _wrong_inputs(calculation, issues, reasons)
+        faults = _faults(calculation, outcome, merged)
+        wrong = (*faults, *_wrong_inputs(calculation, issues, reasons))
         verdicts = verdict_cells(calculation, outcome, reasons)
         clock.lap("collect")
         changed = held.save(
@@ -120,6 +124,24 @@ def recalculate(
         distinct_calls=calls.distinct,
         seconds=clock.laps,
     )
+
+
+def _stated(merged: Sequence[Fault]) -> dict[str, str]:
+    """The formula of the cell for merged inputs, and the text that it is to give."""
+    return {MERGED: '"' + merged[0].sentence.replace('"', '""') + '"'} if merged else {}
+
+
+def _faults(calculation: Calculation, outcome: Outcome, merged: Sequence[Fault]) -> tuple[WrongInput, ...]:
+    """Merged cells among the inputs, and data where none is read."""
+    found = [WrongInput(fault.place, fault.sentence, 0) for fault in merged]
+    cell = calculation.named_cell(FAULT)
+    if cell is not None:
+        sheet, row, column = cell
+        values = outcome.values.get(sheet, {})
+        value = values.get((row, column), "")
+        if isinstance(value, str) and value and all(value != fault.sentence for fault in merged):
+            found.append(WrongInput(value.split(": ")[0], value, 0))
+    return tuple(found)
 
 
 class _Stopwatch:

@@ -57,7 +57,11 @@ class Calculation:
     """Prepares and evaluates the content of one workbook."""
 
     def __init__(
-        self, book: BookContent, functions: Mapping[str, WorksheetFunction], now: datetime | None = None
+        self,
+        book: BookContent,
+        functions: Mapping[str, WorksheetFunction],
+        now: datetime | None = None,
+        stated: Mapping[str, str] | None = None,
     ) -> None:
         self._book = book
         self._now = now
@@ -65,7 +69,7 @@ class Calculation:
         hidden = any(sheet.hidden_rows for sheet in book.sheets)
         held = Held()
         self._rewriter = Rewriter(references, functions, held, hidden_rows=hidden)
-        self._preparer = Preparer(self._rewriter, references)
+        self._preparer = Preparer(self._rewriter, references, stated)
         self._references = references
         self.prepared = Formulas()
         self.typed = TypedCells(book, self.prepared)

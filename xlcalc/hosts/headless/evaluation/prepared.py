@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, CellFormula
@@ -37,15 +38,22 @@ class Prepared:
 
 
 class Preparer:
-    """Rewrites formulas; those with the same pattern are analysed once."""
+    """Rewrites formulas; those with the same pattern are analysed once.
 
-    def __init__(self, rewriter: Rewriter, references: References) -> None:
+    `stated` gives formulas that stand for others in this calculation.
+    """
+
+    def __init__(
+        self, rewriter: Rewriter, references: References, stated: Mapping[str, str] | None = None
+    ) -> None:
         self._rewriter = rewriter
+        self._stated = stated or {}
         self._references = references
         self._patterns: dict[tuple[str, ArrayMark, str, str], Compiled] = {}
 
     def analysed(self, sheet: str, source: CellFormula) -> tuple[Compiled, list[str], CellRange | None]:
         """The rewritten pattern, the cell addresses that go into it, and the table around if that matters."""
+        source = self._as_stated(source)
         pattern, cells = split_pattern(source.text)
         row, col = source.row, source.col
         table = self._references.table_at(sheet, row, col) if "[" in pattern else None
@@ -55,6 +63,11 @@ class Preparer:
             compiled = self._rewriter.compile(source.text, sheet, source.mark, (row, col))
             self._patterns[key] = compiled
         return compiled, cells, table.area if table else None
+
+    def _as_stated(self, source: CellFormula) -> CellFormula:
+        """What stands for the formula in this calculation."""
+        text = self._stated.get(source.text)
+        return source if text is None else replace(source, text=text)
 
     def prepare(self, identity: int, sheet: str, source: CellFormula) -> Prepared:
         """One formula with the text to feed."""
