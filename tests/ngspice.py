@@ -35,6 +35,9 @@ class SpiceResult:
 
     line_current: np.ndarray  # (3, orders) complex rms, A
     dc_volts: float
+    dc_least: float  # lowest and highest sample of the dc voltage
+    dc_most: float
+    capacitor_rms: float  # current of the dc capacitor
     drift: float  # largest change of any order from the cycle before, in fundamentals
     seconds: float  # of the simulator process
     samples: np.ndarray  # (3, steps per cycle) line current, A
@@ -78,9 +81,13 @@ def simulate(
             line += _turn(-bridge.shift_deg) @ tracks[3 * k : 3 * k + 3]
     last = _phasors(line[:, steps_per_cycle:], max_order)
     before = _phasors(line[:, :steps_per_cycle], max_order)
+    dc_volts = tracks[-1, steps_per_cycle:]
     return SpiceResult(
         last,
-        float(np.mean(tracks[-1, steps_per_cycle:])),
+        float(np.mean(dc_volts)),
+        float(np.min(dc_volts)),
+        float(np.max(dc_volts)),
+        float(np.sqrt(np.mean(tracks[-2, steps_per_cycle:] ** 2))),
         float(np.max(np.abs(last - before)) / np.max(np.abs(last))),
         seconds,
         line[:, steps_per_cycle:],
@@ -122,12 +129,12 @@ def netlist(circuit: Circuit, steps_per_cycle: int, cycles: int, dc_start: float
             lines += [f"Rg{k} g{k} 0 1meg"]
         lines += [f"Rp{k} p{k} 0 1meg", f"Rcm{k} p{k} cm{k} 20k", f"Ccm{k} cm{k} 0 0.5n"]
     lines += [f"Cdc bus nc {circuit.dc_link.capacitance!r} IC={dc_start!r}"]
-    lines += [f"Rdc nc n {circuit.dc_link.esr!r}" if circuit.dc_link.esr else "Vdc nc n 0"]
+    lines += [f"Rdc nc nd {circuit.dc_link.esr!r}" if circuit.dc_link.esr else "Vesr nc nd 0", "Vdc nd n 0"]
     lines += ["Rn n 0 1meg", "Ebus vbus 0 bus n 1", "Rbus vbus 0 1k"]
     lines += load(circuit, "bus", "n", "", dc_start)
     lines += [
         ".options reltol=1e-6 abstol=1e-6 vntol=1e-5 gmin=1e-9 itl4=100 trtol=1e5 method=gear maxord=2",
-        f".save {' '.join(saved)} v(vbus)",
+        f".save {' '.join(saved)} i(vdc) v(vbus)",
         f".tran {step!r} {cycles / supply.hz!r} {(cycles - 2.01) / supply.hz!r} {step!r} uic",
         ".end",
     ]

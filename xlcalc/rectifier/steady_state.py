@@ -6,13 +6,14 @@ import contextlib
 import os
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.progress import Progress
-from xlcalc.rectifier.circuit import Circuit
+from xlcalc.rectifier.circuit import Circuit, Load
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
 
 if TYPE_CHECKING:
@@ -128,6 +129,8 @@ def _solve_chunk(
             result = _insist(circuit, packed, max_order, result)
         if isinstance(result, SteadyState) and not result.stable and not accept_unstable:
             result = _longer_period(circuit, packed, max_order, result)
+        if isinstance(result, NoSolutionError) and circuit.load.kind == "power":
+            result = _with_hint(circuit, result)
         results[i] = result
     return results
 
@@ -185,6 +188,20 @@ def _insist(
             if step < SMALLEST_STEP:
                 return NoSolutionError(_lost(result, share))
     return result if isinstance(result, SteadyState) else first
+
+
+def _with_hint(circuit: Circuit, problem: NoSolutionError) -> NoSolutionError:
+    """Name the load that does have a steady state, where the circuit can supply it."""
+    from xlcalc.rectifier.batch import Attempt, run_batch
+    from xlcalc.rectifier.packing import pack
+
+    twin = replace(circuit, load=Load("mean power", circuit.load.value))
+    if isinstance(run_batch([twin], [pack(twin)], 1, Attempt())[0], NoSolutionError):
+        return problem
+    return NoSolutionError(
+        f"{problem}. With load kind 'mean power' there is one: constant power at every instant is no "
+        "description of a drive with a capacitor this small, such as one with a film (slim) dc link"
+    )
 
 
 def _lost(last: SteadyState, share: float) -> str:
