@@ -209,12 +209,12 @@ def _lost(last: SteadyState, share: float) -> str:
 
     At the limit of what a circuit can supply, the stable solution meets an unstable one and its multiplier
     goes to +1; a solution that has become unstable before says nothing about that limit. With a constant mean
-    power, more current takes less power from there on.
+    power, more current takes less power from there on, or a small capacitor is empty between two pulses.
     """
     if last.circuit.load.kind == "mean power":
         return (
-            f"the circuit cannot supply this load: the most that it gives is about {share:.0%} of it; more "
-            "current lowers the dc voltage by more than that"
+            f"the circuit cannot supply this load: the most that it gives is about {share:.0%} of it, with "
+            "more current the dc voltage collapses"
         )
     if 0.0 < last.multiplier < 1.0:
         return (
