@@ -25,6 +25,8 @@ CASES = {
     "12-pulse": FrontEnd(12, 1.0, choke_pct=3.0),
     "unbalanced": FrontEnd(6, 1.0, reactor_pct=3.0, unbalance_pct=1.0, background=((5, 2.0, 40.0),)),
     "filter": FrontEnd(6, 1.0, reactor_pct=5.0, filter=FilterRating(20.0, 8.0, 4.7)),
+    "power at every instant": FrontEnd(6, 1.0, reactor_pct=3.0, load_kind="power"),
+    "film link": FrontEnd(6, 1.0, reactor_pct=1.0, dc_capacitance_pu=0.2),
     "constant current": FrontEnd(6, 1.0, reactor_pct=3.0, load_kind="current"),
 }
 

@@ -12,7 +12,7 @@ from xlcalc.network.base import short_circuit_va
 from xlcalc.network.chain import series_plant
 from xlcalc.network.elements import LinearLoad, Transformer, Utility
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.drives import front_end_on_bus, solve_drives
+from xlcalc.study.drives import front_end_on_bus, solve_drives, unsolved_text
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.run import run_study
@@ -179,3 +179,17 @@ def test_bad_input_names_the_argument(call: object, argument: str) -> None:
 def test_a_drive_too_large_for_its_bus_is_named() -> None:
     with pytest.raises(InputError, match=r"source_pct of drive P-1"):
         run_study(Plant(NETWORK, (Drive("P-1", 1e9, SIX),)))
+
+
+def test_an_unsolved_drive_names_itself_and_what_still_holds() -> None:
+    """Drive B asks for several times what its 90 % reactor lets through."""
+    drives = (
+        Drive("A", 75e3, FrontEnd(6, 1.0, reactor_pct=3.0)),
+        Drive("B", 75e3, FrontEnd(6, 1.0, reactor_pct=90.0)),
+    )
+    results = solve_drives(Plant(NETWORK, drives))
+    assert [result.stable for result in results] == [True, False]
+    text = unsolved_text(results)
+    assert text.startswith("drive B: the circuit cannot supply this load")
+    assert text.endswith("; the spectrum of the other one, alone on its bus, still holds")
+    assert unsolved_text(results[:1]) == ""

@@ -14,6 +14,8 @@ import pytest
 
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
 from xlcalc.rectifier.steady_state import solve
+from xlcalc.worksheet.catalogue import FUNCTIONS
+from xlcalc.worksheet.values import Grid
 
 SIX_PULSE = {  # order: percent of the fundamental, phi_h - h phi_1 in degrees
     5: (39.789, 169.41),
@@ -61,6 +63,25 @@ def test_six_pulse_rectifier() -> None:
         ours = current.percent[order - 1] * np.exp(1j * relative)
         theirs = percent * np.exp(1j * math.radians(angle))
         assert abs(ours - theirs) < 0.1, order
+
+
+def test_dc_link_of_the_six_pulse_rectifier_in_a_worksheet() -> None:
+    """The same circuit in percent of a drive that draws its 501.57 A at 1.35 V."""
+    volts, amps = 400.0, 500.0 + 3 * 1e-3 * 524.83
+    watts = 1.35 * volts * amps
+    ohms, omega = volts**2 / watts, 2.0 * math.pi * 50.0
+    settings: Grid = [
+        ["load kind", "current"],
+        ["source x/r", 1000.0],
+        ["dc capacitance pu", omega * 15e-3 * ohms],
+        ["capacitor resistance pct", 0.0],
+        ["diode drop pct", 100.0 * 2.0 / volts],
+        ["diode resistance pct", 100.0 * 1e-3 / ohms],
+    ]
+    rows = FUNCTIONS["HD_DC_LINK"]([6.0, 100.0 * omega * 60e-6 / ohms, 0.0, 0.0, 100.0, settings])
+    assert isinstance(rows, list)
+    in_volts = [row[1] / 100.0 * 3.0 * math.sqrt(2.0) / math.pi * volts for row in rows[:4]]
+    assert in_volts == pytest.approx([524.83, 516.80, 533.88, 533.88 - 516.80], rel=1e-3)
 
 
 def test_twelve_pulse_rectifier() -> None:

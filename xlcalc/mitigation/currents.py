@@ -107,6 +107,6 @@ def _case_currents(
     step = None if progress is None else lambda done, total: progress(number * total + done, count * total)
     results = solve_drives(Plant(case.network, tuple(engine.values())), step)
     for place, result in zip(engine, results, strict=True):
-        usable = result.stable and result.load is not None
+        usable = result.stable and not result.reason
         found[place] = SourceCurrent(result.load) if usable and result.load is not None else result.reason
     return found

@@ -259,7 +259,7 @@ def _bank_loads(
 def _each_solved(network: Network, drives: list[Drive]) -> list[LoadCurrent]:
     loads = []
     for result in solve_drives(Plant(network, tuple(drives))):
-        if result.load is None or not result.stable:
+        if result.load is None or not result.stable or result.reason:
             raise NoSolutionError(f"drive {result.drive.tag}: {result.reason}")
         loads.append(result.load)
     return loads

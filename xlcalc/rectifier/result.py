@@ -101,8 +101,18 @@ class SteadyState:
 
     @property
     def uneven(self) -> bool:
-        """Whether the pulses are uneven though the supply is not: the symmetric solution is unstable."""
+        """Whether the pulses are less even than the supply: the symmetric solution is unstable."""
         return self.sectors != self.expected_sectors
+
+    @cached_property
+    def uneven_on_even_supply(self) -> bool:
+        """Whether the same circuit on a balanced supply without even orders has uneven pulses, or none.
+
+        On an unbalanced supply they cannot be seen from the symmetry of the solution.
+        """
+        from xlcalc.rectifier.steady_state import uneven_without_unbalance
+
+        return uneven_without_unbalance(self)
 
     @cached_property
     def second_state(self) -> SteadyState | None:
@@ -130,6 +140,8 @@ class SteadyState:
                 f"the pulses are uneven: the current repeats itself after {self.symmetry} only, though the "
                 f"supply does so after {self.expected_symmetry}; {_INSTANTANEOUS}"
             )
+        if self.uneven_on_even_supply:
+            return f"on an even supply the pulses of this drive are uneven; {_INSTANTANEOUS}"
         if self.second_state is not None:
             return (
                 f"there are two steady states, with {max(self.thd_pct):.1f} % and "

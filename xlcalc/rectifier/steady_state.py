@@ -253,6 +253,29 @@ def another_state(known: SteadyState) -> SteadyState | None:
     return None
 
 
+def uneven_without_unbalance(known: SteadyState) -> bool:
+    """Whether the circuit has no stable solution with the symmetry of an even supply, given such a one.
+
+    Only a load of constant power at every instant can be without.
+    """
+    circuit = known.circuit
+    if circuit.load.kind != "power" or known.expected_sectors == 1:
+        return False
+    supply = circuit.supply
+    even = replace(
+        supply,
+        negative_sequence=0j,
+        background=tuple((order, value) for order, value in supply.background if order % 2),
+        components=tuple(
+            (order, sequence, value)
+            for order, sequence, value in supply.components
+            if order % 2 and (order - sequence) % 3 == 0
+        ),
+    )
+    result = solve_many([replace(circuit, supply=even)], known.max_order)[0]
+    return isinstance(result, NoSolutionError) or result.uneven
+
+
 def _at_rest(packed: Packed, known: SteadyState) -> OrbitPoint:
     """No currents at w t = 0, and the capacitor at its mean voltage."""
     return OrbitPoint(

@@ -107,6 +107,19 @@ def solve_drives_of(
     ]
 
 
+def unsolved_text(drives: Sequence[DriveResult]) -> str:
+    """Which drives have no solution and why, and what still holds; empty where all have one."""
+    failed = [f"drive {result.drive.tag}: {result.reason}" for result in drives if not result.stable]
+    others = len(drives) - len(failed)
+    if not failed:
+        return ""
+    holds = {
+        0: "",
+        1: "; the spectrum of the other one, alone on its bus, still holds",
+    }.get(others, f"; the spectra of the other {others}, each alone on its bus, still hold")
+    return "; ".join(failed) + holds
+
+
 @dataclass(frozen=True)
 class BusSupply:
     """The supply at a bus as a front end sees it.

@@ -39,15 +39,19 @@ class BusNotch:
 
 
 @lru_cache(maxsize=512)
-def per_unit_notch(front_end: FrontEnd) -> Notch:
+def per_unit_notch(front_end: FrontEnd, accept_doubt: bool = False) -> Notch:
     """Largest notch of a six-pulse drive at its bus, at 1 V line to line and 1 rad/s.
+
+    `accept_doubt` takes uneven pulses, or one of two states, for what they are; see `SteadyState.doubt`.
 
     Raises
     ------
     NoSolutionError
-        The front end has no stable solution.
+        The front end has no stable solution, or a doubtful one.
     """
     state = solve_front_end(front_end)
+    if state.doubt and not accept_doubt:
+        raise NoSolutionError(state.doubt)
     _, current, bus = state.waveform(WAVEFORM_POINTS)
     emf = np.array([phase.samples(WAVEFORM_POINTS) for phase in state.source_emf])
     return deepest(notches(emf, bus, current, BASE_HZ, 1.0))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.progress import Progress
-from xlcalc.study.drives import DriveResult, solve_drives
+from xlcalc.study.drives import DriveResult, solve_drives, unsolved_text
 from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
 from xlcalc.study.plant import Plant
 
@@ -44,8 +44,7 @@ class StudyResult:
             A drive has no stable solution; the message names each by its tag.
         """
         if self.pcc is None:
-            reasons = "; ".join(f"drive {r.drive.tag}: {r.reason}" for r in self.unsolved)
-            raise NoSolutionError(f"no result at the PCC, because {reasons}")
+            raise NoSolutionError(f"no result at the PCC, because {unsolved_text(self.drives)}")
         return self.pcc
 
     @property

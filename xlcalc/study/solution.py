@@ -17,7 +17,7 @@ from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.progress import Progress
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.study.coupling import CoupledPlant, grouped
-from xlcalc.study.drives import DriveResult, solve_drives, solve_drives_of
+from xlcalc.study.drives import DriveResult, solve_drives, solve_drives_of, unsolved_text
 from xlcalc.study.iteration import MAX_ITERATIONS, Convergence, iterate
 from xlcalc.study.pcc import PccOptions, PccResult, background_volts
 from xlcalc.study.plant import Plant
@@ -110,9 +110,8 @@ class PlantSolution:
         """Raises `NoSolutionError` where there is no result to be used; the message says why."""
         if self.convergence is not None and not self.convergence.converged:
             raise NoSolutionError(f"the coupled solution did not converge: {self.convergence.reason}")
-        failed = [f"drive {r.drive.tag}: {r.reason}" for r in self.drives if not r.stable]
-        if failed:
-            raise NoSolutionError("no result, because " + "; ".join(failed))
+        if failed := unsolved_text(self.drives):
+            raise NoSolutionError(f"no result, because {failed}")
 
 
 def nodal(plant: Plant) -> NodalNetwork:

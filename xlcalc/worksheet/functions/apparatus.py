@@ -19,7 +19,12 @@ from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.study.notching import per_unit_notch
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, supply_values
+from xlcalc.worksheet.functions.drive_settings import (
+    accepts_uneven,
+    filter_of,
+    front_end_values,
+    supply_values,
+)
 from xlcalc.worksheet.functions.spectra import CHOKE, LOAD, REACTOR, SETTINGS, SOURCE
 from xlcalc.worksheet.functions.transformers import AMPS, SPECTRUM
 from xlcalc.worksheet.functions.verdict_rows import (
@@ -90,7 +95,7 @@ def _notch_verdict(
         **front_end_values(settings),
         **supply_values(settings),
     )
-    found = per_unit_notch(front_end)
+    found = per_unit_notch(front_end, accepts_uneven(settings))
     cycle = BASE_HZ / hz
     in_volts = Notch(
         found.depth_pct, found.crest_depth_pct, volts * cycle * found.area_vs, cycle * found.width_s
