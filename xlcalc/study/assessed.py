@@ -13,6 +13,7 @@ from xlcalc.standards.verdict import Judgement, Verdict
 from xlcalc.study.demand import DEAD, Demand
 from xlcalc.study.load_ends import AS_GIVEN
 from xlcalc.study.pcc import VOLTAGE_THD, PccOptions, PccResult
+from xlcalc.study.plant import Plant
 from xlcalc.study.solution import PlantSolution
 
 GIVEN_SUPPLY: Final = "as given"
@@ -146,6 +147,17 @@ class Assessment:
         if self.pcc is None:
             raise NoSolutionError(self.reason)
         return self.pcc
+
+
+def with_notes(assessment: Assessment, plant: Plant) -> Assessment:
+    """The assessment with what is known about the inputs of the plant."""
+    if not (plant.remarks or plant.doubts):
+        return assessment
+    return replace(
+        assessment,
+        judgement=assessment.judgement.doubted(*plant.doubts),
+        remarks=(*plant.remarks, *assessment.remarks),
+    )
 
 
 def is_dead(pcc: PccResult) -> bool:

@@ -23,6 +23,7 @@ from xlcalc.study.assessed import (
     is_dead,
     on_worst_row,
     state_ratio,
+    with_notes,
     without_result,
     worst_of,
 )
@@ -70,7 +71,8 @@ def assess(
     preset = supply_preset(supply or TYPICAL)
     network = nodal(plant)
     network.index(options.pcc)
-    return _Case(plant, network, options, preset, largest_amps, solver or Solver()).assessment()
+    case = _Case(plant, network, options, preset, largest_amps, solver or Solver())
+    return with_notes(case.assessment(), plant)
 
 
 @dataclass(frozen=True, eq=False)

@@ -68,6 +68,8 @@ class Plant:
         Each tag once.
     linear_loads : tuple of LinearLoad
         Loads that draw fundamental current only.
+    remarks, doubts : tuple of str
+        What its inputs make a reader of a verdict know, and why no verdict may rest on them; plain sentences.
 
     Raises
     ------
@@ -78,6 +80,8 @@ class Plant:
     network: Network
     drives: tuple[Drive, ...]
     linear_loads: tuple[LinearLoad, ...] = ()
+    remarks: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         seen: set[str] = set()

@@ -5,7 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.study.assessed import GIVEN_SUPPLY, Assessment, State, dead_text, is_dead, without_result
+from xlcalc.study.assessed import (
+    GIVEN_SUPPLY,
+    Assessment,
+    State,
+    dead_text,
+    is_dead,
+    with_notes,
+    without_result,
+)
 from xlcalc.study.demand import demand_of
 from xlcalc.study.load_ends import AS_GIVEN
 from xlcalc.study.pcc import PccOptions
@@ -36,10 +44,16 @@ def quick_assessment(
     InputError
         No such bus, or another kind of network.
     """
+    return with_notes(_assessment(plant, options, doubt, largest_amps, solver or Solver()), plant)
+
+
+def _assessment(
+    plant: Plant, options: PccOptions, doubt: str, largest_amps: float | None, solver: Solver
+) -> Assessment:
     network = nodal(plant)
     network.index(options.pcc)
     try:
-        solution = (solver or Solver()).quick(plant)
+        solution = solver.quick(plant)
         flowing = solution.pcc(replace(options, demand_amps=1.0))
     except NoSolutionError as problem:
         return without_result(options, network, str(problem))

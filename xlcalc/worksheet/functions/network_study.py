@@ -31,6 +31,7 @@ from xlcalc.worksheet.functions import assessments
 from xlcalc.worksheet.functions.drive_settings import front_end_values, utility_values
 from xlcalc.worksheet.functions.fitting import check_drives
 from xlcalc.worksheet.functions.plant import drive_of
+from xlcalc.worksheet.functions.shipped_examples import notes_on_plant
 from xlcalc.worksheet.kinds import one_of
 
 Values = Mapping[str, Any]
@@ -72,7 +73,13 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plan
         _check_drive(network, row)
     check_drives(network, running)
     values = front_end_values(settings)
-    return Plant(network, tuple(drive_of(row, values) for row in running))
+    notes = notes_on_plant(tables, drives)
+    return Plant(
+        network,
+        tuple(drive_of(row, values) for row in running),
+        remarks=notes.remarks,
+        doubts=notes.doubts,
+    )
 
 
 def solution_of(tables: Tables, drives: Sequence[Values], settings: Values) -> PlantSolution:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
@@ -33,6 +34,7 @@ from xlcalc.worksheet.functions.pcc_values import (
     pcc_rows,
 )
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
+from xlcalc.worksheet.functions.shipped_examples import notes_on_site
 from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
@@ -117,7 +119,9 @@ def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
         Values do not fit each other.
     """
     check_drives(network(site), drives, SITE_TRANSFORMERS.__getitem__)
-    return unchecked_plant_of(drives, site, settings)
+    notes = notes_on_site(site, drives)
+    plant = unchecked_plant_of(drives, site, settings)
+    return replace(plant, remarks=notes.remarks, doubts=notes.doubts)
 
 
 def unchecked_plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:

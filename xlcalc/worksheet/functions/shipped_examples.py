@@ -1,0 +1,162 @@
+"""What was typed against the examples that templates and demos come with: an untouched example is no data.
+
+The shipped files themselves are read; nothing of them stands here.
+"""
+
+from __future__ import annotations
+
+import csv
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, Final
+
+from xlcalc import resources
+from xlcalc.worksheet.functions.link_power import assumed_efficiencies
+from xlcalc.worksheet.functions.network_fields import NETWORK, PLANT_DRIVES
+from xlcalc.worksheet.functions.plant_fields import DRIVES, SITE
+from xlcalc.worksheet.ranges import Records
+from xlcalc.worksheet.values import Grid, Scalar
+
+Values = Mapping[str, Any]
+Tables = Mapping[str, Sequence[Values]]
+
+TEMPLATE, DEMO = "template", "demo"
+SITES: Final = {"starter_site.toml": TEMPLATE, "site.toml": DEMO}
+PLANTS: Final = {"starter_plant.toml": TEMPLATE, "plant.toml": DEMO}
+DRIVE_LISTS: Final = ("starter_drives.csv", "drives.csv")
+PLANT_DRIVE_LISTS: Final = ("starter_plant_drives.csv", "plant_drives.csv")
+SHOWN_TAGS = 6
+
+
+@dataclass(frozen=True)
+class Notes:
+    """What a reader of a verdict must know of its inputs.
+
+    Parameters
+    ----------
+    remarks : tuple of str
+        What qualifies the verdict.
+    doubts : tuple of str
+        Why there can be none.
+    """
+
+    remarks: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+
+
+def notes_on_site(site: Values, drives: Sequence[Values]) -> Notes:
+    """Notes on a site with its drives.
+
+    Parameters
+    ----------
+    site : mapping
+        Checked values of `site`.
+    drives : sequence of mapping
+        Checked rows of `drives`.
+    """
+    shipped = next((kind for kind, values in _sites() if dict(site) == values), "")
+    return _notes("site", shipped, example_drives(drives), drives)
+
+
+def notes_on_plant(tables: Tables, drives: Sequence[Values]) -> Notes:
+    """Notes on a plant with its drives; parameters as the functions of plants take them, checked."""
+    given = _plain(tables)
+    shipped = next((kind for kind, known in _plants() if given == known), "")
+    return _notes("plant", shipped, example_drives(drives, of_plant=True), drives)
+
+
+def example_drives(drives: Iterable[Values], *, of_plant: bool = False) -> tuple[str, ...]:
+    """Tags of the rows that are those of a shipped example in every value."""
+    known = _drives(of_plant)
+    return tuple(
+        str(row["tag"])
+        for row in drives
+        if (example := known.get(str(row["tag"]))) is not None
+        and all(row[name] == value for name, value in example.items())
+    )
+
+
+def example_tags(*, of_plant: bool = False) -> frozenset[str]:
+    """Tags that the shipped examples use, so that large schedules compare few rows."""
+    return frozenset(_drives(of_plant))
+
+
+def _notes(what: str, shipped: str, examples: Sequence[str], drives: Sequence[Values]) -> Notes:
+    remarks, doubts = [], []
+    if shipped == TEMPLATE:
+        remarks.append(f"example {what}: every value is that of the template")
+        if drives and not examples:
+            doubts.append(f"the {what} is the example of the template; type the values of your own {what}")
+    elif shipped == DEMO:
+        remarks.append(f"example {what}: every value is that of the invented demo")
+    if examples and len(examples) == len(drives):
+        remarks.append("example drives: every row is one of the shipped examples")
+    elif examples:
+        more = f" and {len(examples) - SHOWN_TAGS} more" if len(examples) > SHOWN_TAGS else ""
+        remarks.append(f"example drives among others: {', '.join(examples[:SHOWN_TAGS])}{more}")
+    assumed = assumed_efficiencies(drives)
+    return Notes((*remarks, *([assumed] if assumed else [])), tuple(doubts))
+
+
+@cache
+def _sites() -> tuple[tuple[str, Values], ...]:
+    return tuple(
+        (kind, dict(SITE.convert([[k, v] for k, v in _toml(name)["site"].items()], name)))
+        for name, kind in SITES.items()
+    )
+
+
+@cache
+def _plants() -> tuple[tuple[str, Mapping[str, object]], ...]:
+    return tuple(
+        (kind, _plain(NETWORK.convert(_stacked(_toml(name)), name))) for name, kind in PLANTS.items()
+    )
+
+
+@cache
+def _drives(of_plant: bool) -> Mapping[str, Values]:
+    """Rows of the examples by tag, those columns that are part of the study."""
+    kind, names = (PLANT_DRIVES, PLANT_DRIVE_LISTS) if of_plant else (DRIVES, DRIVE_LISTS)
+    rows = (row for name in names for row in _schedule(kind, resources.folder("demo") / name))
+    return {str(row["tag"]): dict(row) for row in rows}
+
+
+def _schedule(kind: Records, path: Path) -> Sequence[Values]:
+    with path.open(encoding="utf-8", newline="") as lines:
+        rows: Grid = [[_cell(text) for text in row] for row in csv.reader(lines)]
+    return kind.convert(rows, path.name)
+
+
+def _cell(text: str) -> Scalar:
+    try:
+        return float(text)
+    except ValueError:
+        return text.strip() or None
+
+
+def _toml(name: str) -> dict[str, Any]:
+    return tomllib.loads((resources.folder("demo") / name).read_text(encoding="utf-8"))
+
+
+def _stacked(content: Mapping[str, Any]) -> Grid:
+    rows: Grid = []
+    for section in NETWORK.sections:
+        records = content.get(section.title)
+        if records:
+            headings = list(dict.fromkeys(key for record in records for key in record))
+            rows += [[section.title], [*headings], *([r.get(key) for key in headings] for r in records)]
+    width = max(map(len, rows))
+    return [[*row, *[None] * (width - len(row))] for row in rows]
+
+
+def _plain(tables: Tables) -> dict[str, object]:
+    """Values of a network without where they stand."""
+    return {
+        section.title: [
+            tuple(row[field.name] for field in section.records.fields) for row in tables[section.title]
+        ]
+        for section in NETWORK.sections
+    }
