@@ -73,11 +73,12 @@ def plant_sites(run: PlantRun, drives: pd.DataFrame) -> Iterator[dict[str, objec
     for case in run.cases:
         rows = _rows_of(run, case, drives)
         lost = int(drives["site"].isna().sum())
-        complete = lost == 0 and bool(rows["status"].isin((SOLVED, OFF)).all())
+        doubts = case.notes.doubts
+        complete = lost == 0 and not doubts and bool(rows["status"].isin((SOLVED, OFF)).all())
         for bus in case.pcc_buses(run.site):
             quick, coupled = (case.pcc(s, run.site, bus) for s in (case.uncoupled, case.coupled))
             none = "" if quick else f"no result at {bus}: {case.reason or 'no current flows there'}"
-            missing = [text for text in (missing_rows(rows, lost), none) if text]
+            missing = [text for text in (missing_rows(rows, lost), none, *doubts) if text]
             yield {
                 "site": run.site.name,
                 "case": case.name,
@@ -85,6 +86,7 @@ def plant_sites(run: PlantRun, drives: pd.DataFrame) -> Iterator[dict[str, objec
                 "verdict": quick.judgement.word if quick and complete else NO_VERDICT,
                 COUPLED + "verdict": coupled.judgement.word if coupled and complete else NO_VERDICT,
                 "what is missing": "; ".join(missing),
+                "remarks": "; ".join(case.notes.remarks),
                 COUPLED + "solution": case.reason or "converged",
                 **counts(rows),
                 "rows not supplied": int((rows["status"] == OFF).sum()),

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pandas as pd
 
+from xlcalc.bulk.example_rows import notes_on_plant_rows
 from xlcalc.bulk.plant_file import PlantSite
 from xlcalc.bulk.problems import Problem
 from xlcalc.bulk.site_run import ALIKE, drawn_kw, fitting, kind_records
@@ -24,6 +25,7 @@ from xlcalc.worksheet.functions.drive_settings import front_end_values
 from xlcalc.worksheet.functions.fitting import check_totals
 from xlcalc.worksheet.functions.network_study import network_of
 from xlcalc.worksheet.functions.plant import drive_of
+from xlcalc.worksheet.functions.shipped_examples import Notes
 
 Values = Mapping[str, Any]
 Coupling = Callable[[str, int], None]
@@ -55,6 +57,8 @@ class CaseRun:
         Kinds as the coupled solution has them.
     problems : tuple of Problem
         Rows whose values do not fit their bus, which are in no sum.
+    notes : Notes
+        What a reader of the verdicts must know of the inputs.
     """
 
     name: str
@@ -68,6 +72,7 @@ class CaseRun:
     reason: str
     coupled_kinds: Mapping[int, DriveResult]
     problems: tuple[Problem, ...] = ()
+    notes: Notes = field(default_factory=Notes)
 
     def pcc_buses(self, site: PlantSite) -> tuple[str, ...]:
         """Where this case is judged: the PCCs that have supply, else the bus of what feeds the plant."""
@@ -146,11 +151,13 @@ def _case(
         records = kind_records(kinds["quantity"].sum().reset_index())
         values = front_end_values(settings)
         fits, problems = fitting(Plant(network, tuple(drive_of(r, values) for r in records)), numbers)
-        plant = Plant(network, tuple(drive_of(records[k], values) for k in fits))
+        notes = notes_on_plant_rows(site.tables, rows)
+        drives = tuple(drive_of(records[k], values) for k in fits)
+        plant = Plant(network, drives, remarks=notes.remarks, doubts=notes.doubts)
         check_totals(network, drawn_kw(plant))
         results = solve_drives(plant, progress)
         stable = [k for k, result in enumerate(results) if result.stable]
-        sound = Plant(network, tuple(plant.drives[k] for k in stable))
+        sound = replace(plant, drives=tuple(plant.drives[k] for k in stable))
     uncoupled, coupled, reason = None, None, ""
     with clock.stage("couple"):
         try:
@@ -174,4 +181,5 @@ def _case(
         reason,
         dict(zip(stable, coupled.drives, strict=True)) if coupled else {},
         tuple(problems),
+        notes,
     )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,6 +12,7 @@ import pandas as pd
 from xlcalc.bulk.convert import NUMBERS, Converted, convert
 from xlcalc.bulk.csv_table import read_csv_table
 from xlcalc.bulk.drive_site import DriveSite
+from xlcalc.bulk.example_rows import ASSUMED, EFFICIENCY, GIVEN, assumed_in
 from xlcalc.bulk.filter_columns import misfits
 from xlcalc.bulk.layout import Layout, find_layout
 from xlcalc.bulk.numerals import Decimal
@@ -21,14 +21,12 @@ from xlcalc.bulk.rawtable import RawTable
 from xlcalc.bulk.rules import KEY, PLACE, VOLTS_RATIO, failures
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
 from xlcalc.errors import InputError
-from xlcalc.worksheet.functions.link_power import assumed_efficiencies, efficiency_pct
+from xlcalc.worksheet.functions.link_power import efficiency_pct
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import one_of
 
 TEXT_SUFFIXES = (".csv", ".txt", ".tsv")
 SITE_FIELD = "site"
-EFFICIENCY = "efficiency"
-"""Column that says whether the efficiency of a row was given or is a typical one."""
 
 
 @dataclass(frozen=True)
@@ -124,10 +122,10 @@ def checked(
     problems += _broken_rules(rows, sites, layout, problems)
     problems += misfits(rows[~rows.index.isin({problem.row for problem in problems})], layout)
     accepted = ~rows.index.isin({problem.row for problem in problems})
-    remarks = list(table.remarks)
-    assumed = assumed_efficiencies(_without_efficiency(rows[accepted]))
-    remarks += [assumed] if assumed else []
     rows = _with_defaults(rows, accepted).assign(accepted=accepted)
+    remarks = list(table.remarks)
+    assumed = assumed_in(rows)
+    remarks += [assumed] if assumed else []
     if layout.unused:
         remarks.append("columns not used: " + ", ".join(column.heading for column in layout.unused))
     return Schedule(
@@ -246,19 +244,12 @@ def _with_defaults(rows: pd.DataFrame, accepted: np.ndarray) -> pd.DataFrame:
             kept = filled[field.name].notna() | ~accepted
             filled[field.name] = filled[field.name].where(kept, field.default)
     blank = filled["efficiency pct"].isna() & accepted
-    filled[EFFICIENCY] = np.where(blank, "assumed", np.where(filled["efficiency pct"].isna(), "", "given"))
+    filled[EFFICIENCY] = np.where(blank, ASSUMED, np.where(filled["efficiency pct"].isna(), "", GIVEN))
     filled.loc[blank, "efficiency pct"] = [
         efficiency_pct(rating, unit)
         for rating, unit in zip(filled.loc[blank, "rating"], filled.loc[blank, "unit"], strict=True)
     ]
     return filled
-
-
-def _without_efficiency(rows: pd.DataFrame) -> list[dict[str, Any]]:
-    blank = rows[rows["efficiency pct"].isna()]
-    columns = (blank[name] for name in ("tag", "rating", "unit"))
-    names = ("tag", "rating", "unit", "efficiency pct")
-    return [dict(zip(names, (*row, None), strict=True)) for row in zip(*columns, strict=True)]
 
 
 def _carried(converted: Converted) -> pd.DataFrame:

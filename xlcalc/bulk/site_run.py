@@ -10,6 +10,7 @@ from typing import Any, Final
 
 import pandas as pd
 
+from xlcalc.bulk.example_rows import notes_on_site_rows
 from xlcalc.bulk.problems import Problem, shown
 from xlcalc.bulk.site_file import Site
 from xlcalc.bulk.stopwatch import Stopwatch
@@ -121,7 +122,9 @@ def run_site(
         records, numbers = kinds_of(rows)
         plant = unchecked_plant_of(records, site.site, site.settings)
         fits, problems = fitting(plant, numbers)
-        kept = replace(plant, drives=tuple(plant.drives[k] for k in fits))
+        notes = notes_on_site_rows(site.site, rows)
+        drives = tuple(plant.drives[k] for k in fits)
+        kept = replace(plant, drives=drives, remarks=notes.remarks, doubts=notes.doubts)
         check_totals(kept.network, drawn_kw(kept), SITE_TRANSFORMERS.__getitem__)
         alone = solve_drives(kept, progress)
     coupled = solution is Solution.COUPLED or (

@@ -43,15 +43,12 @@ def assumed_efficiencies(drives: Iterable[Mapping[str, Any]]) -> str:
     drives : iterable of mapping
         Checked rows of `drives`.
     """
-    found = [
-        f"{row['tag']} {efficiency_pct(row['rating'], row['unit']):.1f} %"
-        for row in drives
-        if row["efficiency pct"] is None
-    ]
+    found = [row for row in drives if row["efficiency pct"] is None]
     if not found:
         return ""
+    shown = [f"{row['tag']} {efficiency_pct(row['rating'], row['unit']):.1f} %" for row in found[:SHOWN_TAGS]]
     more = f" and {len(found) - SHOWN_TAGS} more" if len(found) > SHOWN_TAGS else ""
-    return f"efficiency assumed: {', '.join(found[:SHOWN_TAGS])}{more} ({BASIS})"
+    return f"efficiency assumed: {', '.join(shown)}{more} ({BASIS})"
 
 
 FUNCTIONS = (

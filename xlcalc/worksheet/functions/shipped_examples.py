@@ -57,15 +57,24 @@ def notes_on_site(site: Values, drives: Sequence[Values]) -> Notes:
     drives : sequence of mapping
         Checked rows of `drives`.
     """
-    shipped = next((kind for kind, values in _sites() if dict(site) == values), "")
-    return _notes("site", shipped, example_drives(drives), drives)
+    return notes("site", site_kind(site), example_drives(drives), len(drives), assumed_efficiencies(drives))
 
 
 def notes_on_plant(tables: Tables, drives: Sequence[Values]) -> Notes:
     """Notes on a plant with its drives; parameters as the functions of plants take them, checked."""
+    examples = example_drives(drives, of_plant=True)
+    return notes("plant", plant_kind(tables), examples, len(drives), assumed_efficiencies(drives))
+
+
+def site_kind(site: Values) -> str:
+    """Whether a site is that of a template or of a demo in every value; empty for any other."""
+    return next((kind for kind, values in _sites() if dict(site) == values), "")
+
+
+def plant_kind(tables: Tables) -> str:
+    """The same for the network of a plant."""
     given = _plain(tables)
-    shipped = next((kind for kind, known in _plants() if given == known), "")
-    return _notes("plant", shipped, example_drives(drives, of_plant=True), drives)
+    return next((kind for kind, known in _plants() if given == known), "")
 
 
 def example_drives(drives: Iterable[Values], *, of_plant: bool = False) -> tuple[str, ...]:
@@ -84,7 +93,22 @@ def example_tags(*, of_plant: bool = False) -> frozenset[str]:
     return frozenset(_drives(of_plant))
 
 
-def _notes(what: str, shipped: str, examples: Sequence[str], drives: Sequence[Values]) -> Notes:
+def notes(what: str, shipped: str, examples: Sequence[str], drives: int, assumed: str) -> Notes:
+    """Notes in words.
+
+    Parameters
+    ----------
+    what : str
+        "site" or "plant".
+    shipped : str
+        As `site_kind` gives it.
+    examples : sequence of str
+        Tags of example drives.
+    drives : int
+        All rows of the schedule.
+    assumed : str
+        As `assumed_efficiencies` gives it.
+    """
     remarks, doubts = [], []
     if shipped == TEMPLATE:
         remarks.append(f"example {what}: every value is that of the template")
@@ -92,12 +116,11 @@ def _notes(what: str, shipped: str, examples: Sequence[str], drives: Sequence[Va
             doubts.append(f"the {what} is the example of the template; type the values of your own {what}")
     elif shipped == DEMO:
         remarks.append(f"example {what}: every value is that of the invented demo")
-    if examples and len(examples) == len(drives):
+    if examples and len(examples) == drives:
         remarks.append("example drives: every row is one of the shipped examples")
     elif examples:
         more = f" and {len(examples) - SHOWN_TAGS} more" if len(examples) > SHOWN_TAGS else ""
         remarks.append(f"example drives among others: {', '.join(examples[:SHOWN_TAGS])}{more}")
-    assumed = assumed_efficiencies(drives)
     return Notes((*remarks, *([assumed] if assumed else [])), tuple(doubts))
 
 

@@ -1,0 +1,48 @@
+"""Rows of a schedule, and the site they stand on, against the examples that are shipped."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from xlcalc.worksheet.functions.link_power import assumed_efficiencies
+from xlcalc.worksheet.functions.shipped_examples import (
+    Notes,
+    example_drives,
+    example_tags,
+    notes,
+    plant_kind,
+    site_kind,
+)
+
+EFFICIENCY = "efficiency"
+"""Column that says whether the efficiency of a row was given or is a typical one."""
+GIVEN, ASSUMED = "given", "assumed"
+
+
+def notes_on_site_rows(site: Mapping[str, Any], rows: pd.DataFrame) -> Notes:
+    """Notes on the accepted rows of a site; `site` holds its checked values."""
+    return notes("site", site_kind(site), _examples(rows, of_plant=False), len(rows), assumed_in(rows))
+
+
+def notes_on_plant_rows(tables: Mapping[str, Sequence[Mapping[str, Any]]], rows: pd.DataFrame) -> Notes:
+    """Notes on the accepted rows of a plant with these tables."""
+    return notes("plant", plant_kind(tables), _examples(rows, of_plant=True), len(rows), assumed_in(rows))
+
+
+def assumed_in(rows: pd.DataFrame) -> str:
+    """A sentence on the rows whose efficiency is a typical one; empty where there are none."""
+    blank = rows[rows[EFFICIENCY] == ASSUMED]
+    columns = (blank[name] for name in ("tag", "rating", "unit"))
+    names = ("tag", "rating", "unit", "efficiency pct")
+    return assumed_efficiencies(
+        dict(zip(names, (*row, None), strict=True)) for row in zip(*columns, strict=True)
+    )
+
+
+def _examples(rows: pd.DataFrame, *, of_plant: bool) -> tuple[str, ...]:
+    near = rows[rows["tag"].isin(example_tags(of_plant=of_plant))]
+    records = ({str(name): value for name, value in row.items()} for row in near.to_dict("records"))
+    return example_drives(records, of_plant=of_plant)
