@@ -45,6 +45,8 @@ class PlantRun:
     volts: np.ndarray  # (3, orders) complex rms at the bus, V to neutral
     drift: float
     seconds: float
+    bus_samples: np.ndarray  # (3, steps) V to neutral
+    bridge_samples: tuple[np.ndarray, ...]  # per drive (bridges, 3, steps), A
 
 
 def simulate(spice: ModuleType, plant: SmallPlant, folder: Path, steps: int, cycles: int) -> PlantRun:
@@ -63,9 +65,12 @@ def simulate(spice: ModuleType, plant: SmallPlant, folder: Path, steps: int, cyc
     if values[0][-1] < grid[-1] - 0.5 * period / steps:
         raise RuntimeError(f"ngspice stopped at {values[0][-1]:.4g} s: {done.stderr[-500:]}")
     tracks = np.array([np.interp(grid, values[0], row) for row in values[1:]])
-    last, before = (spice._phasors(part, 50) for part in (tracks[:, steps:], tracks[:, :steps]))
+    last, before = (spice._phasors(part[:6], 50) for part in (tracks[:, steps:], tracks[:, :steps]))
     drift = [np.max(np.abs(last - before)[k : k + 3]) / np.max(np.abs(last[k : k + 3])) for k in (0, 3)]
-    return PlantRun(last[:3], last[3:], float(max(drift)), seconds)
+    bridges = [len(drive.bridges) for drive in plant.drives]
+    own = np.split(tracks[6:, steps:], 3 * np.cumsum(bridges)[:-1])
+    amps = tuple(part.reshape(-1, 3, steps) for part in own)
+    return PlantRun(last[:3], last[3:], float(max(drift)), seconds, tracks[3:6, steps:], amps)
 
 
 def netlist(spice: ModuleType, plant: SmallPlant, steps: int, cycles: int) -> str:
@@ -99,10 +104,18 @@ def netlist(spice: ModuleType, plant: SmallPlant, steps: int, cycles: int) -> st
     lines += [
         ".options reltol=1e-6 abstol=1e-6 vntol=1e-5 gmin=1e-9 itl4=100 trtol=1e5 method=gear maxord=2",
         ".save i(vs0) i(vs1) i(vs2) v(b0) v(b1) v(b2)",
+        *(f".save {' '.join(_bridge_currents(k, drive))}" for k, drive in enumerate(plant.drives)),
         f".tran {step!r} {cycles / plant.hz!r} {(cycles - 2.01) / plant.hz!r} {step!r} uic",
         ".end",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _bridge_currents(k: int, drive: Circuit) -> list[str]:
+    if len(drive.bridges) > 1:
+        return [f"i(vi{k}_{j}_{x})" for j in range(len(drive.bridges)) for x in range(3)]
+    element = "lr" if drive.reactor.inductance else "vr"
+    return [f"i({element}{k}{x})" for x in range(3)]
 
 
 def _drive(spice: ModuleType, plant: SmallPlant, k: int, drive: Circuit) -> list[str]:

@@ -11,6 +11,7 @@ from xlcalc.equipment.notch import (
     Notch,
     deepest,
     judge_notch,
+    line_notches,
     notch_classes,
     notches,
     textbook_notch,
@@ -67,6 +68,33 @@ def test_separate_pulses_do_not_notch_the_bus() -> None:
     emf, volts, current = waves(FrontEnd(6, 0.5))
     assert notches(emf, volts, current, BASE_HZ, 1.0) == ()
     assert deepest(()) == Notch(0.0, 0.0, 0.0, 0.0)
+
+
+def test_each_run_of_commutation_is_one_notch_and_the_largest_ratio_its_depth() -> None:
+    """A cosine that lacks a half for 30 points and a quarter for the next 20; by hand."""
+    count = 3600
+    angle = 2.0 * math.pi * np.arange(count) / count
+    whole = np.array([np.cos(angle - 2.0 * math.pi / 3.0 * x) for x in range(3)])
+    notched, flags = whole.copy(), np.zeros((3, count), bool)
+    notched[1, 1190:1220] *= 0.5
+    notched[1, 1220:1240] *= 0.75
+    flags[1, 1190:1240] = True
+    flags[0, -10:] = flags[0, :10] = True  # over the end of the cycle, and nothing is missing there
+    first, second = sorted(line_notches(whole, notched, flags, 50.0, 1.0), key=lambda one: one.depth_pct)
+    assert (first.depth_pct, first.area_vs) == (0.0, 0.0)
+    assert first.width_s == pytest.approx(20 / count / 50.0)
+    assert second.depth_pct == pytest.approx(50.0)
+    assert second.width_s == pytest.approx(50 / count / 50.0)
+    missing = 0.5 * whole[1, 1190:1220].sum() + 0.25 * whole[1, 1220:1240].sum()
+    assert second.area_vs == pytest.approx(missing / count / 50.0)
+    assert 1190 <= second.deepest_at < 1220
+
+
+def test_commutations_without_a_gap_are_refused() -> None:
+    """Overlap of more than 60 degrees: the currents do not say where one ends."""
+    everywhere = np.ones((3, 900))
+    with pytest.raises(InputError, match="all phases at every point"):
+        notches(everywhere, everywhere, everywhere, 50.0, 400.0)
 
 
 def test_area_limit_goes_with_the_voltage() -> None:

@@ -77,8 +77,15 @@ def test_a_start_nearby_changes_no_result() -> None:
 
 
 @pytest.mark.parametrize(
-    "parts", [((51, 1, 0.1j),), ((5, 0, 0.1j),), ((5, 1, 0.1j), (5, 1, 0.2j)), ((5, 1, 2.0 + 0j),)]
+    "parts", [((201, 1, 0.1j),), ((5, 0, 0.1j),), ((5, 1, 0.1j), (5, 1, 0.2j)), ((5, 1, 2.0 + 0j),)]
 )
 def test_refusals(parts) -> None:
     with pytest.raises(InputError, match="components"):
+        Supply(1.0, 60.0, components=parts)
+
+
+def test_more_orders_than_the_kernels_hold_are_refused() -> None:
+    parts = tuple((order, 1, 0.001 + 0j) for order in range(2, 52))
+    assert len(Supply(1.0, 60.0, components=parts[:49]).components) == 49
+    with pytest.raises(InputError, match="at most 49"):
         Supply(1.0, 60.0, components=parts)

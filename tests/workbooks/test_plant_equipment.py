@@ -140,7 +140,8 @@ def test_notches_by_bus(values: Workbook) -> None:
         row = line(values["Equipment"], equipment_sheet.NOTCH_ROW + 1, expected[0])
         assert row["depth (%)"] == pytest.approx(expected[1], rel=1e-6)
         assert row["area (V us)"] == pytest.approx(expected[4], rel=1e-6)
-        assert (row["verdict"], row["drive with the deepest notch"]) == (expected[8], expected[7])
+        texts = (row["verdict"], row["drives with the deepest notch"] or "", row["remark"] or "")
+        assert texts == (expected[8], expected[7], expected[10])
 
 
 def test_power_in_every_case(values: Workbook) -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError
@@ -20,7 +20,12 @@ AREA_UNIT = "V us"
 CONDUCTS = 1e-6
 """Share of the largest current above which a phase counts as conducting; computed waveforms have zeros."""
 
+PAIRS = (frozenset((0, 1)), frozenset((1, 2)), frozenset((2, 0)))
+"""Phases of the line-to-line voltages ab, bc, ca."""
+
 _FEWEST_POINTS = 720
+
+BoolArray = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -30,8 +35,8 @@ class Notch:
     Parameters
     ----------
     depth_pct : float
-        Deviation over the voltage that would be there without the commutation, percent, the largest ratio in
-        the notch. The divider L_s / (L_s + L_r).
+        Deviation over the line-to-line voltage that would be there without the commutation, percent, the
+        largest ratio in the notch. The divider L_s / (L_s + L_r).
     crest_depth_pct : float
         Largest deviation over the crest of the nominal voltage, percent. For diodes, whose commutation starts
         at the zero crossing, far below `depth_pct`.
@@ -39,12 +44,15 @@ class Notch:
         Time integral of the deviation, V s.
     width_s : float
         Duration, s.
+    deepest_at : int
+        Point of the cycle where it is deepest; -1 where there is no waveform.
     """
 
     depth_pct: float
     crest_depth_pct: float
     area_vs: float
     width_s: float
+    deepest_at: int = -1
 
 
 def textbook_notch(source_henry: float, reactor_henry: float, dc_amps: float, notch_volts: float) -> Notch:
@@ -119,10 +127,9 @@ def notches(
     Raises
     ------
     InputError
-        An argument is outside its range or of another shape.
+        An argument is outside its range or of another shape, or one commutation follows the other without a
+        gap, so that they cannot be told from the currents.
     """
-    frequency = number("hz", hz, unit="Hz", above=0, most=1000)
-    nominal = number("nominal_volts", nominal_volts, unit="V", above=0)
     shape = np.shape(currents)
     if len(shape) != 2 or shape[0] != 3 or shape[1] < _FEWEST_POINTS:
         raise InputError("currents", f"of shape {shape}", f"3 rows of {_FEWEST_POINTS} points or more")
@@ -130,17 +137,56 @@ def notches(
         if np.shape(wave) != shape:
             raise InputError(name, f"of shape {np.shape(wave)}", f"of shape {shape}, as the currents")
     threshold = CONDUCTS * float(np.max(np.abs(currents)))
-    commutating = np.all(np.abs(currents) > threshold, axis=0)
-    if np.all(commutating) or not np.any(commutating):
-        return ()
-    start = int(np.flatnonzero(~commutating)[0])
-    cycle = [np.roll(wave, -start, axis=1) for wave in (emf, volts, currents)]
-    edges = np.flatnonzero(np.diff(np.roll(commutating, -start).astype(int))) + 1
-    bounds = [*edges.tolist(), shape[1]] if len(edges) % 2 else edges.tolist()
-    step = 1.0 / (frequency * shape[1])
+    everywhere = np.all(np.abs(currents) > threshold, axis=0)
+    if np.all(everywhere):
+        raise InputError("currents", "of all phases at every point", "with times when one phase has none")
+    commutating = np.zeros(shape, bool)
+    for first, count in _runs(everywhere):
+        points = (first + np.arange(count)) % shape[1]
+        begin, end = currents[:, points[0]], currents[:, points[-1]]
+        leaving, entering = int(np.argmin(np.abs(end))), int(np.argmin(np.abs(begin)))
+        if leaving == entering:
+            leaving, entering = int(np.argmin(end - begin)), int(np.argmax(end - begin))
+        commutating[PAIRS.index(frozenset((leaving, entering))), points] = True
+    lines = [wave - np.roll(wave, -1, axis=0) for wave in (emf, volts)]
+    return line_notches(lines[0], lines[1], commutating, hz, nominal_volts)
+
+
+def line_notches(
+    undisturbed: FloatArray, volts: FloatArray, commutating: BoolArray, hz: float, nominal_volts: float
+) -> tuple[Notch, ...]:
+    """Notches in the line-to-line voltages of a bus, whoever makes them, in the order of the cycle.
+
+    Parameters
+    ----------
+    undisturbed, volts : array of float, shape (3, n)
+        Line-to-line voltages ab, bc, ca that would be there without any commutation, and those that are
+        there, V: one cycle of n equally spaced points.
+    commutating : array of bool, shape (3, n)
+        Whether a commutation takes place that notches this voltage. Each uninterrupted run is one notch.
+    hz, nominal_volts
+        As in `notches`.
+
+    Returns
+    -------
+    tuple of Notch
+        The depth is the largest ratio of the deviation to the voltage that would be there, or to that at the
+        start of the notch where it is larger: a notch that another phase shift cuts may last over a zero
+        crossing. Points whose deviation is less than half of the largest do not count: at the zero crossing
+        the ratio is that of two small numbers.
+    """
+    frequency = number("hz", hz, unit="Hz", above=0, most=1000)
+    nominal = number("nominal_volts", nominal_volts, unit="V", above=0)
+    step = 1.0 / (frequency * volts.shape[1])
     crest = math.sqrt(2.0) * nominal
-    intervals = list(pairwise(bounds))[::2]
-    return tuple(_notch([wave[:, a:b] for wave in cycle], step, crest) for a, b in intervals if b - a > 1)
+    found = [
+        (first, _notch(undisturbed[pair].take(points), volts[pair].take(points), first, step, crest))
+        for pair in range(3)
+        for first, count in _runs(commutating[pair])
+        if count > 1
+        for points in [(first + np.arange(count)) % volts.shape[1]]
+    ]
+    return tuple(notch for _, notch in sorted(found, key=lambda item: item[0]))
 
 
 def deepest(found: tuple[Notch, ...]) -> Notch:
@@ -199,18 +245,30 @@ def judge_notch(notch: Notch, system_class: str, nominal_volts: float) -> Judgem
     raise InputError("system_class", system_class, "one of " + ", ".join(notch_classes()))
 
 
-def _notch(cut: list[FloatArray], step: float, crest: float) -> Notch:
-    emf, volts, currents = cut
-    change = currents[:, -1] - currents[:, 0]
-    leaving, entering = int(np.argmin(np.abs(currents[:, -1]))), int(np.argmin(np.abs(currents[:, 0])))
-    if leaving == entering:
-        leaving, entering = int(np.argmin(change)), int(np.argmax(change))
-    before = emf[entering] - emf[leaving]
-    deviation = before - (volts[entering] - volts[leaving])
-    largest = int(np.argmax(np.abs(deviation)))
+def _runs(flags: BoolArray) -> list[tuple[int, int]]:
+    """First point and length of each uninterrupted run around the cycle."""
+    if np.all(flags):
+        return [(0, flags.size)]
+    begins = np.flatnonzero(flags & ~np.roll(flags, 1))
+    gaps = np.flatnonzero(~flags & np.roll(flags, 1))
+    ends = np.searchsorted(gaps, begins)
+    return [
+        (int(first), int((gaps[k % gaps.size] - first) % flags.size))
+        for first, k in zip(begins, ends, strict=True)
+    ]
+
+
+def _notch(undisturbed: FloatArray, volts: FloatArray, first: int, step: float, crest: float) -> Notch:
+    deviation = np.abs(undisturbed - volts)
+    largest = float(deviation.max())
+    there = np.maximum(np.abs(undisturbed), abs(undisturbed[0]))
+    counts = (deviation >= 0.5 * largest) & (there > 0.0)
+    ratio = np.where(counts, deviation / np.where(counts, there, 1.0), 0.0)
+    deep = int(np.argmax(ratio))
     return Notch(
-        100.0 * float(np.abs(deviation[largest] / before[largest])),
-        100.0 * float(np.abs(deviation[largest])) / crest,
-        abs(float(np.sum(deviation))) * step,
+        100.0 * float(ratio[deep]),
+        100.0 * largest / crest,
+        abs(float(np.sum(undisturbed - volts))) * step,
         deviation.size * step,
+        first + deep,
     )

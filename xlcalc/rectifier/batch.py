@@ -147,15 +147,27 @@ def settle(packed: Packed, start: OrbitPoint, cycles: int) -> OrbitPoint:
 
 def trace_orbit(circuit: Circuit, point: OrbitPoint, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Line currents (3, n) in A, terminal voltages (3, n) in V without zero sequence, at the given angles."""
-    grid = np.zeros((1, angle.size, 5))
+    current, volts, _ = trace_vectors(circuit, point, angle)
+    phases = np.array([1.0, np.exp(2j * math.pi / 3.0), np.exp(-2j * math.pi / 3.0)])[:, None]
+    return (np.conj(phases) * current).real, (np.conj(phases) * volts).real
+
+
+def trace_vectors(
+    circuit: Circuit, point: OrbitPoint, angle: FloatArray
+) -> tuple[ComplexArray, ComplexArray, IntArray]:
+    """The same as space vectors (n,), peak of phase a, and the conducting diodes (bridges, n).
+
+    Bit x is the upper diode of phase x of a bridge, bit 3 + x its lower one.
+    """
+    grid = np.zeros((1, angle.size, 5 + point.conducting.size))
     grid[0, :, 0] = angle + 2.0 * math.pi * np.ceil((point.theta - angle) / (2.0 * math.pi))
     buffers = Buffers.tracing([point], grid)
     buffers.run(pack(circuit).net, 6, 0, True, np.ones(1, np.int64))
     if buffers.status[0] != OK:
         raise NoSolutionError(REASONS[int(buffers.status[0])])
-    phases = np.array([[1.0, 0.0], [-0.5, math.sqrt(0.75)], [-0.5, -math.sqrt(0.75)]])
     amps = circuit.load_watts / circuit.supply.volts
-    return amps * (phases @ grid[0, :, 1:3].T), circuit.supply.volts * (phases @ grid[0, :, 3:5].T)
+    vectors = grid[0, :, 1:5].copy().view(np.complex128).T
+    return amps * vectors[0], circuit.supply.volts * vectors[1], grid[0, :, 5:].T.astype(np.int64)
 
 
 def _zero_sequence_square(circuit: Circuit) -> float:

@@ -61,7 +61,7 @@ class Buffers:
 
     @classmethod
     def tracing(cls, points: Sequence[OrbitPoint], grid: FloatArray) -> Buffers:
-        """For the waveform over one cycle from known points; `grid` (circuits, angles, 5)."""
+        """For the waveform over one cycle from known points; `grid` (circuits, angles, 5 + bridges)."""
         blank = cls.from_points(points, 1)
         return cls(**{**vars(blank), "grid": grid})
 

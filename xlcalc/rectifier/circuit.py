@@ -15,6 +15,8 @@ from xlcalc.rectifier.passive_filter import PassiveFilter
 
 MAX_BRIDGES = 8
 MAX_BACKGROUND_ORDER = 50
+MAX_COMPONENT_ORDER = 200
+MAX_COMPONENT_ORDERS = 49
 MAX_UNBALANCE = 0.2
 MAX_BACKGROUND = 0.3
 MAX_COMPONENT = 1.0
@@ -61,8 +63,9 @@ class Supply:
         that of phase a in the cosine convention. Magnitude up to 0.3 each.
     components : tuple of (order, sequence, complex)
         More of the EMF in per unit of the positive-sequence fundamental, on top of `background`: orders 2 to
-        50 in either sequence (1 or -1), each pair once, magnitude up to 1. This is how the voltage that other
-        loads distort reaches the drive, whatever its sequence.
+        200 in either sequence (1 or -1), each pair once, magnitude up to 1; with the background 49 different
+        orders at most. This is how the voltage that other loads distort reaches the drive, whatever its
+        sequence.
     angle_deg : float
         Angle of the phase-a positive-sequence EMF at t = 0; moves the time origin.
     terms : tuple of ImpedanceTerm
@@ -100,14 +103,19 @@ class Supply:
             raise InputError("terms of the source impedance", len(self.terms), f"at most {MAX_TERMS}")
         pairs: set[tuple[int, int]] = set()
         for order, sequence, value in self.components:
-            valid = 2 <= order <= MAX_BACKGROUND_ORDER and sequence in (1, -1)
+            valid = 2 <= order <= MAX_COMPONENT_ORDER and sequence in (1, -1)
             if not valid or (order, sequence) in pairs:
                 raise InputError(
-                    "components", (order, sequence), "orders 2 to 50, sequence 1 or -1, each pair once"
+                    "components",
+                    (order, sequence),
+                    f"orders 2 to {MAX_COMPONENT_ORDER}, sequence 1 or -1, each pair once",
                 )
             if not abs(value) <= MAX_COMPONENT:
                 raise InputError(f"components of order {order}", value, "magnitude 0 to 1 per unit")
             pairs.add((order, sequence))
+        orders = {order for order, _, _ in self.emf_components}
+        if len(orders) > MAX_COMPONENT_ORDERS:
+            raise InputError("orders of the EMF", len(orders), f"at most {MAX_COMPONENT_ORDERS}")
 
     @property
     def emf_components(self) -> tuple[tuple[int, int, complex], ...]:

@@ -1,25 +1,43 @@
-"""Commutation notches that the drives of a plant cut into the voltage of its buses."""
+"""Commutation notches that the drives of a plant cut into the voltage of its buses.
+
+All figures are those of IEEE 519-1992: taken from the line-to-line voltages, the depth in percent of the
+line-to-line voltage that would be there at that instant, the area as volt seconds missing from it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
-from xlcalc.equipment.notch import Notch, deepest, notches
+from xlcalc.equipment.notch import AREA, DEPTH, Notch, deepest, judge_notch, line_notches
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd, solve_front_end
-from xlcalc.spectrum import FloatArray
-from xlcalc.study.drives import front_end_on_bus
-from xlcalc.study.plant import Drive
+from xlcalc.standards.verdict import Judgement, within
+from xlcalc.study.commutation import POINTS, BusVoltages, Commutation, bus_voltages
+from xlcalc.study.drives import solve_drives
+from xlcalc.study.orbits import PHASES, BoolArray, commutating_pairs
+from xlcalc.study.plant import Drive, Plant
+from xlcalc.study.solution import PlantSolution, nodal, solve_coupled
 
-WAVEFORM_POINTS = 20_000
+TAKES_PART = 0.02
+"""Share of the deepest deviation from which a drive is named."""
+
+NO_NOTCH = deepest(())
+
+LINE_ANGLES_DEG = (-30.0, 90.0, 210.0)
+"""Of the line-to-line voltages ab, bc, ca against phase a."""
+
+HIGHEST_PULSE = 3.0
+"""Peak of the line current over that of the rated fundamental: common practice, no source. It bounds what a
+drive without a solution could add."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class BusNotch:
     """Largest notch at a bus.
 
@@ -27,15 +45,47 @@ class BusNotch:
     ----------
     bus : str
         The bus.
-    tag : str
-        Drive that cuts the deepest notch; empty where no drive notches.
+    volts : float
+        Its nominal line-to-line rms voltage.
+    tags : tuple of str
+        Drives that make the deepest notch together; empty where no drive notches.
     notch : Notch
-        Largest depth, area and width, each by itself; volt seconds at the voltage of the bus.
+        Largest depth, area and width, each by itself; NaN where a drive of this bus has no solution.
+    doubts : tuple of str
+        Why the notch cannot be judged.
+    missing : tuple of str
+        Drives of other buses without a solution, each a sentence.
+    unknown : Notch
+        What they could add at most to depth and area.
+    remark : str
+        What the figures leave out beside that; empty where they do not.
     """
 
     bus: str
-    tag: str
+    volts: float
+    tags: tuple[str, ...]
     notch: Notch
+    doubts: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    unknown: Notch = NO_NOTCH
+    remark: str = ""
+
+    @property
+    def remarks(self) -> str:
+        """What qualifies the figures, in one line."""
+        return "; ".join(filter(None, (*self.missing, self.remark)))
+
+    def judged(self, system_class: str) -> Judgement:
+        """Against a class of IEEE 519-1992; in doubt where a drive without a solution could change it."""
+        judgement = judge_notch(self.notch, system_class, self.volts).doubted(*self.doubts)
+        if self.doubts or judgement.passes is False or not self.missing:
+            return judgement
+        limits = {verdict.quantity: verdict.limit for verdict in judgement.verdicts}
+        depth = self.notch.depth_pct + self.unknown.depth_pct
+        area = 1e6 * (self.notch.area_vs + self.unknown.area_vs)
+        if within(depth, limits[DEPTH]) and within(area, limits[AREA]):
+            return judgement
+        return judgement.doubted(*self.missing)
 
 
 @lru_cache(maxsize=512)
@@ -49,98 +99,161 @@ def per_unit_notch(front_end: FrontEnd, accept_doubt: bool = False) -> Notch:
     NoSolutionError
         The front end has no stable solution, or a doubtful one.
     """
+    from xlcalc.rectifier.batch import trace_vectors
+
     state = solve_front_end(front_end)
     if state.doubt and not accept_doubt:
         raise NoSolutionError(state.doubt)
-    _, current, bus = state.waveform(WAVEFORM_POINTS)
-    emf = np.array([phase.samples(WAVEFORM_POINTS) for phase in state.source_emf])
-    return deepest(notches(emf, bus, current, BASE_HZ, 1.0))
+    if front_end.filter is not None:
+        return NO_NOTCH
+    angle = 2.0 * math.pi * np.arange(POINTS) / POINTS
+    _, volts, conducting = trace_vectors(state.circuit, state.orbit_point, angle)
+    emf = np.array([phase.samples(POINTS) for phase in state.source_emf])
+    at_bus = (np.conj(PHASES)[:, None] * volts).real
+    lines = [wave - np.roll(wave, -1, axis=0) for wave in (emf, at_bus)]
+    return deepest(line_notches(lines[0], lines[1], commutating_pairs(conducting[0]), BASE_HZ, 1.0))
 
 
-def one_bridge(front_end: FrontEnd) -> FrontEnd:
-    """The drive itself at six pulses; otherwise one of its bridges, on its share of the rating.
+def bus_notches(
+    plant: Plant, coupled: Callable[[Plant], PlantSolution] = solve_coupled
+) -> tuple[BusNotch, ...]:
+    """Largest notch at every bus, in the order of the network's buses.
 
-    Leakage and the shared line reactor both lie between the bridge and the bus. The other bridges commutate
-    at other instants.
+    Measured in the waveform of the bus voltage that all drives make together. Commutations of drives whose
+    voltages are in phase at the bus are one notch where they overlap, from the first to start to the last to
+    end; those of other phase shifts, as of 12 pulses, are notches of their own. Capacitors count up to order
+    50.
+
+    A drive without a solution leaves its own bus without a notch, one with a doubtful solution without a
+    verdict; the others are solved without it.
+
+    Parameters
+    ----------
+    plant : Plant
+        With a nodal network.
+    coupled : callable
+        Solves it.
     """
-    count = front_end.bridges
-    if count == 1:
-        return front_end
-    return replace(
-        front_end,
-        pulses=6,
-        source_pct=front_end.source_pct / count,
-        reactor_pct=front_end.reactor_pct / count + front_end.transformer_pct,
-        leakage_mismatch_pct=0.0,
+    network = nodal(plant)
+    try:
+        return _measured(coupled(plant))
+    except NoSolutionError as problem:
+        failed = {
+            result.drive: f"drive {result.drive.tag} has no solution: {result.reason}"
+            for result in solve_drives(plant)
+            if not result.stable
+        }
+        lost = {drive.bus for drive in failed}
+        if not failed:
+            return tuple(_unknown(network, bus, (str(problem),)) for bus in network.buses)
+        missing = tuple(drive for drive in plant.drives if drive.bus in lost)
+        rest = replace(plant, drives=tuple(drive for drive in plant.drives if drive.bus not in lost))
+        try:
+            found = _measured(coupled(rest))
+        except NoSolutionError as second:
+            doubts = (*failed.values(), str(second))
+            return tuple(_unknown(network, bus, doubts) for bus in network.buses)
+        return tuple(
+            _unknown(network, one.bus, tuple(text for drive, text in failed.items() if drive.bus == one.bus))
+            if one.bus in lost
+            else replace(
+                one,
+                missing=tuple(failed.values()),
+                unknown=_at_most(network, one.bus, missing),
+            )
+            for one in found
+        )
+
+
+def _unknown(network: NodalNetwork, bus: str, doubts: tuple[str, ...]) -> BusNotch:
+    nan = float("nan")
+    return BusNotch(
+        bus=bus, volts=network.volts(bus), tags=(), notch=Notch(nan, nan, nan, nan), doubts=doubts
     )
 
 
-def bus_notches(network: NodalNetwork, drives: Sequence[Drive]) -> tuple[BusNotch, ...]:
-    """Largest notch at every bus, in the order of `network.buses`.
-
-    Drives of one pulse number on one bus commutate together: their reactances stand in parallel and their
-    areas add. Each is solved as if the whole bus were of its kind, which is exact for equal drives. Another
-    bus sees the part of the notch that the impedance common to both leaves over: transfer reactance over
-    driving-point reactance, each in per unit. What capacitors fill up, and what the turn of a transformer
-    between the buses takes off, is left out.
-
-    Raises
-    ------
-    NoSolutionError
-        A drive has no stable solution; the message names it.
-    """
-    reactance = np.imag(network.fault_matrix(machines=True))
-    cycle = BASE_HZ / network.hz
-    together: dict[tuple[str, int], list[Drive]] = {}
+def _at_most(network: NodalNetwork, bus: str, drives: Sequence[Drive]) -> Notch:
+    """Depth and area that drives of other buses add at most: their buses shorted, their current swinging."""
+    matrix = network.fault_matrix(machines=True)
+    i = network.index(bus)
+    depth = area = 0.0
     for drive in drives:
-        together.setdefault((drive.bus, drive.front_end.pulses), []).append(drive)
-    groups = [(group, _in_step(network, group)) for group in together.values()]
+        k = network.index(drive.bus)
+        volts = network.volts(drive.bus)
+        peak = HIGHEST_PULSE * math.sqrt(2.0 / 3.0) * drive.quantity * drive.rated_watts / volts
+        area += 2.0 * peak * abs(matrix[i, k].imag) / (2.0 * math.pi * network.hz)
+        share = abs(matrix[i, k].imag / matrix[k, k].imag) * volts / network.volts(bus)
+        depth = max(depth, 100.0 * share)
+    return Notch(depth, depth, area, 0.0)
+
+
+def _measured(solution: PlantSolution) -> tuple[BusNotch, ...]:
+    waves = bus_voltages(solution)
+    network = waves.network
+    doubts: dict[str, list[str]] = {}
+    for result in solution.drives:
+        if result.reason:
+            doubts.setdefault(result.drive.bus, []).append(f"drive {result.drive.tag}: {result.reason}")
+    remark = ""
+    if network.capacitors:
+        remark = "what capacitors fill up is counted up to order 50 only"
     found = []
     for bus in network.buses:
-        seen = [(group, _seen(network, reactance, bus, group[0], notch)) for group, notch in groups]
-        most = deepest(tuple(notch for _, notch in seen))
         volts = network.volts(bus)
-        tags = next(
-            (
-                ", ".join(drive.tag for drive in group)
-                for group, notch in seen
-                if most.depth_pct and notch.depth_pct == most.depth_pct
-            ),
-            "",
-        )
-        in_volts = Notch(
-            most.depth_pct, most.crest_depth_pct, volts * cycle * most.area_vs, cycle * most.width_s
-        )
-        found.append(BusNotch(bus, tags, in_volts))
+        undisturbed, actual = (waves.line_volts(part, bus) for part in (waves.undisturbed, waves.volts))
+        seen = [
+            (notch, together)
+            for together, flags in _in_phase(waves, bus)
+            for notch in line_notches(undisturbed, actual, flags, network.hz, volts)
+        ]
+        tags: tuple[str, ...] = ()
+        most = deepest(tuple(notch for notch, _ in seen))
+        if most.depth_pct > 0.0:
+            notch, together = max(seen, key=lambda item: item[0].depth_pct)
+            tags = _taking_part(waves, bus, together, notch.deepest_at % waves.volts.shape[1])
+        doubt = tuple(doubts.get(bus, ()))
+        found.append(BusNotch(bus=bus, volts=volts, tags=tags, notch=most, doubts=doubt, remark=remark))
     return tuple(found)
 
 
-def _in_step(network: NodalNetwork, drives: Sequence[Drive]) -> Notch:
-    """Notch at their bus of drives that commutate together, at 1 V and 1 rad/s."""
-    total = sum(drive.quantity * drive.rated_watts for drive in drives)
-    admittance, parts = 0.0, []
-    for drive in drives:
-        alone = one_bridge(front_end_on_bus(network, drive))
-        try:
-            notch = per_unit_notch(replace(alone, source_pct=alone.source_pct * total / drive.rated_watts))
-        except NoSolutionError as problem:
-            raise NoSolutionError(f"drive {drive.tag}: {problem}") from None
-        share = drive.quantity * drive.rated_watts / total
-        ratio = min(notch.depth_pct / 100.0, 1.0 - 1e-9)
-        admittance += share * ratio / (1.0 - ratio)
-        parts.append((share, notch))
-    depth = 100.0 * admittance / (1.0 + admittance)
-    highest = max(notch.depth_pct for _, notch in parts)
-    scale = depth / highest if highest else 0.0
-    return Notch(
-        depth,
-        scale * max(notch.crest_depth_pct for _, notch in parts),
-        sum(share * notch.area_vs for share, notch in parts),
-        max(notch.width_s for _, notch in parts),
-    )
+def _in_phase(waves: BusVoltages, bus: str) -> list[tuple[list[Commutation], BoolArray]]:
+    """Bridges whose voltages are in phase at a bus, and which of its line-to-line voltages they notch."""
+    turned: dict[int, list[Commutation]] = {}
+    for one in waves.commutations:
+        ahead = one.shift_deg - waves.network.shift_deg(bus)
+        turned.setdefault(round(ahead) % 60, []).append(one)
+    found = []
+    for together in turned.values():
+        flags = np.zeros((3, waves.volts.shape[1]), bool)
+        for one in together:
+            for own, pair in _notched(one.shift_deg - waves.network.shift_deg(bus)):
+                flags[pair] |= one.pairs[own]
+        found.append((together, flags))
+    return found
 
 
-def _seen(network: NodalNetwork, reactance: FloatArray, bus: str, drive: Drive, notch: Notch) -> Notch:
-    i, k = network.index(bus), network.index(drive.bus)
-    share = reactance[i, k] / reactance[k, k] * network.volts(drive.bus) / network.volts(bus)
-    return Notch(share * notch.depth_pct, share * notch.crest_depth_pct, share * notch.area_vs, notch.width_s)
+def _notched(ahead_deg: float) -> list[tuple[int, int]]:
+    """Which line-to-line voltages of a bus each pair of phases of a bridge notches most, both of two alike.
+
+    A notch in direction d takes d cos(angle between them) from a line-to-line voltage.
+    """
+    found = []
+    for own, angle in enumerate(LINE_ANGLES_DEG):
+        parts = [abs(math.cos(math.radians(angle - ahead_deg - line))) for line in LINE_ANGLES_DEG]
+        found += [(own, pair) for pair, part in enumerate(parts) if part > max(parts) - 1e-6]
+    return found
+
+
+def _taking_part(
+    waves: BusVoltages, bus: str, together: Sequence[Commutation], point: int
+) -> tuple[str, ...]:
+    """Drives that commutate at an instant and make a notable part of the deviation there, largest first."""
+    matrix = waves.network.fault_matrix(machines=True).imag
+    i = waves.network.index(bus)
+    parts: dict[tuple[str, ...], float] = {}
+    for one in together:
+        if one.pairs[:, point].any():
+            parts[one.tags] = abs(matrix[i, waves.network.index(one.bus)] * one.rate_at(point))
+    largest = max(parts.values(), default=0.0)
+    notable = sorted((part, tags) for tags, part in parts.items() if part >= TAKES_PART * largest)
+    return tuple(tag for _, tags in reversed(notable) for tag in tags)

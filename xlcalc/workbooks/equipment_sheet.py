@@ -28,9 +28,9 @@ CAUTIONS: Final = (
     "Generators: the equivalent negative-sequence current heats the rotor as the harmonics do (textbook "
     "relation). Conductors: solid and round, skin effect, and proximity effect where diameter and spacing "
     "are given; other derating of cables is not part of it.",
-    "Notches: computed waveform of each drive at its bus, scaled by the impedance that both buses share; "
-    "capacitors, which fill notches up, are left out. The notch of a diode bridge starts at the zero crossing"
-    " of the voltage: its depth over the crest is far smaller than the depth that the standard limits.",
+    "Notches: waveform of the bus voltage that all drives make together; capacitors count up to order 50. "
+    "The notch of a diode bridge starts at the zero crossing of the voltage: its depth over the crest is far "
+    "smaller than the depth that the standard limits.",
 )
 
 
@@ -200,7 +200,8 @@ def _notches(sheet: Worksheet, data: PlantData) -> None:
         "limit (V us)",
         "width (us)",
         "verdict",
-        "drive with the deepest notch",
+        "drives with the deepest notch",
+        "remark",
     )
     page.headings(sheet, NOTCH_ROW + 1, headings)
     sheet.row_dimensions[NOTCH_ROW + 1].height = element_table.HEADING_HEIGHT
@@ -214,18 +215,17 @@ def _notches(sheet: Worksheet, data: PlantData) -> None:
         page.put(sheet, row, 2, f'=IF($A{row}="","",INDEX({kv},{position}))', style.RESULT, "0.000")
         for column, number_format in ((2, "0.0"), (3, "0"), (4, "0.0"), (5, "#,##0"), (6, "#,##0"), (7, "0")):
             source = block.cell(position, column)
-            shown_value = f'IF(ISERROR({source}),{source},IF(ISNUMBER({source}),{source},"off"))'
+            absent = f'IF({block.cell(position, 9)}="NO VERDICT","","off")'
+            shown_value = f"IF(ISERROR({source}),{source},IF(ISNUMBER({source}),{source},{absent}))"
             formula = f'=IF($A{row}="","",{shown_value})'
             page.put(sheet, row, column + 1, formula, style.RESULT, number_format)
-        verdict = (
-            f"IF(ISERROR($C{row}),$C{row},IF(ISNUMBER($C{row}),IF(OR($C{row}>$D{row},$E{row}>$F{row}),"
-            f'"FAIL","PASS"),"-"))'
-        )
-        page.put(sheet, row, 9, f'=IF($A{row}="","",{verdict})', style.RESULT, "General")
-        tag = block.cell(position, 8)
-        page.put(sheet, row, 10, f'=IF($A{row}="","",{tag}&"")', style.RESULT_TEXT)
+        verdict = block.cell(position, 9)
+        shown_verdict = f'IF(ISERROR({verdict}),{verdict},IF({verdict}="not supplied","-",{verdict}))'
+        page.put(sheet, row, 9, f'=IF($A{row}="","",{shown_verdict})', style.RESULT, "General")
+        for column, source in ((10, block.cell(position, 8)), (11, block.cell(position, 11))):
+            page.put(sheet, row, column, f'=IF($A{row}="","",{source}&"")', style.RESULT_TEXT)
         marks.verdict(sheet, f"I{row}")
-    marks.errors(sheet, names.area(first, 1, last, 10))
+    marks.errors(sheet, names.area(first, 1, last, 11))
     in_view = shown("buses", data)
     page.unshown(sheet, last + 1, bus, in_view, held, "buses")
     page.fold(sheet, first + in_view, last)

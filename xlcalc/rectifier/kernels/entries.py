@@ -58,7 +58,7 @@ def batch(
     Nets (b,) of dtype NET, work (1,) of dtype WORK, orders wanted (h,).
     In and out: theta (b,), y (b, 6n), v (b, 1), z (b, 4 terms), mask (b, n); and `load_current` of the nets
     whose load has a mean power. Out: jacobian (b, s, s) with s = 3n + 2 + 4 terms, report (b, 3), and the
-    integrals of `Tally` over the map. With grid (b, points, 5), see `Tally.sample`, and points > 0, the
+    integrals of `Tally` over the map. With grid (b, points, 5 + n), see `quadrature`, and points > 0, the
     state given is followed for a cycle and not solved for.
     """
     diodes, states = 6 * bridges, 4 * terms
@@ -77,7 +77,7 @@ def batch(
     square = array_at(square_at, (count, bridges, 3), _F)
     mean = array_at(mean_at, (count, MEANS), _F)
     extreme = array_at(extreme_at, (count, 2 + 3 * bridges), _F)
-    grid = array_at(grid_at, (count, points, 5), _F)
+    grid = array_at(grid_at, (count, points, 5 + bridges), _F)
     status = array_at(status_at, (count,), _I)
     for b in range(count):
         net = nets[b]

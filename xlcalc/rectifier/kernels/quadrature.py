@@ -32,7 +32,7 @@ class Tally(NamedTuple):
     square: Any  # (bridges, 3): of i^2
     mean: Any  # (MEANS,)
     extreme: Any  # (2 + bridges * 3,): lowest and highest bus voltage, peak current of each bridge phase
-    sample: Any  # (count, 5): angle grid, line current a and b, terminal voltage a and b; count 0 = none
+    sample: Any  # (count, 5 + bridges), see `_sample`; count 0 = none
 
 
 @kernel
@@ -55,7 +55,7 @@ def accumulate(
                 tally.extreme[2 + 3 * k + x] = max(tally.extreme[2 + 3 * k + x], abs(current))
         _fourier(theta + t, weight, bridges, own, tally)
         _means(net, wk, mask, m, t, weight, tally)
-    _sample(net, wk, theta, length, tally)
+    _sample(net, wk, mask, theta, length, tally)
 
 
 @kernel
@@ -136,8 +136,11 @@ def _means(net: Record, wk: Record, mask: Array, m: int, t: float, weight: float
 
 
 @kernel
-def _sample(net: Record, wk: Record, theta: float, length: float, tally: Record) -> None:
-    """Fill the grid points inside this step; the grid ascends from the start of the span."""
+def _sample(net: Record, wk: Record, mask: Array, theta: float, length: float, tally: Record) -> None:
+    """Fill the grid points inside this step.
+
+    Columns: angle (given), line current a and b, terminal voltage a and b, conducting diodes of each bridge.
+    """
     for i in range(tally.sample.shape[0]):
         t = tally.sample[i, 0] - theta
         if t < -1e-12 or t > length + 1e-12:
@@ -150,3 +153,5 @@ def _sample(net: Record, wk: Record, theta: float, length: float, tally: Record)
             tally.sample[i, 3 + n] = (
                 polynomial(wk.inner[n], t) - net.xt * slope - net.rt * tally.sample[i, 1 + n]
             )
+        for k in range(mask.size):
+            tally.sample[i, 5 + k] = mask[k]

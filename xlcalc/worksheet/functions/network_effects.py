@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from xlcalc.equipment.notch import judge_notch, notch_classes
+from xlcalc.equipment.notch import notch_classes
 from xlcalc.equipment.power import ThreePhasePower
 from xlcalc.spectrum import ComplexArray, Spectrum
 from xlcalc.study.notching import BusNotch, bus_notches
-from xlcalc.study.solution import nodal
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions import network_study
+from xlcalc.worksheet.functions import assessments, network_study
 from xlcalc.worksheet.functions.network import (
     BUS_ARGUMENT,
     CATEGORY,
@@ -39,9 +38,10 @@ NOTCH_COLUMNS = (
     "area V us",
     "its limit V us",
     "width us",
-    "drive with the deepest notch",
+    "drives with the deepest notch",
     "verdict",
     "verified",
+    "remark",
 )
 
 NOTCH_CLASS = Argument(
@@ -69,27 +69,29 @@ def _spectra(phases: ComplexArray) -> tuple[Spectrum, Spectrum, Spectrum]:
 
 def _notches(tables: Tables, drives: Sequence[Values], system_class: str, settings: Values) -> Grid:
     plant = network_study.plant_of(tables, drives, settings)
-    found = {one.bus: one for one in bus_notches(nodal(plant), plant.drives)}
-    return [_notch_row(row["name"], 1e3 * row["kv"], found, system_class) for row in tables["buses"]]
+    found = bus_notches(plant, assessments.solver().coupled)
+    by_bus = {one.bus: one for one in found}
+    return [_notch_row(row["name"], by_bus.get(row["name"]), system_class) for row in tables["buses"]]
 
 
-def _notch_row(bus: str, volts: float, found: dict[str, BusNotch], system_class: str) -> list[Scalar]:
-    if bus not in found:
-        return [bus, *[""] * (len(NOTCH_COLUMNS) - 3), "not supplied", ""]
-    one = found[bus]
-    judgement = judge_notch(one.notch, system_class, volts)
+def _notch_row(bus: str, one: BusNotch | None, system_class: str) -> list[Scalar]:
+    if one is None:
+        return [bus, *[""] * 7, "not supplied", "", ""]
+    judgement = one.judged(system_class)
     depth, area = judgement.verdicts
+    known = depth.given
     return [
         bus,
-        depth.value,
+        depth.value if known else "",
         depth.limit,
-        one.notch.crest_depth_pct,
-        area.value,
+        one.notch.crest_depth_pct if known else "",
+        area.value if known else "",
         area.limit,
-        1e6 * one.notch.width_s,
-        one.tag,
+        1e6 * one.notch.width_s if known else "",
+        ", ".join(one.tags),
         judgement.word,
         depth.verified,
+        judgement.reason or one.remarks,
     ]
 
 
@@ -132,10 +134,12 @@ FUNCTIONS = (
                 "IEEE 519-1992 Table 10.2, general class (recalled)",
             ),
         ),
-        notes="Depth (percent of the voltage that would be there) and area from the computed waveform of each"
-        " drive at its bus, scaled to the other buses by the impedance that both share; drives of one pulse "
-        "number on one bus together, whose areas add; multi-pulse drives bridge by bridge. What capacitors "
-        "fill up is left out. The notch of diodes starts at the zero crossing: its depth over the crest of "
-        "the voltage is for information.",
+        notes="Depth (percent of the line-to-line voltage that would be there at that instant) and area from "
+        "the waveform of the bus voltage that all drives and all their units make together, solved coupled. "
+        "Drives that commutate together share one notch, from the first to start to the last to end; those "
+        "behind another phase shift, and the bridges of multi-pulse drives, make notches of their own. "
+        "Capacitors count up to order 50. A drive without a solution leaves its bus without a verdict; the "
+        "remark names it. The notch of diodes starts at the zero crossing: its depth over the crest of the "
+        "voltage is for information.",
     ),
 )
