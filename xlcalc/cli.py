@@ -235,6 +235,9 @@ def _print_summary(summary: Summary) -> None:
     out.print(f"TDD {shown['TDD']} % (limit {shown['LIMIT_TDD']} %), worst order {shown['WORST_ORDER']}")
     out.print(f"Voltage THD {shown['THDV']} % (limit {shown['LIMIT_THDV']} %)")
     out.print(f"Verdict: {shown['VERDICT']}; binding: {shown['WORST']}, {_margin(pcc['MARGIN'])}")
+    for label, quantity in (("Reason", "REASON"), ("Remarks", "REMARKS")):
+        if shown.get(quantity):
+            out.print(f"{label}: {shown[quantity]}")
     out.print(f"Limit from: {shown['SOURCE']}")
     out.print(CAUTION)
 

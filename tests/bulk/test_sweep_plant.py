@@ -100,7 +100,8 @@ def expected(sample: pd.Series, quantity: str, solution: str) -> float:
     drives.loc[drives["tag"] == "P-2", "line reactor pct"] = sample["line reactor pct of P-2"]
     table = [list(drives.columns), *drives.astype(object).where(drives.notna(), None).to_numpy().tolist()]
     settings = {**content["settings"], **{k: v for k, v in case.items() if k != "name"}}
-    settings |= {"background 5th pct": sample["background 5th pct"], "solution": solution}
+    settings |= {"background 5th pct": f"{sample['background 5th pct']!r} %", "solution": solution}
+    settings |= {"supply": "ideal"}
     network = [row + [None] * (width - len(row)) for row in stack]
     given = [network, table, sample["pcc"], quantity, [[k, v] for k, v in settings.items()]]
     return FUNCTIONS["HD_PLANT_VALUE"](given)

@@ -111,7 +111,7 @@ def test_combinations_without_a_result_are_counted_not_dropped(tmp_path, site, r
     path.write_text(text)
     spec = read_spec(path, {"site": site.site, "settings": site.settings}, ["A", "B"])
     samples = sweep(spec, SiteModel.of(spec, site, rows), HerePool())
-    assert samples["reason"].str.contains("source_pct").tolist() == [False, True]
+    assert samples["reason"].str.contains("rating of drive").tolist() == [False, True]
     levels = level_table(samples)
     assert levels["without a result"].tolist() == [1, 1]
     assert np.isfinite(levels["worst"]).all()

@@ -18,7 +18,7 @@ from xlcalc.bulk.schedule import Schedule, read_schedule
 from xlcalc.bulk.site_file import Site, read_drive_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.bulk.sweep_charts import CURVE_SHEET, LEVELS_SHEET, RANKS_SHEET, add_charts
-from xlcalc.bulk.sweep_model import SweepModel
+from xlcalc.bulk.sweep_model import SweepModel, solution_text
 from xlcalc.bulk.sweep_places import by_place, place_name, weakest_first
 from xlcalc.bulk.sweep_run import OUTPUTS, sweep
 from xlcalc.bulk.sweep_site import SiteModel
@@ -74,7 +74,7 @@ class SweepResult:
             )
         where = " at one PCC or more" if len(tables) > 1 else ""
         failing = failing_anywhere_pct(self.samples)
-        yield f"Verdict FAIL{where} in {failing:.3g} % of the combinations with a result"
+        yield f"Verdict FAIL{where} in {failing:.3g} % of the combinations with a result{self._estimated}"
         weakest = place_name(weakest_first(self.samples)[0])
         yield "Inputs that matter most" + (f" at {weakest}, which keeps the least margin" if weakest else "")
         names = [f"rank correlation with {name}" for name in OUTPUTS]
@@ -86,6 +86,12 @@ class SweepResult:
             yield from (f"  {reason}" for reason in missing["reason"].unique()[:3])
         if self.rejected_rows:
             yield f"Missing: {self.rejected_rows} rejected rows of the schedule are in no combination"
+
+    @property
+    def _estimated(self) -> str:
+        """A word where a verdict is that of the quick estimate."""
+        quick = "solution" in self.samples and (self.samples["solution"] == "quick estimate").any()
+        return ' (quick estimate; solution = "coupled" in the sweep judges)' if quick else ""
 
     def _places(self) -> Iterator[tuple[str, pd.DataFrame]]:
         return ((place_name(place), table) for place, table in by_place(self.samples))
@@ -162,7 +168,8 @@ class SweepJob:
         site, tags = self._site, rows["tag"].tolist()
         if isinstance(site, Site):
             read = read_spec(spec, {"site": site.site, "settings": site.settings}, tags)
-            self._model = SiteModel.of(read, site, rows)
+            self._model = model = SiteModel.of(read, site, rows)
+            self._solutions = {site.name: solution_text(model.coupled)}
             return read
         from xlcalc.bulk.sweep_plant import PlantModel
         from xlcalc.bulk.sweep_plant_spec import read_plant_sweep

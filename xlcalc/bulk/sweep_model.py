@@ -11,7 +11,12 @@ import pandas as pd
 from xlcalc.bulk.site_results import judged
 from xlcalc.bulk.site_run import ALIKE, kind_records
 from xlcalc.bulk.sweep_spec import Input
-from xlcalc.study.pcc import PccResult
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.standards.supply_presets import IDEAL
+from xlcalc.study.assessment import assess
+from xlcalc.study.pcc import PccOptions, PccResult
+from xlcalc.study.plant import Plant
+from xlcalc.study.solver import Solver
 
 FIGURES: Final = (
     *("tdd pct", "thdv pct", "limit tdd pct", "limit thdv pct", "isc/il", "margin pct of limit"),
@@ -29,7 +34,8 @@ class Outcome:
     Parameters
     ----------
     figures : mapping
-        ``tdd pct``, ``thdv pct``, their limits, Isc/IL, margin and verdict; empty without a result.
+        ``tdd pct``, ``thdv pct``, their limits, Isc/IL, margin, verdict and solution; empty without a
+        result.
     reason : str
         Why there is no result.
     """
@@ -56,10 +62,30 @@ class SweepModel(Protocol):
         ...
 
 
-def figures_of(pcc: PccResult) -> Figures:
-    """Figures of a PCC."""
-    every = {**judged(pcc), "verdict": pcc.judgement.word}
-    return {name: every[name] for name in FIGURES}
+def outcome_at(plant: Plant, options: PccOptions, solver: Solver, coupled: bool) -> Outcome:
+    """A PCC of a plant with drawn inputs, its supply as it was drawn.
+
+    Coupled it is judged in every state that the plant's description leaves open but for the supply, which is
+    what a sweep varies; else it has the quick estimate.
+    """
+    try:
+        if not coupled:
+            pcc = solver.quick(plant).pcc(options)
+            return Outcome(_figures(pcc, pcc.judgement.word, "quick estimate"))
+        found = assess(plant, options, supply=IDEAL, solver=solver)
+        return Outcome(_figures(found.require_pcc(), found.word, "coupled"))
+    except (InputError, NoSolutionError) as problem:
+        return Outcome({}, str(problem))
+
+
+def _figures(pcc: PccResult, verdict: str, solution: str) -> Figures:
+    every = {**judged(pcc), "verdict": verdict}
+    return {**{name: every[name] for name in FIGURES}, "solution": solution}
+
+
+def solution_text(coupled: bool) -> str:
+    """How the drives of a sweep are solved, in words."""
+    return "coupled" if coupled else "uncoupled, every drive alone on its bus: a quick estimate"
 
 
 def drive_records(inputs: Sequence[Input], rows: pd.DataFrame) -> tuple[Record, ...]:

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import pandas as pd
 
 from xlcalc.bulk.plant_file import PlantSite, Values
-from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, figures_of, varied_drives
+from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, outcome_at, varied_drives
 from xlcalc.bulk.sweep_plant_spec import PlantSpec, Tables, varied_settings, varied_tables
 from xlcalc.bulk.sweep_spec import Input
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.errors import InputError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
-from xlcalc.study.solution import PlantSolution, solve_coupled, solve_uncoupled
+from xlcalc.study.solver import Solver
 from xlcalc.study.sources import Summation
 from xlcalc.worksheet.functions.drive_settings import front_end_values
 from xlcalc.worksheet.functions.network_study import network_of
@@ -82,25 +82,21 @@ class PlantModel:
         buses = self.judged[case]
         try:
             settings = varied_settings(self.plant.cases[case], inputs, drawn)
-            network = network_of(tables, settings)
-            solution = self._solved(case, network, records, settings)
-        except (InputError, NoSolutionError) as problem:
+            plant = self._plant(network_of(tables, settings), records, settings)
+        except InputError as problem:
             return [Outcome({}, str(problem)) for _ in buses]
-        return [_at(solution, tables, bus, settings) for bus in buses]
+        solver = Solver()
+        return [
+            outcome_at(plant, _options(tables, bus, settings), solver, case in self.coupled) for bus in buses
+        ]
 
-    def _solved(
-        self, case: str, network: NodalNetwork, records: Sequence[Record], settings: Values
-    ) -> PlantSolution:
+    @staticmethod
+    def _plant(network: NodalNetwork, records: Sequence[Record], settings: Values) -> Plant:
         values = front_end_values(settings)
         running = (record for record in records if record["bus"] in network.buses)
-        plant = Plant(network, tuple(drive_of(record, values) for record in running))
-        return solve_coupled(plant) if case in self.coupled else solve_uncoupled(plant)
+        return Plant(network, tuple(drive_of(record, values) for record in running))
 
 
-def _at(solution: PlantSolution, tables: Tables, bus: str, settings: Values) -> Outcome:
+def _options(tables: Tables, bus: str, settings: Values) -> PccOptions:
     demand = next(row["demand amps"] for row in tables["buses"] if row["name"] == bus)
-    options = PccOptions(bus, settings["edition"], demand, Summation(settings["summation"]))
-    try:
-        return Outcome(figures_of(solution.pcc(options)))
-    except (InputError, NoSolutionError) as problem:
-        return Outcome({}, str(problem))
+    return PccOptions(bus, settings["edition"], demand, Summation(settings["summation"]))

@@ -32,8 +32,9 @@ from pathlib import Path
 from typing import Any, Final
 
 from xlcalc.bulk.plant_file import PlantSite, Values
+from xlcalc.bulk.sweep_model import solution_text
 from xlcalc.bulk.sweep_spec import (
-    OPTIONS,
+    COUPLED,
     Input,
     SweepSpec,
     drive_inputs,
@@ -45,7 +46,7 @@ from xlcalc.bulk.sweep_spec import (
 )
 from xlcalc.errors import InputError
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS
+from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS
 from xlcalc.worksheet.kinds import Number, Whole, one_of
 from xlcalc.worksheet.ranges import normalised
 from xlcalc.worksheet.stacked import Section
@@ -53,8 +54,6 @@ from xlcalc.worksheet.stacked import Section
 Tables = Mapping[str, Sequence[Values]]
 
 SECTIONS: Final = ("sweep", "settings", "network", "drives")
-COUPLED: Final = "coupled"
-SOLUTION: Final = next(field for field in CASE_FIELDS if field.name == "solution")
 
 
 @dataclass(frozen=True)
@@ -73,7 +72,7 @@ class PlantSpec:
 
     def solution(self, case: str) -> str:
         """The solution of a case in words."""
-        return "coupled" if case in self.coupled else "uncoupled, every drive alone on its bus"
+        return solution_text(case in self.coupled)
 
 
 def read_plant_sweep(path: Path, plant: PlantSite, tags: Sequence[str]) -> PlantSpec:
@@ -94,12 +93,12 @@ def read_plant_sweep(path: Path, plant: PlantSite, tags: Sequence[str]) -> Plant
         The file is no TOML, a name is unknown or no number, or a range does not fit the input.
     """
     tables = spec_tables(path, SECTIONS)
-    options, solution = split_solution(tables)
-    coupled = plant.coupled
-    if solution is not None:
-        coupled = frozenset(plant.cases if solution == COUPLED else ())
     inputs = tuple(plant_inputs(tables, plant.settings, plant.tables, tags))
-    return PlantSpec(SweepSpec(inputs, **options), coupled)
+    sweep = SweepSpec(inputs, **sweep_options(tables))
+    coupled = plant.coupled
+    if sweep.solution is not None:
+        coupled = frozenset(plant.cases if sweep.solution == COUPLED else ())
+    return PlantSpec(sweep, coupled)
 
 
 def plant_inputs(
@@ -109,19 +108,6 @@ def plant_inputs(
     yield from varied("settings", NETWORK_SETTINGS.fields, tables.get("settings", {}), settings)
     yield from _network_inputs(tables.get("network", {}), network)
     yield from drive_inputs(tables.get("drives", {}), tags)
-
-
-def split_solution(tables: Mapping[str, Mapping[str, Any]]) -> tuple[dict[str, Any], str | None]:
-    """The options of a sweep, and the solution that its file asks for, if any.
-
-    Raises
-    ------
-    InputError
-        Another name than those of a sweep, or no such solution.
-    """
-    options = sweep_options(tables, (*OPTIONS, SOLUTION.name))
-    said = options.pop(SOLUTION.name, None)
-    return options, None if said is None else str(SOLUTION.convert(said, "solution in sweep"))
 
 
 def row_name(row: Values) -> str:

@@ -9,10 +9,10 @@ from typing import ClassVar
 import pandas as pd
 
 from xlcalc.bulk.site_file import Site
-from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, figures_of, varied_drives
-from xlcalc.bulk.sweep_spec import Input, SweepSpec
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.study.solution import solve_coupled, solve_uncoupled
+from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, outcome_at, varied_drives
+from xlcalc.bulk.sweep_spec import COUPLED, Input, SweepSpec
+from xlcalc.errors import InputError
+from xlcalc.study.solver import Solver
 from xlcalc.worksheet.functions.plant import options_of, plant_of
 
 
@@ -35,9 +35,9 @@ class SiteModel:
     places: ClassVar[tuple[Place, ...]] = ({},)
 
     @classmethod
-    def of(cls, spec: SweepSpec, site: Site, rows: pd.DataFrame, coupled: bool = False) -> SiteModel:
+    def of(cls, spec: SweepSpec, site: Site, rows: pd.DataFrame) -> SiteModel:
         """The model for the accepted rows of a schedule."""
-        return cls(site, drive_records(spec.inputs, rows), coupled)
+        return cls(site, drive_records(spec.inputs, rows), spec.solution == COUPLED)
 
     @property
     def samples_per_task(self) -> int:
@@ -54,8 +54,7 @@ class SiteModel:
                     target[given.field.name] = given.value(number, target[given.field.name])
             records = varied_drives(self.records, inputs, drawn)
             site, settings = values["site"], values["settings"]
-            solve = solve_coupled if self.coupled else solve_uncoupled
-            solution = solve(plant_of(records, site, settings))
-            return (Outcome(figures_of(solution.pcc(options_of(site, settings)))),)
-        except (InputError, NoSolutionError) as problem:
+            plant, options = plant_of(records, site, settings), options_of(site, settings)
+        except InputError as problem:
             return (Outcome({}, str(problem)),)
+        return (outcome_at(plant, options, Solver(), self.coupled),)

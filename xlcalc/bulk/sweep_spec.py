@@ -6,6 +6,7 @@
     method = "latin hypercube"      # or "grid"
     samples = 200
     seed = 1
+    solution = "uncoupled"          # or "coupled"; blank: the quick estimate
 
     [site]
     "utility mva" = { low = 80, high = 200 }
@@ -36,16 +37,18 @@ from scipy.stats import qmc
 from xlcalc.bulk.distributions import Distribution, Normal, Range, Triangle, Values
 from xlcalc.checks import whole_number
 from xlcalc.errors import InputError
+from xlcalc.plausible import Stated
 from xlcalc.spectrum import FloatArray
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
+from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE, SOLUTION
 from xlcalc.worksheet.kinds import Number, Whole, one_of
 from xlcalc.worksheet.ranges import normalised
 
 MOST_SAMPLES: Final = 1_000_000
 LATIN_HYPERCUBE, GRID = "latin hypercube", "grid"
 SECTIONS: Final = ("sweep", "site", "settings", "drives")
-OPTIONS: Final = ("method", "samples", "seed")
+OPTIONS: Final = ("method", "samples", "seed", SOLUTION.name)
+COUPLED: Final = "coupled"
 EACH: Final = "each"
 FORMS: Final = (
     "{low, high}, {low, likely, high}, {mean, sd}, {values}, {tolerance_pct}, or {factor} with one of these"
@@ -100,7 +103,7 @@ class Input:
         if self.factor and not isinstance(base, int | float):
             raise InputError(self.label, "a factor", "a range, because the site and schedule give no value")
         value = drawn * float(base) if self.factor else drawn  # type: ignore[arg-type]
-        return self.field.convert(value)  # type: ignore[return-value]
+        return self.field.convert(Stated(value))  # type: ignore[return-value]
 
 
 @dataclass(frozen=True)
@@ -115,12 +118,15 @@ class SweepSpec:
         ``latin hypercube`` or ``grid``.
     samples, seed : int
         Of the Latin hypercube.
+    solution : str, optional
+        "coupled" or "uncoupled", where the file says.
     """
 
     inputs: tuple[Input, ...]
     method: str = LATIN_HYPERCUBE
     samples: int = 200
     seed: int = 1
+    solution: str | None = None
 
     def __post_init__(self) -> None:
         if not self.inputs:
@@ -129,6 +135,8 @@ class SweepSpec:
             raise InputError("method", self.method, f"{LATIN_HYPERCUBE} or {GRID}")
         whole_number("samples", self.samples, least=2, most=MOST_SAMPLES)
         whole_number("seed", self.seed, least=0)
+        if self.solution is not None:
+            SOLUTION.convert(self.solution, "solution in sweep")
 
     def drawn(self) -> FloatArray:
         """One row per combination, one column per input.
@@ -168,7 +176,7 @@ def read_spec(path: Path, bases: Mapping[str, Mapping[str, Any]], tags: Sequence
         The file is no TOML, a name is unknown or no number, or a range does not fit the input.
     """
     tables = spec_tables(path, SECTIONS)
-    return SweepSpec(tuple(site_inputs(tables, bases, tags)), **sweep_options(tables, OPTIONS))
+    return SweepSpec(tuple(site_inputs(tables, bases, tags)), **sweep_options(tables))
 
 
 def site_inputs(
@@ -193,12 +201,12 @@ def spec_tables(path: Path, sections: Sequence[str]) -> dict[str, dict[str, Any]
     return tables
 
 
-def sweep_options(tables: Mapping[str, Mapping[str, Any]], known: Sequence[str]) -> dict[str, Any]:
+def sweep_options(tables: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
     """What the section ``sweep`` says; raises `InputError` for another name than the known ones."""
     options = dict(tables.get("sweep", {}))
-    unknown = next((name for name in options if name not in known), None)
+    unknown = next((name for name in options if name not in OPTIONS), None)
     if unknown is not None:
-        raise InputError("name in sweep", unknown, f"one of {', '.join(known)}")
+        raise InputError("name in sweep", unknown, f"one of {', '.join(OPTIONS)}")
     return options
 
 

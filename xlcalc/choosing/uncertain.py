@@ -8,8 +8,15 @@ from pathlib import Path
 from typing import Any
 
 from xlcalc.bulk.site_file import Site
-from xlcalc.bulk.sweep_plant_spec import COUPLED, split_solution
-from xlcalc.bulk.sweep_spec import SECTIONS, Input, SweepSpec, site_inputs, spec_tables
+from xlcalc.bulk.sweep_spec import (
+    COUPLED,
+    SECTIONS,
+    Input,
+    SweepSpec,
+    site_inputs,
+    spec_tables,
+    sweep_options,
+)
 from xlcalc.choosing.assemble import Values, cases_of
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable
@@ -43,12 +50,11 @@ def read_choice_spec(path: Path, site: Site, rows: Sequence[Mapping[str, Any]]) 
 def uncertainty(path: Path, tables: Mapping[str, Mapping[str, Any]], inputs: Iterable[Input]) -> Uncertainty:
     """The inputs with the options of the file, if of the drives only the load varies; raises as
     `read_choice_spec`."""
-    options, solution = split_solution(tables)
-    spec = SweepSpec(tuple(inputs), **options)
+    spec = SweepSpec(tuple(inputs), **sweep_options(tables))
     for item in spec.inputs:
         if item.section == "drives" and item.field.name != LOAD:
             raise InputError(f"{item.label} in {path.name}", "varied", f"{LOAD}: options decide the rest")
-    return Uncertainty(spec, solution == COUPLED)
+    return Uncertainty(spec, spec.solution == COUPLED)
 
 
 def sampled_loads(

@@ -13,6 +13,9 @@ from xlcalc.errors import InputError
 from xlcalc.workbooks import names
 
 VERDICT_QUANTITIES = ("VERDICT", "WORST", "SOURCE")
+TEXTS = ("REASON", "REMARKS")
+"""Quantities that workbooks of earlier versions do not show."""
+
 NUMBER_QUANTITIES = ("ISC_IL", "ISC", "IL", "TDD", "LIMIT_TDD", "WORST_ORDER", "THDV", "LIMIT_THDV", "MARGIN")
 CellValue = float | str | None
 
@@ -45,6 +48,8 @@ def read_summary(path: Path) -> Summary:
     pcc = {
         quantity: _named(book, names.pcc(quantity)) for quantity in (*VERDICT_QUANTITIES, *NUMBER_QUANTITIES)
     }
+    shown = (quantity for quantity in TEXTS if names.pcc(quantity) in book.defined_names)
+    pcc |= {quantity: _named(book, names.pcc(quantity)) for quantity in shown}
     return Summary(_drives(book), pcc)
 
 
