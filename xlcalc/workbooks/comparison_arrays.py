@@ -8,6 +8,7 @@ from typing import Final
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.orders_given import OrdersNotListed
 from xlcalc.workbooks import comparison_front_ends as inputs
 from xlcalc.workbooks import comparison_names as here
 from xlcalc.workbooks import comparison_site as site
@@ -131,7 +132,9 @@ def _residual_spectrum(sheet: Worksheet, block: Block) -> None:
         row = FIRST_ROW + order - 1
         page.put(sheet, row, block.column, order, style.ARRAY)
         own = f"SUMIF({orders},{order},{percent})*100/{load}"
-        page.put(sheet, row, block.column + 1, 100 if order == 1 else f"={own}", style.ARRAY)
+        listed = f'SUMPRODUCT(({orders}={order})*({percent}<>""))>0'
+        given = f'=IF(OR({inputs.NOT_LISTED}="{OrdersNotListed.ZERO}",{listed}),{own},"")'
+        page.put(sheet, row, block.column + 1, 100 if order == 1 else given, style.ARRAY)
         page.put(
             sheet,
             row,

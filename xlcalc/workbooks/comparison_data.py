@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from xlcalc.errors import InputError
+from xlcalc.orders_given import OrdersNotListed, orders_not_listed_rule
 from xlcalc.workbooks import comparison_names as names
 
 BLOCKS = ("study", "supply", "drive", "limit", "cost")
@@ -33,6 +34,8 @@ class ComparisonData:
         Loads of the residual spectrum, percent.
     residual : mapping of int to tuple of float
         Percent of the rated fundamental by order, one value per load.
+    orders_not_listed : str
+        What orders without a value stand for: "not given" or "zero".
     """
 
     blocks: Mapping[str, Mapping[str, Any]]
@@ -41,6 +44,7 @@ class ComparisonData:
     basis: str
     loads: tuple[float, ...]
     residual: Mapping[int, tuple[float, ...]]
+    orders_not_listed: str = OrdersNotListed.NOT_GIVEN
 
 
 def read_comparison(path: Path) -> ComparisonData:
@@ -63,6 +67,7 @@ def read_comparison(path: Path) -> ComparisonData:
         raise InputError(f"front_ends of {path.name}", len(front_ends), f"{names.COLUMNS} of them")
     residual = dict(tables.get("residual", {}))
     basis, loads = residual.pop("basis", ""), tuple(residual.pop("loads", ()))
+    not_listed = orders_not_listed_rule(residual.pop("orders_not_listed", OrdersNotListed.NOT_GIVEN))
     for order, values in residual.items():
         if len(values) != len(loads):
             raise InputError(f"residual order {order} of {path.name}", len(values), f"{len(loads)} values")
@@ -73,4 +78,5 @@ def read_comparison(path: Path) -> ComparisonData:
         basis,
         loads,
         {int(order): tuple(values) for order, values in residual.items()},
+        not_listed,
     )

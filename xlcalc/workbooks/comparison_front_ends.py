@@ -15,6 +15,7 @@ from xlcalc.workbooks.comparison_data import ComparisonData
 from xlcalc.workbooks.labels import label
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS, REACTOR_PCT
+from xlcalc.worksheet.functions.verdict_rows import ORDERS_NOT_LISTED
 from xlcalc.worksheet.kinds import Number, Text, Whole
 
 FIRST_ROW: Final = 5
@@ -56,6 +57,7 @@ MARK: Final = "indicative (invented)"
 RESIDUAL_ROWS: Final = 24
 RESIDUAL_FIRST: Final = 12
 LOADS: Final = 4
+NOT_LISTED: Final = "residual_not_listed"
 LOAD_ROW: Final = RESIDUAL_FIRST - 1
 AT_LOAD: Final = LOADS + 3
 
@@ -200,6 +202,11 @@ def build_residual(book: Workbook, sheet: Worksheet, data: ComparisonData) -> No
         page.put(sheet, row, 1, text, style.LABEL)
         page.put(sheet, row, 2, formula, style.RESULT)
         names.define(book, name, sheet, f"B{row}")
+    page.put(sheet, 9, 1, "Orders not listed", style.LABEL)
+    page.put(sheet, 9, 2, data.orders_not_listed, style.INPUT)
+    validation.add(sheet, "B9", ORDERS_NOT_LISTED)
+    names.define(book, NOT_LISTED, sheet, "B9")
+    page.put(sheet, 9, 3, "not given: no PASS without them; zero: only where that is known", style.SUBTITLE)
     page.put(sheet, 8, 3, "amperes are interpolated between two loads; none beyond the table", style.SUBTITLE)
     page.headings(sheet, LOAD_ROW - 1, ("order", *["load (%)"] * LOADS, "angle (deg)", "at the drive's load"))
     for column, given in enumerate(data.loads, start=2):
@@ -215,7 +222,10 @@ def build_residual(book: Workbook, sheet: Worksheet, data: ComparisonData) -> No
             page.put(sheet, row, 2 + offset, value, style.INPUT)
         line = here.cells(here.RESIDUAL, row, 2, row, LOADS + 1)
         low, high = (f"N(INDEX({line},1,residual_step{plus}))" for plus in ("", "+1"))
-        page.put(sheet, row, AT_LOAD, f"={low}+residual_share*({high}-{low})", style.RESULT, "0.000")
+        both = "*".join(f"ISNUMBER(INDEX({line},1,residual_step{plus}))" for plus in ("", "+1"))
+        between = f'IF({both},{low}+residual_share*({high}-{low}),"")'
+        formula = f"=IF(ISERROR(residual_step),residual_step,{between})"
+        page.put(sheet, row, AT_LOAD, formula, style.RESULT, "0.000")
     marks.errors(sheet, names.area(RESIDUAL_FIRST, AT_LOAD, RESIDUAL_FIRST + RESIDUAL_ROWS - 1, AT_LOAD))
     bottom = RESIDUAL_FIRST + RESIDUAL_ROWS - 1
     names.define(book, here.RESIDUAL_INPUTS, sheet, names.area(LOAD_ROW, 1, bottom, LOADS + 2))

@@ -13,8 +13,9 @@ ASSUMPTIONS: Final = (
     "The last one is a residual spectrum that you enter against load, with its basis. Amperes are "
     "interpolated between loads. Its fundamental is taken in phase with the voltage. Its waveform is "
     "the sum of the spectrum with the angles that you enter; blank angles are drawn as zero, so its "
-    "shape is one of many. It does not follow the unbalance and background of the sheet Site: on such a "
-    "supply the comparison flatters it unless your spectrum was measured on one.",
+    "shape is one of many. Orders that you do not list are not given and leave it without a verdict, unless "
+    "the sheet Residual says that they are zero. It does not follow the unbalance and background of the "
+    "sheet Site: on such a supply the comparison flatters it unless your spectrum was measured on one.",
     "The drive stands alone on its supply. Other drives partly cancel or add, and capacitors amplify: "
     "judge the whole plant with the templates drive_study and plant_study.",
     "The limit of IEEE 519 applies to the sum of all loads at the PCC over weeks; here one drive in one "

@@ -130,7 +130,7 @@ def _formula(key: str, number: int) -> str:
         "total": f"{own('purchase')}+{own('loss_cost')}*worth_of_years",
         "base": f'IF({limit}="{site.IEEE_519}",demand,'
         f'IF({limit}="{site.IEC_61000_3_12}",reference,{own("fundamental")}))',
-        "used": f"MAX({judged(number, 3)})+0*{verdict.cell(1, 3)}",
+        "used": f"MAX({judged(number, 3)})+0*N({verdict.cell(1, 3)})",
         "verdict": verdict_cells.word(
             f'IF(ISERROR({own("used")}),"{NO_VERDICT}",{verdict_cells.worst([words])})'
         ),
@@ -151,7 +151,8 @@ def _amperes(sheet: Worksheet, number: int) -> None:
         row = FIRST_ROW + order - 1
         page.put(sheet, row, column, order, style.ARRAY, "0")
         percent = arrays.spectrum(number).cell(order, 2)
-        page.put(sheet, row, column + 1, f"={percent}/100*{figure('fundamental', number)}", style.ARRAY)
+        current = f"{percent}/100*{figure('fundamental', number)}"
+        page.put(sheet, row, column + 1, f'=IF({percent}="","",{current})', style.ARRAY)
 
 
 def _judged(sheet: Worksheet, number: int) -> None:
@@ -180,7 +181,7 @@ def _bars(sheet: Worksheet, number: int) -> None:
             rest = f"SQRT(MAX(0,SUMSQ({spectrum.part(2)})-SUMSQ({shown})))"
             page.put(sheet, row, BARS_FROM + 1, f"={rest}*{factor}", style.ARRAY)
         elif text:
-            page.put(sheet, row, BARS_FROM + 1, f"={spectrum.cell(int(text), 2)}*{factor}", style.ARRAY)
+            page.put(sheet, row, BARS_FROM + 1, f"=N({spectrum.cell(int(text), 2)})*{factor}", style.ARRAY)
             found = f"INDEX({judged(number, 2)},MATCH({text},{judged(number, 1)},0),1)"
             page.put(sheet, row, BARS_FROM + 2, f'=IFERROR({found},"")', style.ARRAY)
 
