@@ -30,7 +30,16 @@ ROOMS["study"] = (*ROOMS, "study")
 ROOMS["mitigation"] = (*ROOMS,)
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
 ROOMS["hosts"] = ("errors", "progress", "collector", "worksheet")
-ROOMS["workbooks"] = ("errors", "plausible", "resources", "standards", "worksheet", "hosts", "mitigation")
+ROOMS["workbooks"] = (
+    "errors",
+    "orders_given",
+    "plausible",
+    "resources",
+    "standards",
+    "worksheet",
+    "hosts",
+    "mitigation",
+)
 ROOMS["bulk"] = (
     *("errors", "progress", "collector", "checks", "plausible", "spectrum"),
     *("standards", "network", "study", "worksheet", "hosts", "workbooks"),
