@@ -98,7 +98,7 @@ def test_a_film_link_has_a_solution_by_default(resistance: float) -> None:
 def test_help_of_film_links() -> None:
     fields = {field.name: field for field in FUNCTIONS["HD_SPECTRUM"].arguments[5].kind.fields}  # type: ignore[attr-defined]
     assert "film capacitors" in fields["dc capacitance pu"].doc
-    assert "film-capacitor links" in fields["load kind"].doc
+    assert "film (slim) links" in fields["load kind"].doc
 
 
 def test_dc_link_is_in_percent_of_the_ideal_voltage_and_the_rated_current() -> None:

@@ -82,9 +82,8 @@ CAPACITOR_RESISTANCE = Argument(
     default=CAPACITOR_RESISTANCE_PCT,
 )
 LOAD_HELP = (
-    "What the inverter draws from the DC link. mean power: a constant current, of the size that takes the "
-    "power at the mean voltage; fits ordinary and film-capacitor links. power: the same power at every "
-    "instant, which makes uneven pulses with small capacitors. current, resistance: those that take the load "
+    "mean power: a constant current that takes the power at the mean DC voltage; fits usual and film (slim) "
+    "links. power: the same at every instant; uneven pulses with small capacitors. current, resistance: as "
     "at 1.35 V"
 )
 
