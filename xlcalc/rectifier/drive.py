@@ -67,7 +67,8 @@ class FrontEnd:
     load_pct : float
         DC-link power in percent of P_r, 1 to 200. The capacitor stays that of the drive.
     dc_capacitance_pu : float
-        w C Z_b.
+        w C Z_b, 0.001 to 1000; 3 to 8 with electrolytic capacitors, 0.1 to 0.5 in a film (slim) link: common
+        practice, no source.
     source_xr, reactor_xr, choke_xr, transformer_xr : float
         Reactance over resistance.
     transformer_pct : float
@@ -84,7 +85,7 @@ class FrontEnd:
     diode_drop_pct, diode_resistance_pct : float
         Forward voltage of a diode in percent of the line voltage, its resistance in percent of Z_b.
     capacitor_resistance_pct : float
-        Series resistance of the dc capacitor in percent of Z_b.
+        Series resistance of the dc capacitor in percent of Z_b, 0 to 20.
     filter : FilterRating, optional
         Passive filter between the terminals and the line reactor. The line current is then that ahead of it.
 

@@ -98,8 +98,8 @@ def drive_fields(supply_level_pct: float | None = 0.0) -> tuple[Argument, ...]:
         Argument(
             "dc capacitance pu",
             Number(0.001, 1000),
-            "w C Zb of the DC link: 3 to 8 with electrolytic capacitors, 0.1 to 0.5 with film capacitors "
-            "(2 uF per kW at 480 V, 60 Hz are 0.17)",
+            "w C Zb of the DC link; common practice: 3 to 8 with electrolytic capacitors, 0.1 to 0.5 with "
+            "film capacitors (2 uF per kW at 480 V, 60 Hz are 0.17)",
             default=5.0,
         ),
         Argument("reactor x/r", X_OVER_R, "X/R of the line reactor", default=25.0),
