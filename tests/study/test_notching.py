@@ -143,3 +143,16 @@ def test_capacitors_count_and_are_mentioned() -> None:
 
 def test_no_drives_no_notch() -> None:
     assert all(one.notch.depth_pct == 0.0 for one in bus_notches(plant()))
+
+
+@pytest.mark.parametrize("pulses", [12, 18, 24])
+def test_bridges_notch_by_themselves(pulses: int) -> None:
+    """Each bridge alone: X_s over X_s + X_leakage on the drive's rating; neighbours that overlap are two."""
+    bridges = pulses // 6
+    front_end = FrontEnd(pulses, 1.0, transformer_pct=5.0, transformer_xr=XR, load_kind="current")
+    found = notch(Drive("M", 500e3, front_end, "main")).notch
+    base = VOLTS**2 / 500e3
+    one, two = (
+        100.0 * SOURCE_OHMS.imag / (SOURCE_OHMS.imag + 0.05 * bridges * base / count) for count in (1, 2)
+    )
+    assert 0.9 * one < found.depth_pct < 1.2 * two

@@ -153,7 +153,12 @@ def notches(
 
 
 def line_notches(
-    undisturbed: FloatArray, volts: FloatArray, commutating: BoolArray, hz: float, nominal_volts: float
+    undisturbed: FloatArray,
+    volts: FloatArray,
+    commutating: BoolArray,
+    hz: float,
+    nominal_volts: float,
+    others: BoolArray | None = None,
 ) -> tuple[Notch, ...]:
     """Notches in the line-to-line voltages of a bus, whoever makes them, in the order of the cycle.
 
@@ -166,26 +171,31 @@ def line_notches(
         Whether a commutation takes place that notches this voltage. Each uninterrupted run is one notch.
     hz, nominal_volts
         As in `notches`.
+    others : array of bool, shape (n,), optional
+        When commutations of another phase shift take place. They deviate the voltage at the zero crossing
+        where a notch starts.
 
     Returns
     -------
     tuple of Notch
         The depth is the largest ratio of the deviation to the voltage that would be there, or to that at the
         start of the notch where it is larger: a notch that another phase shift cuts may last over a zero
-        crossing. Points whose deviation is less than half of the largest do not count: at the zero crossing
-        the ratio is that of two small numbers.
+        crossing. Points whose deviation is less than half of the largest do not count, because the ratio at a
+        zero crossing is that of two small numbers, nor do those of `others`. Where they leave no point, the
+        ratio is that at the largest deviation.
     """
     frequency = number("hz", hz, unit="Hz", above=0, most=1000)
     nominal = number("nominal_volts", nominal_volts, unit="V", above=0)
     step = 1.0 / (frequency * volts.shape[1])
     crest = math.sqrt(2.0) * nominal
-    found = [
-        (first, _notch(undisturbed[pair].take(points), volts[pair].take(points), first, step, crest))
-        for pair in range(3)
-        for first, count in _runs(commutating[pair])
-        if count > 1
-        for points in [(first + np.arange(count)) % volts.shape[1]]
-    ]
+    own = np.ones(volts.shape[1], bool) if others is None else ~others
+    found = []
+    for pair in range(3):
+        for first, count in _runs(commutating[pair]):
+            if count > 1:
+                points = (first + np.arange(count)) % volts.shape[1]
+                there, left = undisturbed[pair, points], volts[pair, points]
+                found.append((first, _notch(there, left, own[points], first, step, crest)))
     return tuple(notch for _, notch in sorted(found, key=lambda item: item[0]))
 
 
@@ -258,12 +268,16 @@ def _runs(flags: BoolArray) -> list[tuple[int, int]]:
     ]
 
 
-def _notch(undisturbed: FloatArray, volts: FloatArray, first: int, step: float, crest: float) -> Notch:
+def _notch(
+    undisturbed: FloatArray, volts: FloatArray, own: BoolArray, first: int, step: float, crest: float
+) -> Notch:
     deviation = np.abs(undisturbed - volts)
     largest = float(deviation.max())
     there = np.maximum(np.abs(undisturbed), abs(undisturbed[0]))
-    counts = (deviation >= 0.5 * largest) & (there > 0.0)
-    ratio = np.where(counts, deviation / np.where(counts, there, 1.0), 0.0)
+    counts = (deviation >= 0.5 * largest) & own
+    if not np.any(counts):
+        counts = deviation == largest
+    ratio = np.divide(deviation, there, out=np.zeros_like(deviation), where=counts & (there > 0.0))
     deep = int(np.argmax(ratio))
     return Notch(
         100.0 * float(ratio[deep]),

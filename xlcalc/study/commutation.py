@@ -23,14 +23,14 @@ from xlcalc.network.flow import POSITIVE, Flow, FlowSolver
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
-from xlcalc.study.coupling import CoupledPlant, Group, grouped
+from xlcalc.study.coupling import MANY, CoupledPlant, Group, grouped
 from xlcalc.study.orbits import PHASES, BoolArray, Orbits, Trace
 from xlcalc.study.solution import PlantSolution
 
 POINTS = 18_000
 """Of a cycle; a multiple of 6, so that symmetric plants are followed for a sixth of it."""
 
-REFINEMENTS = 2
+REFINEMENTS, REFINEMENTS_OF_MANY = 2, 1
 """Times that the drives are followed on the edges of the bus voltage; edges then stand within 0.2 degrees."""
 
 
@@ -58,6 +58,11 @@ class Commutation:
     shift_deg: float
     pairs: BoolArray
     rate: ComplexArray
+
+    @property
+    def most(self) -> float:
+        """The largest derivative in the cycle, A."""
+        return float(np.abs(self.rate).max())
 
     def rate_at(self, point: int) -> complex:
         """The derivative at a point of the cycle."""
@@ -119,7 +124,7 @@ def bus_voltages(solution: PlantSolution, points: int = POINTS) -> BusVoltages:
     undisturbed, driving = _behind_sources(network, solution.flow, points, orbits.theta.size)
     traces = orbits.traces()
     volts, rates = _solved(network, groups, traces, driving)
-    for _ in range(REFINEMENTS):
+    for _ in range(REFINEMENTS if len(groups) < MANY else REFINEMENTS_OF_MANY):
         orbits.refine(traces, volts)
         traces = orbits.traces()
         volts, rates = _solved(network, groups, traces, driving)

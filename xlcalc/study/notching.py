@@ -24,8 +24,8 @@ from xlcalc.study.orbits import PHASES, BoolArray, commutating_pairs
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.solution import PlantSolution, nodal, solve_coupled
 
-TAKES_PART = 0.02
-"""Share of the deepest deviation from which a drive is named."""
+NOTABLE = 0.02
+"""Share of the deepest deviation from which a drive is named, and drives of one phase shift are looked at."""
 
 NO_NOTCH = deepest(())
 
@@ -201,35 +201,59 @@ def _measured(solution: PlantSolution) -> tuple[BusNotch, ...]:
     for bus in network.buses:
         volts = network.volts(bus)
         undisturbed, actual = (waves.line_volts(part, bus) for part in (waves.undisturbed, waves.volts))
-        seen = [
-            (notch, together)
-            for together, flags in _in_phase(waves, bus)
-            for notch in line_notches(undisturbed, actual, flags, network.hz, volts)
-        ]
+        groups = _in_phase(waves, bus)
+        seen = []
+        for group in groups:
+            others = [part.flags.any(axis=0) for part in groups if part is not group]
+            apart = np.any(others, axis=0) if others else None
+            notches = line_notches(undisturbed, actual, group.flags, network.hz, volts, apart)
+            seen += [(notch, group.bridges) for notch in notches]
         tags: tuple[str, ...] = ()
         most = deepest(tuple(notch for notch, _ in seen))
         if most.depth_pct > 0.0:
-            notch, together = max(seen, key=lambda item: item[0].depth_pct)
-            tags = _taking_part(waves, bus, together, notch.deepest_at % waves.volts.shape[1])
+            notch, bridges = max(seen, key=lambda item: item[0].depth_pct)
+            tags = _taking_part(waves, bus, bridges, notch.deepest_at % waves.volts.shape[1])
         doubt = tuple(doubts.get(bus, ()))
         found.append(BusNotch(bus=bus, volts=volts, tags=tags, notch=most, doubts=doubt, remark=remark))
     return tuple(found)
 
 
-def _in_phase(waves: BusVoltages, bus: str) -> list[tuple[list[Commutation], BoolArray]]:
-    """Bridges whose voltages are in phase at a bus, and which of its line-to-line voltages they notch."""
+@dataclass(frozen=True, eq=False)
+class _InPhase:
+    """Bridges whose voltages are in phase at a bus.
+
+    Parameters
+    ----------
+    bridges : tuple of Commutation
+    flags : array of bool, shape (3, n)
+        When each line-to-line voltage of the bus is notched by one of them.
+    strength : float
+        Voltage that their drives change at the bus, V.
+    """
+
+    bridges: tuple[Commutation, ...]
+    flags: BoolArray
+    strength: float
+
+
+def _in_phase(waves: BusVoltages, bus: str) -> list[_InPhase]:
+    """Bridges by their phase shift against a bus, without those whose notches are lost beside the others'."""
+    network = waves.network
+    reactance = network.fault_matrix(machines=True).imag[network.index(bus)]
     turned: dict[int, list[Commutation]] = {}
     for one in waves.commutations:
-        ahead = one.shift_deg - waves.network.shift_deg(bus)
+        ahead = one.shift_deg - network.shift_deg(bus)
         turned.setdefault(round(ahead) % 60, []).append(one)
     found = []
-    for together in turned.values():
+    for bridges in turned.values():
         flags = np.zeros((3, waves.volts.shape[1]), bool)
-        for one in together:
-            for own, pair in _notched(one.shift_deg - waves.network.shift_deg(bus)):
+        for one in bridges:
+            for own, pair in _notched(one.shift_deg - network.shift_deg(bus)):
                 flags[pair] |= one.pairs[own]
-        found.append((together, flags))
-    return found
+        strength = sum(abs(reactance[network.index(one.bus)]) * one.most for one in bridges)
+        found.append(_InPhase(tuple(bridges), flags, float(strength)))
+    strongest = max((part.strength for part in found), default=0.0)
+    return [part for part in found if part.strength >= NOTABLE * strongest]
 
 
 def _notched(ahead_deg: float) -> list[tuple[int, int]]:
@@ -255,5 +279,5 @@ def _taking_part(
         if one.pairs[:, point].any():
             parts[one.tags] = abs(matrix[i, waves.network.index(one.bus)] * one.rate_at(point))
     largest = max(parts.values(), default=0.0)
-    notable = sorted((part, tags) for tags, part in parts.items() if part >= TAKES_PART * largest)
+    notable = sorted((part, tags) for tags, part in parts.items() if part >= NOTABLE * largest)
     return tuple(tag for _, tags in reversed(notable) for tag in tags)
