@@ -9,6 +9,7 @@ from pathlib import Path
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.progress import Progress
+from xlcalc.workbooks.old_books import refuse_old_capacitor
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
 from xlcalc.worksheet.values import Value
@@ -52,9 +53,12 @@ def recalculate_timed(
 
     Raises
     ------
+    InputError
+        A workbook of an earlier version holds an input that no function would see.
     WorkbookFileError
         As `recalculate`.
     """
+    refuse_old_capacitor(source)
     timed = _Timed()
     report = recalculate(source, target, timed, progress=progress, reasons_sheet=reasons_sheet)
     seconds = dict(report.seconds)

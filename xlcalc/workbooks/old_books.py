@@ -1,0 +1,61 @@
+"""Workbooks from templates of earlier versions: inputs that stood where no function reads them any more."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from pathlib import Path
+from typing import Final
+
+from openpyxl import load_workbook
+from openpyxl.utils import range_boundaries
+
+from xlcalc.errors import InputError
+from xlcalc.workbooks import names
+
+MOST_BYTES: Final = 10_000_000
+_NAME: Final = re.compile(
+    rb'<definedName [^>]*name="(%b|%b)"[^>]*>([^<]*)<' % (names.STUDY.encode(), names.CAPACITORS.encode())
+)
+
+
+def refuse_old_capacitor(path: Path) -> None:
+    """Refuse a drive study whose capacitor stands in the block of the study, outside the range of the site.
+
+    The functions of such a workbook cannot see it, and their verdict would be that of the plant without it.
+
+    Raises
+    ------
+    InputError
+        The cell holds a value; the message says what to do with it. A file that is no workbook passes: who
+        reads it refuses it.
+    """
+    found = _places(path)
+    study, capacitor = found.get(names.STUDY), found.get(names.CAPACITORS)
+    if study is None or capacitor is None or "!" not in capacitor:
+        return
+    sheet, _, cell = capacitor.rpartition("!")
+    _, top, _, bottom = range_boundaries(study.rpartition("!")[2])
+    _, row, _, _ = range_boundaries(cell)
+    if row is None or not (top or 0) <= row <= (bottom or 0):
+        return
+    title = sheet.strip("'")
+    value = load_workbook(path, data_only=True)[title][cell.replace("$", "")].value
+    if value in (None, "", 0, 0.0):
+        return
+    where = f"{title}!{cell.replace('$', '')} of {path.name}"
+    valid = (
+        "blank: this workbook is of an earlier version, whose study held no capacitors; run xlcalc new "
+        "drive_study and enter it there under Supply, Capacitor (Mvar)"
+    )
+    raise InputError(where, value, valid, why="a capacitor that would not be in the study")
+
+
+def _places(path: Path) -> dict[str, str]:
+    try:
+        with zipfile.ZipFile(path) as archive:
+            info = archive.getinfo("xl/workbook.xml")
+            content = archive.read(info) if info.file_size <= MOST_BYTES else b""
+    except (OSError, KeyError, ValueError, zipfile.BadZipFile, RuntimeError, NotImplementedError):
+        return {}
+    return {name.decode(): area.decode("utf-8", "replace") for name, area in _NAME.findall(content)}
