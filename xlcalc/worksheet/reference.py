@@ -11,6 +11,9 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.registry import WorksheetFunction
 from xlcalc.worksheet.stacked import StackedTables
+from xlcalc.worksheet.trouble import AT
+
+PLACE_HELP = "sheet and first cell of that range as text, such as Drives!A10; reasons then name the cell"
 
 
 def record(function: WorksheetFunction) -> dict[str, object]:
@@ -31,6 +34,9 @@ def record(function: WorksheetFunction) -> dict[str, object]:
             }
             for a in function.arguments
         ],
+        "places": places_of(function)
+        if any(isinstance(a.kind, NamedValues) for a in function.arguments)
+        else [],
         "columns": list(function.shape.columns) if function.shape else [],
         "rows": function.shape.rows if function.shape else None,
         "examples": [
@@ -61,6 +67,11 @@ def fields_of(argument: Argument) -> tuple[Argument, ...]:
     return argument.kind.fields if isinstance(argument.kind, NamedValues | Records) else ()
 
 
+def places_of(function: WorksheetFunction) -> list[str]:
+    """Names by which a range of settings says where the ranges of a function begin."""
+    return [f"{argument.name}{AT}" for argument in function.arguments if argument.kind.takes_range]
+
+
 def _fields(argument: Argument) -> list[dict[str, object]]:
     return [{"name": f.name, "required": f.required, "help": f.help} for f in fields_of(argument)]
 
@@ -87,6 +98,9 @@ def _function_lines(function: WorksheetFunction) -> list[str]:
         lines.append(f"- `{argument.name}`{' (optional)' if not argument.required else ''}: {argument.help}")
         for field in fields_of(argument):
             lines.append(f"  - `{field.name}`{' (required)' if field.required else ''}: {field.help}")
+        if isinstance(argument.kind, NamedValues):
+            names = ", ".join(f"`{name}`" for name in places_of(function))
+            lines.append(f"  - {names}: {PLACE_HELP}")
     if function.arguments:
         lines.append("")
     for example in function.examples:

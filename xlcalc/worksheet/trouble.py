@@ -37,11 +37,11 @@ def with_corners(
         if not (isinstance(argument.kind, NamedValues) and isinstance(value, list)):
             continue
         kept = [list(row) for row in value]
+        own = {normalised(field.name) for field in argument.kind.fields}
         for index, row in enumerate(kept):
-            name = known.get(normalised(row[0])) if len(row) == 2 and isinstance(row[0], str) else None
-            if name is None:
-                continue
-            if isinstance(row[1], CellError):
+            key = normalised(row[0]) if len(row) == 2 and isinstance(row[0], str) else ""
+            name = known.get(key) if key not in own else None
+            if name is None or isinstance(row[1], CellError):
                 continue
             corner = corner_of(str(row[1])) if not is_blank(row[1]) else None
             if corner is not None:

@@ -62,4 +62,4 @@ def _scalar(raw: object) -> Scalar:
 def _tagged(cell: Scalar) -> Tagged:
     if isinstance(cell, CellError):
         return f"{cell.code.value} {cell.reason}".strip()
-    return "" if cell is None else cell
+    return "" if cell is None else str(cell) if isinstance(cell, str) else cell
