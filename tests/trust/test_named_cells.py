@@ -57,7 +57,7 @@ NOT_AVAILABLE = "#N/A"
 PCC_SLIPS = {
     # range, row and column inside it, what is typed, how the sentence goes on after the cell
     "text in a number cell": ("drives", 2, 2, "two hundred", " is 'two hundred', which is no number"),
-    "number with a unit": ("drives", 2, 2, "15 HP", " is '15 HP', which is no number"),
+    "number with another unit": ("drives", 2, 2, "15 HP", " is '15 HP', which is no number"),
     "blank required cell": ("drives", 3, 2, None, " is blank; valid for rating"),
     "unknown heading": ("drives", 1, 2, "ratng", " is 'ratng', which is no known heading"),
     "heading twice": ("drives", 1, 6, "pulses", " is 'pulses' twice"),
@@ -66,7 +66,7 @@ PCC_SLIPS = {
     "wrong choice": ("drives", 2, 3, "kVA", " is 'kVA'"),
     "out of range": ("drives", 3, 2, -300.0, " is -300; valid for rating"),
     "wrong pulses": ("drives", 3, 4, 17.0, " is 17; valid for pulses"),
-    "site: number with a unit": ("site", 3, 2, "1500 kVA", " is '1500 kVA', which is no number"),
+    "site: number with another unit": ("site", 3, 2, "1500 A", " is '1500 A', which is no number"),
     "site: blank required cell": ("site", 2, 2, None, " is blank; valid for utility mva"),
     "site: unknown name": ("site", 3, 1, "transfrmer kva", " is 'transfrmer kva', which is no known name"),
     "site: error value": ("site", 4, 2, NOT_AVAILABLE, " holds the error value #N/A"),
@@ -77,7 +77,7 @@ PCC_SLIPS = {
     "settings: text": ("settings", 3, 2, "half", " is 'half', which is no number"),
 }
 PLANT_SLIPS = {
-    "network: number with a unit": ("network", 3, 2, "13.8 kV", " is '13.8 kV', which is no number"),
+    "network: number with another unit": ("network", 3, 2, "13.8 A", " is '13.8 A', which is no number"),
     "network: blank required cell": ("network", 10, 5, None, " is blank; valid for z pct"),
     "network: unknown heading": ("network", 9, 4, "kvaa", " is 'kvaa', which is no known heading"),
     "network: duplicate name": ("network", 4, 1, "u", " is 'u', which stands above already"),
@@ -86,7 +86,7 @@ PLANT_SLIPS = {
     "network: out of range": ("network", 10, 5, 120.0, " is 120; valid for z pct"),
     "network: no vector group": ("network", 10, 6, "Dyn12", " is Dyn12; valid for vector group"),
     "drives: unknown bus": ("drives", 2, 8, "attic", " is attic; valid for bus"),
-    "drives: number with a unit": ("drives", 2, 2, "15 HP", " is '15 HP', which is no number"),
+    "drives: number with another unit": ("drives", 2, 2, "15 HP", " is '15 HP', which is no number"),
 }
 SHEETS = {"drives": "Drive list", "site": "Supply", "settings": "Choices", "network": "Plant"}
 CORNERS = {"drives": (5, 2), "site": (3, 1), "settings": (1, 4), "network": (2, 3)}
@@ -264,7 +264,7 @@ def network_cell(title: str, heading: str, row: int) -> Callable[[openpyxl.Workb
 
 
 TEMPLATE_SLIPS = {
-    "number with a unit": (
+    "number with another unit": (
         "drive_study",
         drive_cell("Rating", 1),
         "15 HP",
@@ -276,11 +276,11 @@ TEMPLATE_SLIPS = {
     "error value": ("drive_study", drive_cell("Rating", 1), NOT_AVAILABLE, " holds the error value #N/A"),
     "wrong choice": ("drive_study", drive_cell("Unit", 1), "kVA", " is 'kVA'"),
     "out of range": ("drive_study", drive_cell("Pulses", 1), 7, " is 7; valid for pulses"),
-    "site: number with a unit": (
+    "site: number with another unit": (
         "drive_study",
         named_cell("Site", "Transformer (kVA)"),
-        "2000 kVA",
-        " is '2000 kVA', which is no number",
+        "2000 A",
+        " is '2000 A', which is no number",
     ),
     "site: blank": ("drive_study", named_cell("Site", "Utility (MVA)"), None, " is blank; valid for utility"),
     "settings: out of range": (
@@ -295,11 +295,11 @@ TEMPLATE_SLIPS = {
         "25 ohm",
         " is '25 ohm', which is no number",
     ),
-    "network: number with a unit": (
+    "network: number with another unit": (
         "plant_study",
         network_cell("Buses", "kV", 1),
-        "12.47 kV",
-        " is '12.47 kV', which is no number",
+        "12.47 A",
+        " is '12.47 A', which is no number",
     ),
     "network: unknown bus": (
         "plant_study",
