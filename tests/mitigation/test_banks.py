@@ -16,6 +16,8 @@ from xlcalc.mitigation.judge import study_mix
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.elements import LinearLoad
 from xlcalc.rectifier.drive import FrontEnd
+from xlcalc.study.load_ends import load_ends
+from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.solution import solve_coupled
 
@@ -28,9 +30,9 @@ def tuned(kilovolts, price=3000.0):
 
 @pytest.fixture
 def plain(sites):
-    """Two drives with a reactor, which pass only with a filter on the bus."""
+    """Two drives with a reactor on a known supply, which pass only with a filter on the bus."""
     drives = tuple(Drive(tag, 60e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)) for tag in ("A", "B"))
-    case = Case("only", sites.chain(300.0, 120e3), (LinearLoad(60e3, 0.9),))
+    case = Case("only", sites.chain(300.0, 120e3, unknown=frozenset()), (LinearLoad(60e3, 0.9),))
     nodal = replace(case, network=nodal_network(case), linear_loads=())
     options = tuple(option for option in sites.OPTIONS if option.name == "reactor 5")
     return Problem(drives, options, (nodal,), Economics(0.1))
@@ -50,9 +52,11 @@ def test_stress_is_that_of_the_solved_plant(plain):
     drives = tuple(
         replace(drive, front_end=replace(drive.front_end, reactor_pct=5.0)) for drive in plain.drives
     )
-    solution = solve_coupled(Plant(replace(network, capacitors=(element,)), drives))
-    amps = np.linalg.norm(solution.flow.capacitor_current(element.name), axis=1).max()
-    volts = np.sqrt(3.0) * np.linalg.norm(solution.flow.capacitor_volts(element.name), axis=1).max()
+    ends = load_ends(replace(network, capacitors=(element,))).values()
+    flows = [solve_coupled(Plant(end, drives)).flow for end in ends]
+    amps = max(np.linalg.norm(flow.capacitor_current(element.name), axis=1).max() for flow in flows)
+    across = (np.linalg.norm(flow.capacitor_volts(element.name), axis=1).max() for flow in flows)
+    volts = np.sqrt(3.0) * max(across)
     found = {v.quantity: v.value for v in chosen.coupled.banks[0].judgement.verdicts}
     assert found["rms current"] == pytest.approx(100.0 * amps / (60e3 / (np.sqrt(3.0) * 600.0)), rel=1e-3)
     assert found["rms voltage"] == pytest.approx(100.0 * volts / 600.0, rel=1e-3)
@@ -87,6 +91,26 @@ def test_dearer_bank_that_stands_the_load_is_taken(plain):
     assert chosen.passes
     assert chosen.mix.bank.name == "stronger on main"
     assert any("overloads" in caution for caution in chosen.cautions)
+
+
+def test_an_unknown_supply_is_both_perfect_and_typical(plain):
+    """A filter tuned near the 5th takes the background of the supply too, through the PCC."""
+    network = plain.cases[0].network
+    blank = replace(network, utility=replace(network.utility, unknown=None))
+    unknown = replace(plain, cases=(replace(plain.cases[0], network=blank),))
+    known, assumed = (choose(with_bank(p, tuned(0.6)), QUICK) for p in (plain, unknown))
+    assert known.passes
+    assert not assumed.passes
+    assert any("supply" in state for state in assumed.verdict_table()["state"]) or assumed.mix.bank is None
+    assert choose(replace(with_bank(unknown, tuned(0.6)), supply="ideal"), QUICK).passes
+
+
+def test_a_demand_current_of_another_level_gives_no_verdict(plain):
+    point = PccOptions("utility", demand_amps=200.0)
+    slipped = replace(plain, cases=(replace(plain.cases[0], points=(point,)),))
+    chosen = choose(with_bank(slipped, tuned(0.6)), QUICK)
+    assert (chosen.word, chosen.passes) == ("NO VERDICT", False)
+    assert "IL typed 200 A is above 1.5 times" in chosen.summary
 
 
 def test_standard_for_capacitors_is_the_users(plain):

@@ -220,8 +220,8 @@ def test_only_what_is_unknown_is_assumed() -> None:
     assert (part.unbalance_pct, dict(part.background)) == (0.0, dict(typical.background))
     part = unknown_part(replace(BLANK, background=((5, 1.0, 30.0),), unknown=frozenset({1, 7})), typical)
     assert (part.unbalance_pct, part.background) == (1.0, ((7, 1.2),))
-    filled = on_assumed(plant(), network(replace(BLANK, background=((5, 1.0, 30.0),))), part, 90.0)
-    assert filled.network.utility.background == ((5, 1.0, 30.0), (7, 1.2, 90.0))
+    filled = on_assumed(network(replace(BLANK, background=((5, 1.0, 30.0),))), part, 90.0)
+    assert filled.utility.background == ((5, 1.0, 30.0), (7, 1.2, 90.0))
     assert unknown_part(KNOWN, typical).background == ()
 
 
@@ -255,7 +255,9 @@ def test_the_worst_of_four_angles_is_assumed() -> None:
     found = assess(blank, options)
     part = unknown_part(BLANK, supply_preset("typical"))
     all_angles = [
-        solve_coupled(on_assumed(blank, blank.network, part, angle)).pcc(options).judgement.binding.ratio
+        solve_coupled(Plant(on_assumed(blank.network, part, angle), blank.drives))
+        .pcc(options)
+        .judgement.binding.ratio
         for angle in ANGLES_DEG
     ]
     assert found.assumed.pcc.judgement.binding.ratio == pytest.approx(max(all_angles), rel=0.02)

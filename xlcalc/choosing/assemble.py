@@ -102,7 +102,8 @@ def problem_of(sites: Sequence[Site], schedule: Path, options: OptionTable, term
             )
         margins[PCC_BUSES[pcc]] = margin
     known = replace(terms, margins_pct=margins)
-    return problem_from(drives, cases[0].network, cases, options, known, sites[0].buses)
+    supply = sites[0].settings["supply"] or ""
+    return problem_from(drives, cases[0].network, cases, options, known, sites[0].buses, supply=supply)
 
 
 def cases_of(

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from xlcalc.mitigation.judge import Ruling
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.robust import Robustness
-from xlcalc.standards.verdict import within
+from xlcalc.mitigation.ruling import Ruling
+from xlcalc.standards.verdict import NO_VERDICT, within
 
 
 @dataclass(frozen=True)
@@ -120,12 +120,16 @@ class Choice:
 
     @property
     def word(self) -> str:
+        if self.ruling.doubts:
+            return NO_VERDICT
         return "PASS" if self.passes else "NO MIX PASSES" if self.impossible else "NO PASSING MIX FOUND"
 
     @property
     def summary(self) -> str:
         """The outcome in one line."""
         money = f"{self.mix.cost:,.0f} {self.problem.economics.currency}".strip()
+        if self.ruling.doubts:
+            return f"{self.word}: {'; '.join(self.ruling.doubts)}"
         lead = f"{self.word}: {money}" if self.passes else f"{self.word}; nearest mix at {money}"
         return f"{lead}; {self.mix.text}; binding: {self.ruling.text}"
 
@@ -180,6 +184,7 @@ class Choice:
                         "case": point.case,
                         "PCC": point.point.pcc,
                         "study": "coupled" if ruling is self.coupled else "one by one",
+                        "state": point.state,
                         "Isc/IL": result.isc_il,
                         "IL A": result.demand_amps,
                         "TDD %": tdd.value,
@@ -188,7 +193,7 @@ class Choice:
                         "voltage THD limit %": thdv.limit,
                         "binding": binding.name,
                         "of its limit %": 100.0 * binding.ratio,
-                        "verdict": result.judgement.word,
+                        "verdict": point.word,
                         "limit from": f"{binding.origin.text}; {binding.verified}",
                     }
                 )

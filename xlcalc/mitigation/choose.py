@@ -10,12 +10,13 @@ import numpy as np
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.choice import Choice, Proof
-from xlcalc.mitigation.judge import BankLoad, Ruling, study_mix
+from xlcalc.mitigation.judge import study_mix
 from xlcalc.mitigation.limits import Limits
 from xlcalc.mitigation.mix import Mix, mix_of
 from xlcalc.mitigation.model import Model, build
 from xlcalc.mitigation.options import Bank
 from xlcalc.mitigation.problem import Problem
+from xlcalc.mitigation.ruling import BankLoad, Ruling
 from xlcalc.mitigation.search import Effort, Found, least_cost, nearest
 from xlcalc.mitigation.tradeoff import cost_front, last_step, runner_ups, savings
 from xlcalc.spectrum import FloatArray

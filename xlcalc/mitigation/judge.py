@@ -1,143 +1,26 @@
-"""The exact study of one mix: every case and PCC, drives alone on their bus or coupled by the network."""
+"""The exact study of one mix: every case and PCC in every state that counts.
+
+Coupled, static loads damp as much or as little as they may where capacitors resonate, and a supply that
+nobody measured is both perfect and typical; the worst counts. A PCC has one demand current in all cases.
+"""
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
-import numpy as np
-
-from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
-from xlcalc.errors import NoSolutionError
-from xlcalc.mitigation.coupled import Bought, left_of, nodal_network, solve_with_sources
-from xlcalc.mitigation.currents import fitted
+from xlcalc.mitigation.case_study import CaseRuling, study_case
+from xlcalc.mitigation.coupled import nodal_network
 from xlcalc.mitigation.mix import Mix
-from xlcalc.mitigation.options import ActiveFilter, Bank, FilterPlace
-from xlcalc.mitigation.passing import arriving
-from xlcalc.mitigation.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.network.base import Network
+from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult, Ruling
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
-from xlcalc.standards.verdict import Judgement, Verdict, printed, within
-from xlcalc.study.drives import solve_drives
-from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
-from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import PlantSolution, solve_injected
-from xlcalc.study.sources import ORDERS, LoadCurrent
-
-
-@dataclass(frozen=True, eq=False)
-class PointResult:
-    """What the study finds at one PCC in one case, and the margin that was asked for there."""
-
-    case: str
-    point: PccOptions
-    result: PccResult
-    margin_pct: float = 0.0
-
-    @property
-    def ratio(self) -> float:
-        """The binding value over what the margin leaves of its limit."""
-        return self.binding.ratio / (1.0 - self.margin_pct / 100.0)
-
-    @property
-    def name(self) -> str:
-        return f"{self.point.pcc}, {self.case}"
-
-    @property
-    def binding(self) -> Verdict:
-        return self.result.judgement.binding
-
-
-@dataclass(frozen=True, eq=False)
-class FilterLoad:
-    """What an active filter has to compensate in one case, A rms in the worst phase, and its rating."""
-
-    case: str
-    bus: str
-    bought: ActiveFilter
-    amps: float
-
-    @property
-    def passes(self) -> bool:
-        return within(self.amps, self.bought.rated_amps)
-
-
-@dataclass(frozen=True, eq=False)
-class BankLoad:
-    """What a bought bank carries in one case, judged by a standard for capacitors."""
-
-    case: str
-    name: str
-    judgement: Judgement
-
-    @property
-    def passes(self) -> bool:
-        return within(self.judgement.binding.ratio, 1.0)
-
-    @property
-    def text(self) -> str:
-        worst = self.judgement.binding
-        value, limit = printed(worst.value, worst.limit, "{:.0f}".format)
-        return (
-            f"{self.name} in case {self.case}: {worst.quantity} {value} % of its rating against "
-            f"{limit} % ({worst.origin.text})"
-        )
-
-
-@dataclass(frozen=True, eq=False)
-class Ruling:
-    """The exact study of a mix.
-
-    Parameters
-    ----------
-    points : tuple of PointResult
-        Every case and PCC.
-    filters : tuple of FilterLoad
-        Every active filter in every case.
-    coupled : bool
-        Whether drives and network were brought into one consistent state.
-    banks : tuple of BankLoad
-        Every bought bank in every case.
-    """
-
-    points: tuple[PointResult, ...]
-    filters: tuple[FilterLoad, ...]
-    coupled: bool
-    banks: tuple[BankLoad, ...] = ()
-
-    @property
-    def binding(self) -> tuple[PointResult, Verdict]:
-        """Where the margin is smallest, and the item."""
-        worst = max(self.points, key=lambda point: point.ratio)
-        return worst, worst.binding
-
-    @property
-    def passes(self) -> bool:
-        """Every value stays below its limit by the margin, every filter and bank within its rating."""
-        keeps = within(self.binding[0].ratio, 1.0)
-        return keeps and all(load.passes for load in self.filters) and not self.overloads
-
-    @property
-    def overloads(self) -> tuple[BankLoad, ...]:
-        """Banks that carry more than they may."""
-        return tuple(load for load in self.banks if not load.passes)
-
-    @property
-    def margin_left_pct(self) -> float:
-        """Smallest margin, percent of its limit; negative where a limit is exceeded."""
-        return 100.0 * (1.0 - self.binding[1].ratio)
-
-    @property
-    def tdd_pct(self) -> float:
-        return max(point.result.tdd_pct for point in self.points)
-
-    @property
-    def text(self) -> str:
-        point, verdict = self.binding
-        value, limit = printed(verdict.value, verdict.limit)
-        return f"{verdict.name} at {point.name}: {value} % against {limit} %"
+from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
+from xlcalc.study.assessed import is_dead, on_worst_row
+from xlcalc.study.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part
+from xlcalc.study.demand import demand_of
+from xlcalc.study.load_ends import load_ends
+from xlcalc.study.plant import Plant
 
 
 def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
@@ -150,8 +33,8 @@ def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
     mix : Mix
         Its options, filters and bank are used, nothing that the search computed.
     coupled : bool
-        Bring drives and network into one consistent state; linear loads then are resistance and inductance
-        side by side.
+        Bring drives and network into one consistent state; linear loads beside a chain of transformers then
+        are resistance and inductance side by side. Without it the mix is studied as it was given only.
 
     Raises
     ------
@@ -160,195 +43,96 @@ def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
         converge; the message names the case.
     """
     placed = problem if mix.bank is None else problem.with_bank(mix.bank)
-    parts = [_named_case(case, placed, mix, coupled) for case in placed.cases]
-    return Ruling(
-        tuple(point for part in parts for point in part.points),
-        tuple(load for part in parts for load in part.filters),
-        coupled,
-        tuple(load for part in parts for load in part.banks),
-    )
+    if not coupled:
+        parts = [[study_case(case, placed, mix, coupled)] for case in placed.cases]
+        return _ruling(placed, parts, coupled)
+    states = [_damped(case) for case in placed.cases]
+    parts = [[_named(state, placed, mix) for state in several] for several in states]
+    given = _ruling(placed, parts, coupled)
+    if not given.passes:
+        return given
+    for several, own in zip(states, parts, strict=True):
+        own += _assumed(several, placed, mix)
+    return _ruling(placed, parts, coupled)
 
 
-@dataclass(frozen=True, eq=False)
-class _CaseRuling:
-    points: list[PointResult]
-    filters: list[FilterLoad]
-    banks: list[BankLoad]
+State = tuple[str, Case]
 
 
-@dataclass(frozen=True, eq=False)
-class _Solved:
-    """One case solved: results by PCC, the load of each filter, and voltages for banks."""
-
-    results: list[tuple[PccOptions, PccResult]]
-    through: dict[str, float]
-    solution: PlantSolution | None
-    injected: list[LoadCurrent]
+def _damped(case: Case) -> list[State]:
+    """A case by what its static loads are to harmonics."""
+    ends = load_ends(nodal_network(case))
+    return [(name, replace(case, network=network, linear_loads=())) for name, network in ends.items()]
 
 
-def _named_case(case: Case, problem: Problem, mix: Mix, coupled: bool) -> _CaseRuling:
-    places = {place.bus: place for place in problem.filter_places}
-    bought = {bus: (places[bus], choice) for bus, choice in mix.filters.items() if bus in case.network.buses}
-    try:
-        return _case(case, problem, mix, bought, coupled)
-    except NoSolutionError as reason:
-        raise NoSolutionError(f"case {case.name}: {reason}") from None
+def _named(state: State, problem: Problem, mix: Mix) -> CaseRuling:
+    name, case = state
+    found = study_case(case, problem, mix, coupled=True)
+    return replace(found, points=[replace(point, state=name) for point in found.points])
 
 
-def _case(case: Case, problem: Problem, mix: Mix, bought: Bought, coupled: bool) -> _CaseRuling:
-    engine: list[Drive] = []
-    sources: list[SourceCurrent] = []
-    for drive in problem.drives:
-        runs = case.drive(drive)
-        if runs is None:
-            continue
-        option = mix.options[drive.tag]
-        ready = fitted(runs, option)
-        if ready is None:
-            sources.append(option.physics.source(case.network, runs))
-        else:
-            engine.append(ready)
-    losses = [_loss_current(case.network, bus, choice) for bus, (_, choice) in bought.items()]
-    fixed = [source.load for source in sources] + [load for load in losses if load is not None]
-    if coupled:
-        coupled_case = solve_with_sources(nodal_network(case), tuple(engine), tuple(fixed), bought)
-        results = [(point, coupled_case.solution.pcc(point)) for point in case.points]
-        solved = _Solved(results, dict(coupled_case.compensated), coupled_case.solution, [])
-    else:
-        solved = _alone(case, [*_each_solved(case.network, engine), *fixed], bought)
-    loose = _loose(sources, bought)
-    found = [
-        PointResult(case.name, point, _with_loose(result, case.network, loose), problem.margin_at(point.pcc))
-        for point, result in solved.results
-    ]
-    needs = [FilterLoad(case.name, bus, bought[bus][1], amps) for bus, amps in solved.through.items()]
-    return _CaseRuling(found, needs, _bank_loads(case, problem, mix.bank, solved, loose))
-
-
-def _bank_loads(
-    case: Case, problem: Problem, bank: Bank | None, solved: _Solved, loose: list[tuple[str, FloatArray]]
-) -> list[BankLoad]:
-    if bank is None or solved.solution is None:
+def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseRuling]:
+    """A case on the assumed supply, at the angle that the quick estimate finds worst."""
+    preset = supply_preset(problem.supply or TYPICAL)
+    network = nodal_network(states[0][1])
+    part = unknown_part(network.utility, preset)
+    if is_ideal(part):
         return []
-    network = solved.solution.network
+    angle = _worst_angle(states[0][1], part, problem, mix)
     found = []
-    for element in bank.elements:
-        if element.bus not in network.buses:
-            continue
-        volts = solved.solution.flow.bus_volts(element.bus)
-        for load in solved.injected:
-            volts = volts - load.voltage_at(network, element.bus)
-        extra = np.zeros(MAX_ORDER)
-        for bus, magnitudes in loose:
-            extra += magnitudes * np.abs(network.transfer_impedance(element.bus, bus, ORDERS))
-        across = _longer(volts, extra) * element.capacitor_share(ORDERS)
-        plate = CapacitorBank(element.rated_volts, element.rated_var)
-        worst = max(
-            (
-                judge_capacitor(
-                    capacitor_stress(plate, Spectrum(math.sqrt(3.0) * phase)), problem.capacitor_standard
-                )
-                for phase in across
-            ),
-            key=lambda judgement: judgement.binding.ratio,
-        )
-        found.append(BankLoad(case.name, element.name, worst))
+    for name, case in states:
+        there = replace(case, network=on_assumed(nodal_network(case), part, angle))
+        found.append(_named((f"{preset.name} supply, static loads {name}", there), problem, mix))
     return found
 
 
-def _each_solved(network: Network, drives: list[Drive]) -> list[LoadCurrent]:
-    loads = []
-    for result in solve_drives(Plant(network, tuple(drives))):
-        if result.load is None or not result.stable or result.reason:
-            raise NoSolutionError(f"drive {result.drive.tag}: {result.reason}")
-        loads.append(result.load)
-    return loads
+def _worst_angle(case: Case, part: SupplyPreset, problem: Problem, mix: Mix) -> float:
+    def largest(angle: float) -> float:
+        there = replace(case, network=on_assumed(nodal_network(case), part, angle))
+        return max(point.ratio for point in study_case(there, problem, mix, coupled=False).points)
+
+    return max(ANGLES_DEG, key=largest)
 
 
-def _alone(case: Case, loads: list[LoadCurrent], bought: Bought) -> _Solved:
-    """Drives solved one by one, added up; filters take their part of what the drives draw."""
-    network = case.network
-    if not isinstance(network, NodalNetwork):
-        injected, through = _injections(network, loads, bought)
-        everything = [*(left_of(load, bought) for load in loads), *injected]
-        results = [(p, assess_pcc(network, everything, case.linear_loads, p)) for p in case.points]
-        return _Solved(results, through, None, injected)
-    solution = solve_injected(network, tuple(loads), source_angles=True)
-    injected, through = _injections(network, list(solution.loads), bought)
-    if bought:
-        left = tuple(left_of(load, bought) for load in loads)
-        solution = solve_injected(network, left, source_angles=True)
-    results = []
-    for point in case.points:
-        result = solution.pcc(point)
-        for load in injected:
-            result = replace(
-                result,
-                currents=result.currents + load.at(network, point.pcc),
-                harmonic_volts=result.harmonic_volts - load.voltage_at(network, point.pcc),
-            )
-        results.append((point, result))
-    return _Solved(results, through, solution, injected)
+def _ruling(problem: Problem, parts: Sequence[Sequence[CaseRuling]], coupled: bool) -> Ruling:
+    """The worst state of every PCC, filter and bank, with one demand current of a PCC for all cases."""
+    amps: dict[str, float] = {}
+    for states in parts:
+        for point in states[0].points:
+            flows = 0.0 if is_dead(point.result) else point.result.fundamental_amps
+            amps[point.point.pcc] = max(amps.get(point.point.pcc, 0.0), flows)
+    points, filters, banks, doubts = [], [], [], []
+    for case, states in zip(problem.cases, parts, strict=True):
+        for alike in zip(*(state.points for state in states), strict=True):
+            points.append(max((_judged(one, amps) for one in alike), key=lambda one: one.ratio))
+        filters += [max(same, key=_amps) for same in zip(*(s.filters for s in states), strict=True)]
+        banks += [max(same, key=_stress) for same in zip(*(s.banks for s in states), strict=True)]
+        doubts += [doubt for point in states[0].points for doubt in _doubts(case, problem, point, amps)]
+    if not any(amps.values()):
+        doubts.append("no current flows through any PCC in any case")
+    return Ruling(tuple(points), tuple(filters), coupled, tuple(banks), tuple(dict.fromkeys(doubts)))
 
 
-def _injections(
-    network: Network, loads: list[LoadCurrent], bought: Bought
-) -> tuple[list[LoadCurrent], dict[str, float]]:
-    """What each filter injects against loads of other buses, and how much of its rating all loads take."""
-    injected, through = [], {}
-    for bus, (place, choice) in bought.items():
-        none: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
-        passing = sum((arriving(network, load, bus) for load in loads if load.bus in place.covered), none)
-        through[bus] = float(np.linalg.norm(choice.taken * passing, axis=1).max())
-        distant = sum((arriving(network, load, bus) for load in loads if _distant(load, bus, place)), none)
-        if np.any(distant):
-            injected.append(LoadCurrent(choice.name, bus, -choice.taken * distant))
-    return injected, through
+def _judged(point: PointResult, amps: dict[str, float]) -> PointResult:
+    demand = point.point.demand_amps or amps[point.point.pcc] or 1.0
+    return replace(point, result=on_worst_row(replace(point.result, demand_amps=demand)))
 
 
-def _distant(load: LoadCurrent, bus: str, place: FilterPlace) -> bool:
-    return load.bus in place.covered and load.bus != bus
+def _doubts(case: Case, problem: Problem, point: PointResult, amps: dict[str, float]) -> tuple[str, ...]:
+    """Why a typed demand current can hardly be right."""
+    typed, bus = point.point.demand_amps, point.point.pcc
+    if typed is None or not amps[bus]:
+        return ()
+    network: NodalNetwork = nodal_network(case)
+    drives = (case.drive(drive) for drive in problem.drives)
+    running = tuple(drive for drive in drives if drive is not None and drive.bus in network.buses)
+    plant = Plant(network, running)
+    return demand_of(plant, network, bus, typed, point.result.fundamental_amps, amps[bus]).doubts
 
 
-def _loss_current(network: Network, bus: str, bought: ActiveFilter) -> LoadCurrent | None:
-    if not bought.loss_watts:
-        return None
-    amps = bought.loss_watts / (math.sqrt(3.0) * network.volts(bus))
-    return LoadCurrent.balanced(f"losses of {bought.name}", bus, Spectrum.from_orders([(1, amps)]))
+def _amps(load: FilterLoad) -> float:
+    return load.amps
 
 
-def _loose(sources: list[SourceCurrent], bought: Bought) -> list[tuple[str, FloatArray]]:
-    """Bus and magnitudes of unknown angle that pass any filter."""
-    found = []
-    for source in sources:
-        if source.loose.any():
-            taken = np.zeros(MAX_ORDER)
-            for place, choice in bought.values():
-                if source.load.bus in place.covered:
-                    taken = choice.taken
-            found.append((source.load.bus, source.load.quantity * (1.0 - taken) * source.loose))
-    return found
-
-
-def _with_loose(result: PccResult, network: Network, loose: list[tuple[str, FloatArray]]) -> PccResult:
-    """Currents of unknown angle added with their magnitude to what flows already, which is the worst case."""
-    amps = np.zeros(MAX_ORDER)
-    volts = np.zeros(MAX_ORDER)
-    for bus, magnitudes in loose:
-        amps += magnitudes * np.abs(network.current_share(result.bus, bus, ORDERS))
-        volts += magnitudes * np.abs(network.transfer_impedance(result.bus, bus, ORDERS))
-    if not loose:
-        return result
-    return replace(
-        result,
-        currents=_longer(result.currents, amps),
-        harmonic_volts=_longer(result.harmonic_volts, volts),
-    )
-
-
-def _longer(phasors: ComplexArray, by: FloatArray) -> ComplexArray:
-    size = np.abs(phasors)
-    unit = np.where(size > 0.0, phasors / np.where(size > 0.0, size, 1.0), 1.0)
-    grown: ComplexArray = phasors + unit * by
-    grown[:, 0] = phasors[:, 0]
-    return grown
+def _stress(load: BankLoad) -> float:
+    return load.judgement.binding.ratio

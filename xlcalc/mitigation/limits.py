@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -208,6 +208,18 @@ def _point(
         block.point.demand_amps,
         block.fundamental,
     )
+
+
+def with_one_demand(blocks: Iterable[PointBlocks], columns: Columns) -> tuple[PointBlocks, ...]:
+    """The same blocks, each PCC with the fundamental of the case where it is largest as its demand."""
+    every = tuple(blocks)
+    largest: dict[str, tuple[float, Fundamental]] = {}
+    for block in every:
+        low, high = _range(block.fundamental.base, block.fundamental.parts, columns)
+        amps = abs(0.5 * (low + high))
+        if block.point.pcc not in largest or amps > largest[block.point.pcc][0]:
+            largest[block.point.pcc] = amps, block.fundamental
+    return tuple(replace(block, fundamental=largest[block.point.pcc][1]) for block in every)
 
 
 def _demand_range(block: PointBlocks, columns: Columns) -> tuple[float, float]:

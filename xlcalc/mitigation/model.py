@@ -11,7 +11,7 @@ from xlcalc.mitigation.blocks import PointBlocks, case_reference, filter_block, 
 from xlcalc.mitigation.columns import Columns
 from xlcalc.mitigation.currents import OptionCurrents, option_currents
 from xlcalc.mitigation.groups import alike
-from xlcalc.mitigation.limits import Limits, standard_limits
+from xlcalc.mitigation.limits import Limits, standard_limits, with_one_demand
 from xlcalc.mitigation.options import Bank
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.program import TangentPool
@@ -128,7 +128,8 @@ def build(
             for choice in range(len(placed.filter_places[place].choices))
         ]
     blocks = [block for point in points for block in (point.current, point.voltage)]
-    return Model(placed, columns, tuple(points), Quantities((*blocks, *filters)), bank)
+    judged = with_one_demand(points, columns)
+    return Model(placed, columns, judged, Quantities((*blocks, *filters)), bank)
 
 
 def rounded(model: Model, unknowns: FloatArray) -> FloatArray:

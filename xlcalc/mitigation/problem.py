@@ -127,6 +127,8 @@ class Problem:
         current and kvar in every case.
     capacitor_standard : str
         By which a bought bank is judged, one of `capacitor_standards`.
+    supply : str
+        Preset for what is unknown of the supply, as `xlcalc.study.assessment.assess` takes it.
 
     Raises
     ------
@@ -145,6 +147,7 @@ class Problem:
     banks: tuple[Bank, ...] = ()
     margins_pct: Mapping[str, float] = field(default_factory=dict)
     capacitor_standard: str = CAPACITOR_STANDARD
+    supply: str = ""
 
     def __post_init__(self) -> None:
         number("margin_pct", self.margin_pct, unit="%", least=0, most=90)

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
@@ -101,10 +100,7 @@ class _Case:
             self.largest_amps,
         )
         ends = load_ends(self.network)
-        given = [
-            self._state(GIVEN_SUPPLY, end, replace(self.plant, network=network), demand)
-            for end, network in ends.items()
-        ]
+        given = [self._state(GIVEN_SUPPLY, end, self._on(network), demand) for end, network in ends.items()]
         counts = worst_of(given)
         assert counts is not None
         assert counts.pcc is not None
@@ -191,13 +187,15 @@ class _Case:
 
     def _on_assumed(self, state: State, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> State:
         """The state on the assumed supply, at the angle that the quick estimate finds worst."""
-        on_angle = partial(on_assumed, self.plant, network, part)
         worst, most = ANGLES_DEG[0], -1.0
-        plants = [on_angle(angle) for angle in ANGLES_DEG]
+        plants = [self._on(on_assumed(network, part, angle)) for angle in ANGLES_DEG]
         for angle, solution in zip(ANGLES_DEG, self.solver.quick_many(plants), strict=True):
             if isinstance(solution, NoSolutionError):
                 continue
             ratio = self._at_pcc(solution, demand.amps).judgement.binding.ratio
             if ratio > most:
                 worst, most = angle, ratio
-        return self._state(self.preset.name, state.loads, on_angle(worst), demand)
+        return self._state(self.preset.name, state.loads, plants[ANGLES_DEG.index(worst)], demand)
+
+    def _on(self, network: NodalNetwork) -> Plant:
+        return replace(self.plant, network=network)

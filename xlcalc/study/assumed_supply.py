@@ -1,4 +1,4 @@
-"""A plant on a supply whose unknown unbalance and background distortion are assumed."""
+"""A network on a supply whose unknown unbalance and background distortion are assumed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from typing import Final
 from xlcalc.network.elements import Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards.supply_presets import SupplyPreset
-from xlcalc.study.plant import Plant
 
 ANGLES_DEG: Final = (0.0, 90.0, 180.0, 270.0)
 """Angles of the background to try: diode bridges draw more or less on it as it stands to the fundamental."""
@@ -27,14 +26,12 @@ def is_ideal(part: SupplyPreset) -> bool:
     return part.unbalance_pct == 0.0 and not part.background
 
 
-def on_assumed(plant: Plant, network: NodalNetwork, part: SupplyPreset, angle_deg: float) -> Plant:
-    """The plant with the unknown part of its supply filled.
+def on_assumed(network: NodalNetwork, part: SupplyPreset, angle_deg: float) -> NodalNetwork:
+    """The network with the unknown part of its supply filled.
 
     Parameters
     ----------
-    plant : Plant
     network : NodalNetwork
-        The network of the plant, or the same with other load models.
     part : SupplyPreset
         As `unknown_part` gives it.
     angle_deg : float
@@ -48,7 +45,7 @@ def on_assumed(plant: Plant, network: NodalNetwork, part: SupplyPreset, angle_de
     filled = replace(utility, background=kept + turned, unknown=frozenset())
     if part.unbalance_pct:
         filled = replace(filled, unbalance_pct=part.unbalance_pct, unbalance_deg=0.0 if turned else angle_deg)
-    return replace(plant, network=replace(network, utility=filled))
+    return replace(network, utility=filled)
 
 
 def described(part: SupplyPreset) -> str:

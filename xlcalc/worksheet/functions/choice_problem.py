@@ -49,7 +49,8 @@ def plant_problem(
         cases += [made] if made is not None else []
     if not cases:
         raise InputError(f"pcc of {terms.name}", ", ".join(terms.pcc), "a bus that a case supplies")
-    return problem_from(whole.drives, whole.network, tuple(cases), options, terms)
+    supply = settings["supply"] or ""
+    return problem_from(whole.drives, whole.network, tuple(cases), options, terms, supply=supply)
 
 
 def problem_from(
@@ -59,6 +60,8 @@ def problem_from(
     options: OptionTable,
     terms: Terms,
     aliases: Mapping[str, str] | None = None,
+    *,
+    supply: str = "",
 ) -> Problem:
     """The problem of cases that are made already.
 
@@ -70,6 +73,8 @@ def problem_from(
     cases, options, terms
     aliases : mapping of str to str, optional
         Other names of buses that pins and places may use.
+    supply : str
+        As `Problem` takes it.
     """
     buses = {bus.casefold(): bus for bus in network.buses}
     buses |= {name.casefold(): bus for name, bus in (aliases or {}).items()}
@@ -100,6 +105,7 @@ def problem_from(
         banks_of(banks),
         {_bus(bus, buses, f"pcc of {terms.name}"): pct for bus, pct in terms.margins_pct.items()},
         terms.capacitor_standard,
+        supply,
     )
 
 

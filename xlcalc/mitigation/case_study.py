@@ -1,0 +1,226 @@
+"""A mix in one case of the plant: drives alone on their bus or coupled by the network."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
+from xlcalc.errors import NoSolutionError
+from xlcalc.mitigation.coupled import Bought, left_of, nodal_network, solve_with_sources
+from xlcalc.mitigation.currents import fitted
+from xlcalc.mitigation.mix import Mix
+from xlcalc.mitigation.options import ActiveFilter, Bank, FilterPlace
+from xlcalc.mitigation.passing import arriving
+from xlcalc.mitigation.physics import SourceCurrent
+from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult
+from xlcalc.network.base import Network
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
+from xlcalc.study.drives import solve_drives
+from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
+from xlcalc.study.plant import Drive, Plant
+from xlcalc.study.solution import PlantSolution, solve_injected
+from xlcalc.study.sources import ORDERS, LoadCurrent
+
+
+@dataclass(frozen=True, eq=False)
+class CaseRuling:
+    """One case in one state: its PCCs, with 1 A for a blank demand current, its filters and its banks."""
+
+    points: list[PointResult]
+    filters: list[FilterLoad]
+    banks: list[BankLoad]
+
+
+@dataclass(frozen=True, eq=False)
+class _Solved:
+    """One case solved: results by PCC, the load of each filter, and voltages for banks."""
+
+    results: list[tuple[PccOptions, PccResult]]
+    through: dict[str, float]
+    solution: PlantSolution | None
+    injected: list[LoadCurrent]
+
+
+def study_case(case: Case, problem: Problem, mix: Mix, coupled: bool) -> CaseRuling:
+    """A mix in one case and state.
+
+    Raises
+    ------
+    NoSolutionError
+        As `xlcalc.mitigation.judge.study_mix`.
+    """
+    places = {place.bus: place for place in problem.filter_places}
+    bought = {bus: (places[bus], choice) for bus, choice in mix.filters.items() if bus in case.network.buses}
+    try:
+        return _case(case, problem, mix, bought, coupled)
+    except NoSolutionError as reason:
+        raise NoSolutionError(f"case {case.name}: {reason}") from None
+
+
+def _case(case: Case, problem: Problem, mix: Mix, bought: Bought, coupled: bool) -> CaseRuling:
+    engine: list[Drive] = []
+    sources: list[SourceCurrent] = []
+    for drive in problem.drives:
+        runs = case.drive(drive)
+        if runs is None:
+            continue
+        option = mix.options[drive.tag]
+        ready = fitted(runs, option)
+        if ready is None:
+            sources.append(option.physics.source(case.network, runs))
+        else:
+            engine.append(ready)
+    losses = [_loss_current(case.network, bus, choice) for bus, (_, choice) in bought.items()]
+    fixed = [source.load for source in sources] + [load for load in losses if load is not None]
+    if coupled:
+        coupled_case = solve_with_sources(nodal_network(case), tuple(engine), tuple(fixed), bought)
+        results = [(point, coupled_case.solution.pcc(_flowing(point))) for point in case.points]
+        solved = _Solved(results, dict(coupled_case.compensated), coupled_case.solution, [])
+    else:
+        solved = _alone(case, [*_each_solved(case.network, engine), *fixed], bought)
+    loose = _loose(sources, bought)
+    found = [
+        PointResult(case.name, point, _with_loose(result, case.network, loose), problem.margin_at(point.pcc))
+        for point, result in solved.results
+    ]
+    needs = [FilterLoad(case.name, bus, bought[bus][1], amps) for bus, amps in solved.through.items()]
+    return CaseRuling(found, needs, _bank_loads(case, problem, mix.bank, solved, loose))
+
+
+def _bank_loads(
+    case: Case, problem: Problem, bank: Bank | None, solved: _Solved, loose: list[tuple[str, FloatArray]]
+) -> list[BankLoad]:
+    if bank is None or solved.solution is None:
+        return []
+    network = solved.solution.network
+    found = []
+    for element in bank.elements:
+        if element.bus not in network.buses:
+            continue
+        volts = solved.solution.flow.bus_volts(element.bus)
+        for load in solved.injected:
+            volts = volts - load.voltage_at(network, element.bus)
+        extra = np.zeros(MAX_ORDER)
+        for bus, magnitudes in loose:
+            extra += magnitudes * np.abs(network.transfer_impedance(element.bus, bus, ORDERS))
+        across = _longer(volts, extra) * element.capacitor_share(ORDERS)
+        plate = CapacitorBank(element.rated_volts, element.rated_var)
+        worst = max(
+            (
+                judge_capacitor(
+                    capacitor_stress(plate, Spectrum(math.sqrt(3.0) * phase)), problem.capacitor_standard
+                )
+                for phase in across
+            ),
+            key=lambda judgement: judgement.binding.ratio,
+        )
+        found.append(BankLoad(case.name, element.name, worst))
+    return found
+
+
+def _flowing(point: PccOptions) -> PccOptions:
+    """A demand current that is always there; the right one follows from all cases together."""
+    return replace(point, demand_amps=point.demand_amps or 1.0)
+
+
+def _each_solved(network: Network, drives: list[Drive]) -> list[LoadCurrent]:
+    loads = []
+    for result in solve_drives(Plant(network, tuple(drives))):
+        if result.load is None or not result.stable or result.reason:
+            raise NoSolutionError(f"drive {result.drive.tag}: {result.reason}")
+        loads.append(result.load)
+    return loads
+
+
+def _alone(case: Case, loads: list[LoadCurrent], bought: Bought) -> _Solved:
+    """Drives solved one by one, added up; filters take their part of what the drives draw."""
+    network = case.network
+    if not isinstance(network, NodalNetwork):
+        injected, through = _injections(network, loads, bought)
+        everything = [*(left_of(load, bought) for load in loads), *injected]
+        results = [(p, assess_pcc(network, everything, case.linear_loads, _flowing(p))) for p in case.points]
+        return _Solved(results, through, None, injected)
+    solution = solve_injected(network, tuple(loads), source_angles=True)
+    injected, through = _injections(network, list(solution.loads), bought)
+    if bought:
+        left = tuple(left_of(load, bought) for load in loads)
+        solution = solve_injected(network, left, source_angles=True)
+    results = []
+    for point in case.points:
+        result = solution.pcc(_flowing(point))
+        for load in injected:
+            result = replace(
+                result,
+                currents=result.currents + load.at(network, point.pcc),
+                harmonic_volts=result.harmonic_volts - load.voltage_at(network, point.pcc),
+            )
+        results.append((point, result))
+    return _Solved(results, through, solution, injected)
+
+
+def _injections(
+    network: Network, loads: list[LoadCurrent], bought: Bought
+) -> tuple[list[LoadCurrent], dict[str, float]]:
+    """What each filter injects against loads of other buses, and how much of its rating all loads take."""
+    injected, through = [], {}
+    for bus, (place, choice) in bought.items():
+        none: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
+        passing = sum((arriving(network, load, bus) for load in loads if load.bus in place.covered), none)
+        through[bus] = float(np.linalg.norm(choice.taken * passing, axis=1).max())
+        distant = sum((arriving(network, load, bus) for load in loads if _distant(load, bus, place)), none)
+        if np.any(distant):
+            injected.append(LoadCurrent(choice.name, bus, -choice.taken * distant))
+    return injected, through
+
+
+def _distant(load: LoadCurrent, bus: str, place: FilterPlace) -> bool:
+    return load.bus in place.covered and load.bus != bus
+
+
+def _loss_current(network: Network, bus: str, bought: ActiveFilter) -> LoadCurrent | None:
+    if not bought.loss_watts:
+        return None
+    amps = bought.loss_watts / (math.sqrt(3.0) * network.volts(bus))
+    return LoadCurrent.balanced(f"losses of {bought.name}", bus, Spectrum.from_orders([(1, amps)]))
+
+
+def _loose(sources: list[SourceCurrent], bought: Bought) -> list[tuple[str, FloatArray]]:
+    """Bus and magnitudes of unknown angle that pass any filter."""
+    found = []
+    for source in sources:
+        if source.loose.any():
+            taken = np.zeros(MAX_ORDER)
+            for place, choice in bought.values():
+                if source.load.bus in place.covered:
+                    taken = choice.taken
+            found.append((source.load.bus, source.load.quantity * (1.0 - taken) * source.loose))
+    return found
+
+
+def _with_loose(result: PccResult, network: Network, loose: list[tuple[str, FloatArray]]) -> PccResult:
+    """Currents of unknown angle added with their magnitude to what flows already, which is the worst case."""
+    amps = np.zeros(MAX_ORDER)
+    volts = np.zeros(MAX_ORDER)
+    for bus, magnitudes in loose:
+        amps += magnitudes * np.abs(network.current_share(result.bus, bus, ORDERS))
+        volts += magnitudes * np.abs(network.transfer_impedance(result.bus, bus, ORDERS))
+    if not loose:
+        return result
+    return replace(
+        result,
+        currents=_longer(result.currents, amps),
+        harmonic_volts=_longer(result.harmonic_volts, volts),
+    )
+
+
+def _longer(phasors: ComplexArray, by: FloatArray) -> ComplexArray:
+    size = np.abs(phasors)
+    unit = np.where(size > 0.0, phasors / np.where(size > 0.0, size, 1.0), 1.0)
+    grown: ComplexArray = phasors + unit * by
+    grown[:, 0] = phasors[:, 0]
+    return grown
