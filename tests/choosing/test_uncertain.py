@@ -126,7 +126,7 @@ def test_samples_are_studied_coupled_where_the_file_says_so(tmp_path, parts):
         read.append(read_choice_spec(path, sites[0], rows))
     quick, coupled = read
     assert (quick.coupled, coupled.coupled) == (False, True)
-    problem = problem_of(sites, DEMO / "drives.csv", options, terms)
+    problem = replace(problem_of(sites, DEMO / "drives.csv", options, terms), supply="ideal")
     mix = choose(problem, Wishes(coupled=False, front_points=0, runners=0)).mix
     sampled = list(sampled_cases(coupled.sweep, sites, rows, options, terms))
     robust = robustness(problem, mix, sampled, coupled.coupled)

@@ -57,6 +57,7 @@ def test_filter_works_in_the_coupled_study(plain, sites):
     """It cleans the bus: the drives draw more of the 5th than on a bus that they distort, and less than on a
     stiff one. The study of single drives lies between, because they see the impedance of the supply."""
     place = FilterPlace("main", (sites.FILTER,), required=True)
+    plain = replace(plain, supply="ideal")
     bare = choose(plain, replace(QUICK, coupled=True))
     found = choose(replace(plain, filter_places=(place,)), replace(QUICK, coupled=True)).coupled
     left = 0.105

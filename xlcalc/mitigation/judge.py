@@ -15,9 +15,9 @@ from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult, Ruling
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
+from xlcalc.standards.supply_presets import TYPICAL, supply_preset
 from xlcalc.study.assessed import is_dead, on_worst_row
-from xlcalc.study.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part
+from xlcalc.study.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
 from xlcalc.study.demand import demand_of
 from xlcalc.study.load_ends import load_ends
 from xlcalc.study.plant import Plant
@@ -72,26 +72,23 @@ def _named(state: State, problem: Problem, mix: Mix) -> CaseRuling:
 
 
 def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseRuling]:
-    """A case on the assumed supply, at the angle that the quick estimate finds worst."""
+    """A case on the assumed supply, at the angles that the quick estimate finds worst."""
     preset = supply_preset(problem.supply or TYPICAL)
-    network = nodal_network(states[0][1])
-    part = unknown_part(network.utility, preset)
+    part = unknown_part(nodal_network(states[0][1]).utility, preset)
     if is_ideal(part):
         return []
-    angle = _worst_angle(states[0][1], part, problem, mix)
     found = []
     for name, case in states:
-        there = replace(case, network=on_assumed(nodal_network(case), part, angle))
-        found.append(_named((f"{preset.name} supply, static loads {name}", there), problem, mix))
+        filled = {
+            angle: replace(case, network=on_assumed(nodal_network(case), part, angle)) for angle in ANGLES_DEG
+        }
+        quick = {
+            angle: [point.result.judgement for point in study_case(there, problem, mix, coupled=False).points]
+            for angle, there in filled.items()
+        }
+        state = f"{preset.name} supply, static loads {name}"
+        found += [_named((state, filled[angle]), problem, mix) for angle in worst_angles(quick)]
     return found
-
-
-def _worst_angle(case: Case, part: SupplyPreset, problem: Problem, mix: Mix) -> float:
-    def largest(angle: float) -> float:
-        there = replace(case, network=on_assumed(nodal_network(case), part, angle))
-        return max(point.ratio for point in study_case(there, problem, mix, coupled=False).points)
-
-    return max(ANGLES_DEG, key=largest)
 
 
 def _ruling(problem: Problem, parts: Sequence[Sequence[CaseRuling]], coupled: bool) -> Ruling:

@@ -26,7 +26,7 @@ from xlcalc.study.assessed import (
     without_result,
     worst_of,
 )
-from xlcalc.study.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part
+from xlcalc.study.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
 from xlcalc.study.demand import Demand, demand_of
 from xlcalc.study.load_ends import load_ends
 from xlcalc.study.pcc import PccOptions, PccResult
@@ -180,22 +180,22 @@ class _Case:
         if is_ideal(part):
             return found
         for state in sorted(given, key=state_ratio, reverse=True):
-            found.append(self._on_assumed(state, ends[state.loads], part, demand))
-            if found[-1].passes is not True:
-                break
+            for plant in self._on_assumed(ends[state.loads], part, demand):
+                found.append(self._state(self.preset.name, state.loads, plant, demand))
+                if found[-1].passes is not True:
+                    return found
         return found
 
-    def _on_assumed(self, state: State, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> State:
-        """The state on the assumed supply, at the angle that the quick estimate finds worst."""
-        worst, most = ANGLES_DEG[0], -1.0
-        plants = [self._on(on_assumed(network, part, angle)) for angle in ANGLES_DEG]
-        for angle, solution in zip(ANGLES_DEG, self.solver.quick_many(plants), strict=True):
-            if isinstance(solution, NoSolutionError):
-                continue
-            ratio = self._at_pcc(solution, demand.amps).judgement.binding.ratio
-            if ratio > most:
-                worst, most = angle, ratio
-        return self._state(self.preset.name, state.loads, plants[ANGLES_DEG.index(worst)], demand)
+    def _on_assumed(self, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> list[Plant]:
+        """The plant on the assumed supply, at the angles that the quick estimate finds worst."""
+        plants = {angle: self._on(on_assumed(network, part, angle)) for angle in ANGLES_DEG}
+        outcomes = zip(plants, self.solver.quick_many(list(plants.values())), strict=True)
+        quick = {
+            angle: [self._at_pcc(outcome, demand.amps).judgement]
+            for angle, outcome in outcomes
+            if not isinstance(outcome, NoSolutionError)
+        }
+        return [plants[angle] for angle in worst_angles(quick)]
 
     def _on(self, network: NodalNetwork) -> Plant:
         return replace(self.plant, network=network)

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
 from xlcalc.network.elements import Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards.supply_presets import SupplyPreset
+from xlcalc.standards.verdict import Judgement
+from xlcalc.study.pcc import CURRENT, TDD
+
+NEAR_LIMIT: Final = 0.8
+"""Part of a limit from which on the quick estimate of a voltage is not trusted to keep it."""
 
 ANGLES_DEG: Final = (0.0, 90.0, 180.0, 270.0)
 """Angles of the background to try: diode bridges draw more or less on it as it stands to the fundamental."""
@@ -46,6 +52,39 @@ def on_assumed(network: NodalNetwork, part: SupplyPreset, angle_deg: float) -> N
     if part.unbalance_pct:
         filled = replace(filled, unbalance_pct=part.unbalance_pct, unbalance_deg=0.0 if turned else angle_deg)
     return replace(network, utility=filled)
+
+
+def worst_angles(found: Mapping[float, Sequence[Judgement]]) -> tuple[float, ...]:
+    """The angles to solve coupled, by the quick estimate at each of them.
+
+    Parameters
+    ----------
+    found : mapping of float to sequence of Judgement
+        What the quick estimate gives by angle, a judgement for each PCC; angles without a result left out.
+
+    Returns
+    -------
+    tuple of float
+        Where currents come nearest to their limits; and where voltages do, if another angle brings them near.
+        The first of all angles where there is no estimate.
+    """
+    if not found:
+        return ANGLES_DEG[:1]
+    angles = []
+    for of_current in (True, False):
+        ratios = {
+            angle: max(
+                v.ratio
+                for judgement in judgements
+                for v in judgement.verdicts
+                if (v.quantity in (CURRENT, TDD)) is of_current
+            )
+            for angle, judgements in found.items()
+        }
+        worst = max(ratios, key=lambda angle: ratios[angle])
+        if of_current or ratios[worst] > NEAR_LIMIT:
+            angles.append(worst)
+    return tuple(dict.fromkeys(angles))
 
 
 def described(part: SupplyPreset) -> str:
