@@ -216,14 +216,14 @@ def _refuse_falling_power(buffers: Buffers, mean_power: npt.NDArray[np.bool_]) -
     """Take back solutions in which a larger load current draws less power.
 
     They lie beyond the most that the circuit can supply; an inverter that asks for its power there draws ever
-    more current until the voltage has collapsed.
+    more current until the voltage has collapsed. The relative rise of power with current is the determinant
+    of the Newton system over that of its part with the current held.
     """
     for i in np.flatnonzero(mean_power & (buffers.status == OK)):
         size = int(buffers.report[i, 2])
-        full = np.eye(size + 1) - buffers.jacobian[i, : size + 1, : size + 1]
-        by_state, by_current = full[size, :size], full[:size, size]
-        slope = full[size, size] - by_state @ np.linalg.solve(full[:size, :size], by_current)
-        if slope <= 0.0:
+        residual = np.eye(size + 1) - buffers.jacobian[i, : size + 1, : size + 1]
+        held = np.linalg.slogdet(residual[:size, :size])[0]
+        if np.linalg.slogdet(residual)[0] * held <= 0.0:
             buffers.status[i] = COLLAPSE
 
 
