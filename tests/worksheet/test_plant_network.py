@@ -281,3 +281,15 @@ def test_a_front_end_that_does_not_fit_is_named_by_drive_and_column() -> None:
         ([20.0, None, 0.5], "filter tuned order of drive A is 0.5"),
     ):
         assert said in refusal(drives=[headings, [*bare, *filter_columns]])
+
+
+def test_notches_of_the_site_are_those_of_its_network() -> None:
+    site = FUNCTIONS["HD_NOTCHES"]([DRIVES, SITE, "general"])
+    nodal = FUNCTIONS["HD_PLANT_NOTCHES"]([network(), DRIVES, "general"])
+    assert isinstance(site, list), site
+    assert isinstance(nodal, list), nodal
+    for ours, theirs in zip(site, nodal, strict=True):
+        assert (ours[0], *ours[7:]) == (theirs[0], *theirs[7:])
+        assert ours[1:7] == pytest.approx(theirs[1:7], rel=1e-3)
+    assert "A" in site[1][7]
+    assert site[2][7].startswith("C")  # with the bridge of B that stands 30 degrees apart

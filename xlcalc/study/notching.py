@@ -134,6 +134,20 @@ def bus_notches(
     coupled : callable
         Solves it.
     """
+    found = _found(plant, coupled)
+    if not (plant.doubts or plant.remarks):
+        return found
+    return tuple(
+        replace(
+            one,
+            doubts=(*plant.doubts, *one.doubts),
+            remark="; ".join(filter(None, (*plant.remarks, one.remark))),
+        )
+        for one in found
+    )
+
+
+def _found(plant: Plant, coupled: Callable[[Plant], PlantSolution]) -> tuple[BusNotch, ...]:
     network = nodal(plant)
     try:
         return _measured(coupled(plant))

@@ -7,7 +7,7 @@ from typing import Final
 
 from xlcalc import plausible
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.network_effects import NOTCH_CLASS
+from xlcalc.worksheet.functions.notches import NOTCH_CLASS
 from xlcalc.worksheet.functions.power import PROFILE
 from xlcalc.worksheet.functions.transformers import RISE, SHARE
 from xlcalc.worksheet.kinds import Choice, Number, Text

@@ -13,9 +13,9 @@ from xlcalc.workbooks import names, page, plant_names, plant_schedule, style
 from xlcalc.workbooks.arrays_sheet import FIRST_ROW, HEADER_ROW, PCC, Block
 from xlcalc.workbooks.network_sheet import HELD
 from xlcalc.worksheet.functions.network import BUS_COLUMNS, DRIVE_COLUMNS, RESONANCE_COLUMNS
-from xlcalc.worksheet.functions.network_effects import NOTCH_COLUMNS
 from xlcalc.worksheet.functions.network_levels import COLUMNS as LEVEL_COLUMNS
 from xlcalc.worksheet.functions.network_levels import ROWS
+from xlcalc.worksheet.functions.notches import NOTCH_COLUMNS
 from xlcalc.worksheet.functions.power import COLUMNS, THREE_PHASE_QUANTITIES
 
 BUS_ROWS: Final = HELD["buses"]

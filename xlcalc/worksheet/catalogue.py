@@ -18,6 +18,7 @@ MODULES = (
     "levels",
     "link_power",
     "plant",
+    "notches",
     "network",
     "network_effects",
     "network_levels",

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from xlcalc.equipment.notch import notch_classes
 from xlcalc.equipment.power import ThreePhasePower
 from xlcalc.spectrum import ComplexArray, Spectrum
-from xlcalc.study.notching import BusNotch, bus_notches
-from xlcalc.worksheet.arguments import Argument
+from xlcalc.study.notching import bus_notches
 from xlcalc.worksheet.functions import assessments, network_study
 from xlcalc.worksheet.functions.network import (
     BUS_ARGUMENT,
@@ -20,36 +18,15 @@ from xlcalc.worksheet.functions.network import (
     SETTINGS_ARGUMENT,
 )
 from xlcalc.worksheet.functions.network_study import Tables, Values
+from xlcalc.worksheet.functions.notches import NOTCH_CLASS, NOTCH_COLUMNS, NOTCH_NOTE, notch_row
 from xlcalc.worksheet.functions.power import (
     DEFINITIONS,
     THREE_PHASE_QUANTITIES,
     THREE_PHASE_SHAPE,
     three_phase_rows,
 )
-from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid, Scalar
-
-NOTCH_COLUMNS = (
-    "bus",
-    "depth %",
-    "its limit %",
-    "depth over the crest %",
-    "area V us",
-    "its limit V us",
-    "width us",
-    "drives with the deepest notch",
-    "verdict",
-    "verified",
-    "remark",
-)
-
-NOTCH_CLASS = Argument(
-    "system_class",
-    Choice(notch_classes()),
-    "special (hospitals, airports), general, or dedicated to converters",
-    default=notch_classes()[1],
-)
+from xlcalc.worksheet.values import Grid
 
 
 def _power(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
@@ -71,28 +48,7 @@ def _notches(tables: Tables, drives: Sequence[Values], system_class: str, settin
     plant = network_study.plant_of(tables, drives, settings)
     found = bus_notches(plant, assessments.solver().coupled)
     by_bus = {one.bus: one for one in found}
-    return [_notch_row(row["name"], by_bus.get(row["name"]), system_class) for row in tables["buses"]]
-
-
-def _notch_row(bus: str, one: BusNotch | None, system_class: str) -> list[Scalar]:
-    if one is None:
-        return [bus, *[""] * 7, "not supplied", "", ""]
-    judgement = one.judged(system_class)
-    depth, area = judgement.verdicts
-    known = depth.given
-    return [
-        bus,
-        depth.value if known else "",
-        depth.limit,
-        one.notch.crest_depth_pct if known else "",
-        area.value if known else "",
-        area.limit,
-        1e6 * one.notch.width_s if known else "",
-        ", ".join(one.tags),
-        judgement.word,
-        depth.verified,
-        judgement.reason or one.remarks,
-    ]
+    return [notch_row(row["name"], by_bus.get(row["name"]), system_class) for row in tables["buses"]]
 
 
 FUNCTIONS = (
@@ -134,12 +90,6 @@ FUNCTIONS = (
                 "IEEE 519-1992 Table 10.2, general class (recalled)",
             ),
         ),
-        notes="Depth (percent of the line-to-line voltage that would be there at that instant) and area from "
-        "the waveform of the bus voltage that all drives and all their units make together, solved coupled. "
-        "Drives that commutate together share one notch, from the first to start to the last to end; those "
-        "behind another phase shift, and the bridges of multi-pulse drives, make notches of their own. "
-        "Capacitors count up to order 50. A drive without a solution leaves its bus without a verdict; the "
-        "remark names it. The notch of diodes starts at the zero crossing: its depth over the crest of the "
-        "voltage is for information.",
+        notes=NOTCH_NOTE,
     ),
 )

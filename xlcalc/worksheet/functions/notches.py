@@ -1,0 +1,94 @@
+"""Commutation notches of all drives together at the buses of a site."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from xlcalc.equipment.notch import notch_classes
+from xlcalc.study.notching import BusNotch, bus_notches
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions import assessments, plant
+from xlcalc.worksheet.kinds import Choice
+from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
+from xlcalc.worksheet.values import Grid, Scalar
+
+Values = Mapping[str, Any]
+
+NOTCH_COLUMNS = (
+    "bus",
+    "depth %",
+    "its limit %",
+    "depth over the crest %",
+    "area V us",
+    "its limit V us",
+    "width us",
+    "drives with the deepest notch",
+    "verdict",
+    "verified",
+    "remark",
+)
+
+NOTCH_CLASS = Argument(
+    "system_class",
+    Choice(notch_classes()),
+    "special (hospitals, airports), general, or dedicated to converters",
+    default=notch_classes()[1],
+)
+
+NOTCH_NOTE = (
+    "Depth (percent of the line-to-line voltage that would be there at that instant) and area from the "
+    "waveform of the bus voltage that all drives and all their units make together, solved coupled. Drives "
+    "that commutate together share one notch, from the first to start to the last to end; those behind "
+    "another phase shift, and the bridges of multi-pulse drives, make notches of their own. Capacitors count "
+    "up to order 50. A drive without a solution leaves its bus without a verdict; the remark names it. The "
+    "notch of diodes starts at the zero crossing: its depth over the crest of the voltage is for information."
+)
+
+
+def notch_row(bus: str, one: BusNotch | None, system_class: str) -> list[Scalar]:
+    """A bus in the columns of `NOTCH_COLUMNS`; None where it is not supplied."""
+    if one is None:
+        return [bus, *[""] * 7, "not supplied", "", ""]
+    judgement = one.judged(system_class)
+    depth, area = judgement.verdicts
+    known = depth.given
+    return [
+        bus,
+        depth.value if known else "",
+        depth.limit,
+        one.notch.crest_depth_pct if known else "",
+        area.value if known else "",
+        area.limit,
+        1e6 * one.notch.width_s if known else "",
+        ", ".join(one.tags),
+        judgement.word,
+        depth.verified,
+        judgement.reason or one.remarks,
+    ]
+
+
+def _notches(drives: Sequence[Values], site: Values, system_class: str, settings: Values) -> Grid:
+    found = bus_notches(plant.plant_of(drives, site, settings), assessments.solver().coupled)
+    return [notch_row(one.bus, one, system_class) for one in found]
+
+
+FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_NOTCHES",
+        category=plant.CATEGORY,
+        summary="Largest commutation notch at every bus of the site against IEEE 519-1992",
+        gives="one row per bus: utility, main, and second where there is a second transformer",
+        arguments=(plant.DRIVES_ARGUMENT, plant.SITE_ARGUMENT, NOTCH_CLASS, plant.SETTINGS_ARGUMENT),
+        implementation=_notches,
+        shape=Shape(None, NOTCH_COLUMNS),
+        examples=(
+            Example(
+                f"=INDEX(HD_NOTCHES({plant.EXAMPLE_DRIVES},{plant.EXAMPLE_SITE}),2,3)",
+                20.0,
+                "IEEE 519-1992 Table 10.2, general class (recalled)",
+            ),
+        ),
+        notes=NOTCH_NOTE,
+    ),
+)
