@@ -12,6 +12,7 @@ _ADDRESS = re.compile(
     r"\$?(?:'(?P<quoted>(?:[^']|'')+)'|(?P<plain>[^'!.:\s]+))[!.]\$?(?P<letters>[A-Za-z]{1,3})\$?(?P<row>[1-9]\d{0,6})"
     r"(?::(?:[^:]*[!.])?\$?[A-Za-z]{1,3}\$?[1-9]\d{0,6})?\Z"
 )
+_LEADING = re.compile(r"(?:'(?:[^']|'')+'|[^\W\d][\w.]*)!\$?[A-Z]{1,3}\$?[1-9]\d{0,6}\b")
 _PLAIN_SHEET = re.compile(r"[^\W\d][\w.]*\Z")
 
 
@@ -67,6 +68,18 @@ def corner_of(text: str) -> Corner | None:
         return None
     sheet = match["plain"] or match["quoted"].replace("''", "'")
     return Corner(sheet, int(match["row"]), column_of(match["letters"]))
+
+
+def leading_cell(sentence: str) -> str:
+    """The cell with which a sentence begins; empty where it begins otherwise.
+
+    Examples
+    --------
+    >>> leading_cell("'Drive list'!D11 is blank"), leading_cell("IL is 3")
+    ("'Drive list'!D11", '')
+    """
+    match = _LEADING.match(sentence)
+    return match[0] if match else ""
 
 
 def sheet_text(sheet: str) -> str:

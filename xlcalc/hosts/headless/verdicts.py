@@ -11,6 +11,7 @@ from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.evaluation.verdicts import TABLES
 from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.worksheet.no_verdict import NO_VERDICT, WORDS
+from xlcalc.worksheet.places import leading_cell
 from xlcalc.worksheet.values import CellError
 
 NAMES = (("study_verdict", "study_reason"), ("pcc_verdict", ""))
@@ -83,7 +84,7 @@ class _Finder:
             text = reason if isinstance(reason, str) else ""
             if known is not None:
                 text = text or known.reason
-            typed = self._typed.get(text, known.typed if known is not None else "")
+            typed = self._typed.get(text) or (known.typed if known is not None else "") or leading_cell(text)
             return self._made(cell, value, text, typed, verdict_name)
         return None
 
@@ -104,7 +105,8 @@ class _Finder:
                     word = str(shown)
             elif shown in WORDS:
                 word = str(shown)
-            yield self._made(cell, word, given.reason, self._typed.get(given.reason, ""))
+            typed = self._typed.get(given.reason) or leading_cell(given.reason)
+            yield self._made(cell, word, given.reason, typed)
 
     def _made(self, cell: Cell, verdict: str, reason: str, typed: str, name: str = "") -> VerdictCell:
         why = reason if verdict not in WORDS[:2] else ""
