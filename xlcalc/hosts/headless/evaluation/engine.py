@@ -135,25 +135,44 @@ def plain_content(raw: Raw) -> float | str | bool | CellError:
     return raw if isinstance(raw, bool | str) else float(raw)
 
 
+class _Switch:
+    """Whether an evaluation has been cancelled."""
+
+    __slots__ = ("cancelled",)
+
+    def __init__(self) -> None:
+        self.cancelled = False
+
+
+def _guarded(callback: Callable[..., Raw], switch: _Switch) -> Callable[..., Raw]:
+    def call(*arguments: Raw) -> Raw:
+        return _CANCELLED if switch.cancelled else callback(*arguments)
+
+    return call
+
+
 class Engine:
-    """One calculation of one workbook: register functions, load, evaluate once, read."""
+    """One calculation of one workbook: register functions, load, evaluate once, read.
+
+    The native book holds the callbacks, and the garbage collector cannot look into it: a callback that
+    referred to its engine would keep both, and every value of the workbook, until the process ends.
+    """
 
     def __init__(self, *, date_1904: bool = False) -> None:
         self._date_1904 = date_1904
         self._functions: list[tuple[str, Callable[..., Raw], bool, bool]] = []
         self._clock: datetime | None = None
-        self._cancelled = False
+        self._switch = _Switch()
         self._book: Any = None
 
     def register(
         self, name: str, callback: Callable[..., Raw], *, volatile: bool = False, override: bool = False
     ) -> None:
-        """Offer a function to the formulas; `override` replaces one that the engine has itself."""
+        """Offer a function to the formulas; `override` replaces one that the engine has itself.
 
-        def call(*arguments: Raw) -> Raw:
-            return _CANCELLED if self._cancelled else callback(*arguments)
-
-        self._functions.append((name, call, volatile, override))
+        `callback` must not refer to this engine.
+        """
+        self._functions.append((name, _guarded(callback, self._switch), volatile, override))
 
     @staticmethod
     def faulty(sheets: Sequence[SheetFeed]) -> list[tuple[str, int, int, str]]:
@@ -239,7 +258,7 @@ class Engine:
 
     def cancel(self) -> None:
         """Stop the evaluation that is running; safe from any thread, none of its values may be used."""
-        self._cancelled = True
+        self._switch.cancelled = True
         with contextlib.suppress(Exception):
             self._book.cancel()
 
