@@ -15,9 +15,9 @@ from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.workbooks import plant_names, spectra_sheet
+from xlcalc.workbooks.cases_sheet import BUS_ROW, PCC_HEIGHT, PCC_ROW, QUANTITIES
 from xlcalc.workbooks.plant_data import read_plant
 from xlcalc.workbooks.plant_demo import build_plant_demo, demo_plant
-from xlcalc.workbooks.schedule import shown
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.ranges import normalised
@@ -30,6 +30,7 @@ SHEETS = [
     "Cases",
     "Equipment data",
     "PCC",
+    "Verdicts",
     "Other limits",
     "Impedance",
     "Transformers",
@@ -42,6 +43,7 @@ SHEETS = [
     "Arrays",
     "Element spectra",
 ]
+TDD = f"B{PCC_ROW + 3 + QUANTITIES.index('TDD')}"
 PADDED = re.compile(r"drive_results|drive_quick|view_resonances|view_notches|buses_case_\d_\w+")
 ELEMENTS = sum(kind.blocks for kind in spectra_sheet.KINDS)
 
@@ -75,9 +77,7 @@ def grid(book: Workbook, name: str) -> Grid:
 
 
 def drives(book: Workbook) -> Grid:
-    sheet = book["Drives"]
-    width = len(shown(PLANT_DRIVES.fields)) + 1
-    return [[cell.value for cell in row][:width] for row in sheet[sheet.tables["Drives"].ref]]
+    return grid(book, "drive_inputs")
 
 
 def test_sheets_and_their_order(book: Workbook) -> None:
@@ -164,8 +164,8 @@ def test_cells_on_arrays_are_never_blank(book: Workbook, values: Workbook) -> No
 def test_cases_differ_and_coupled_stands_beside_uncoupled(values: Workbook) -> None:
     sheet = values["Cases"]
     figures = {
-        (str(sheet.cell(12, 2 + 2 * (k // 2)).value), k % 2): [
-            sheet.cell(row, 2 + k).value for row in (16, 18)
+        (str(sheet.cell(PCC_ROW, 2 + 2 * (k // 2)).value), k % 2): [
+            sheet.cell(PCC_ROW + 3 + QUANTITIES.index(name), 2 + k).value for name in ("TDD", "THDV")
         ]
         for k in range(6)
     }
@@ -231,13 +231,13 @@ def test_demo_plant_computes_everywhere(demo: tuple[Path, RecalculationReport]) 
     assert not report.issues
     book = load_workbook(path, data_only=True)
     rows = {
-        row[0].value: [cell.value for cell in row] for row in book["Cases"].iter_rows(min_row=42, max_row=101)
+        row[0].value: [cell.value for cell in row]
+        for row in book["Cases"].iter_rows(min_row=BUS_ROW + 2, max_row=BUS_ROW + 61)
     }
     assert rows["Finishing"][7:9] == ["off", "off"]
     assert all(isinstance(value, float) for value in rows["Mill"][1:9])
-    assert {row[0].value: row[1].value for row in book["Cases"].iter_rows(min_row=24, max_row=24)} == {
-        "Converged?": "yes"
-    }
+    first = book["Cases"].iter_rows(min_row=PCC_ROW, max_row=PCC_ROW + PCC_HEIGHT - 1, values_only=True)
+    assert {row[0]: row[1] for row in first}["Converged?"] == "yes"
 
 
 def test_demo_holds_no_more_than_the_sheets_show() -> None:
@@ -254,7 +254,7 @@ def test_a_changed_case_changes_the_book(template: Path, tmp_path: Path) -> None
     book.save(path)
     assert not recalculate(path, None, FUNCTIONS).issues
     changed = load_workbook(path, data_only=True)
-    assert changed["Cases"]["B16"].value != load_workbook(template, data_only=True)["Cases"]["B16"].value
+    assert changed["Cases"][TDD].value != load_workbook(template, data_only=True)["Cases"][TDD].value
     assert changed["Equipment"]["C8"].value in (None, "")
 
 

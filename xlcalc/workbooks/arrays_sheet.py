@@ -64,7 +64,7 @@ TAGS = Block(schedule.RESULT_TAGS, 18 + len(DRIVES.headings), MAX_DRIVES, ("tag 
 
 def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
     """Fill the sheet; `view_arguments` are the arguments of the drive functions for the drive in view."""
-    plant = f"{schedule.input_span()},{names.SITE},{names.SETTINGS}"
+    plant = f"{schedule.input_span()},{names.SITE},{names.CALL_SETTINGS}"
     page.heading(
         sheet, names.ARRAYS_SHEET, "Array results that the other sheets refer to. Nothing to enter here."
     )

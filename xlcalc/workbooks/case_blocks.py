@@ -7,22 +7,36 @@ from dataclasses import dataclass
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import cases_sheet, names, page, plant_names, style
+from xlcalc.workbooks import (
+    cases_sheet,
+    names,
+    page,
+    plant_arrays,
+    plant_drives_sheet,
+    plant_names,
+    style,
+    verdict_cells,
+)
 from xlcalc.workbooks.labels import label
 from xlcalc.workbooks.study_sheet import shown_settings
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS
 
 FIRST_ROW = 6
+DEMAND = "demand amps estimated"
 
 
 @dataclass(frozen=True)
 class Block:
-    """One range of settings: its name, the case it takes, and the values that differ from the case."""
+    """One range of settings: its name, the case it takes, and the values that differ from the case.
+
+    `demand` is the formula of the largest fundamental of all cases, for judgements.
+    """
 
     name: str
     case: str
     title: str
     changed: tuple[tuple[str, str], ...] = ()
+    demand: str = ""
 
 
 def blocks() -> tuple[Block, ...]:
@@ -39,11 +53,28 @@ def blocks() -> tuple[Block, ...]:
                     (("solution", word),),
                 )
             )
+            for pcc in range(1, cases_sheet.PCCS + 1):
+                cells = [
+                    cases_sheet.line_cell(pcc, case, "FUNDAMENTAL")
+                    for case in range(1, plant_names.CASES + 1)
+                ]
+                name = plant_names.pcc_settings(pcc, number, quick)
+                title = f"PCC {pcc}, case {number}, {word}"
+                changed = (("solution", word),)
+                found.append(Block(name, str(number), title, changed, _largest(cells)))
     view = plant_names.VIEW_CASE
+    in_view = [
+        verdict_cells.text(
+            plant_arrays.value(plant_names.VIEW_BUS, "FUNDAMENTAL", plant_names.case_settings(case))
+        )
+        for case in range(1, plant_names.CASES + 1)
+    ]
+    coupled, alone = (("solution", "coupled"),), (("solution", "uncoupled"),)
     return (
         *found,
-        Block(plant_names.VIEW, view, "In view, coupled", (("solution", "coupled"),)),
-        Block(plant_names.VIEW_QUICK, view, "In view, uncoupled", (("solution", "uncoupled"),)),
+        Block(plant_names.VIEW, view, "In view, coupled", coupled),
+        Block(plant_names.VIEW_JUDGED, view, "In view, judged", coupled, _largest(in_view)),
+        Block(plant_names.VIEW_QUICK, view, "In view, uncoupled", alone),
         Block(
             plant_names.VIEW_OPEN,
             view,
@@ -78,10 +109,34 @@ def build(book: Workbook, sheet: Worksheet) -> None:
             page.put(sheet, row, column, label(field.name), style.LABEL)
             page.put(sheet, row, column + 1, f'=IF({cell}="","",{cell})', style.RESULT, "General")
             row += 1
+        for text, formula in _corners() if block.demand else ():
+            page.put(sheet, row, column, text, style.LABEL)
+            page.put(sheet, row, column + 1, formula, style.RESULT, "General")
+            row += 1
+        if block.demand:
+            page.put(sheet, row, column, DEMAND, style.LABEL)
+            page.put(sheet, row, column + 1, f"={block.demand}", style.RESULT, "General")
+            row += 1
         names.define(book, block.name, sheet, names.area(FIRST_ROW, column, row - 1, column + 1))
     page.widths(sheet, *[24, 13, 3] * len(blocks()))
     page.set_up(sheet, area="A1:H3")
     sheet.freeze_panes = f"A{FIRST_ROW}"
+
+
+def _largest(cells: list[str]) -> str:
+    """The largest number of several formulas, blank where there is none."""
+    listed = ",".join(f"N({cell})" for cell in cells)
+    return f'IF(MAX({listed})>0,MAX({listed}),"")'
+
+
+def _corners() -> tuple[tuple[str, str], ...]:
+    """Where the ranges of network and drives begin, so that reasons name the cell in every host."""
+    first = f"{names.DRIVES_SHEET}!$A${plant_drives_sheet.HEADER_ROW}"
+    network = plant_names.NETWORK_SHEET
+    return (
+        ("network at", f'="{network}!A"&ROW({network}!$A$1)'),
+        ("drives at", f'="{names.DRIVES_SHEET}!A"&ROW({first})'),
+    )
 
 
 def _case_cell(field: str, case: str) -> str:

@@ -34,9 +34,11 @@ COLUMNS: Final = 2 + 2 * plant_names.CASES
 LIMIT_COLUMN: Final = COLUMNS
 INPUT_ROW: Final = 4
 FIELDS: Final = (Argument("name", Text(), "Name of the case", default=None), *CASE_FIELDS[1:])
-PCC_ROW: Final = INPUT_ROW + len(FIELDS) + 3
+WORST_ROW: Final = INPUT_ROW + len(FIELDS) + 2
+PCC_ROW: Final = WORST_ROW + 3
 PCCS: Final = 2
 OFF: Final = "off"
+TEXTS: Final = ("REASON", "IL_BASIS")
 COLOURS: Final = ("2F4858", "4A7C8C", "B9A06A", "8C6A9B")
 
 
@@ -51,16 +53,20 @@ class Line:
 
 LINES: Final = (
     Line("Limits met?", "VERDICT", "General"),
+    Line("Why no verdict", "REASON", "General"),
     Line("Total demand distortion (%)", "TDD", "0.00"),
     Line("its limit (%)", "LIMIT_TDD", "0.0"),
     Line("Voltage distortion, THD (%)", "THDV", "0.00"),
     Line("its limit (%)", "LIMIT_THDV", "0.0"),
     Line("Isc / IL", "ISC_IL", "0.0"),
     Line("Demand current IL (A)", "IL", "0.0"),
+    Line("its basis", "IL_BASIS", "General"),
+    Line("Fundamental current of the case (A)", "FUNDAMENTAL", "0.0"),
     Line("Order with the smallest margin", "WORST_ORDER", "0"),
     Line("Margin of the binding quantity (%)", "MARGIN", "0.0"),
     Line("Converged?", "CONVERGED", "General"),
 )
+QUANTITIES: Final = tuple(line.quantity for line in LINES)
 PCC_HEIGHT: Final = len(LINES) + 4
 BUS_ROW: Final = PCC_ROW + PCCS * PCC_HEIGHT
 BUS_ROWS: Final = plant_arrays.BUS_ROWS
@@ -74,6 +80,32 @@ def input_cell(field: str, case: int) -> str:
     return f"{plant_names.CASES_SHEET}!${_letter(case)}${row}"
 
 
+def pcc_cell(number: int) -> str:
+    """The bus of a PCC, numbers from 1, as other sheets see it."""
+    return f"{plant_names.CASES_SHEET}!$A${_pcc_row(number) + 1}"
+
+
+def supplied_cell(number: int, case: int) -> str:
+    """Whether a case supplies a PCC: yes or no."""
+    return f"{plant_names.CASES_SHEET}!${_letter(case)}${_pcc_row(number) + 2}"
+
+
+def line_cell(number: int, case: int, quantity: str) -> str:
+    """A quantity of a PCC in a case, coupled."""
+    row = _pcc_row(number) + 3 + QUANTITIES.index(quantity)
+    return f"{plant_names.CASES_SHEET}!${_letter(case)}${row}"
+
+
+def name_text(case: int) -> str:
+    """The name of a case, or its number, as other sheets see it."""
+    cell = input_cell("name", case)
+    return f'IF({cell}="","case {case}",{cell})'
+
+
+def _pcc_row(number: int) -> int:
+    return PCC_ROW + (number - 1) * PCC_HEIGHT
+
+
 def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     """Fill the sheet."""
     page.widths(sheet, 32, *[13.5] * (COLUMNS - 2), 10)
@@ -85,7 +117,8 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     page.study_title(sheet)
     _inputs(book, sheet, data)
     for number in range(1, PCCS + 1):
-        _pcc(book, sheet, PCC_ROW + (number - 1) * PCC_HEIGHT, number)
+        _pcc(book, sheet, _pcc_row(number), number)
+    _worst(sheet)
     _buses(sheet, data)
     above = names.area(1, 2, INPUT_ROW - 1, COLUMNS)
     outside.frame(book, sheet, "cases", bottom=CHART_ROW + CHART_ROWS, width=COLUMNS, above=above)
@@ -112,7 +145,7 @@ def _inputs(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
         letter = _letter(number)
         cells = f"{letter}{INPUT_ROW + 1}:{letter}{INPUT_ROW + len(FIELDS)}"
         names.define(book, plant_names.case_inputs(number), sheet, cells)
-    gap = names.area(INPUT_ROW + len(FIELDS) + 1, 1, PCC_ROW - 1, COLUMNS)
+    gap = names.area(WORST_ROW - 1, 1, WORST_ROW - 1, COLUMNS)
     outside.watch(book, sheet, "cases", "below_1", gap)
     for row, field in enumerate(FIELDS, start=INPUT_ROW + 1):
         page.put(sheet, row, 1, label(field.name), style.LABEL)
@@ -125,6 +158,19 @@ def _inputs(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
             page.put(sheet, row, column + 1, None, style.INPUT_TEXT)
             sheet.merge_cells(start_row=row, end_row=row, start_column=column, end_column=column + 1)
             validation.add(sheet, f"{get_column_letter(column)}{row}", field)
+
+
+def _worst(sheet: Worksheet) -> None:
+    """The verdict on the whole, from the sheet of verdicts."""
+    page.section(sheet, WORST_ROW, "Worst of all PCCs, cases and checks (sheet Verdicts)", COLUMNS)
+    row = WORST_ROW + 1
+    page.put(sheet, row, 1, f"={names.STUDY_VERDICT}", style.VERDICT)
+    page.put(sheet, row, 2, f"={names.STUDY_REASON}", style.RESULT_TEXT)
+    for column in range(3, COLUMNS + 1):
+        sheet.cell(row, column).style = style.RESULT_TEXT
+    sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=COLUMNS)
+    sheet.row_dimensions[row].height = 24
+    marks.verdict(sheet, f"A{row}")
 
 
 def _case_headings(sheet: Worksheet, row: int, first: str, last: str = "") -> None:
@@ -142,7 +188,6 @@ def _pcc(book: Workbook, sheet: Worksheet, row: int, number: int) -> None:
     page.section(sheet, row, f"Point of common coupling {number}", COLUMNS)
     _case_names(sheet, row)
     _case_headings(sheet, row + 1, "", "")
-    chosen = f"$A${row + 1}"
     buses = plant_names.column("buses", "name")
     page.put(sheet, row + 1, 1, f"=INDEX({buses},{number})", style.INPUT_TEXT)
     validation.add_list(sheet, f"A{row + 1}", buses, "Bus", "Bus that is judged as the PCC.")
@@ -152,7 +197,7 @@ def _pcc(book: Workbook, sheet: Worksheet, row: int, number: int) -> None:
     first = supplied + 1
     for case in range(1, plant_names.CASES + 1):
         for quick in (False, True):
-            _figures(sheet, supplied, chosen, case, quick)
+            _figures(sheet, supplied, number, case, quick)
     for offset, line in enumerate(LINES):
         page.put(sheet, first + offset, 1, line.text, style.LABEL)
     for line_row in range(supplied, first + len(LINES)):
@@ -163,26 +208,38 @@ def _pcc(book: Workbook, sheet: Worksheet, row: int, number: int) -> None:
         converged = f"{letter}{first + len(LINES) - 1}"
         marks.verdict(sheet, f"{letter}{first}")
         marks.formula(sheet, converged, f'{converged}="no"', style.BAD)
-        for offset in (1, 3):
+        for offset in (QUANTITIES.index("TDD"), QUANTITIES.index("THDV")):
             value, limit = f"{letter}{first + offset}", f"{letter}{first + offset + 1}"
+            marks.just_above(sheet, value, f"({limit}-{value})", limit, "0.00")
             marks.margins(sheet, value, f"({limit}-{value})", limit)
 
 
-def _figures(sheet: Worksheet, supplied: int, chosen: str, case: int, quick: bool) -> None:
+def _figures(sheet: Worksheet, supplied: int, number: int, case: int, quick: bool) -> None:
     """One column of a PCC: whether the case supplies the bus, and its figures."""
     column = 2 * case + quick
     letter = get_column_letter(column)
-    settings = plant_names.case_settings(case, quick)
+    chosen = f"$A${supplied - 1}"
+    own, general = plant_names.pcc_settings(number, case, quick), plant_names.case_settings(case, quick)
     buses = plant_names.column("buses", "name")
     first = BUS_ROW + 2
     thd = f"INDEX(${letter}${first}:${letter}${first + BUS_ROWS - 1},MATCH({chosen},{buses},0))"
     status = f'=IF({chosen}="","",IF({thd}="{OFF}","no","yes"))'
     page.put(sheet, supplied, column, status, style.RESULT, "General")
     for row, line in enumerate(LINES, start=supplied + 1):
+        settings = general if line.quantity == "FUNDAMENTAL" else own
         formula = plant_arrays.value(chosen, line.quantity, settings)
-        judged = verdict_cells.word(formula) if line.quantity == "VERDICT" else formula
+        judged = formula
+        if quick and line.quantity in ("VERDICT", "REASON"):
+            word = plant_arrays.value(chosen, "QUICK_VERDICT", plant_names.pcc_settings(number, case))
+            judged = verdict_cells.word(word) if line.quantity == "VERDICT" else '""'
+        elif line.quantity == "VERDICT":
+            judged = verdict_cells.word(formula)
+        elif line.quantity == "REASON":
+            judged = verdict_cells.reason(f"{letter}{row - 1}", formula)
+            sheet.row_dimensions[row].height = 36
+        name = style.RESULT_TEXT if line.quantity in TEXTS else style.RESULT
         shown = f'=IF({letter}${supplied}="yes",{judged},"")'
-        page.put(sheet, row, column, shown, style.RESULT, line.number_format)
+        page.put(sheet, row, column, shown, name, line.number_format)
 
 
 def _buses(sheet: Worksheet, data: PlantData) -> None:

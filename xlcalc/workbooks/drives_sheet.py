@@ -10,7 +10,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.table import Table, TableFormula, TableStyleInfo
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, outside, page, schedule, style, validation
+from xlcalc.workbooks import marks, names, outside, page, schedule, site_sheet, style, validation
 from xlcalc.workbooks.labels import label
 from xlcalc.workbooks.study_data import StudyData
 from xlcalc.worksheet.arguments import Argument
@@ -19,7 +19,7 @@ from xlcalc.worksheet.ranges import normalised
 
 TOTALS_ROW: Final = 4
 TOTALS_COLUMNS: Final = 3
-HEADER_ROW: Final = 10
+HEADER_ROW: Final = site_sheet.DRIVES_ROW
 TEXT_COLUMNS: Final = ("Tag", "Description", "Unit", "Bus")
 ROOM: Final = 500
 """Rows below the headings that are read."""

@@ -8,7 +8,16 @@ from dataclasses import dataclass
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import marks, names, network_sheet, page, plant_names, spectra_sheet, style
+from xlcalc.workbooks import (
+    marks,
+    names,
+    network_sheet,
+    page,
+    plant_names,
+    spectra_sheet,
+    style,
+    verdict_cells,
+)
 from xlcalc.workbooks.equipment_data import TABLES
 from xlcalc.workbooks.plant_data import PlantData
 from xlcalc.worksheet.functions.network_fields import NETWORK
@@ -50,6 +59,11 @@ class Place:
     first: int
     last: int
     letters: dict[str, str]
+    shown: int
+
+    @property
+    def rows(self) -> range:
+        return range(self.first, self.last + 1)
 
 
 @dataclass(frozen=True)
@@ -101,12 +115,13 @@ def build(
     page.unshown(sheet, last + 1, plant_names.column(table, "name"), shown, held, table)
     page.fold(sheet, first + shown * len(endings), last)
     marks.errors(sheet, names.area(first, 1, last, len(columns) + 1))
-    return Place(first, last, letters)
+    return Place(first, last, letters, shown * len(endings))
 
 
 def verdict(source: str) -> Column:
     """Verdict from the column `margin`; without a margin the error of `source`, or that data lack."""
-    word = 'IF({margin}<0,"FAIL","PASS")'
+    beyond = f"{{margin}}<-{verdict_cells.TOLERANCE:g}*ABS({{{source}}})"
+    word = f'IF({beyond},"FAIL","PASS")'
     formula = f'IF(ISNUMBER({{margin}}),{word},IF(ISERROR({{{source}}}),{{{source}}},"NO DATA"))'
     return Column("verdict", "verdict", formula, "General")
 

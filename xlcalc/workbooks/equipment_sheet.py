@@ -7,12 +7,22 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import element_table, marks, names, page, plant_arrays, plant_names, style
-from xlcalc.workbooks.element_table import Column
+from xlcalc.workbooks import (
+    element_table,
+    marks,
+    names,
+    page,
+    plant_arrays,
+    plant_names,
+    style,
+    verdict_cells,
+)
+from xlcalc.workbooks.element_table import Column, Place
 from xlcalc.workbooks.equipment_data import CABLE_DATA, GENERATOR_DATA
 from xlcalc.workbooks.network_sheet import HELD, shown
 from xlcalc.workbooks.plant_data import PlantData
 from xlcalc.workbooks.transformer_sheet import yearly
+from xlcalc.workbooks.verdicts_sheet import Checked
 
 WIDTH: Final = 14
 CAPACITOR_ROW: Final = 6
@@ -34,8 +44,8 @@ CAUTIONS: Final = (
 )
 
 
-def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
-    """Fill the sheet; the losses of cables get names."""
+def build(book: Workbook, sheet: Worksheet, data: PlantData) -> tuple[Checked, ...]:
+    """Fill the sheet; the losses of cables get names. Returns where its verdicts stand."""
     page.widths(sheet, 16, *[10.0] * (WIDTH - 1))
     page.heading(
         sheet, "Equipment", "Capacitors, generators, cables and notches with the harmonics; coupled."
@@ -44,9 +54,8 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     page.put(
         sheet, 4, 1, f'="Case in view (chosen on the sheet PCC): "&{plant_names.VIEW_NAME}', style.SUBTITLE
     )
-    _capacitors(sheet, data)
-    _generators(sheet, data)
-    _cables(book, sheet, data)
+    capacitors, generators = _capacitors(sheet, data), _generators(sheet, data)
+    cables = _cables(book, sheet, data)
     _notches(sheet, data)
     page.notes(sheet, NOTE_ROW, CAUTIONS, WIDTH)
     page.break_before(sheet, NOTCH_ROW)
@@ -57,15 +66,37 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
         title_rows="1:4",
     )
     sheet.freeze_panes = "B6"
+    first = NOTCH_ROW + 2
+    return (
+        Checked(
+            sheet.title,
+            f"capacitor, {IEEE_18}",
+            capacitors.rows,
+            capacitors.letters["ieee"],
+            capacitors.shown,
+        ),
+        Checked(
+            sheet.title,
+            f"capacitor, {IEC_60831}",
+            capacitors.rows,
+            capacitors.letters["iec"],
+            capacitors.shown,
+        ),
+        Checked(sheet.title, "generator", generators.rows, generators.letters["verdict"], generators.shown),
+        Checked(sheet.title, "cable", cables.rows, cables.letters["verdict"], cables.shown),
+        Checked(
+            sheet.title, "notches at bus", range(first, first + HELD["buses"]), "I", shown("buses", data)
+        ),
+    )
 
 
-def _capacitors(sheet: Worksheet, data: PlantData) -> None:
+def _capacitors(sheet: Worksheet, data: PlantData) -> Place:
     def figure(standard: str, line: int, column: int) -> str:
         return f'INDEX(HD_VERDICT_CAPACITOR({{spectrum}},1000*{{kv}},"{standard}"),{line},{column})'
 
     def word(*pairs: tuple[str, str]) -> str:
-        worst = ",".join(f"{{{limit}}}-{{{value}}}" for value, limit in pairs)
-        return f'IF(MIN({worst})<0,"FAIL","PASS")'
+        beyond = ",".join(verdict_cells.beyond(f"{{{value}}}", f"{{{limit}}}") for value, limit in pairs)
+        return f'IF(OR({beyond}),"FAIL","PASS")'
 
     columns = (
         Column("kv", "rated voltage (kV)", _volts("rated kv", "bus"), "0.000", "named"),
@@ -98,9 +129,10 @@ def _capacitors(sheet: Worksheet, data: PlantData) -> None:
     )
     for key in ("ieee", "iec"):
         element_table.verdicts(sheet, place, key)
+    return place
 
 
-def _generators(sheet: Worksheet, data: PlantData) -> None:
+def _generators(sheet: Worksheet, data: PlantData) -> Place:
     distortion = f'HD_PLANT_VALUE({plant_arrays.plant()},{{net[bus]}},"THDV",{plant_names.VIEW})'
     columns = (
         Column("kv", "rated voltage (kV)", _volts("rated kv", "bus"), "0.000", "named"),
@@ -129,9 +161,10 @@ def _generators(sheet: Worksheet, data: PlantData) -> None:
     )
     element_table.verdicts(sheet, place, "verdict")
     element_table.margins(sheet, place, "i2", "margin", "limit")
+    return place
 
 
-def _cables(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
+def _cables(book: Workbook, sheet: Worksheet, data: PlantData) -> Place:
     hertz = names.FREQUENCY
     geometry = "{data[diameter mm]},{data[spacing mm]}"
     given = "AND({data[diameter mm]}>0,{data[spacing mm]}>0)"
@@ -185,6 +218,7 @@ def _cables(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
         letter = place.letters[key]
         cells = f"{letter}{place.first}:{letter}{place.last}"
         names.define(book, plant_names.column(f"added_{key}", "cables"), sheet, cells)
+    return place
 
 
 def _notches(sheet: Worksheet, data: PlantData) -> None:
@@ -215,11 +249,11 @@ def _notches(sheet: Worksheet, data: PlantData) -> None:
         page.put(sheet, row, 2, f'=IF($A{row}="","",INDEX({kv},{position}))', style.RESULT, "0.000")
         for column, number_format in ((2, "0.0"), (3, "0"), (4, "0.0"), (5, "#,##0"), (6, "#,##0"), (7, "0")):
             source = block.cell(position, column)
-            absent = f'IF({block.cell(position, 9)}="NO VERDICT","","off")'
+            absent = f'IF({block.cell(position, 9)}&""="NO VERDICT","","off")'
             shown_value = f"IF(ISERROR({source}),{source},IF(ISNUMBER({source}),{source},{absent}))"
             formula = f'=IF($A{row}="","",{shown_value})'
             page.put(sheet, row, column + 1, formula, style.RESULT, number_format)
-        verdict = block.cell(position, 9)
+        verdict = f'({block.cell(position, 9)}&"")'
         shown_verdict = f'IF(ISERROR({verdict}),{verdict},IF({verdict}="not supplied","-",{verdict}))'
         page.put(sheet, row, 9, f'=IF($A{row}="","",{shown_verdict})', style.RESULT, "General")
         for column, source in ((10, block.cell(position, 8)), (11, block.cell(position, 11))):

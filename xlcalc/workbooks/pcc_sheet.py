@@ -77,7 +77,7 @@ def fill(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
 
 def simple_quantity(name: str) -> str:
     """One figure of the plant."""
-    return f'HD_PCC_VALUE({schedule.input_span()},{names.SITE},"{name}",{names.SETTINGS})'
+    return f'HD_PCC_VALUE({schedule.input_span()},{names.SITE},"{name}",{names.CALL_SETTINGS})'
 
 
 def _verdict(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:

@@ -70,7 +70,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     view, bus = plant_names.VIEW, plant_names.VIEW_BUS
     scan_bus = plant_names.SCAN_BUS
     formulas = [
-        (PCC, f"HD_PLANT_PCC({plant()},{bus},{view})"),
+        (PCC, f"HD_PLANT_PCC({plant()},{bus},{plant_names.VIEW_JUDGED})"),
         (SCAN, f"HD_PLANT_SCAN({plant_names.NETWORK},{scan_bus},{view})"),
         (SCAN_OPEN, f"HD_PLANT_SCAN({plant_names.NETWORK},{scan_bus},{plant_names.VIEW_OPEN})"),
         (FOUND, f"HD_PLANT_RESONANCES({plant_names.NETWORK},{scan_bus},{view})"),

@@ -23,6 +23,7 @@ VIEW_BUS: Final = "view_bus"
 VIEW_NAME: Final = "view_name"
 SCAN_BUS: Final = "scan_bus"
 VIEW: Final = "view_settings"
+VIEW_JUDGED: Final = "view_judged"
 VIEW_QUICK: Final = "view_quick"
 VIEW_OPEN: Final = "view_open"
 NOTCH_CLASS: Final = "notch_class"
@@ -35,6 +36,11 @@ CASES: Final = 4
 def case_settings(number: int, quick: bool = False) -> str:
     """Name of the settings of a case, numbers from 1."""
     return f"case_{number}_{'quick' if quick else 'coupled'}"
+
+
+def pcc_settings(pcc: int, case: int, quick: bool = False) -> str:
+    """Name of the settings of a case for a PCC of the sheet Cases, numbers from 1."""
+    return f"pcc_{pcc}_{case_settings(case, quick)}"
 
 
 def case_inputs(number: int) -> str:

@@ -10,6 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import (
     cases_sheet,
+    marks,
     names,
     page,
     pcc_sheet,
@@ -26,7 +27,9 @@ CHOICE_ROW: Final = 10
 def build(book: Workbook, sheet: Worksheet) -> None:
     """Fill the sheet; what is chosen here is the case in view of the whole workbook."""
     pcc_sheet.fill(
-        book, sheet, lambda quantity: plant_arrays.value(plant_names.VIEW_BUS, quantity, plant_names.VIEW)
+        book,
+        sheet,
+        lambda quantity: plant_arrays.value(plant_names.VIEW_BUS, quantity, plant_names.VIEW_JUDGED),
     )
     page.put(
         sheet,
@@ -59,3 +62,8 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     sheet.merge_cells(start_row=CHOICE_ROW, end_row=CHOICE_ROW, start_column=6, end_column=8)
     names.define(book, plant_names.VIEW_NAME, sheet, f"F{CHOICE_ROW}")
     pcc_sheet.count(sheet, CHOICE_ROW + 1, plant_schedule.COUPLED[1])
+    pcc_sheet.wide(sheet, CHOICE_ROW + 2, "Worst of all cases", 4)
+    page.put(sheet, CHOICE_ROW + 2, 3, f"={names.STUDY_VERDICT}", style.RESULT_TEXT)
+    page.put(sheet, CHOICE_ROW + 2, 5, "all PCCs, cases and checks: sheet Verdicts", style.LABEL)
+    sheet.merge_cells(start_row=CHOICE_ROW + 2, end_row=CHOICE_ROW + 2, start_column=5, end_column=8)
+    marks.verdict(sheet, f"C{CHOICE_ROW + 2}")

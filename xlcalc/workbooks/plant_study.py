@@ -27,6 +27,7 @@ from xlcalc.workbooks import (
     spectra_sheet,
     study_sheet,
     transformer_sheet,
+    verdicts_sheet,
 )
 from xlcalc.workbooks.plant_data import PlantData
 
@@ -47,6 +48,7 @@ SHEETS = (
     plant_names.CASES_SHEET,
     plant_names.DATA_SHEET,
     names.PCC_SHEET,
+    verdicts_sheet.SHEET,
     plant_names.LEVELS_SHEET,
     plant_names.IMPEDANCE_SHEET,
     plant_names.TRANSFORMER_SHEET,
@@ -72,8 +74,11 @@ def build(data: PlantData) -> Workbook:
     plant_pcc_sheet.build(book, sheets[names.PCC_SHEET])
     levels_sheet.build(sheets[plant_names.LEVELS_SHEET])
     impedance_sheet.build(book, sheets[plant_names.IMPEDANCE_SHEET])
-    transformer_sheet.build(book, sheets[plant_names.TRANSFORMER_SHEET], data)
-    equipment_sheet.build(book, sheets[plant_names.EQUIPMENT_SHEET], data)
+    checks = (
+        *transformer_sheet.build(book, sheets[plant_names.TRANSFORMER_SHEET], data),
+        *equipment_sheet.build(book, sheets[plant_names.EQUIPMENT_SHEET], data),
+    )
+    verdicts_sheet.build(book, sheets[verdicts_sheet.SHEET], checks)
     power_sheet.build(sheets[plant_names.POWER_SHEET])
     notes_sheet.build(sheets[names.NOTES_SHEET], plant_notes.PLANT_STUDY, SOURCES)
     reference_sheet.build(sheets[names.REFERENCE_SHEET])

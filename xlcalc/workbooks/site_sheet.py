@@ -17,6 +17,9 @@ from xlcalc.worksheet.kinds import Choice, Number, Text
 from xlcalc.worksheet.ranges import NamedValues, normalised
 from xlcalc.worksheet.values import Scalar
 
+DRIVES_ROW = 10
+"""Row of the headings of the sheet Drives."""
+
 STUDY = NamedValues(
     (
         Argument("title", Text(), "Title of the study", default=None),
@@ -53,6 +56,8 @@ BUS_QUANTITIES = (
 COLUMNS = 4
 LONGEST_LINE = 60
 ABOVE = "B1:D3"
+SITE_ROW = 7 + len(STUDY.fields)
+CORNERS = {"drives at": f"Drives!A{DRIVES_ROW}", "site at": f"Site!A{SITE_ROW}"}
 
 
 def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
@@ -67,10 +72,20 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     second = _row_of(row - len(SITE.fields), SITE.fields, "second transformer kva")
     shift = _row_of(row - len(SITE.fields), SITE.fields, "second transformer shift deg")
     settings = shown_settings()
-    row = inputs(book, sheet, row + 1, "Settings of the study", names.SETTINGS, settings, data.settings)
+    row = inputs(
+        book,
+        sheet,
+        row + 1,
+        "Settings of the study",
+        names.SETTINGS,
+        settings,
+        data.settings,
+        corners=CORNERS,
+    )
+    row -= len(CORNERS)
     name_cell(book, sheet, row - len(settings), settings, "edition", names.EDITION)
     setting_rows = {field.name: row - len(settings) + i for i, field in enumerate(settings)}
-    page_two = row + 1
+    page_two = row + len(CORNERS) + 1
     row = _buses(book, sheet, page_two, f"$B${second}")
     row = _bus_settings(book, sheet, row + 1, setting_rows, f"$B${shift}")
     outside.frame(book, sheet, "site inputs", bottom=row - 1, width=COLUMNS, above=ABOVE)
@@ -101,8 +116,13 @@ def inputs(
     name: str,
     fields: Sequence[Argument],
     values: Mapping[str, object],
+    corners: Mapping[str, str] | None = None,
 ) -> int:
-    """A block of named inputs; returns the row after it."""
+    """A block of named inputs; returns the row after it.
+
+    With `corners`, folded rows below it say where the ranges of the functions begin, so that reasons name the
+    typed cell in every host; the block with them is what the functions of the sheets take as settings.
+    """
     given = {normalised(key): value for key, value in values.items()}
     page.section(sheet, row, title, COLUMNS)
     for number, text in ((2, "value"), (3, "valid"), (4, "meaning")):
@@ -123,6 +143,14 @@ def inputs(
         validation.add(sheet, f"B{row}", field)
     book_range = names.area(first, 1, row, 2)
     names.define(book, name, sheet, book_range)
+    for text, corner in (corners or {}).items():
+        row += 1
+        title, _, place = corner.partition("!")
+        page.put(sheet, row, 1, text, style.LABEL)
+        page.put(sheet, row, 2, f'="{title}!A"&ROW({title}!{place})', style.RESULT, "General")
+        sheet.row_dimensions[row].hidden = True
+    if corners:
+        names.define(book, names.CALL_SETTINGS, sheet, names.area(first, 1, row, 2))
     gap = names.area(row + 1, 1, row + 1, COLUMNS)
     outside.watch(book, sheet, f"{sheet.title.casefold()} inputs", f"between_{row + 1}", gap)
     return row + 1

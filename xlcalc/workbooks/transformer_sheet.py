@@ -12,6 +12,7 @@ from xlcalc.workbooks import element_table, names, page, plant_names, style
 from xlcalc.workbooks.element_table import Column
 from xlcalc.workbooks.equipment_data import LIQUID_FIELDS, TRANSFORMER_DATA
 from xlcalc.workbooks.plant_data import PlantData
+from xlcalc.workbooks.verdicts_sheet import Checked
 
 TWO: Final = "transformers"
 THREE: Final = "three-winding transformers"
@@ -31,8 +32,9 @@ CAUTIONS: Final = (
 )
 
 
-def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
-    """Fill the sheet; the totals of its losses get names."""
+def build(book: Workbook, sheet: Worksheet, data: PlantData) -> tuple[Checked, ...]:
+    """Fill the sheet; the totals of its losses get names. Returns where its verdicts stand."""
+    checked = []
     page.widths(sheet, 18, 7.5, *[9.5] * (WIDTH - 4), 11.5, 11.5)
     page.heading(
         sheet, "Transformers", "Load with the harmonics against what the transformer may carry; coupled."
@@ -50,6 +52,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
             sheet, row, title, table, first, data, width=WIDTH, looked_up=TRANSFORMER_DATA, more=more
         )
         element_table.verdicts(sheet, place, "verdict")
+        checked.append(Checked(sheet.title, "transformer", place.rows, place.letters["verdict"], place.shown))
         element_table.margins(sheet, place, "load", "margin", "permitted")
         for key in ("kw", "kwh", "cost"):
             letter = place.letters[key]
@@ -63,6 +66,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
         title_rows="1:4",
     )
     sheet.freeze_panes = "B6"
+    return tuple(checked)
 
 
 @dataclass(frozen=True)
