@@ -69,6 +69,8 @@ KV: Final = Usual(0.1)
 """208 V is 0.208 kV."""
 TRANSFORMER_KVA: Final = Usual(5.0)
 """Three-phase transformers and generators of plants with drives; 0.1 to 4 MVA typed for kVA lie below."""
+RATING_KW: Final = Usual(0.2)
+"""The smallest three-phase drives; 15 to 160 kW typed in MW lie below."""
 BANK_KVAR: Final = Usual(1.0)
 """The smallest three-phase banks; 0.025 to 0.9 Mvar typed for kvar lie below."""
 
@@ -81,7 +83,7 @@ SMALLER: Final = {
     "Mvar": "kvar",
     "kvar": "var",
 }
-LARGER: Final = {"V": "kV", "kvar": "Mvar", "kVA": "MVA", "kW": "MW"}
+LARGER: Final = {"V": "kV", "kvar": "Mvar", "kVA": "MVA", "kW": "MW", "kW or hp": "MW"}
 _WITH_UNIT: Final = re.compile(r"([+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+))\s*(\D.*)\Z")
 
 

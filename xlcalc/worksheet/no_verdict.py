@@ -9,7 +9,7 @@ from xlcalc.worksheet.values import CellError, Refused, Value
 
 __all__ = ["FAIL", "NO_VERDICT", "PASS", "REASON", "REMARKS", "VERDICT", "WORDS", "no_verdict"]
 
-VERDICT, REASON, REMARKS = "VERDICT", "REASON", "REMARKS"
+VERDICT, REASON, REMARKS, ASSUMED = "VERDICT", "REASON", "REMARKS", "ASSUMED"
 WORDS = (PASS, FAIL, NO_VERDICT)
 
 
@@ -17,7 +17,7 @@ def no_verdict(position: int) -> Callable[[Sequence[Value], CellError], Value | 
     """For the field `refused` of a function that has a quantity as one of its arguments.
 
     Wrong inputs give NO VERDICT for VERDICT and every quantity whose name ends so, the reason for REASON and
-    an empty text for REMARKS; all other quantities stay errors.
+    an empty text for REMARKS and ASSUMED; all other quantities stay errors.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ def no_verdict(position: int) -> Callable[[Sequence[Value], CellError], Value | 
             return Refused(NO_VERDICT, error)
         if quantity == REASON:
             return Refused(error.reason, error, gives_reason=True)
-        return Refused("", error) if quantity == REMARKS else None
+        return Refused("", error) if quantity in (REMARKS, ASSUMED) else None
 
     return refused
 

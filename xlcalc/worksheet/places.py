@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from xlcalc.errors import Place
@@ -41,13 +41,17 @@ class Corner:
 
 
 class PlacedValues(dict[str, object]):
-    """Checked values by name, with the place where each of them was typed."""
+    """Checked values by name, with the place where each of them was typed, and the names left blank."""
 
     places: Mapping[str, Place]
+    blank: frozenset[str]
 
-    def __init__(self, values: Mapping[str, object], places: Mapping[str, Place]) -> None:
+    def __init__(
+        self, values: Mapping[str, object], places: Mapping[str, Place], blank: Iterable[str] = ()
+    ) -> None:
         super().__init__(values)
         self.places = places
+        self.blank = frozenset(blank)
 
 
 def place_of(values: object, name: str) -> Place | None:

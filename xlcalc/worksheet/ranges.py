@@ -212,7 +212,8 @@ class NamedValues(Kind):
             cell, place = raw.get(key, (None, Place()))
             values[field.name] = convert_at(field, cell, f"{field.name} in {name}", place)
             places[field.name] = place
-        return PlacedValues(values, places)
+        typed = {known[key].name for key, (cell, _) in raw.items() if not is_blank(cell)}
+        return PlacedValues(values, places, values.keys() - typed)
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:
@@ -289,7 +290,8 @@ class Records(Kind):
                     place=places[self.key],
                 )
             seen.add(key.casefold())
-            records.append(PlacedValues(record, places))
+            blank = (f.name for k, f in known.items() if is_blank(cells.get(k)))
+            records.append(PlacedValues(record, places, blank))
         if not records:
             raise InputError(name, "without rows", self.valid)
         return tuple(records)

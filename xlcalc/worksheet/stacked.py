@@ -58,7 +58,7 @@ class StackedTables(Kind):
             columns = dict(zip(map(normalised, body[0]), letters, strict=True))
             numbers = (first + k for k in filled[1:])
             tables[section.title] = tuple(
-                PlacedValues({**record, "row": number, "columns": columns}, record.places)
+                PlacedValues({**record, "row": number, "columns": columns}, record.places, record.blank)
                 for record, number in zip(records, numbers, strict=True)
             )
         return tables

@@ -228,8 +228,15 @@ def supply_values(settings: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+MEASURED_ORDERS = frozenset((5, 7))
+
+
 def utility_values(settings: Mapping[str, Any]) -> dict[str, Any]:
-    """The same as a `Utility` takes them, with the orders that were left blank as unknown."""
+    """The same as a `Utility` takes them, with the orders that were left blank as unknown.
+
+    Where the 5th and 7th are given, the background is: higher orders left blank are then zero.
+    """
     blank = {order for order, pct, _ in _BACKGROUND if settings[pct] is None}
+    blank = blank if blank & MEASURED_ORDERS else set()
     unbalance = {1} if settings["unbalance pct"] is None else set()
     return {**supply_values(settings), "unknown": frozenset(blank | unbalance)}

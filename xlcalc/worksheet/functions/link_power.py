@@ -13,7 +13,7 @@ from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Plant and PCC"
 WATTS_PER_UNIT: Final = {"kW": 1000.0, "hp": 745.699872}
-RATING = Number(0, 1e5, "kW or hp", above=True)
+RATING = Number(0, 1e5, "kW or hp", above=True, usual=plausible.RATING_KW)
 UNIT = Choice(("kW", "hp"))
 EFFICIENCY_PCT = Number(50, 100, "%", usual=plausible.EFFICIENCY_PCT)
 EFFICIENCY_DOC = "Shaft output per DC-link power; blank: typical for the rating"

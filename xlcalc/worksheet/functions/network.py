@@ -15,11 +15,13 @@ from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.solution import PlantSolution
 from xlcalc.study.sources import Summation
 from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions import network_study
 from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.functions.network_study import Tables, Values
 from xlcalc.worksheet.functions.pcc_values import (
     ASSESSMENT_QUANTITIES,
+    ASSUMED,
     PCC_SHAPE,
     QUANTITY_NOTES,
     assessment_quantity,
@@ -36,7 +38,7 @@ CATEGORY = "Plant as a network"
 
 CONVERGED, ITERATIONS, SC_MVA, VOLTS_PCT = "CONVERGED", "ITERATIONS", "SC_MVA", "VOLTS_PCT"
 QUANTITIES = Choice(
-    (*ASSESSMENT_QUANTITIES, SC_MVA, VOLTS_PCT, CONVERGED, ITERATIONS),
+    (*ASSESSMENT_QUANTITIES, ASSUMED, SC_MVA, VOLTS_PCT, CONVERGED, ITERATIONS),
     f"a quantity of HD_PCC_VALUE, or {SC_MVA}, {VOLTS_PCT}, {CONVERGED}, {ITERATIONS}",
 )
 
@@ -121,6 +123,8 @@ def _pcc(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -
 def _value(
     tables: Tables, drives: Sequence[Values], bus: str, quantity: str, settings: Values
 ) -> float | str:
+    if quantity == ASSUMED:
+        return assumed((NETWORK_ARGUMENT, DRIVES_ARGUMENT, SETTINGS_ARGUMENT), (tables, drives, settings))
     if quantity in ASSESSMENT_QUANTITIES:
         return assessment_quantity(network_study.assessment_of(tables, drives, bus, settings), quantity)
     solution = network_study.solution_of(tables, drives, settings)

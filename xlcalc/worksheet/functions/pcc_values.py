@@ -26,14 +26,18 @@ ASSESSMENT_QUANTITIES: Final = (
 )
 """Of an assessment, those of its result included."""
 
-QUANTITIES: Final = Choice(ASSESSMENT_QUANTITIES)
+ASSUMED: Final = "ASSUMED"
+"""What blank cells stand for; known from the inputs alone."""
+
+QUANTITIES: Final = Choice((*ASSESSMENT_QUANTITIES, ASSUMED))
 
 QUANTITY_NOTES: Final = (
     "TDD, THDV and their limits in percent; ISC and IL in A at the PCC; IL_BASIS: typed or estimated; "
     "FUNDAMENTAL: fundamental amperes at the PCC; MARGIN: how far the binding value stays below its limit, "
     "percent of the limit; WORST: the binding quantity; WORST_ORDER: the order with the smallest margin; "
     "VERDICT: PASS, FAIL or NO VERDICT, never an error; REASON: why there is no verdict; REMARKS: what "
-    "qualifies it; SOURCE: where the binding limit comes from; QUICK_...: the quick estimate, every drive as "
+    "qualifies it; ASSUMED: what blank cells stand for; SOURCE: where the binding limit comes from; "
+    "QUICK_...: the quick estimate, every drive as "
     "if alone on its bus; TYPICAL_...: on an assumed supply where unbalance and background are not given, "
     "blank where that was not judged."
 )

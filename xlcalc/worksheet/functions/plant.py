@@ -22,11 +22,13 @@ from xlcalc.study.drives import DriveResult
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions.assessments import assessment_of, solution_of, solver
 from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, utility_values
 from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, check_drives, check_site
 from xlcalc.worksheet.functions.link_power import link_watts
 from xlcalc.worksheet.functions.pcc_values import (
+    ASSUMED,
     PCC_SHAPE,
     QUANTITIES,
     QUANTITY_NOTES,
@@ -171,6 +173,8 @@ def _pcc_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
 
 
 def _pcc_value(drives: Sequence[Values], site: Values, quantity: str, settings: Values) -> float | str:
+    if quantity == ASSUMED:
+        return assumed((DRIVES_ARGUMENT, SITE_ARGUMENT, SETTINGS_ARGUMENT), (drives, site, settings))
     return assessment_quantity(_assessed(drives, site, settings), quantity)
 
 

@@ -1,0 +1,75 @@
+"""What blank cells stand for, in words: every value that a study takes and nobody typed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.kinds import Kind
+from xlcalc.worksheet.places import PlacedValues
+from xlcalc.worksheet.ranges import NamedValues, Records
+from xlcalc.worksheet.stacked import StackedTables
+
+LISTED = 6
+
+
+def assumed(declared: Sequence[Argument], converted: Sequence[Any]) -> str:
+    """Names whose cells are blank, with the value that counts for them, in one line.
+
+    Parameters
+    ----------
+    declared : sequence of Argument
+        Of the function, those that are ranges of names or tables count.
+    converted : sequence
+        The checked value of each.
+
+    Examples
+    --------
+    >>> from xlcalc.worksheet.kinds import Number
+    >>> ratio = Argument("x/r", Number(1, 50), "X/R", 10.0)
+    >>> site = Argument("site", NamedValues((ratio, Argument("kv", Number(0, 50), "kV"))), "Site")
+    >>> assumed([site], [site.convert([["kv", 11.0]])])
+    'site: x/r 10'
+    """
+    parts = []
+    for argument, value in zip(declared, converted, strict=False):
+        texts = list(_texts(argument.kind, value))
+        if texts:
+            parts.append(f"{argument.name}: {', '.join(texts)}")
+    return "; ".join(parts)
+
+
+def _texts(kind: Kind, value: Any) -> Iterator[str]:
+    if isinstance(kind, NamedValues) and isinstance(value, PlacedValues):
+        yield from (_text(field) for field in kind.fields if field.name in value.blank)
+    elif isinstance(kind, Records) and isinstance(value, tuple):
+        yield from _columns(kind, value)
+    elif isinstance(kind, StackedTables) and isinstance(value, Mapping):
+        for section in kind.sections:
+            yield from _columns(section.records, value[section.title], f" of {section.title}")
+
+
+def _columns(kind: Records, rows: Sequence[PlacedValues], where: str = "") -> Iterator[str]:
+    """Columns with blank cells; one that is blank in all rows only where a value stands for it."""
+    for field in kind.fields:
+        blank = [row for row in rows if field.name in row.blank]
+        if not blank or (len(blank) == len(rows) and field.default is None):
+            continue
+        if len(blank) == len(rows):
+            yield f"{_text(field)}{where}"
+        else:
+            yield f"{_text(field)} ({_listed(str(row.get(kind.key) or '?') for row in blank)})"
+
+
+def _text(field: Argument) -> str:
+    if field.default is None:
+        return f"{field.name} none"
+    shown = f"{field.default:g}" if isinstance(field.default, int | float) else str(field.default)
+    return f"{field.name} {shown}"
+
+
+def _listed(names: Iterable[str]) -> str:
+    found = list(names)
+    more = f" and {len(found) - LISTED} more" if len(found) > LISTED else ""
+    return ", ".join(found[:LISTED]) + more
