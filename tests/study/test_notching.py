@@ -156,3 +156,23 @@ def test_bridges_notch_by_themselves(pulses: int) -> None:
         100.0 * SOURCE_OHMS.imag / (SOURCE_OHMS.imag + 0.05 * bridges * base / count) for count in (1, 2)
     )
     assert 0.9 * one < found.depth_pct < 1.2 * two
+
+
+def test_a_drive_that_a_bus_hardly_feels_does_not_widen_its_notch() -> None:
+    """A small drive elsewhere whose commutation lasts longer; little of it reaches the bus."""
+    network = NodalNetwork(
+        Utility(VOLTS, 600e6, XR),
+        "supply",
+        (Bus("supply", VOLTS), Bus("one", VOLTS), Bus("other", VOLTS)),
+        tuple(
+            TransformerBranch(name, "supply", name, Transformer(1000e3, 5.0, XR, VOLTS, VOLTS))
+            for name in ("one", "other")
+        ),
+        hz=HZ,
+    )
+    near = Drive("near", 300e3, FrontEnd(6, 1.0, 1.0, load_kind="current"), "one")
+    far = Drive("far", 30e3, FrontEnd(6, 1.0, 8.0, load_kind="current"), "other")
+    alone, both = (bus_notches(Plant(network, drives))[1] for drives in ((near,), (near, far)))
+    assert both.tags == alone.tags == ("near",)
+    assert both.notch.width_s == pytest.approx(alone.notch.width_s, rel=0.02)
+    assert both.notch.area_vs == pytest.approx(alone.notch.area_vs, rel=0.01)

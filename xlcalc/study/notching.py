@@ -25,7 +25,8 @@ from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.solution import PlantSolution, nodal, solve_coupled
 
 NOTABLE = 0.02
-"""Share of the deepest deviation from which a drive is named, and drives of one phase shift are looked at."""
+"""Share of the deepest deviation from which a drive is named; weaker drives are left out that together do not
+reach it."""
 
 NO_NOTCH = deepest(())
 
@@ -241,33 +242,36 @@ class _InPhase:
     bridges : tuple of Commutation
     flags : array of bool, shape (3, n)
         When each line-to-line voltage of the bus is notched by one of them.
-    strength : float
-        Voltage that their drives change at the bus, V.
     """
 
     bridges: tuple[Commutation, ...]
     flags: BoolArray
-    strength: float
 
 
 def _in_phase(waves: BusVoltages, bus: str) -> list[_InPhase]:
-    """Bridges by their phase shift against a bus, without those whose notches are lost beside the others'."""
-    network = waves.network
-    reactance = network.fault_matrix(machines=True).imag[network.index(bus)]
+    """Bridges by their phase shift against a bus."""
     turned: dict[int, list[Commutation]] = {}
-    for one in waves.commutations:
-        ahead = one.shift_deg - network.shift_deg(bus)
+    for one in _noticed(waves, bus):
+        ahead = one.shift_deg - waves.network.shift_deg(bus)
         turned.setdefault(round(ahead) % 60, []).append(one)
     found = []
     for bridges in turned.values():
         flags = np.zeros((3, waves.volts.shape[1]), bool)
         for one in bridges:
-            for own, pair in _notched(one.shift_deg - network.shift_deg(bus)):
+            for own, pair in _notched(one.shift_deg - waves.network.shift_deg(bus)):
                 flags[pair] |= one.pairs[own]
-        strength = sum(abs(reactance[network.index(one.bus)]) * one.most for one in bridges)
-        found.append(_InPhase(tuple(bridges), flags, float(strength)))
-    strongest = max((part.strength for part in found), default=0.0)
-    return [part for part in found if part.strength >= NOTABLE * strongest]
+        found.append(_InPhase(tuple(bridges), flags))
+    return found
+
+
+def _noticed(waves: BusVoltages, bus: str) -> list[Commutation]:
+    """Bridges without the weakest ones, which together are lost beside the others."""
+    reactance = waves.network.fault_matrix(machines=True).imag[waves.network.index(bus)]
+    strength = [abs(reactance[waves.network.index(one.bus)]) * one.most for one in waves.commutations]
+    order = np.argsort(strength)
+    rising = np.cumsum(np.array(strength)[order])
+    kept = order[rising > NOTABLE * rising[-1]] if rising.size else order
+    return [waves.commutations[k] for k in sorted(kept)]
 
 
 def _notched(ahead_deg: float) -> list[tuple[int, int]]:
