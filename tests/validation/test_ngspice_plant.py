@@ -115,7 +115,12 @@ def in_si(one: Drive) -> Circuit:
     unit = one.front_end.circuit()
     base = VOLTS**2 / one.rated_watts
     scale = base / OMEGA * (2 * math.pi * BASE_HZ)
-    scales = {"resistance": base, "current": one.rated_watts / VOLTS, "power": one.rated_watts}
+    scales = {
+        "resistance": base,
+        "current": one.rated_watts / VOLTS,
+        "power": one.rated_watts,
+        "mean power": one.rated_watts,
+    }
     value = unit.load.value * scales[unit.load.kind]
     bridges = tuple(
         Bridge(
