@@ -10,10 +10,12 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks import charts, marks, names, page, style
 from xlcalc.workbooks import comparison_charts as plots
+from xlcalc.workbooks import comparison_examples as examples
 from xlcalc.workbooks import comparison_front_ends as inputs
 from xlcalc.workbooks import comparison_names as here
 from xlcalc.workbooks import comparison_site as site
 from xlcalc.workbooks import comparison_workings as workings
+from xlcalc.workbooks.comparison_data import ComparisonData
 
 LABEL_WIDTH: Final = 25.0
 WIDTH: Final = 20.5
@@ -45,14 +47,14 @@ CAUTIONS: Final = (
 )
 
 
-def build(sheet: Worksheet, data: Worksheet) -> None:
-    """Fill the sheet; `data` is the sheet of the workings."""
+def build(sheet: Worksheet, data: Worksheet, example: ComparisonData) -> None:
+    """Fill the sheet; `data` is the sheet of the workings, `example` holds the example values."""
     page.widths(sheet, LABEL_WIDTH, *[WIDTH] * here.COLUMNS)
     page.heading(sheet, "Front ends side by side", "One drive, one supply, nine ways to feed it.")
     page.study_title(sheet)
     _drive(sheet)
-    _headline(sheet)
-    _columns(sheet)
+    _headline(sheet, example)
+    _columns(sheet, example)
     _charts(sheet, data)
     _table(sheet)
     row = TABLE + len(ROWS)
@@ -78,8 +80,12 @@ def _wide(sheet: Worksheet, row: int, formula: str, name: str, first: int = 1, l
 
 def _drive(sheet: Worksheet) -> None:
     field = here.field
+    rating, unit, efficiency = (field(name) for name in ("rating", "unit", "efficiency pct"))
+    typical = f"HD_TYPICAL_EFFICIENCY_PCT({rating},{unit})"
+    assumed = f'IF({efficiency}="",", efficiency "&TEXT({typical},"0.0")&" % assumed","")'
     text = (
-        f'="Drive: "&ROUND({field("rating")},2)&" "&{field("unit")}&" ("&TEXT(link_kw,"0")&" kW DC link, "'
+        f'={examples.EXAMPLE_DRIVE}&{examples.EXAMPLE_SUPPLY}&"Drive: "&ROUND({rating},2)&" "&{unit}&" ("&'
+        f'TEXT(link_kw,"0")&" kW DC link"&{assumed}&", "'
         f'&TEXT(rated_amps,"0")&" A), "&TEXT({field("nominal volts")},"0")&" V, "&'
         f'TEXT({field("frequency hz")},"0")&" Hz, load "&TEXT({field("load pct")},"0")&" %.   Supply: "&'
         f'TEXT(sc_mva,"0.0")&" MVA at the drive ("&'
@@ -90,16 +96,20 @@ def _drive(sheet: Worksheet) -> None:
     _wide(sheet, 5, text, style.SUBTITLE)
 
 
-def _headline(sheet: Worksheet) -> None:
+def _headline(sheet: Worksheet, example: ComparisonData) -> None:
     score, use = (workings.row_of(key) for key in ("score", "known_use"))
     listed = f"{names.area(NAME, 2, NAME, LAST)}"
     best = f"MATCH(MIN({score}),{score},0)"
     nearest = f"MATCH(MIN({use}),{use},0)"
     money = f'TEXT(MIN({score}),"#,##0")&" "&{here.field("currency")}'
+    count = sum(examples.is_priced(example, number) for number in range(1, here.COLUMNS + 1))
+    kept = f"SUM({workings.row_of('example')})"
     text = (
         f'=IF({names.INPUT_FAULT}<>"","No verdict: "&{names.INPUT_FAULT},'
-        f'IF(COUNT({score})>0,"Cheapest that keeps the limit: "&INDEX({listed},1,{best})&", "&{money}'
-        f'&" for purchase and the losses of "&{here.field("years")}&" years.",'
+        f'IF(COUNT({score})>0,"Cheapest that keeps the limit"&IF({kept}={count},", with example prices","")'
+        f'&": "&INDEX({listed},1,{best})&", "&{money}'
+        f'&" for purchase and the losses of "&{here.field("years")}&" years."'
+        f'&IF(AND({kept}>0,{kept}<{count})," Still of the example: "&{kept}&" of {count} prices.",""),'
         f'IF(COUNT({use})=0,"No result: see the reasons of the errors.",'
         f'"None of these keeps the limit. Nearest: "&INDEX({listed},1,{nearest})&", "'
         f'&TEXT(MIN({use}),"0")&" % of the limit.")))'
@@ -109,7 +119,7 @@ def _headline(sheet: Worksheet) -> None:
     sheet.row_dimensions[HEADLINE].height = 22
 
 
-def _columns(sheet: Worksheet) -> None:
+def _columns(sheet: Worksheet, example: ComparisonData) -> None:
     for row, text, height in (
         (NAME, "Front end", 34),
         (VERDICT, "Limit kept?", 21),
@@ -124,7 +134,7 @@ def _columns(sheet: Worksheet) -> None:
         page.put(sheet, VERDICT, column, f"={workings.figure('verdict', number)}", style.VERDICT)
         page.put(sheet, USED, column, f"={workings.figure('used', number)}", style.VERDICT, '0" %"')
         sheet.cell(USED, column).font = Font(name=style.FONT, size=16, bold=True, color=style.INK)
-        page.put(sheet, SENTENCE, column, _sentence(number), style.RESULT_TEXT)
+        page.put(sheet, SENTENCE, column, _sentence(number, example), style.RESULT_TEXT)
         sheet.cell(SENTENCE, column).alignment = Alignment(
             horizontal="left", vertical="top", wrap_text=True, indent=0
         )
@@ -136,18 +146,22 @@ def _columns(sheet: Worksheet) -> None:
             marks.formula(sheet, cell, f'LEFT({letter}${VERDICT},2)="NO"', style.UNKNOWN)
 
 
-def _sentence(number: int) -> str:
+def _sentence(number: int, example: ComparisonData) -> str:
     """What the figures say to somebody who knows nothing of harmonics."""
     thd, used, verdict, score = (workings.figure(key, number) for key in ("thd", "used", "verdict", "score"))
     best = f"IF(ISNUMBER({score}),{score}=MIN({workings.row_of('score')}),FALSE)"
     drawn = '" From a table, not solved."' if number > here.BRIDGES else '""'
+    unknown = '"No verdict: the limit is not known well enough."'
+    if number > here.BRIDGES:
+        asked = '"No verdict: its spectrum is the example. Enter one with its basis on the sheet Residual."'
+        unknown = f"IF({examples.untouched_basis(example)},{asked},{unknown})"
     return (
         f'=IF(ISERROR({thd}),"No steady current was found: see the reasons of the errors.",'
         f'"For every 100 A that do work, "&TEXT({thd},IF({thd}<10,"0.0","0"))&'
         f'" A of harmonics flow as well. "'
         f'&IF({verdict}="PASS","Keeps the limit: "&TEXT({used},"0")&" % of it is used.",'
         f'IF({verdict}="FAIL","Breaks the limit: "&TEXT({used}/100,"0.0")&" times what is allowed.",'
-        f'"No verdict: the limit is not known well enough."))'
+        f"{unknown}))"
         f'&IF({best}," Cheapest that keeps it.","")&{drawn})'
     )
 

@@ -10,6 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import plausible
 from xlcalc.standards.iec61000_3_12 import Equipment
+from xlcalc.workbooks import comparison_examples as examples
 from xlcalc.workbooks import comparison_names as here
 from xlcalc.workbooks import marks, names, outside, page, schedule, site_sheet, style
 from xlcalc.workbooks.comparison_data import ComparisonData
@@ -206,7 +207,7 @@ def build(book: Workbook, sheet: Worksheet, data: ComparisonData) -> None:
     beside = names.area(row - OWN_ROWS - 1, 3, row - 1, site_sheet.COLUMNS)
     outside.watch(book, sheet, "own limits", "beside", beside)
     outside.watch(book, sheet, "own limits", "below", names.area(row - 1, 1, row - 1, 2))
-    row = _derived(book, sheet, row)
+    row = _derived(book, sheet, row, data)
     outside.frame(
         book, sheet, "site inputs", bottom=row - 1, width=site_sheet.COLUMNS, above=site_sheet.ABOVE
     )
@@ -229,10 +230,31 @@ def _own_limits(book: Workbook, sheet: Worksheet, row: int, data: ComparisonData
     return row + OWN_ROWS + 2
 
 
-def _derived(book: Workbook, sheet: Worksheet, row: int) -> int:
+def _examples(data: ComparisonData) -> tuple[tuple[str, str, str, str, str], ...]:
+    """Texts that the page shows while supply or drive hold their example values."""
+    return tuple(
+        (name, f"Example {block}?", f'=IF({condition},"EXAMPLE {block.upper()}. ","")', "General", meaning)
+        for name, block, condition, meaning in (
+            (
+                examples.EXAMPLE_DRIVE,
+                "drive",
+                examples.untouched_block(data.blocks["drive"]),
+                "Shown until an input of the drive is changed",
+            ),
+            (
+                examples.EXAMPLE_SUPPLY,
+                "supply",
+                examples.untouched_block(data.blocks["supply"]),
+                "Shown until an input of the supply is changed",
+            ),
+        )
+    )
+
+
+def _derived(book: Workbook, sheet: Worksheet, row: int, data: ComparisonData) -> int:
     page.section(sheet, row, "What follows", site_sheet.COLUMNS)
     first = row + 1
-    for name, text, formula, number_format, meaning in DERIVED:
+    for name, text, formula, number_format, meaning in (*DERIVED, *_examples(data)):
         row += 1
         page.put(sheet, row, 1, text, style.LABEL)
         page.put(sheet, row, 2, formula, style.RESULT, number_format)

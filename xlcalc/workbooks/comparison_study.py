@@ -52,8 +52,8 @@ def build(data: ComparisonData) -> Workbook:
         tuple(workings.figure("phase", number) for number in numbers),
         tuple(workings.amps(number) for number in numbers),
     )
-    workings.build(sheets[here.WORKINGS])
-    comparison_page.build(sheets[here.COMPARISON], sheets[here.WORKINGS])
+    workings.build(sheets[here.WORKINGS], data)
+    comparison_page.build(sheets[here.COMPARISON], sheets[here.WORKINGS], data)
     notes_sheet.build(sheets[names.NOTES_SHEET], comparison_notes.TEXTS)
     reference_sheet.build(sheets[names.REFERENCE_SHEET])
     blocks = tuple(comparison_site.block_name(key) for key in comparison_site.BLOCKS)

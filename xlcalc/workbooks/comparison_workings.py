@@ -8,10 +8,12 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.standards.verdict import NO_VERDICT
 from xlcalc.workbooks import comparison_arrays as arrays
+from xlcalc.workbooks import comparison_examples as examples
 from xlcalc.workbooks import comparison_front_ends as inputs
 from xlcalc.workbooks import comparison_names as here
 from xlcalc.workbooks import comparison_site as site
 from xlcalc.workbooks import marks, names, page, style, verdict_cells
+from xlcalc.workbooks.comparison_data import ComparisonData
 
 FIRST_ROW: Final = 6
 ORDERS: Final = arrays.ORDERS
@@ -37,6 +39,7 @@ FIGURES: Final = (
     ("verified", "Verification of the limit", "General"),
     ("score", "Cost where the limit is met", "#,##0"),
     ("known_use", "Limit used, where known", "0.0"),
+    ("example", "Price of the example? (1: yes)", "0"),
 )
 KEYS: Final = tuple(key for key, _, _ in FIGURES)
 AMPS_FROM: Final = here.COLUMNS + 3
@@ -77,14 +80,14 @@ def judged(number: int, column: int) -> str:
     return here.cells(here.WORKINGS, FIRST_ROW, where, FIRST_ROW + ORDERS - 1, where)
 
 
-def build(sheet: Worksheet) -> None:
-    """Fill the sheet."""
+def build(sheet: Worksheet, data: ComparisonData) -> None:
+    """Fill the sheet; `data` holds the example values."""
     page.heading(sheet, here.WORKINGS, "How the figures of the comparison follow. Nothing to enter here.")
     page.put(sheet, FIRST_ROW - 1, 1, "figure", style.HEADING)
     for offset, (_, text, number_format) in enumerate(FIGURES):
         page.put(sheet, FIRST_ROW + offset, 1, text, style.LABEL)
         for number in range(1, here.COLUMNS + 1):
-            formula = _formula(FIGURES[offset][0], number)
+            formula = _formula(FIGURES[offset][0], number, data)
             page.put(sheet, FIRST_ROW + offset, 1 + number, f"={formula}", style.RESULT, number_format)
     for number in range(1, here.COLUMNS + 1):
         page.put(sheet, FIRST_ROW - 1, 1 + number, f"={inputs.place('name', number)}", style.HEADING)
@@ -101,7 +104,7 @@ def build(sheet: Worksheet) -> None:
     page.set_up(sheet, area=area, orientation="landscape")
 
 
-def _formula(key: str, number: int) -> str:
+def _formula(key: str, number: int, data: ComparisonData) -> str:
     def own(name: str) -> str:
         return figure(name, number)
 
@@ -114,6 +117,8 @@ def _formula(key: str, number: int) -> str:
     a, b, c = (inputs.price(f"price {letter}", number) for letter in "abc")
     limit = here.field("limit")
     words = judged(number, 4)
+    unknown = "FALSE" if circuit else examples.untouched_basis(data)
+    priced = examples.is_priced(data, number)
     formulas = {
         "phase": f"INDEX(HD_DERATING({drive}),1,3)" if circuit else "1",
         "cosine": f"SUMPRODUCT({wave.part(2)},COS({turn}))/{arrays.STEPS // 2}",
@@ -132,13 +137,15 @@ def _formula(key: str, number: int) -> str:
         f'IF({limit}="{site.IEC_61000_3_12}",reference,{own("fundamental")}))',
         "used": f"MAX({judged(number, 3)})+0*N({verdict.cell(1, 3)})",
         "verdict": verdict_cells.word(
-            f'IF(ISERROR({own("used")}),"{NO_VERDICT}",{verdict_cells.worst([words])})'
+            f'IF({unknown},"{NO_VERDICT}",IF(ISERROR({own("used")}),"{NO_VERDICT}",'
+            f"{verdict_cells.worst([words])}))"
         ),
         "binding": f"MATCH({own('used')},{judged(number, 3)},0)",
         "clause": f'INDEX({verdict.part(7)},{own("binding")},1)&""',
         "verified": f'INDEX({verdict.part(9)},{own("binding")},1)&""',
         "score": f'IF({own("verdict")}="PASS",{own("total")},"")',
-        "known_use": f'IFERROR({own("used")},"")',
+        "known_use": f'IF({unknown},"",IFERROR({own("used")},""))',
+        "example": f"IF({examples.untouched_price(data, number)},1,0)" if priced else "0",
     }
     return formulas[key]
 
