@@ -87,7 +87,7 @@ def choose_command(
     _print(choice)
     out.print(f"Wrote {output}")
     out.print(CAUTION)
-    raise Exit(DONE if choice.passes else NOTHING_PASSES)
+    raise Exit(DONE if choice.passes and not choice.reason else NOTHING_PASSES)
 
 
 def _counted(samples: Iterable[tuple[Case, ...]], say: Callable[[str], None]) -> Iterator[tuple[Case, ...]]:

@@ -10,6 +10,7 @@ from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.robust import Robustness
 from xlcalc.mitigation.ruling import Ruling
+from xlcalc.mitigation.shipped_options import example_spectra, price_note
 from xlcalc.standards.verdict import NO_VERDICT, within
 
 
@@ -119,8 +120,27 @@ class Choice:
         return self.coupled or self.alone
 
     @property
+    def example_spectra(self) -> tuple[str, ...]:
+        """Options of the mix whose spectrum is the invented one of the shipped table."""
+        return example_spectra(self.mix.options.values())
+
+    @property
+    def price_note(self) -> str:
+        """What the headline says of example prices; empty where there are none."""
+        return price_note(self.problem)
+
+    @property
+    def reason(self) -> str:
+        """Why the mix has no verdict; empty where it has one."""
+        doubts = list(self.ruling.doubts)
+        if self.passes and self.example_spectra:
+            names = ", ".join(self.example_spectra)
+            doubts.append(f"the spectrum of {names} is the example; enter one with its basis")
+        return "; ".join(doubts)
+
+    @property
     def word(self) -> str:
-        if self.ruling.doubts:
+        if self.reason:
             return NO_VERDICT
         return "PASS" if self.passes else "NO MIX PASSES" if self.impossible else "NO PASSING MIX FOUND"
 
@@ -129,8 +149,10 @@ class Choice:
         """The outcome in one line."""
         money = f"{self.mix.cost:,.0f} {self.problem.economics.currency}".strip()
         if self.ruling.doubts:
-            return f"{self.word}: {'; '.join(self.ruling.doubts)}"
-        lead = f"{self.word}: {money}" if self.passes else f"{self.word}; nearest mix at {money}"
+            return f"{self.word}: {self.reason}"
+        word = f"{self.word}, {self.price_note}" if self.price_note else self.word
+        lead = f"{word}: {money}" if self.passes else f"{word}; nearest mix at {money}"
+        lead = f"{lead}; {self.reason}" if self.reason else lead
         return f"{lead}; {self.mix.text}; binding: {self.ruling.text}"
 
     def mix_table(self) -> pd.DataFrame:

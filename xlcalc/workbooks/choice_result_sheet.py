@@ -69,8 +69,12 @@ def build(book: Workbook, sheet: Worksheet, arrays: Worksheet) -> None:
     marks.formula(sheet, "A4", 'LEFT($A$4,2)="NO"', style.BAD)
     names.define(book, "choice_verdict", sheet, "A4")
     names.define(book, names.STUDY_VERDICT, sheet, "A4")
-    _text(sheet, 4, 2, "BINDING")
-    why = f'IF($A$4<>"NO VERDICT","",IF({names.INPUT_FAULT}<>"",{names.INPUT_FAULT},"{NO_ANSWER}"))'
+    prices = call("HD_CHOICE_VALUE", "PRICES").removeprefix("=")
+    binding = call("HD_CHOICE_VALUE", "BINDING").removeprefix("=")
+    _formula_text(sheet, 4, 2, f'=IF({prices}="","",{prices}&"; ")&{binding}')
+    told = call("HD_CHOICE_VALUE", "REASON").removeprefix("=")
+    known = f'IFERROR(IF({told}="","{NO_ANSWER}",{told}),"{NO_ANSWER}")'
+    why = f'IF($A$4<>"NO VERDICT","",IF({names.INPUT_FAULT}<>"",{names.INPUT_FAULT},{known}))'
     page.put(sheet, 5, 1, f"={why}", style.STRONG)
     marks.formula(sheet, "A5", '$A$5<>""', style.UNKNOWN)
     names.define(book, names.STUDY_REASON, sheet, "A5")
@@ -120,7 +124,11 @@ def _array(book: Workbook, sheet: Worksheet) -> None:
 
 
 def _text(sheet: Worksheet, row: int, column: int, quantity: str) -> None:
-    page.put(sheet, row, column, call("HD_CHOICE_VALUE", quantity), style.RESULT_TEXT)
+    _formula_text(sheet, row, column, call("HD_CHOICE_VALUE", quantity))
+
+
+def _formula_text(sheet: Worksheet, row: int, column: int, formula: str) -> None:
+    page.put(sheet, row, column, formula, style.RESULT_TEXT)
     for other in range(column + 1, WIDTH + 1):
         sheet.cell(row, other).style = style.RESULT_TEXT
     sheet.merge_cells(start_row=row, end_row=row, start_column=column, end_column=WIDTH)

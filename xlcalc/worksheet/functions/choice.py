@@ -57,6 +57,8 @@ QUANTITIES = Words(
         "BINDING",
         "MIX",
         "REMEDIES",
+        "PRICES",
+        "REASON",
         "REMARKS",
     )
 )
@@ -157,6 +159,8 @@ def _value(
         "BINDING": lambda: choice.ruling.text,
         "MIX": lambda: mix.text,
         "REMEDIES": lambda: _remedies(choice),
+        "PRICES": lambda: choice.price_note,
+        "REASON": lambda: choice.reason,
         "REMARKS": lambda: "; ".join(choice.cautions) or "none",
     }
     return values[quantity]()  # type: ignore[return-value]
@@ -220,9 +224,10 @@ FUNCTIONS = (
                 f'=HD_CHOICE_VALUE({_GIVEN},"COST")', 31000.0, "500 + 100 x 200 + 500 + 100 x 100, by hand"
             ),
         ),
-        notes="VERDICT: PASS, NO MIX PASSES or NO PASSING MIX FOUND; COST, PURCHASE, LOSSES: money; KWH: "
-        "added losses a year; AREA: m2; TDD: largest of all PCCs and cases, TDD_ALONE: with the drives one "
-        "by one; MARGIN: left to the binding limit, percent of it; GAP: proof gap, percent of the cost; "
-        "BOUND: no mix costs less; BINDING, MIX, REMEDIES (filters and banks on buses), REMARKS: in words.",
+        notes="VERDICT: PASS, NO VERDICT, NO MIX PASSES or NO PASSING MIX FOUND; COST, PURCHASE, LOSSES: "
+        "money; KWH: added losses a year; AREA: m2; TDD: largest of all PCCs and cases, TDD_ALONE: with the "
+        "drives one by one; MARGIN: left to the binding limit, percent of it; GAP: proof gap, percent of the cost; "
+        "BOUND: no mix costs less; BINDING, MIX, REMEDIES (filters and banks on buses), REMARKS: in words; "
+        "PRICES: whether they are those of the example; REASON: why there is no verdict.",
     ),
 )
