@@ -192,7 +192,7 @@ def comparison(tmp_path_factory) -> Path:
 
 
 def compared(source: Path, tmp_path: Path, **changed: object):
-    """Headline, line of the drive, and verdict of the last front end, with cells changed as Sheet_A1."""
+    """Headline, line of the drive, verdict and sentence of the last front end; cells changed as Sheet_A1."""
     path = tmp_path / "comparison.xlsx"
     shutil.copy(source, path)
     book = openpyxl.load_workbook(path)
@@ -202,30 +202,34 @@ def compared(source: Path, tmp_path: Path, **changed: object):
     book.save(path)
     recalculate(path, None, FUNCTIONS)
     shown = openpyxl.load_workbook(path, data_only=True)[comparison_names.COMPARISON]
-    return shown["A4"].value, shown["A5"].value, shown.cell(7, comparison_names.COLUMNS + 1).value
+    last = comparison_names.COLUMNS + 1
+    return shown["A4"].value, shown["A5"].value, shown.cell(7, last).value, shown.cell(9, last).value
 
 
 def test_the_comparison_as_shipped(comparison, tmp_path):
-    headline, drive, front_end = compared(comparison, tmp_path)
+    headline, drive, front_end, sentence = compared(comparison, tmp_path)
     assert "with example prices" in headline
     assert drive.startswith("EXAMPLE DRIVE. EXAMPLE SUPPLY.")
     assert front_end == "NO VERDICT"
+    assert "its spectrum is the example" in sentence
 
 
 def test_a_changed_price_or_remark_ends_the_example_prices(comparison, tmp_path):
     for cell, value in (("Prices_B9", 715), ("Prices_G9", "quotation 17")):
-        headline, _, _ = compared(comparison, tmp_path, **{cell: value})
+        headline, *_ = compared(comparison, tmp_path, **{cell: value})
         assert "with example prices" not in headline
         assert "Still of the example: 7 of 8 prices" in headline
 
 
-def test_a_typed_basis_gives_the_active_front_end_its_verdict(comparison, tmp_path):
-    _, drive, front_end = compared(
-        comparison, tmp_path, Residual_A5="Maker's data sheet, rated current, 1 % unbalance", Site_B12=50
-    )
-    assert front_end in ("PASS", "FAIL")
+def test_a_typed_basis_ends_the_example_spectrum(comparison, tmp_path):
+    """Orders that the spectrum does not list still keep it from a verdict."""
+    basis = "Maker's data sheet, rated current, 1 % unbalance"
+    _, drive, _, sentence = compared(comparison, tmp_path, Residual_A5=basis, Site_B12=50)
+    assert "example" not in sentence
     assert "EXAMPLE SUPPLY" not in drive
-    assert compared(comparison, tmp_path, Residual_A5=None)[2] == "NO VERDICT"
+    *_, front_end, sentence = compared(comparison, tmp_path, Residual_A5=None)
+    assert front_end == "NO VERDICT"
+    assert "its spectrum is the example" in sentence
 
 
 def test_shipped_options_are_known_by_price_and_remark(tmp_path):
