@@ -227,7 +227,7 @@ FUNCTIONS = (
         notes="VERDICT: PASS, NO VERDICT, NO MIX PASSES or NO PASSING MIX FOUND; COST, PURCHASE, LOSSES: "
         "money; KWH: added losses a year; AREA: m2; TDD: largest of all PCCs and cases, TDD_ALONE: with the "
         "drives one by one; MARGIN: left to the binding limit, percent of it; GAP: proof gap, percent of the "
-        "cost; BOUND: no mix costs less; BINDING, MIX, REMEDIES (filters and banks on buses), REMARKS: in words; "
-        "PRICES: whether they are those of the example; REASON: why there is no verdict.",
+        "cost; BOUND: no mix costs less; BINDING, MIX, REMEDIES (filters and banks on buses), REMARKS: in "
+        "words; PRICES: whether they are those of the example; REASON: why there is no verdict.",
     ),
 )
