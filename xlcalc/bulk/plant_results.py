@@ -1,4 +1,4 @@
-"""Results of a schedule on a network of buses as tables: the coupled solution beside the uncoupled one."""
+"""Results of a schedule on a network of buses as tables, the quick estimate beside the verdict."""
 
 from __future__ import annotations
 
@@ -9,13 +9,9 @@ import pandas as pd
 
 import xlcalc
 from xlcalc.bulk.plant_run import CaseRun, PlantRun
-from xlcalc.bulk.row_counts import NO_VERDICT, OFF, SOLVED, counts, missing_rows
-from xlcalc.bulk.site_results import COMPUTED, FIGURES, drive_rows, figures, judged
+from xlcalc.bulk.row_counts import OFF, counts, missing_rows
+from xlcalc.bulk.site_results import beside, computed, judged, order_table, verdict_of
 from xlcalc.network.base import short_circuit_va
-from xlcalc.study.solution import PlantSolution
-from xlcalc.study.tables import pcc_table
-
-COUPLED = "coupled "
 
 
 def plant_computed(run: PlantRun) -> pd.DataFrame:
@@ -24,13 +20,8 @@ def plant_computed(run: PlantRun) -> pd.DataFrame:
 
 
 def _case_computed(run: PlantRun, case: CaseRun) -> pd.DataFrame:
-    (pcc_bus, *_) = case.pcc_buses(run.site)
-    kinds = []
-    for k, row in enumerate(drive_rows(case.results, case.network, pcc_bus)):
-        coupled = case.coupled_kinds.get(k)
-        kinds.append([*row, *figures(coupled.spectrum if coupled else None)])
-    table = pd.DataFrame(kinds, columns=[*COMPUTED, *(COUPLED + name for name in FIGURES)])
-    solved = table.iloc[case.kind_of_row.to_numpy()].set_axis(case.kind_of_row.index)
+    (pcc_bus, *_) = run.site.pccs_in(case.network)
+    solved = computed(case.kinds, case.network, pcc_bus, case.kind_of_row)
     off = pd.DataFrame({"status": OFF, "remark": ""}, index=case.off_rows)
     together = pd.concat([solved, off]) if len(off) else solved
     return together.assign(case=case.name)
@@ -42,7 +33,7 @@ def plant_buses(run: PlantRun, drives: pd.DataFrame) -> Iterator[dict[str, objec
         here = _rows_of(run, case, drives)
         for record in run.site.tables["buses"]:
             bus = str(record["name"])
-            quick, coupled = (_bus(s, bus, case) for s in (case.uncoupled, case.coupled))
+            pcc = case.at(bus)
             yield {
                 "site": run.site.name,
                 "case": case.name,
@@ -50,18 +41,10 @@ def plant_buses(run: PlantRun, drives: pd.DataFrame) -> Iterator[dict[str, objec
                 "volts": 1e3 * record["kv"],
                 "short circuit mva": _level(case, bus),
                 **counts(here[here["bus"] == bus]),
-                **quick,
-                **{COUPLED + name: value for name, value in coupled.items()},
+                "fundamental amps through it": pcc.fundamental_amps if pcc else np.nan,
+                "harmonic amps through it": pcc.current.harmonic_rms if pcc else np.nan,
+                "voltage thd pct": pcc.thdv_pct if pcc else np.nan,
             }
-
-
-def _bus(solution: PlantSolution | None, bus: str, case: CaseRun) -> dict[str, float]:
-    pcc = case.judged(solution, bus, 1.0)
-    return {
-        "fundamental amps through it": pcc.fundamental_amps if pcc else np.nan,
-        "harmonic amps through it": pcc.current.harmonic_rms if pcc else np.nan,
-        "voltage thd pct": pcc.thdv_pct if pcc else np.nan,
-    }
 
 
 def _level(case: CaseRun, bus: str) -> float:
@@ -73,31 +56,20 @@ def plant_sites(run: PlantRun, drives: pd.DataFrame) -> Iterator[dict[str, objec
     for case in run.cases:
         rows = _rows_of(run, case, drives)
         lost = int(drives["site"].isna().sum())
-        doubts = case.notes.doubts
-        complete = lost == 0 and not doubts and bool(rows["status"].isin((SOLVED, OFF)).all())
-        for bus in case.pcc_buses(run.site):
-            quick, coupled = (case.pcc(s, run.site, bus) for s in (case.uncoupled, case.coupled))
-            none = "" if quick else f"no result at {bus}: {case.reason or 'no current flows there'}"
-            missing = [text for text in (missing_rows(rows, lost), none, *doubts) if text]
+        missing = missing_rows(rows, lost)
+        for bus, assessment in case.kinds.assessments.items():
             yield {
                 "site": run.site.name,
                 "case": case.name,
                 "title": str(run.site.study.get("title", "")),
-                "verdict": quick.judgement.word if quick and complete else NO_VERDICT,
-                COUPLED + "verdict": coupled.judgement.word if coupled and complete else NO_VERDICT,
-                "what is missing": "; ".join(missing),
-                "remarks": "; ".join(case.notes.remarks),
-                COUPLED + "solution": case.reason or "converged",
+                **verdict_of(assessment, missing),
+                "solution": "coupled",
                 **counts(rows),
                 "rows not supplied": int((rows["status"] == OFF).sum()),
                 "rows of no known site": lost,
                 "pcc": bus,
-                **judged(quick),
-                **{
-                    COUPLED + name: value
-                    for name, value in judged(coupled).items()
-                    if name in ("tdd pct", "thdv pct", "binding", "margin pct of limit")
-                },
+                **judged(assessment.pcc),
+                **beside(assessment),
                 "edition": case.settings["edition"],
                 "computed by": f"xlcalc {xlcalc.__version__}",
             }
@@ -106,15 +78,10 @@ def plant_sites(run: PlantRun, drives: pd.DataFrame) -> Iterator[dict[str, objec
 def plant_orders(run: PlantRun) -> Iterator[pd.DataFrame]:
     """Current and voltage by order, a table per case and PCC."""
     for case in run.cases:
-        for bus in case.pcc_buses(run.site):
-            quick, coupled = (case.pcc(s, run.site, bus) for s in (case.uncoupled, case.coupled))
-            if quick is None:
-                continue
-            table = pcc_table(quick).reset_index().assign(site=run.site.name, case=case.name, pcc=bus)
-            for name in ("current_amps", "current_pct", "voltage_pct"):
-                beside = pcc_table(coupled)[name].to_numpy() if coupled else np.nan
-                table[COUPLED + name] = beside
-            yield table
+        for bus, assessment in case.kinds.assessments.items():
+            table = order_table(assessment, coupled=True)
+            if table is not None:
+                yield table.assign(site=run.site.name, case=case.name, pcc=bus)
 
 
 def _rows_of(run: PlantRun, case: CaseRun, drives: pd.DataFrame) -> pd.DataFrame:

@@ -18,8 +18,9 @@ from xlcalc.errors import InputError
 from xlcalc.progress import Progress
 
 if TYPE_CHECKING:
+    from xlcalc.bulk.assessed_kinds import Coupling
     from xlcalc.bulk.plant_file import PlantSite
-    from xlcalc.bulk.plant_run import Coupling, PlantRun
+    from xlcalc.bulk.plant_run import PlantRun
 
 
 @collector_paused()

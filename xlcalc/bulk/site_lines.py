@@ -27,20 +27,14 @@ def site_lines(tables: ResultTables) -> Iterator[str]:
             f"Isc/IL {_number(row['isc/il'])}"
         )
         yield f"  Verdict: {row['verdict']}; binding: {row['binding']}"
-        if isinstance(row.get("reason"), str) and row["reason"]:
+        if row["reason"] and row["reason"] != row["what is missing"]:
             yield f"  Reason: {row['reason']}"
-        if isinstance(row.get("remarks"), str) and row["remarks"]:
+        if row["remarks"]:
             yield f"  Remarks: {row['remarks']}"
-        if row.get("solution") == "coupled":
+        if row["solution"] == "coupled":
             yield (
                 f"  Quick estimate: TDD {_number(row['quick tdd pct'])} %, "
                 f"voltage THD {_number(row['quick thdv pct'])} %; it alone would be: {row['quick verdict']}"
-            )
-        if case:
-            yield (
-                f"  Coupled: TDD {_number(row['coupled tdd pct'])} %, "
-                f"voltage THD {_number(row['coupled thdv pct'])} %; verdict: {row['coupled verdict']}; "
-                f"binding: {row['coupled binding']}; {row['coupled solution']}"
             )
 
 

@@ -8,10 +8,12 @@ import numpy as np
 import pandas as pd
 
 import xlcalc
+from xlcalc.bulk.assessed_kinds import AssessedKinds
 from xlcalc.bulk.row_counts import NO_VERDICT, SOLVED, UNSTABLE, counts, missing_rows
 from xlcalc.bulk.site_run import SiteRun
 from xlcalc.network.base import Network, short_circuit_va
 from xlcalc.spectrum import Spectrum
+from xlcalc.study.assessed import Assessment
 from xlcalc.study.drives import DriveResult
 from xlcalc.study.pcc import PccResult
 from xlcalc.study.sources import currents_through
@@ -26,14 +28,20 @@ COMPUTED = ("source pct", "source x/r", *FIGURES, "5th at the pcc amps per unit"
 
 def site_computed(run: SiteRun) -> pd.DataFrame:
     """Computed columns of the rows of a site, from those of its kinds of drives."""
-    plant = network(run.site.site)
-    rows = drive_rows(run.results, plant, run.options.pcc)
-    if run.coupled:
-        quick = (figures(result.spectrum if result.stable else None) for result in run.alone)
+    return computed(run.kinds, network(run.site.site), run.options.pcc, run.kind_of_row)
+
+
+def computed(
+    kinds: AssessedKinds, plant: Network, pcc_bus: str | None, kind_of_row: pd.Series[int]
+) -> pd.DataFrame:
+    """Computed columns of rows: `COMPUTED`, and coupled the figures of every drive alone beside them."""
+    rows = drive_rows(kinds.results, plant, pcc_bus)
+    if kinds.coupled:
+        quick = (figures(result.spectrum if result.stable else None) for result in kinds.alone)
         rows = [[*row, *alone] for row, alone in zip(rows, quick, strict=True)]
-    columns = [*COMPUTED, *((QUICK + name for name in FIGURES) if run.coupled else ())]
+    columns = [*COMPUTED, *((QUICK + name for name in FIGURES) if kinds.coupled else ())]
     table = pd.DataFrame(rows, columns=columns)
-    return table.iloc[run.kind_of_row.to_numpy()].set_axis(run.kind_of_row.index)
+    return table.iloc[kind_of_row.to_numpy()].set_axis(kind_of_row.index)
 
 
 def drive_rows(
@@ -74,7 +82,7 @@ def site_buses(run: SiteRun, drives: pd.DataFrame) -> list[dict[str, object]]:
     here = drives[drives["site"] == run.site.name]
     rows = []
     for bus in plant.buses:
-        result = run.buses.get(bus)
+        result = run.at(bus)
         rows.append(
             {
                 "site": run.site.name,
@@ -96,29 +104,49 @@ def site_row(run: SiteRun, drives: pd.DataFrame) -> dict[str, object]:
     rows = drives[drives["site"] == run.site.name]
     lost = drives[drives["site"].isna()]
     missing = missing_rows(rows, len(lost))
-    assessment, assumed, quick = run.assessment, run.assessment.assumed, run.assessment.quick
-    reasons = [text for text in (missing, assessment.reason) if text]
     return {
         "site": run.site.name,
         "title": str(run.site.study.get("title", "")),
-        "verdict": NO_VERDICT if missing else assessment.word,
-        "reason": "; ".join(reasons),
-        "remarks": assessment.remark,
-        "solution": "coupled" if run.coupled else "quick estimate",
-        "what is missing": missing or ("" if assessment.pcc else assessment.reason),
+        **verdict_of(run.assessment, missing),
+        "solution": "coupled" if run.kinds.coupled else "quick estimate",
         **counts(rows),
         "rows of no known site": len(lost),
         "pcc": run.options.pcc,
-        "il basis": assessment.il_basis,
-        "fundamental amps": assessment.fundamental_amps or np.nan,
-        **judged(assessment.pcc),
-        "quick tdd pct": quick.tdd_pct if quick else np.nan,
-        "quick thdv pct": quick.thdv_pct if quick else np.nan,
-        "quick verdict": assessment.quick_word,
-        "typical tdd pct": assumed.pcc.tdd_pct if assumed and assumed.pcc else np.nan,
-        "typical verdict": assessment.assumed_word,
+        **judged(run.assessment.pcc),
+        **beside(run.assessment),
         "edition": run.options.edition,
         "computed by": f"xlcalc {xlcalc.__version__}",
+    }
+
+
+def verdict_of(assessment: Assessment | None, missing: str, none: str = "") -> dict[str, object]:
+    """The verdict on a PCC, why there is none, and what qualifies it.
+
+    `missing` says which rows the sums lack, `none` why there is no assessment.
+    """
+    reason = assessment.reason if assessment else none
+    lacking = [text for text in (missing, "" if assessment and assessment.pcc else reason) if text]
+    return {
+        "verdict": assessment.word if assessment and not missing else NO_VERDICT,
+        "reason": "; ".join(text for text in (missing, reason) if text),
+        "remarks": assessment.remark if assessment else "",
+        "what is missing": "; ".join(lacking),
+    }
+
+
+def beside(assessment: Assessment | None) -> dict[str, object]:
+    """What stands beside a verdict: basis of I_L, quick estimate, typical supply."""
+    quick = assessment.quick if assessment else None
+    assumed = assessment.assumed if assessment else None
+    typical = assumed.pcc if assumed else None
+    return {
+        "il basis": assessment.il_basis if assessment else "",
+        "fundamental amps": (assessment.fundamental_amps if assessment else None) or np.nan,
+        "quick tdd pct": quick.tdd_pct if quick else np.nan,
+        "quick thdv pct": quick.thdv_pct if quick else np.nan,
+        "quick verdict": assessment.quick_word if assessment else "",
+        "typical tdd pct": typical.tdd_pct if typical else np.nan,
+        "typical verdict": assessment.assumed_word if assessment else "",
     }
 
 
@@ -142,11 +170,17 @@ def judged(pcc: PccResult | None) -> dict[str, object]:
 
 def site_orders(run: SiteRun) -> list[pd.DataFrame]:
     """Current and voltage by order at the PCC, if any current flows there."""
-    pcc, quick = run.assessment.pcc, run.assessment.quick
+    table = order_table(run.assessment, run.kinds.coupled)
+    return [] if table is None else [table.assign(site=run.site.name, pcc=run.options.pcc)]
+
+
+def order_table(assessment: Assessment, coupled: bool) -> pd.DataFrame | None:
+    """Current and voltage at a PCC by order, with the quick estimate beside a coupled one; None without."""
+    pcc, quick = assessment.pcc, assessment.quick
     if pcc is None:
-        return []
-    table = pcc_table(pcc).reset_index().assign(site=run.site.name, pcc=pcc.bus)
-    if run.coupled:
+        return None
+    table = pcc_table(pcc).reset_index()
+    if coupled:
         for name in ("current_amps", "current_pct", "voltage_pct"):
             table[QUICK + name] = pcc_table(quick)[name].to_numpy() if quick else np.nan
-    return [table]
+    return table
