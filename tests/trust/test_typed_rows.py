@@ -89,6 +89,11 @@ def drives_at(row: int, column: int = 1, count: int = 2) -> Change:
     return lambda book: typed(book["Drives"], row, column, [drive(k) for k in range(count)])
 
 
+def short_list(row: int) -> Change:
+    """Drives pasted over the figures that the sheet computes."""
+    return lambda book: typed(book["Drives"], row, 15, [["N1", 500, "kW", 6], ["N2", 500, "kW", 6]])
+
+
 def then(*changes: Change) -> Change:
     def change(book: Workbook) -> None:
         for each in changes:
@@ -161,6 +166,8 @@ LEFT_OUT = {
     "drives far below": ("drive", drives_at(900), "Drives!A900:K901"),
     "drives beside the table": ("drive", drives_at(12, 27), "Drives!AA12:AK13"),
     "a column without a heading": ("drive", cell("Drives", "Y12"), "Drives!Y12"),
+    "a second list over the figures": ("drive", short_list(40), f"Drives!O11:X{HEADER_ROW + ROOM}"),
+    "a second list below the figures": ("drive", short_list(300), f"Drives!O11:X{HEADER_ROW + ROOM}"),
     "a value above the headings": ("drive", cell("Drives", "F9"), "Drives!F9"),
     "rating and unit merged": ("drive", merge("Drives", "D12:E12"), "Drives!D12:E12"),
     "two tags merged": ("drive", merge("Drives", "A12:A13"), "Drives!A12:A13"),

@@ -155,6 +155,19 @@ class BookCells:
                     sentence = outside.sentence(found, name)
                     raise InputError(self.name, found, "", message=f"{self.name}: {sentence}")
 
+        self._check_figures()
+
+    def _check_figures(self) -> None:
+        """Refuse values typed over the figures of rows without a tag."""
+        if self.place(names.DRIVE_FIGURES) is None or self.place(names.TAGS) is None:
+            return
+        sheet, (left, top, right, bottom) = self._placed(names.DRIVE_FIGURES)
+        rows = zip(self.formulas(names.TAGS), self.formulas(names.DRIVE_FIGURES), strict=False)
+        if any(is_blank(tag[0]) and any(map(_typed, figures)) for tag, figures in rows):
+            corner, end = f"{get_column_letter(left)}{top}", f"{get_column_letter(right)}{bottom}"
+            place = f"{names.quoted(sheet)}!{corner}:{end}"
+            raise InputError(self.name, place, "", message=f"{self.name}: {outside.untagged(place)}")
+
     def _filled(self, area: InputArea) -> str | None:
         """The smallest block that holds all entries of an area, with its sheet."""
         if area.sheet not in self._entered.sheetnames:
@@ -211,6 +224,10 @@ class BookCells:
     @cached_property
     def _entered(self) -> Workbook:
         return load_workbook(io.BytesIO(self._package.content), read_only=True)
+
+
+def _typed(cell: RawCell) -> bool:
+    return not is_blank(cell) and not (isinstance(cell, str) and cell.startswith("="))
 
 
 def _at(rows: list[list[RawCell]], column: int, row: int) -> RawCell:

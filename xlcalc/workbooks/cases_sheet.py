@@ -165,7 +165,8 @@ def _worst(sheet: Worksheet) -> None:
     page.section(sheet, WORST_ROW, "Worst of all PCCs, cases and checks (sheet Verdicts)", COLUMNS)
     row = WORST_ROW + 1
     page.put(sheet, row, 1, f"={names.STUDY_VERDICT}", style.VERDICT)
-    page.put(sheet, row, 2, f"={names.STUDY_REASON}", style.RESULT_TEXT)
+    why = f'IF({names.STUDY_REASON}<>"",": "&{names.STUDY_REASON},"")'
+    page.put(sheet, row, 2, f"={plant_names.WORST_ITEM}&{why}", style.RESULT_TEXT)
     for column in range(3, COLUMNS + 1):
         sheet.cell(row, column).style = style.RESULT_TEXT
     sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=COLUMNS)

@@ -32,7 +32,8 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str]) -> None:
     )
     page.study_title(sheet)
     places = _places(book)
-    last = FIRST_ROW + len(places)
+    figures = names.DRIVE_FIGURES in book.defined_names
+    last = FIRST_ROW + len(places) + figures
     page.section(sheet, FAULT_ROW - 1, "First fault", COLUMNS)
     page.put(sheet, FAULT_ROW, 1, f"=$D${FIRST_ROW}", style.RESULT_TEXT)
     sheet.merge_cells(start_row=FAULT_ROW, end_row=FAULT_ROW, start_column=1, end_column=COLUMNS)
@@ -44,6 +45,8 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str]) -> None:
         page.put(sheet, row, 2, f"=COUNTA({name})", style.RESULT, "0")
         _found(sheet, row, title, cells)
         page.put(sheet, row, 3, _sentence(row, title, where, cells), style.RESULT_TEXT)
+    if figures:
+        _untagged(book, sheet, last - 1)
     page.put(sheet, last, 1, "Merged cells among the inputs (seen by xlcalc recalc alone)", style.LABEL)
     page.put(sheet, last, 2, None, style.RESULT)
     page.put(sheet, last, 3, f"={MERGED}", style.RESULT_TEXT)
@@ -59,6 +62,21 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str]) -> None:
     marks.formula(sheet, f"A{FAULT_ROW}:D{FAULT_ROW}", f'$A${FAULT_ROW}<>""', style.BAD)
     marks.formula(sheet, names.area(FIRST_ROW, 1, last, 3), f'$C{FIRST_ROW}<>""', style.BAD)
     page.set_up(sheet, area=names.area(1, 1, last, 3))
+
+
+def _untagged(book: Workbook, sheet: Worksheet, row: int) -> None:
+    """Values in the columns of figures where no drive is: a second list, or a drive without its tag."""
+    ((title, cells),) = book.defined_names[names.DRIVE_FIGURES].destinations
+    left, top, right, bottom = names.bounds(cells)
+    columns = [
+        names.reference(title, names.area(top, column, bottom, column)) for column in range(left, right + 1)
+    ]
+    kinds = ('"?*"', '"<1E+300"')
+    count = "+".join(f'COUNTIFS({names.TAGS},"",{c},{kind})' for c in columns for kind in kinds)
+    page.put(sheet, row, 1, f"{title}: figures of rows without a tag", style.LABEL)
+    page.put(sheet, row, 2, f"={count}", style.RESULT, "0")
+    place = f"{names.quoted(title)}!{names.area(top, left, bottom, right)}"
+    page.put(sheet, row, 3, f'=IF($B{row}=0,"","{outside.untagged(place)}")', style.RESULT_TEXT)
 
 
 def _last_row(book: Workbook, sheet: Worksheet, row: int) -> None:

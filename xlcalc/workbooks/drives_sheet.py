@@ -91,6 +91,9 @@ def fill(
     add_table(sheet, header_row + PREPARED, inputs, computed, header_row)
     names.define(book, names.DRIVE_INPUTS, sheet, names.area(header_row, 1, bottom, len(inputs)))
     names.define(book, names.TAGS, sheet, f"A{first}:A{bottom}")
+    if computed:
+        cells = names.area(first, len(inputs) + 1, bottom, width)
+        names.define(book, names.DRIVE_FIGURES, sheet, cells)
     outside.frame(book, sheet, "drives", bottom=bottom, width=width, above=above)
 
 

@@ -59,6 +59,11 @@ def sentence(place: str, name: str) -> str:
     return f"{place}: data {where(name)} is not in the study"
 
 
+def untagged(place: str) -> str:
+    """What is wrong with values typed over the figures of rows that hold no drive."""
+    return f"{place}: values beside rows without a tag are not in the study"
+
+
 def frame(book: Workbook, sheet: Worksheet, inputs: str, *, bottom: int, width: int, above: str = "") -> None:
     """Watch everything right of `width` columns and below the row `bottom`, and the cells `above`."""
     watch(book, sheet, inputs, "right", names.area(1, width + 1, LAST_ROW, LAST_COLUMN))

@@ -65,6 +65,7 @@ def build(book: Workbook, sheet: Worksheet, checks: Sequence[Checked]) -> None:
     names.define(book, names.STUDY_VERDICT, sheet, f"A{WORST_ROW + 1}")
     found = f"MATCH({whole},{area},0)"
     first = f'INDEX($A${FIRST_ROW}:$A${last},{found})&", "&INDEX($B${FIRST_ROW}:$B${last},{found})'
+    names.define(book, plant_names.WORST_ITEM, sheet, f"B{WORST_ROW + 1}")
     page.put(sheet, WORST_ROW + 1, 2, f'=IF({whole}="{PASS}","",IFERROR({first},""))', style.STRONG)
     given = f'IFERROR(INDEX($D${FIRST_ROW}:$D${last},{found}),"nothing is judged")'
     why = f'IF({whole}<>"{NO_VERDICT}","",IF({names.INPUT_FAULT}<>"",{names.INPUT_FAULT},{given}))'
