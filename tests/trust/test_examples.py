@@ -18,7 +18,8 @@ from click.testing import CliRunner
 from xlcalc.bulk.plant_file import plant_from
 from xlcalc.bulk.schedule_run import run_schedule
 from xlcalc.bulk.site_file import read_drive_site, read_site
-from xlcalc.choosing.assemble import read_options
+from xlcalc.choosing.assemble import problem_of, read_options
+from xlcalc.choosing.terms import terms_from
 from xlcalc.cli import app
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.mitigation.shipped_options import example_spectra, has_example_price
@@ -153,6 +154,15 @@ def test_the_command_says_so(tmp_path):
     assert done.exit_code == 0 or done.return_value != 0
     assert "Verdict: NO VERDICT" in done.output
     assert EXAMPLE_SITE in done.output
+
+
+def test_a_choice_for_own_drives_on_the_example_site(tmp_path):
+    terms = terms_from("terms.toml", {"money": {"price per kwh": 0.1}})
+    for site_file, doubts in (("starter_site.toml", True), ("site.toml", False)):
+        found = [read_site(DEMO / site_file)]
+        problem = problem_of(found, customer(tmp_path), read_options(), terms)
+        assert any(EXAMPLE_SITE in doubt for doubt in problem.doubts) == doubts
+        assert any("example site" in caution for caution in problem.cautions)
 
 
 def template(path: Path, site_file: str = "starter_site.toml", list_file: str = "starter_drives.csv") -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from openpyxl import Workbook
 
+from xlcalc.plausible import Usual
 from xlcalc.workbooks import validation
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
@@ -25,6 +26,14 @@ def rule_for(field: Argument) -> object:
         (
             Argument("kva", Number(0, 1e6, "kVA", above=True), "A rating"),
             ("decimal", "between", "0.000001", "1000000"),
+        ),
+        (
+            Argument("pct", Number(0, 30, "%", usual=Usual(0.5)), "A reactor"),
+            ("custom", None, "OR(ISTEXT(B2),B2=0,AND(B2>=0.5,B2<=30))", None),
+        ),
+        (
+            Argument("z", Number(0, 50, "%", above=True, usual=Usual(1.0, 20.0)), "An impedance"),
+            ("custom", None, "OR(ISTEXT(B2),AND(B2>=1,B2<=20))", None),
         ),
         (Argument("x", Number(1, float("inf")), "A ratio"), ("decimal", "greaterThanOrEqual", "1", None)),
         (Argument("n", Whole(1, 1000), "A count"), ("whole", "between", "1", "1000")),

@@ -92,7 +92,7 @@ def problem_of(sites: Sequence[Site], schedule: Path, options: OptionTable, term
         Something does not fit something else; the message names both.
     """
     rows = read_drives(schedule, sites[0])
-    drives = plant_of(rows, sites[0].site, sites[0].settings).drives
+    plant = plant_of(rows, sites[0].site, sites[0].settings)
     cases = cases_of(sites, rows, options, terms)
     margins = {}
     for pcc, margin in terms.margins_pct.items():
@@ -103,7 +103,9 @@ def problem_of(sites: Sequence[Site], schedule: Path, options: OptionTable, term
         margins[PCC_BUSES[pcc]] = margin
     known = replace(terms, margins_pct=margins)
     supply = sites[0].settings["supply"] or ""
-    return problem_from(drives, cases[0].network, cases, options, known, sites[0].buses, supply=supply)
+    network, buses = cases[0].network, sites[0].buses
+    problem = problem_from(plant.drives, network, cases, options, known, buses, supply=supply)
+    return replace(problem, remarks=plant.remarks, doubts=plant.doubts)
 
 
 def cases_of(

@@ -132,7 +132,7 @@ class Choice:
     @property
     def reason(self) -> str:
         """Why the mix has no verdict; empty where it has one."""
-        doubts = list(self.ruling.doubts)
+        doubts = [*self.ruling.doubts, *self.problem.doubts]
         if self.passes and self.example_spectra:
             names = ", ".join(self.example_spectra)
             doubts.append(f"the spectrum of {names} is the example; enter one with its basis")

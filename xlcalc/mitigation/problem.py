@@ -129,6 +129,8 @@ class Problem:
         By which a bought bank is judged, one of `capacitor_standards`.
     supply : str
         Preset for what is unknown of the supply, as `xlcalc.study.assessment.assess` takes it.
+    remarks, doubts : tuple of str
+        What its inputs make a reader of the answer know, and why no verdict may rest on them.
 
     Raises
     ------
@@ -148,6 +150,8 @@ class Problem:
     margins_pct: Mapping[str, float] = field(default_factory=dict)
     capacitor_standard: str = CAPACITOR_STANDARD
     supply: str = ""
+    remarks: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         number("margin_pct", self.margin_pct, unit="%", least=0, most=90)
@@ -196,7 +200,8 @@ class Problem:
     def cautions(self) -> tuple[str, ...]:
         """What a reader of the result should know about the question."""
         used = {option.name for options in self.allowed for option in options}
-        notes = [
+        notes = [*self.remarks]
+        notes += [
             f"option {option.name} ({option.min_kw:g} to {option.max_kw:g} kW) fits no drive"
             + (f"; {option.place}" if option.place else "")
             for option in self.options

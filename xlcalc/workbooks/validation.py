@@ -7,6 +7,7 @@ import math
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.plausible import Usual
 from xlcalc.workbooks.labels import default_text, label
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Choice, Kind, Number, Whole
@@ -19,7 +20,7 @@ PROMPT_LENGTH = 250
 
 def add(sheet: Worksheet, cells: str, field: Argument) -> None:
     """Check and explain an input field in `cells`."""
-    rule = _rule(field.kind)
+    rule = _rule(field.kind, cells.split(":")[0])
     rule.allow_blank = True
     _explain(
         rule,
@@ -43,7 +44,7 @@ def attach(sheet: Worksheet, cells: str, rule: DataValidation) -> None:
     sheet.add_data_validation(rule)
 
 
-def _rule(kind: Kind) -> DataValidation:
+def _rule(kind: Kind, first: str) -> DataValidation:
     if isinstance(kind, Choice):
         return _list(kind.options)
     if isinstance(kind, Whole):
@@ -53,6 +54,8 @@ def _rule(kind: Kind) -> DataValidation:
         return DataValidation(
             type="whole", operator="between", formula1=str(kind.low), formula2=str(kind.high)
         )
+    if isinstance(kind, Number) and kind.usual is not None:
+        return DataValidation(type="custom", formula1=_usual(kind, kind.usual, first))
     if isinstance(kind, Number):
         low = kind.low + JUST_ABOVE if kind.above else kind.low
         if math.isinf(kind.high):
@@ -61,6 +64,15 @@ def _rule(kind: Kind) -> DataValidation:
             type="decimal", operator="between", formula1=_plain(low), formula2=_plain(kind.high)
         )
     return DataValidation(type="textLength", operator="between", formula1="1", formula2="60")
+
+
+def _usual(kind: Number, usual: Usual, cell: str) -> str:
+    """Condition for a usual number, zero where it is valid, or a text, whose unit the functions check."""
+    least, most = max(kind.low, usual.least), min(kind.high, usual.most)
+    size = f"ABS({cell})" if kind.low < 0 else cell
+    inside = f"AND({size}>={_plain(least)},{size}<={_plain(most)})"
+    zero = "" if kind.above or kind.low > 0 else f"{cell}=0,"
+    return f"OR(ISTEXT({cell}),{zero}{inside})"
 
 
 def _plain(number: float) -> str:
@@ -77,6 +89,8 @@ def _explain(rule: DataValidation, title: str, prompt: str, valid: str) -> None:
     rule.prompt = prompt[:PROMPT_LENGTH]
     rule.errorTitle = title[:TITLE_LENGTH]
     rule.error = f"Enter {valid}."[:PROMPT_LENGTH]
+    if rule.type == "custom":
+        rule.error = f"Enter {valid}, 3 for 3 %; an unusual value as a text with its unit."[:PROMPT_LENGTH]
     rule.showInputMessage = True
     rule.showErrorMessage = True
     rule.errorStyle = "stop"

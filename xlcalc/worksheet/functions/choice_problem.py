@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from xlcalc.errors import InputError
@@ -50,7 +51,8 @@ def plant_problem(
     if not cases:
         raise InputError(f"pcc of {terms.name}", ", ".join(terms.pcc), "a bus that a case supplies")
     supply = settings["supply"] or ""
-    return problem_from(whole.drives, whole.network, tuple(cases), options, terms, supply=supply)
+    problem = problem_from(whole.drives, whole.network, tuple(cases), options, terms, supply=supply)
+    return replace(problem, remarks=whole.remarks, doubts=whole.doubts)
 
 
 def problem_from(
