@@ -381,6 +381,42 @@ def test_a_verdict_alone_shows_the_error_too(tmp_path: Path) -> None:
     assert "1 input is wrong" in run.output
 
 
+@pytest.mark.parametrize(
+    "drives",
+    [
+        "OFFSET('Drive list'!$B$5,0,0,3,8)",
+        "'Drive list'!$B$5:INDEX('Drive list'!$I:$I,7)",
+        "CHOOSE(1,'Drive list'!$B$5:$I$7,'Drive list'!$B$5:$I$6)",
+        "LET(x,'Drive list'!$B$5:$I$7,x)",
+    ],
+)
+def test_computed_ranges_are_followed(tmp_path: Path, drives: str) -> None:
+    path = tmp_path / "own.xlsx"
+    own_book(
+        path,
+        {"drives": with_slip(DRIVES, 3, 2, "300 HP"), "site": SITE, "settings": SETTINGS},
+        "ranges",
+        "HD_PCC_VALUE",
+    )
+    book = openpyxl.load_workbook(path)
+    for cell in ("B2", "B3"):
+        book["Result"][cell] = book["Result"][cell].value.replace("'Drive list'!$B$5:$I$7", drives)
+    book.save(path)
+    check(recalculated(path), name_of("drives", 3, 2), " is '300 HP', which is no number", "Result!B2")
+
+
+def test_a_refusal_whose_cell_is_not_known_is_an_error_all_the_same(tmp_path: Path) -> None:
+    path = tmp_path / "own.xlsx"
+    own_book(path, {"drives": DRIVES, "site": SITE, "settings": SETTINGS}, "ranges", "HD_PCC_VALUE")
+    book = openpyxl.load_workbook(path)
+    book["Result"]["B3"] = book["Result"]["B4"] = None
+    book["Result"]["B2"] = '=HD_PCC_VALUE({"tag","rating";"P1",5},Supply!A3:B8,"VERDICT")'
+    book.save(path)
+    run = CliRunner().invoke(app, ["recalc", str(path)])
+    assert run.exit_code == 1
+    assert "NO VERDICT: column" in run.output
+
+
 def test_a_sound_workbook_and_one_without_all_orders_are_no_errors(tmp_path: Path) -> None:
     path = tmp_path / "own.xlsx"
     own_book(path, {"drives": DRIVES, "site": SITE, "settings": SETTINGS}, "tables", "HD_PCC_VALUE")

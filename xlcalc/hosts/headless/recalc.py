@@ -120,6 +120,7 @@ def recalculate(
         issues=issues,
         wrong_inputs=wrong,
         verdicts=verdicts,
+        without_answer=len(calls.instead),
         own_calls=calls.total,
         distinct_calls=calls.distinct,
         seconds=clock.laps,

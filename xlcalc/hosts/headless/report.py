@@ -102,6 +102,8 @@ class RecalculationReport:
         cells depend on first.
     verdicts : tuple of VerdictCell
         The verdict on the whole first.
+    without_answer : int
+        Formulas in which a function of ours gave words, such as NO VERDICT, in place of an error.
     own_calls, distinct_calls : int
         Calls of our functions, and those with different arguments, which were computed.
     seconds : mapping of stage to float
@@ -117,14 +119,15 @@ class RecalculationReport:
     issues: tuple[Issue, ...] = ()
     wrong_inputs: tuple[WrongInput, ...] = ()
     verdicts: tuple[VerdictCell, ...] = ()
+    without_answer: int = 0
     own_calls: int = 0
     distinct_calls: int = 0
     seconds: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def clean(self) -> bool:
-        """Whether every formula has a value and no input is wrong."""
-        return not self.issues and not self.wrong_inputs
+        """Whether every formula has a value and no function refused its inputs."""
+        return not self.issues and not self.without_answer
 
     def lines(self) -> list[str]:
         """What is wrong, input cells first."""

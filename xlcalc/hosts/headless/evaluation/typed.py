@@ -91,6 +91,8 @@ class TypedCells:
         else:
             return None
         fitting = {cell for cell in cells if self._formula_in(cell) is None and self._shows(cell, wrong)}
+        if not fitting and item.node().moving and isinstance(wrong, str):
+            fitting = {cell for cell, value in self._constants.items() if _same(value, wrong)}
         return fitting.pop() if len(fitting) == 1 else None
 
     def _shows(self, cell: Cell, value: Scalar) -> bool:
