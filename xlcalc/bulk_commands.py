@@ -66,7 +66,7 @@ LIMIT = click.option(
     "--solution",
     type=click.Choice(["auto", "coupled", "quick"]),
     default="auto",
-    help="Of a site: auto couples up to 40 kinds of drives; the quick estimate gives no verdict.",
+    help="Of a site: auto couples up to 30 kinds of drives; the quick estimate gives no verdict.",
 )
 @_SHEET
 @_DECIMAL

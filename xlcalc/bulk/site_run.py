@@ -30,11 +30,12 @@ from xlcalc.worksheet.kinds import Whole
 ALIKE = tuple(field.name for field in DRIVES.fields if field.name not in ("tag", "quantity"))
 """Drives that agree in these fields draw the same current."""
 
-MOST_COUPLED_KINDS: Final = 40
-"""Kinds of drives up to which a site is coupled unasked."""
+MOST_COUPLED_KINDS: Final = 30
+"""Kinds of drives up to which a site is coupled unasked: about 2 s on two idle processors, and three times that
+where an assumed supply is judged too."""
 
-SECONDS_PER_KIND: Final = 0.1
-"""What coupling takes for each kind of drive, measured with 100 to 500 kinds on two processors."""
+SECONDS_PER_KIND: Final = 0.2
+"""What coupling takes for each kind of drive, supply as given and assumed, measured with 15 to 200 kinds."""
 
 
 class Solution(StrEnum):
