@@ -31,7 +31,7 @@ ALIKE = tuple(field.name for field in DRIVES.fields if field.name not in ("tag",
 """Drives that agree in these fields draw the same current."""
 
 MOST_COUPLED_KINDS: Final = 30
-"""Kinds of drives up to which a site is coupled unasked: about 2 s on two idle processors, and three times that
+"""Kinds of drives up to which a site is coupled unasked: about 2 s on two idle processors, three times that
 where an assumed supply is judged too."""
 
 SECONDS_PER_KIND: Final = 0.2
