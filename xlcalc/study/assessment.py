@@ -26,7 +26,14 @@ from xlcalc.study.assessed import (
     without_result,
     worst_of,
 )
-from xlcalc.study.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
+from xlcalc.study.assumed_supply import (
+    ANGLES_DEG,
+    NEAR_LIMIT,
+    is_ideal,
+    on_assumed,
+    unknown_part,
+    worst_angles,
+)
 from xlcalc.study.demand import Demand, demand_of
 from xlcalc.study.load_ends import load_ends
 from xlcalc.study.pcc import PccOptions, PccResult
@@ -175,7 +182,10 @@ class _Case:
     def _assumed(
         self, given: Sequence[State], ends: Mapping[str, NodalNetwork], part: SupplyPreset, demand: Demand
     ) -> list[State]:
-        """States on the assumed supply, up to the first that does not pass."""
+        """States on the assumed supply, the worst end first, up to the first that does not pass.
+
+        Where that end passes by a wide margin, the others, which are less on the given supply, are left out.
+        """
         found: list[State] = []
         if is_ideal(part):
             return found
@@ -184,6 +194,8 @@ class _Case:
                 found.append(self._state(self.preset.name, state.loads, plant, demand))
                 if found[-1].passes is not True:
                     return found
+            if max(state_ratio(one) for one in found) < NEAR_LIMIT:
+                return found
         return found
 
     def _on_assumed(self, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> list[Plant]:

@@ -13,7 +13,7 @@ from xlcalc.standards.verdict import Judgement
 from xlcalc.study.pcc import CURRENT, TDD
 
 NEAR_LIMIT: Final = 0.8
-"""Part of a limit from which on the quick estimate of a voltage is not trusted to keep it."""
+"""Part of a limit from which on more angles and ends of the damping are tried."""
 
 ANGLES_DEG: Final = (0.0, 90.0, 180.0, 270.0)
 """Angles of the background to try: diode bridges draw more or less on it as it stands to the fundamental."""

@@ -10,7 +10,7 @@ ASSUMPTIONS: Final = (
     "Every drive is a diode front end solved for its periodic steady state; no table of typical spectra"
     " is used. Coupled: drives and network are iterated to one consistent state, so that the bus "
     "voltage which the drives distort acts back on them. Quick estimate: every drive as if alone on its"
-    " bus, then all added up; it is usually, not always, on the safe side.",
+    " bus, then all added up; it is usually higher; single orders can be understated.",
     "The network is a nodal matrix for orders 1 to 50, solved in positive and negative sequence; the "
     "phase shift of every transformer follows from its vector group, so that six-pulse groups behind "
     "delta and star windings cancel as they do in a plant.",
