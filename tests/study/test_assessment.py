@@ -22,6 +22,7 @@ from xlcalc.network.switching import switched
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.standards.supply_presets import preset_names, supply_preset
+from xlcalc.study import assessment
 from xlcalc.study.assessed import on_worst_row
 from xlcalc.study.assessment import assess
 from xlcalc.study.assumed_supply import ANGLES_DEG, on_assumed, unknown_part
@@ -293,6 +294,15 @@ def test_the_quick_estimate_alone_gives_figures_and_no_verdict() -> None:
     found = quick_assessment(plant(drive(18)), PccOptions("U"), "quick only")
     assert (found.word, found.reason) == ("NO VERDICT", "quick only")
     assert found.pcc.judgement.word == "PASS"
+
+
+def test_a_large_plant_on_an_unknown_supply_is_not_guessed(monkeypatch) -> None:
+    monkeypatch.setattr(assessment, "MOST_ASSUMED_KINDS", 1)
+    two = (drive(18), drive(18, 400e3, "D2"))
+    found = assess(plant(*two, utility=BLANK), PccOptions("U"))
+    assert (found.word, len(found.states)) == ("NO VERDICT", 1)
+    assert "2 kinds of drives are too many to try a typical one" in found.reason
+    assert assess(plant(*two), PccOptions("U")).word == "PASS"
 
 
 def test_equal_plants_are_solved_once() -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
@@ -34,13 +35,17 @@ from xlcalc.study.assumed_supply import (
     unknown_part,
     worst_angles,
 )
+from xlcalc.study.coupling import grouped
 from xlcalc.study.demand import Demand, demand_of
 from xlcalc.study.load_ends import load_ends
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
-from xlcalc.study.remarks import assumed_doubt, drive_doubts, remarks_of
+from xlcalc.study.remarks import assumed_doubt, drive_doubts, remarks_of, too_many_text
 from xlcalc.study.solution import PlantSolution, nodal
 from xlcalc.study.solver import Solver
+
+MOST_ASSUMED_KINDS: Final = 400
+"""Kinds of drives up to which an assumed supply is solved: its unbalance makes matrices of 0.3 MB for each."""
 
 __all__ = ["Assessment", "State", "assess"]
 
@@ -112,9 +117,12 @@ class _Case:
         assert counts is not None
         assert counts.pcc is not None
         part = unknown_part(self.network.utility, self.preset)
-        assumed = [] if counts.passes is False else self._assumed(given, ends, part, demand)
+        kinds = 0 if is_ideal(part) else len(grouped(self.plant.drives))
+        skipped = counts.passes is False or kinds > MOST_ASSUMED_KINDS
+        assumed = [] if skipped else self._assumed(given, ends, part, demand)
         doubts = [*demand.doubts, *drive_doubts(own)]
         if counts.passes is not False:
+            doubts += [too_many_text(kinds)] if kinds > MOST_ASSUMED_KINDS else []
             doubts += [f"{state.name}: {state.reason}" for state in given if state.pcc is None]
             doubts += [doubt for state in assumed if (doubt := assumed_doubt(state, part))]
         return Assessment(

@@ -66,6 +66,14 @@ def drive_doubts(solution: PlantSolution) -> list[str]:
     ]
 
 
+def too_many_text(kinds: int) -> str:
+    """Why a large plant on a supply that nobody measured has no verdict."""
+    return (
+        f"unbalance and background of the supply are not given, and {kinds} kinds of drives are too many to try "
+        "a typical one: give measured levels, or set 'supply' to ideal"
+    )
+
+
 def assumed_doubt(state: State, part: SupplyPreset) -> str:
     """Why a plant that passes on its own supply has no verdict for an assumed one; empty where it has."""
     levels = f"a {state.supply} one ({described(part)})"
