@@ -45,7 +45,7 @@ from xlcalc.study.solution import PlantSolution, nodal
 from xlcalc.study.solver import Solver
 
 MOST_ASSUMED_KINDS: Final = 400
-"""Kinds of drives up to which an assumed supply is solved: its unbalance makes matrices of 0.3 MB for each."""
+"""Kinds of drives up to which an assumed supply is solved: its unbalance makes matrices of 0.3 MB each."""
 
 __all__ = ["Assessment", "State", "assess"]
 

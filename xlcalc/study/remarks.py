@@ -69,8 +69,8 @@ def drive_doubts(solution: PlantSolution) -> list[str]:
 def too_many_text(kinds: int) -> str:
     """Why a large plant on a supply that nobody measured has no verdict."""
     return (
-        f"unbalance and background of the supply are not given, and {kinds} kinds of drives are too many to try "
-        "a typical one: give measured levels, or set 'supply' to ideal"
+        f"unbalance and background of the supply are not given, and {kinds} kinds of drives are too many to "
+        "try a typical one: give measured levels, or set 'supply' to ideal"
     )
 
 
