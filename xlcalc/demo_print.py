@@ -50,6 +50,7 @@ def print_plant(results: Iterable[CaseResult]) -> None:
     out.console.print(table)
     out.print()
     out.print("Coupled solution; order: the one with the smallest margin; quick: TDD, every drive alone.")
+    out.print("Example: the plant and all its values are invented.")
     out.print(CAUTION)
 
 
