@@ -130,15 +130,14 @@ def test_a_schedule_on_the_example_plant(tmp_path):
     plant = read_drive_site(DEMO / "starter_plant.toml")
     _, tables = run_schedule(customer(tmp_path, "MCC-A"), [plant])
     assert set(tables.sites["verdict"]) == {"NO VERDICT"}
-    assert set(tables.sites["coupled verdict"]) <= {"NO VERDICT"}
-    assert tables.sites["what is missing"].str.contains("the plant is the example of the template").all()
+    assert tables.sites["reason"].str.contains("the plant is the example of the template").all()
 
 
 def test_a_plant_with_one_changed_value_is_ones_own(tmp_path):
     content = tomllib.loads((DEMO / "starter_plant.toml").read_text(encoding="utf-8"))
     content["utility"][0]["max mva"] = 230
     _, tables = run_schedule(customer(tmp_path, "MCC-A"), [plant_from(tmp_path / "own.toml", content)])
-    assert not tables.sites["what is missing"].str.contains("example").any()
+    assert not tables.sites["reason"].str.contains("example").any()
     assert not tables.sites["remarks"].str.contains("example plant").any()
 
 
