@@ -96,6 +96,8 @@ def _found() -> Addresses:
             place.parent.mkdir(parents=True, exist_ok=True)
             with tempfile.TemporaryDirectory(dir=place.parent) as folder:
                 compile_to(Path(folder) / name)
+                if not name.startswith(f"kernels-{fingerprint()}-"):
+                    return _found()
                 for made in Path(folder).iterdir():
                     made.replace(place.parent / made.name)
             if (found := load(place)) is not None:
