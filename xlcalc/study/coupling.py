@@ -34,7 +34,7 @@ NEGLIGIBLE = 1e-8
 LARGEST_LOCAL = 0.5
 """Upper end of a drive's own reactance in the split, per unit of its rating."""
 
-MANY = 12
+MANY = 20
 WORTH_THREADS = 8
 GRID = 1.5
 
