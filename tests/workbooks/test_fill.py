@@ -25,11 +25,16 @@ Filler = Callable[[StudyData], tuple[Path, RecalculationReport]]
 HEADER = 10
 
 
+def small(drives: tuple[dict[str, object], ...]) -> tuple[dict[str, object], ...]:
+    """So many drives as the transformer of the demo feeds."""
+    return tuple({**drive, "Rating": 3.0} for drive in drives)
+
+
 @pytest.mark.parametrize("rows", [1, 40, 260])
 def test_table_validations_formats_and_last_row_follow_the_rows(
     filled: Filler, schedule: Schedule, rows: int
 ) -> None:
-    path, report = filled(replace(demo_study(), drives=schedule(rows)))
+    path, report = filled(replace(demo_study(), drives=small(schedule(rows))))
     assert report.issues == ()
     book = load_workbook(path)
     sheet = book["Drives"]
@@ -60,7 +65,7 @@ def test_more_rows_than_there_is_room_for_are_refused(
 def test_every_computed_cell_of_a_filled_table_has_a_number(
     filled: Filler, schedule: Schedule, rows: int
 ) -> None:
-    path, _ = filled(replace(demo_study(), drives=schedule(rows)))
+    path, _ = filled(replace(demo_study(), drives=small(schedule(rows))))
     summary = read_summary(path)
     assert [drive["Tag"] for drive in summary.drives] == [f"T{i + 1}" for i in range(rows)]
     for drive in summary.drives:
