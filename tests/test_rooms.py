@@ -21,6 +21,7 @@ ROOMS = {
     "waveform": ("errors", "checks", "spectrum"),
     "reactor": ("errors", "checks", "spectrum"),
     "resources": ("errors",),
+    "files": ("errors",),
     "rectifier": ("errors", "progress", "checks", "spectrum", "waveform"),
     "standards": ("errors", "checks", "spectrum", "orders_given"),
     "network": ("errors", "checks", "plausible", "spectrum"),
@@ -29,9 +30,10 @@ ROOMS = {
 ROOMS["study"] = (*ROOMS, "study")
 ROOMS["mitigation"] = (*ROOMS,)
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
-ROOMS["hosts"] = ("errors", "progress", "collector", "worksheet")
+ROOMS["hosts"] = ("errors", "files", "progress", "collector", "worksheet")
 ROOMS["workbooks"] = (
     "errors",
+    "files",
     "orders_given",
     "plausible",
     "resources",
@@ -41,14 +43,15 @@ ROOMS["workbooks"] = (
     "mitigation",
 )
 ROOMS["bulk"] = (
-    *("errors", "progress", "collector", "checks", "plausible", "spectrum"),
+    *("errors", "files", "progress", "collector", "checks", "plausible", "spectrum"),
     *("standards", "network", "study", "worksheet", "hosts", "workbooks"),
 )
-ROOMS["terminal"] = ("bulk",)
+ROOMS["terminal"] = ("files", "bulk")
 ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts", "terminal")
-ROOMS["bulk_commands"] = ("errors", "caution", "worksheet", "bulk", "terminal")
+ROOMS["bulk_commands"] = ("errors", "files", "caution", "worksheet", "bulk", "terminal")
 ROOMS["choosing"] = (
     "errors",
+    "files",
     "plausible",
     "resources",
     "network",
@@ -58,8 +61,8 @@ ROOMS["choosing"] = (
     "mitigation",
     "bulk",
 )
-ROOMS["choose_command"] = ("errors", "caution", "terminal", "mitigation", "choosing", "workbooks")
-ROOMS["submittal_command"] = ("errors", "caution", "terminal", "workbooks")
+ROOMS["choose_command"] = ("errors", "files", "caution", "terminal", "mitigation", "choosing", "workbooks")
+ROOMS["submittal_command"] = ("errors", "files", "caution", "terminal", "workbooks")
 ROOMS["demo_print"] = ("caution", "standards", "terminal", "workbooks")
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)

@@ -6,6 +6,7 @@ Exit codes: 0 done, 1 something is missing or has errors (listed), 2 unusable ar
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -19,7 +20,17 @@ from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
-from xlcalc.terminal import DONE, FILE, HAS_ERRORS, INTERRUPTED, err, out, print_timings, progress_bar
+from xlcalc.terminal import (
+    DONE,
+    FILE,
+    HAS_ERRORS,
+    INTERRUPTED,
+    OVERWRITE,
+    err,
+    out,
+    print_timings,
+    progress_bar,
+)
 
 if TYPE_CHECKING:
     from xlcalc.bulk.plant_file import PlantSite
@@ -71,6 +82,7 @@ LIMIT = click.option(
 @_SHEET
 @_DECIMAL
 @_ENCODING
+@OVERWRITE
 @TIMINGS
 def schedule(
     drives: Path,
@@ -80,6 +92,7 @@ def schedule(
     sheet: str | None,
     decimal: str | None,
     encoding: str | None,
+    overwrite: bool,
     timings: bool,
 ) -> None:
     """Solve a whole drive schedule: results per drive, bus and site, and every bad row by row and column.
@@ -87,11 +100,12 @@ def schedule(
     DRIVES is the schedule: .csv, .xlsx or .xlsm.
     """
     from xlcalc.bulk.output import check_output, write_tables
+    from xlcalc.bulk.result_tables import TABLES
     from xlcalc.bulk.schedule_run import run_schedule
     from xlcalc.bulk.site_lines import site_lines
     from xlcalc.bulk.site_run import Solution
 
-    check_output(output, [drives, *site])
+    check_output(output, [drives, *site], tables=TABLES, overwrite=overwrite)
     clock = Stopwatch()
     sign = Decimal(decimal) if decimal else None
     with clock.stage("read"):
@@ -154,6 +168,7 @@ def headings() -> None:
 @click.option("--workers", type=int, help="Number of processes; one uses all processors already.")
 @click.option("--dask", help="Address of a Dask scheduler, or: local.")
 @click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
+@OVERWRITE
 @TIMINGS
 def sweep(
     drives: Path,
@@ -168,6 +183,7 @@ def sweep(
     workers: int | None,
     dask: str | None,
     resume: bool,
+    overwrite: bool,
     timings: bool,
 ) -> None:
     """Solve a schedule for many combinations of uncertain inputs: P50, P95, worst, and what matters most.
@@ -175,9 +191,15 @@ def sweep(
     DRIVES is the schedule: .csv, .xlsx or .xlsm.
     """
     from xlcalc.bulk.output import check_output
-    from xlcalc.bulk.sweep_job import SweepJob
+    from xlcalc.bulk.sweep_job import TABLES, SweepJob, journal_path
 
-    check_output(output, [drives, site, spec])
+    check_output(
+        output,
+        [drives, site, spec],
+        tables=TABLES,
+        beside=[journal_path(output)],
+        overwrite=overwrite,
+    )
     sign = Decimal(decimal) if decimal else None
     job = SweepJob(drives, site, spec, samples, seed, sheet, sign, encoding)
     job.read()
@@ -214,6 +236,7 @@ def recalc_many(
     limit: float | None,
     timings: bool,
     as_json: bool = False,
+    overwrite: bool = False,
 ) -> int:
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
     from xlcalc.bulk.book_files import find_books, passed_over
@@ -222,6 +245,7 @@ def recalc_many(
     from xlcalc.bulk.journal import NAME, Journal
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.bulk.print_books import book_printer, print_books
+    from xlcalc.files.outputs import check_outputs, linked_notes
 
     if limit is not None and dask is not None:
         raise InputError("--limit", limit, "no --dask beside it, whose workers cannot be ended one by one")
@@ -229,9 +253,16 @@ def recalc_many(
     earlier = passed_over(given, output)
     if earlier:
         err.print(f"Note: {earlier} workbooks in the output folder {output} are taken for earlier results")
-    if summary is not None:
-        check_output(summary, [path for book in books for path in (book.source, book.target)])
     journal_file = (output or Path()) / NAME
+    sources = [book.source for book in books]
+    copies = [book.target for book in books if book.target.resolve() != book.source.resolve()]
+    existing = [path for path in (*copies, journal_file) if os.path.lexists(path)]
+    check_outputs(existing, sources, overwrite=overwrite)
+    if summary is not None:
+        read = [*sources, *copies, journal_file]
+        check_output(summary, read, tables=["workbooks"], overwrite=overwrite, option="--summary")
+    for note in linked_notes(book.target for book in books):
+        err.print(f"Note: {note}")
     where = str(output.resolve()) if output else "in place"
     journal = Journal(journal_file, {"reasons": reasons, "output": where})
     try:

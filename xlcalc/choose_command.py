@@ -14,7 +14,7 @@ import click
 from click.exceptions import Exit
 
 from xlcalc.caution import CAUTION
-from xlcalc.terminal import DONE, FILE, err, out
+from xlcalc.terminal import DONE, FILE, OVERWRITE, err, out
 
 if TYPE_CHECKING:
     from xlcalc.mitigation.choice import Choice
@@ -36,6 +36,7 @@ NOTHING_PASSES = 1
 @click.option("--seconds", type=click.FloatRange(1.0), help="Time for the main search, s; 40 if left out.")
 @click.option("--front", type=click.IntRange(0, 40), default=9, help="Points of cost against TDD.")
 @click.option("--runners", type=click.IntRange(0, 20), default=3, help="Next best mixes to list.")
+@OVERWRITE
 def choose_command(
     sites: tuple[Path, ...],
     output: Path,
@@ -49,6 +50,7 @@ def choose_command(
     seconds: float | None,
     front: int,
     runners: int,
+    overwrite: bool,
 ) -> None:
     """Choose the cheapest mix of front ends and remedies that meets the limits in every case.
 
@@ -56,12 +58,15 @@ def choose_command(
     states of one site: .toml, .csv, .xlsx, .xlsm.
     """
     from xlcalc.choosing.question import Files, question_of
+    from xlcalc.files.outputs import check_outputs
     from xlcalc.mitigation.choose import Wishes, choose
     from xlcalc.mitigation.robust import robustness
     from xlcalc.mitigation.search import Effort
     from xlcalc.workbooks.choice_book import check_target, write_choice
 
     check_target(output)
+    files = [drives, terms, options, prices, residuals, spec]
+    check_outputs([output], [*sites, *(path for path in files if path is not None)], overwrite=overwrite)
     asked = question_of(list(sites), Files(drives, terms, options, prices, residuals, spec))
     effort = asked.effort or Effort()
     wishes = Wishes(

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import json
 import logging
+import os
 import sys
+import tempfile
 import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,6 +30,7 @@ from xlcalc.terminal import (
     FILE,
     HAS_ERRORS,
     INTERRUPTED,
+    OVERWRITE,
     UNUSABLE,
     err,
     out,
@@ -62,20 +65,28 @@ for command in (host_commands, schedule, headings, sweep, choose_command, submit
 @app.command()
 @click.argument("subject", metavar="[drives|plant]", default="drives")
 @click.option("-o", "--output", type=FILE, help="Workbook to write.")
-def demo(subject: str, output: Path | None) -> None:
+@OVERWRITE
+def demo(subject: str, output: Path | None, overwrite: bool) -> None:
     """Study an invented site: fill the template, recalculate it, print the result and name the file.
 
     The site has one supply (drives) or is a plant as a network of buses (plant).
     """
+    from xlcalc.files.outputs import check_outputs
     from xlcalc.hosts.headless.recalc import recalculate
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
     if subject not in DEMOS:
         raise InputError("demo", subject, f"one of {', '.join(DEMOS)}", wrong_kind=True)
     book = output or Path(DEMOS[subject])
-    _build_demo(subject, book)
-    with progress_bar("Solving the drives (the first run also compiles the solver)") as step:
-        report = recalculate(book, None, FUNCTIONS, progress=step)
+    _check_ending(book, ".xlsx")
+    check_outputs([book], overwrite=overwrite)
+    with (
+        tempfile.TemporaryDirectory() as scratch,
+        progress_bar("Solving the drives (the first run also compiles the solver)") as step,
+    ):
+        filled = Path(scratch, "demo.xlsx")
+        _build_demo(subject, filled)
+        report = recalculate(filled, book, FUNCTIONS, progress=step)
     _print_demo(subject, book)
     _print_report(report, book)
     raise Exit(DONE if report.clean else HAS_ERRORS)
@@ -107,15 +118,18 @@ def _print_demo(subject: str, book: Path) -> None:
 @app.command()
 @click.argument("template", metavar="TEMPLATE")
 @click.argument("output", metavar="OUT.xlsx", type=FILE)
-@click.option("--overwrite", is_flag=True, help="Replace a file that is there already.")
+@OVERWRITE
 def new(template: str, output: Path, overwrite: bool) -> None:
     """Copy the shipped template of that name to a new workbook."""
     source = resources.template(template)
-    if output.suffix.lower() != ".xlsx":
-        raise InputError("OUT.xlsx", str(output), "a file name that ends in .xlsx")
-    if output.exists() and not overwrite:
+    from xlcalc.files.outputs import check_outputs
+    from xlcalc.files.writing import write_file
+
+    _check_ending(output, ".xlsx", "OUT.xlsx")
+    if os.path.lexists(output) and not overwrite:
         raise InputError("OUT.xlsx", str(output), "a name that is free, or --overwrite")
-    output.write_bytes(source.read_bytes())
+    check_outputs([output], [source], overwrite=overwrite, option="OUT.xlsx")
+    write_file(output, [source.read_bytes()])
     out.print(f"Wrote {output}. Fill in the input cells, then run: xlcalc recalc {output}")
 
 
@@ -129,6 +143,7 @@ def new(template: str, output: Path, overwrite: bool) -> None:
 @click.option("--summary", type=FILE, help="Also write the results as a table.")
 @_JSON
 @LIMIT
+@OVERWRITE
 @TIMINGS
 def recalc(
     book: tuple[Path, ...],
@@ -140,6 +155,7 @@ def recalc(
     summary: Path | None,
     as_json: bool,
     limit: float | None,
+    overwrite: bool,
     timings: bool,
 ) -> None:
     """Evaluate every formula of a workbook, of several, or of all in a folder, and write the values.
@@ -160,10 +176,17 @@ def recalc(
             limit=limit,
             timings=timings,
             as_json=as_json,
+            overwrite=overwrite,
         )
         raise Exit(code)
     from xlcalc.bulk.timed import recalculate_timed
+    from xlcalc.files.outputs import check_outputs, linked_notes
 
+    if output is not None and output.resolve() != book[0].resolve():
+        _check_ending(output, book[0].suffix)
+        check_outputs([output], [book[0]], overwrite=overwrite)
+    for note in linked_notes([output or book[0]]):
+        err.print(f"Note: {note}")
     with progress_bar("Recalculating") as step:
         report, seconds = recalculate_timed(book[0], output, progress=step, reasons_sheet=reasons)
     if as_json:
@@ -172,6 +195,12 @@ def recalc(
         _print_report(report, output or book[0])
     print_timings(timings and not as_json, seconds)
     raise Exit(DONE if report.clean else HAS_ERRORS)
+
+
+def _check_ending(output: Path, suffix: str, option: str = "-o") -> None:
+    """A workbook under another ending is opened by another program, or by none."""
+    if output.suffix.lower() != suffix.lower():
+        raise InputError(option, str(output), f"a file name that ends in {suffix.lower()}")
 
 
 @app.command("eval")

@@ -12,7 +12,7 @@ from click.exceptions import Exit
 
 from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
-from xlcalc.terminal import DONE, FILE, HAS_ERRORS, out
+from xlcalc.terminal import DONE, FILE, HAS_ERRORS, OVERWRITE, out
 
 LISTED = 20
 
@@ -29,6 +29,7 @@ LISTED = 20
     metavar="SUBMITTAL.xlsx|DIGEST",
     help="Compare BOOK.xlsx with a submittal.",
 )
+@OVERWRITE
 def submittal_command(
     book: Path,
     output: Path | None,
@@ -36,6 +37,7 @@ def submittal_command(
     paper: str,
     as_stored: bool,
     against: str | None,
+    overwrite: bool,
 ) -> None:
     """Make the print-ready pages of BOOK.xlsx, computed by xlcalc, or check a workbook against them.
 
@@ -49,10 +51,11 @@ def submittal_command(
         raise Exit(_check(book, against))
     if output is None:
         raise InputError("-o", None, "the workbook of pages to write, or --check with a submittal")
-    _write(book, output, pdf, paper, not as_stored)
+    _write(book, output, pdf, paper, not as_stored, overwrite)
 
 
-def _write(book: Path, output: Path, pdf: Path | None, paper: str, proof: bool) -> None:
+def _write(book: Path, output: Path, pdf: Path | None, paper: str, proof: bool, overwrite: bool) -> None:
+    from xlcalc.files.outputs import check_outputs
     from xlcalc.workbooks.submittal import write_submittal
     from xlcalc.workbooks.submittal_pdf import office_for_pdf, write_pdf
 
@@ -61,6 +64,7 @@ def _write(book: Path, output: Path, pdf: Path | None, paper: str, proof: bool) 
         if pdf.suffix.lower() != ".pdf":
             raise InputError("--pdf", str(pdf), "a file name that ends in .pdf")
         office = office_for_pdf()
+    check_outputs([path for path in (output, pdf) if path is not None], [book], overwrite=overwrite)
     source = write_submittal(book, output, paper, proof)
     out.print(source.summary)
     out.print(f"Inputs SHA-256  {source.record.inputs_digest}")

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 DONE, HAS_ERRORS, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
 
+OVERWRITE = click.option("--overwrite", is_flag=True, help="Replace files that are there already.")
+
 FILE = click.Path(path_type=Path)
 """Type of an argument that names a file or folder."""
 

@@ -150,7 +150,9 @@ def test_what_is_read_only_is_refused_before_any_work(tmp_path, which):
             check_output(target)
     finally:
         place.chmod(0o755)
-    check_output(target)
+    check_output(target, overwrite=True)
+    with pytest.raises(InputError, match="--overwrite"):
+        check_output(target)
 
 
 def test_numbers_with_decimals_keep_their_value_and_show_the_digits_that_matter(tmp_path):

@@ -13,8 +13,8 @@ from xlcalc.bulk.journal import Journal, Mark
 from xlcalc.bulk.pools import Lost, Pool
 from xlcalc.bulk.timed import recalculate_timed
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.files.writing import claim, part_path
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.xlsx.save import claim, part_path
 
 CLEAN, WITH_ERRORS, FAILED = "clean", "errors", "failed"
 

@@ -15,6 +15,7 @@ from typing import Any, Final
 
 import xlcalc
 from xlcalc.errors import InputError
+from xlcalc.files.writing import write_file
 
 NAME: Final = "xlcalc-recalc.journal"
 VALID: Final = "the same version, files, options and output; without --resume it begins anew"
@@ -86,15 +87,13 @@ class Journal:
 
         Raises
         ------
-        InputError
+        InputError, WorkbookFileError
             The journal cannot be written.
         """
         lines = [self._options, *kept.values()]
-        fresh = self._path.with_name(self._path.name + ".new")
         try:
             self._path.parent.mkdir(parents=True, exist_ok=True)
-            fresh.write_text("".join(json.dumps(dict(line)) + "\n" for line in lines), encoding="utf-8")
-            fresh.replace(self._path)
+            write_file(self._path, ["".join(json.dumps(dict(line)) + "\n" for line in lines).encode()])
             self._handle = os.open(self._path, os.O_WRONLY | os.O_APPEND)
         except OSError as problem:
             raise InputError("journal", f"{self._path}: {problem.strerror}", "a place to write") from None

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import importlib.util
 import io
 import os
 import stat
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -15,12 +16,15 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import pandas as pd
 
+import xlcalc
 from xlcalc.bulk.celltext import harmless
 from xlcalc.bulk.plain_columns import plain_column
 from xlcalc.bulk.problems import shown
 from xlcalc.collector import collector_paused
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.xlsx.save import claim, write_in_place
+from xlcalc.files.outputs import check_outputs
+from xlcalc.files.ownership import sealed_book, sums_path, sums_text
+from xlcalc.files.writing import write_file, write_files
 
 if TYPE_CHECKING:
     from xlcalc.bulk.table_book import Finish
@@ -32,30 +36,60 @@ WRITE: Final = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 Tables = Mapping[str, pd.DataFrame]
 
 
-def check_output(path: Path, inputs: Iterable[Path] = ()) -> None:
-    """Refuse an output that could not be written, or is one of the inputs, before anything is computed.
+def planned(path: Path, tables: Sequence[str]) -> tuple[Path, ...]:
+    """Every file that `write_tables` makes of tables of these names, the list of checksums included."""
+    if path.suffix.lower() == ".xlsx":
+        return (path,)
+    return (path, *(_beside(path, name) for name in tables[1:]), sums_path(path))
+
+
+def check_output(
+    path: Path,
+    inputs: Iterable[Path] = (),
+    *,
+    tables: Sequence[str] = (),
+    beside: Iterable[Path] = (),
+    overwrite: bool = False,
+    option: str = "-o",
+) -> None:
+    """Refuse an output that could not be written or would destroy something, before anything is computed.
+
+    Parameters
+    ----------
+    path : Path
+        The main output.
+    inputs : iterable of Path
+        What the command reads.
+    tables : sequence of str
+        Names of the tables that `write_tables` will get.
+    beside : iterable of Path
+        Other files that the command writes, such as a journal.
+    overwrite : bool
+        Files of others may be replaced; inputs never are.
+    option : str
+        The argument that names the output.
 
     Raises
     ------
     InputError
-        Another ending, Parquet without pyarrow, a folder that does not exist or is read-only, or an input.
+        Another ending, Parquet without pyarrow, a folder that does not exist or is read-only, or as
+        `xlcalc.files.outputs.check_outputs`.
     """
     if path.suffix.lower() not in SUFFIXES:
-        raise InputError("-o", str(path), "a name that ends in " + ", ".join(SUFFIXES))
+        raise InputError(option, str(path), "a name that ends in " + ", ".join(SUFFIXES))
     if path.suffix.lower() == ".parquet" and importlib.util.find_spec("pyarrow") is None:
-        raise InputError("-o", str(path), ".xlsx or .csv; Parquet needs: pip install 'xlcalc[parquet]'")
+        raise InputError(option, str(path), ".xlsx or .csv; Parquet needs: pip install 'xlcalc[parquet]'")
     if not path.parent.is_dir():
-        raise InputError("-o", str(path), "a name in a folder that exists")
+        raise InputError(option, str(path), "a name in a folder that exists")
     for place in (path.parent, path):
         if place.exists() and not (place.stat().st_mode & WRITE and os.access(place, os.W_OK)):
-            raise InputError("-o", f"{path}, where {place} is read-only", "a place to write")
-    if path.resolve() in {given.resolve() for given in inputs}:
-        raise InputError("-o", str(path), "another file than those that are read")
+            raise InputError(option, f"{path}, where {place} is read-only", "a place to write")
+    check_outputs((*planned(path, tables), *beside), inputs, overwrite=overwrite, option=option)
 
 
 @collector_paused()
 def write_tables(tables: Tables, path: Path, finish: Finish | None = None) -> tuple[Path, ...]:
-    """Write tables; each file appears complete or not at all.
+    """Write tables; all files are complete before the first one gets its name.
 
     Parameters
     ----------
@@ -70,35 +104,33 @@ def write_tables(tables: Tables, path: Path, finish: Finish | None = None) -> tu
     Returns
     -------
     tuple of Path
-        The files written.
+        The files written. Beside those that are no workbook lies a list of their checksums.
 
     Raises
     ------
     InputError, WorkbookFileError
         The format is unknown, or a file cannot be written.
     """
-    check_output(path)
+    check_output(path, overwrite=True)
     suffix = path.suffix.lower()
     if suffix == ".xlsx":
         from xlcalc.bulk.table_book import table_book
 
-        _write(path, [table_book(tables, finish)])
+        stamp = f"xlcalc {xlcalc.__version__} tables"
+        write_file(path, sealed_book(table_book(tables, finish), stamp))
         return (path,)
-    written = []
-    for number, (name, table) in enumerate(tables.items()):
-        target = path if number == 0 else _beside(path, name)
-        _write(target, [_csv(table) if suffix == ".csv" else _parquet(table)])
-        written.append(target)
-    return tuple(written)
+    targets = planned(path, list(tables))[:-1]
+    contents = [_csv(table) if suffix == ".csv" else _parquet(table) for table in tables.values()]
+    digests = [hashlib.sha256(content).hexdigest() for content in contents]
+    names = [target.name for target in targets]
+    sums = sums_text(dict(zip(names, digests, strict=True)))
+    whole = zip((*targets, sums_path(path)), (*contents, sums), strict=True)
+    write_files({target: [content] for target, content in whole})
+    return targets
 
 
 def _beside(path: Path, name: str) -> Path:
     return path.with_name(f"{path.stem}_{name.replace(' ', '_')}{path.suffix}")
-
-
-def _write(path: Path, pieces: Iterable[bytes]) -> None:
-    with claim(path) as real:
-        write_in_place(path, real, pieces)
 
 
 def _csv(table: pd.DataFrame) -> bytes:

@@ -17,6 +17,8 @@ from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
 if TYPE_CHECKING:
     from xlcalc.bulk.plant_run import PlantRun
 
+TABLES = ("drives", "buses", "sites", "orders", "problems")
+
 
 @dataclass(frozen=True)
 class ResultTables:
@@ -44,13 +46,7 @@ class ResultTables:
 
     def named(self) -> dict[str, pd.DataFrame]:
         """Tables by the name of their sheet or file."""
-        return {
-            "drives": self.drives,
-            "buses": self.buses,
-            "sites": self.sites,
-            "orders": self.orders,
-            "problems": self.problems,
-        }
+        return {name: getattr(self, name) for name in TABLES}
 
     @property
     def complete(self) -> bool:

@@ -37,6 +37,12 @@ if TYPE_CHECKING:
     from xlcalc.bulk.plant_file import PlantSite
 
 SHOWN_INPUTS = 5
+TABLES = (LEVELS_SHEET, RANKS_SHEET, CURVE_SHEET, "combinations", "how")
+
+
+def journal_path(output: Path) -> Path:
+    """The journal of a sweep, beside its result."""
+    return output.with_name(f"{output.name}.journal")
 
 
 @dataclass(frozen=True)
@@ -200,7 +206,7 @@ class SweepJob:
             "seed": self._spec.seed,
             "reading": [sheet, decimal and decimal.value, encoding],
         }
-        return Journal(output.with_name(f"{output.name}.journal"), options)
+        return Journal(journal_path(output), options)
 
     def run(
         self,
@@ -223,15 +229,8 @@ class SweepJob:
         curve = curve_table(result.samples)
         inputs = len(self._spec.inputs)
         weakest = place_name(weakest_first(result.samples)[0])
-        tables = {
-            LEVELS_SHEET: result.levels,
-            RANKS_SHEET: result.ranks,
-            CURVE_SHEET: curve,
-            "combinations": result.samples,
-            "how": setup_table(
-                self._spec, self._site, self._solutions, [str(p) for p in self.schedule.problems]
-            ),
-        }
+        how = setup_table(self._spec, self._site, self._solutions, [str(p) for p in self.schedule.problems])
+        tables = dict(zip(TABLES, (result.levels, result.ranks, curve, result.samples, how), strict=True))
         with self.clock.stage("write"):
             return write_tables(
                 tables, output, lambda book: add_charts(book, result.levels, curve, inputs, weakest)

@@ -11,8 +11,8 @@ from pathlib import Path
 from lxml import etree
 
 from xlcalc.errors import InputError
+from xlcalc.files.writing import write_file
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.hosts.headless.xlsx.save import claim, write_in_place
 from xlcalc.hosts.headless.xlsx.xmlparts import parse_small
 from xlcalc.workbooks.sheet_xml import SheetXml, tag
 from xlcalc.workbooks.stretch import Stretch
@@ -90,8 +90,7 @@ class BookParts:
         WorkbookFileError
             The target cannot be written.
         """
-        with claim(target) as real:
-            write_in_place(target, real, self._pieces())
+        write_file(target, self._pieces())
 
     def _pieces(self) -> Iterator[bytes]:
         edited = {self._sheet_parts[name]: sheet.to_bytes() for name, sheet in self._sheets.items()}

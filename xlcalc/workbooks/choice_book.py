@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 import io
 import math
-import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -18,8 +17,9 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import __version__
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.xlsx.save import check_target as check_place
-from xlcalc.hosts.headless.xlsx.save import claim, write_in_place
+from xlcalc.files.ownership import sealed_book
+from xlcalc.files.writing import check_target as check_place
+from xlcalc.files.writing import write_file
 from xlcalc.mitigation.choice import Choice
 from xlcalc.mitigation.curves import Formula
 from xlcalc.workbooks import charts, names, page, robustness_sheet, style
@@ -66,12 +66,8 @@ def write_choice(choice: Choice, path: Path) -> None:
     check_target(path)
     buffer = io.BytesIO()
     choice_book(choice).save(buffer)
-    with zipfile.ZipFile(buffer, "a") as archive:
-        archive.comment = (
-            f"xlcalc {__version__} {datetime.datetime.now(datetime.UTC):%Y-%m-%dT%H:%M:%SZ}".encode()
-        )
-    with claim(path) as real:
-        write_in_place(path, real, [buffer.getvalue()])
+    stamp = f"xlcalc {__version__} {datetime.datetime.now(datetime.UTC):%Y-%m-%dT%H:%M:%SZ}"
+    write_file(path, sealed_book(buffer.getvalue(), stamp))
 
 
 def choice_book(choice: Choice) -> Workbook:

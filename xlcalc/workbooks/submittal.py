@@ -5,8 +5,10 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
+import xlcalc
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.xlsx.save import check_target, claim, write_in_place
+from xlcalc.files.ownership import sealed_book
+from xlcalc.files.writing import check_target, write_file
 from xlcalc.workbooks.submittal_pages import PAPERS, assemble
 from xlcalc.workbooks.submittal_source import Source, read_source
 
@@ -32,6 +34,5 @@ def write_submittal(book: Path, target: Path, paper: str = "a4", proof: bool = T
     source = read_source(book, proof)
     buffer = io.BytesIO()
     assemble(source, paper).save(buffer)
-    with claim(target) as real:
-        write_in_place(target, real, [buffer.getvalue()])
+    write_file(target, sealed_book(buffer.getvalue(), f"xlcalc {xlcalc.__version__} submittal"))
     return source

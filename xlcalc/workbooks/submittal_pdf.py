@@ -8,7 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.xlsx.save import claim, write_in_place
+from xlcalc.files.ownership import BLANK_SEAL, sealed
+from xlcalc.files.writing import claim, write_in_place
 from xlcalc.hosts.libreoffice.office import Office, find_office
 
 SECONDS = 300
@@ -35,7 +36,7 @@ def write_pdf(book: Path, target: Path, office: Office) -> None:
     WorkbookFileError
         The target cannot be written.
     """
-    with tempfile.TemporaryDirectory() as scratch, claim(target) as real:
+    with tempfile.TemporaryDirectory() as scratch, claim(target) as held:
         folder = Path(scratch)
         own = replace(office, profile=folder / "profile")
         command = [str(own.soffice), "--headless", "--norestore", *own.arguments]
@@ -48,4 +49,4 @@ def write_pdf(book: Path, target: Path, office: Office) -> None:
         if not made.is_file():
             said = (done.stderr or done.stdout).strip() or "nothing"
             raise InputError("LibreOffice", f"without a PDF of {book.name}; it printed: {said}", "a PDF")
-        write_in_place(target, real, [made.read_bytes()])
+        write_in_place(held, sealed([made.read_bytes(), f"%xlcalc{BLANK_SEAL}".encode()]))

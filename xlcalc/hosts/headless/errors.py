@@ -1,30 +1,10 @@
-"""The one way in which the file side of the headless host says no."""
+"""The ways in which the file side of the headless host says no."""
 
 from __future__ import annotations
 
-from pathlib import Path
+from xlcalc.files.errors import WorkbookFileError
 
-
-class WorkbookFileError(Exception):
-    """A workbook file cannot be read or written; the message says why in plain words.
-
-    Parameters
-    ----------
-    path : Path or str
-        The file as the caller named it.
-    reason : str
-        One sentence that a user of the workbook understands.
-
-    Examples
-    --------
-    >>> print(WorkbookFileError("site.xlsx", "the file is empty"))
-    site.xlsx: the file is empty
-    """
-
-    def __init__(self, path: Path | str, reason: str) -> None:
-        self.path = Path(path)
-        self.reason = reason
-        super().__init__(f"{path}: {reason}")
+__all__ = ["UnsafePartError", "WorkbookFileError"]
 
 
 class UnsafePartError(Exception):

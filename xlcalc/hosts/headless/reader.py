@@ -13,6 +13,7 @@ from io import BytesIO
 
 from lxml import etree
 
+from xlcalc.files.writing import Snapshot
 from xlcalc.hosts.headless.cellnames import CellRange, column_number, parse_cell, parse_range
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.evaluation.content import (
@@ -25,7 +26,7 @@ from xlcalc.hosts.headless.evaluation.content import (
 from xlcalc.hosts.headless.evaluation.pattern import shift
 from xlcalc.hosts.headless.evaluation.structured import Table
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode
-from xlcalc.hosts.headless.xlsx.container import Container, Snapshot
+from xlcalc.hosts.headless.xlsx.container import Container
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.plaincells import PlainCell, attributes, plain_cells, plain_text
 from xlcalc.hosts.headless.xlsx.sheets import SheetEntry, WorkbookPart, read_relationships

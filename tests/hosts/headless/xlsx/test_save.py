@@ -15,9 +15,9 @@ from pathlib import Path
 
 import pytest
 
+from xlcalc.files.writing import claim, lock_path, part_path, write_in_place
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import SheetPatch, WorkbookPackage
-from xlcalc.hosts.headless.xlsx.save import claim, lock_path, part_path, write_in_place
 
 resource = pytest.importorskip("resource", reason="needs limits of a POSIX system")
 ROWS = "".join(f'<row r="{n}"><c r="A{n}"><f>RAND()*{n}</f><v>0</v></c></row>' for n in range(1, 3001))
@@ -204,8 +204,8 @@ def test_a_failure_while_the_bytes_are_made_leaves_the_original(make_package: Ma
         yield b"half"
         raise KeyboardInterrupt
 
-    with pytest.raises(KeyboardInterrupt), claim(path) as real:
-        write_in_place(path, real, pieces())
+    with pytest.raises(KeyboardInterrupt), claim(path) as held:
+        write_in_place(held, pieces())
     assert path.read_bytes() == before
     _only(path, {path.name})
 

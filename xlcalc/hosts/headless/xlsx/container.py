@@ -13,6 +13,7 @@ from functools import cached_property
 from io import BytesIO
 from pathlib import Path
 
+from xlcalc.files.writing import Snapshot
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.xlsx.xmlparts import well_formed
 
@@ -36,21 +37,6 @@ class Limits:
 
 
 DEFAULT_LIMITS = Limits()
-
-
-@dataclass(frozen=True)
-class Snapshot:
-    """Size and time of a file when it was read, to notice that another program changed it since."""
-
-    size: int
-    modified_ns: int
-    inode: int
-
-    @classmethod
-    def of(cls, path: Path) -> Snapshot:
-        """State of a file now."""
-        status = path.stat()
-        return cls(status.st_size, status.st_mtime_ns, status.st_ino)
 
 
 class Container:

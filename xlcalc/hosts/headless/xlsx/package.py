@@ -8,28 +8,30 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
 from xlcalc.errors import InputError
+from xlcalc.files.ownership import BLANK_SEAL, SEAL_LENGTH, sealed, without_seal
+from xlcalc.files.writing import Held, Snapshot, check_target, claim, write_in_place
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.xlsx.cachedvalues import same_value
 from xlcalc.hosts.headless.xlsx.cells import FormulaCell, scan_formulas
-from xlcalc.hosts.headless.xlsx.container import DEFAULT_LIMITS, Container, Limits, Snapshot
+from xlcalc.hosts.headless.xlsx.container import DEFAULT_LIMITS, Container, Limits
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
 from xlcalc.hosts.headless.xlsx.packed import Packed
 from xlcalc.hosts.headless.xlsx.patch import SheetPatch, patch_sheet
 from xlcalc.hosts.headless.xlsx.plaincells import looks_plain
 from xlcalc.hosts.headless.xlsx.plainpatch import PlainPatch
 from xlcalc.hosts.headless.xlsx.reasons_sheet import ReasonRow, reasons_parts
-from xlcalc.hosts.headless.xlsx.save import check_target, claim, write_in_place
 from xlcalc.hosts.headless.xlsx.sheetchecks import check_references
 from xlcalc.hosts.headless.xlsx.sheets import SheetEntry, WorkbookPart, read_workbook_part
 from xlcalc.hosts.headless.xlsx.sheetscan import SheetScan
 from xlcalc.hosts.headless.xlsx.xmlparts import check_well_formed, from_utf8, to_utf8, well_formed
 from xlcalc.hosts.headless.xlsx.zipcopy import rebuild
 
-_MAX_STAMP = 1000
+_MAX_STAMP = 1000 + SEAL_LENGTH
 
 
 class Sheet:
@@ -218,8 +220,8 @@ class WorkbookPackage:
             If the target cannot be written, is open in a spreadsheet program, or another run holds it.
         """
         named = self.path if target is None else Path(target)
-        with claim(named) as real:
-            yield Claim(self, named, real)
+        with claim(named) as held:
+            yield Claim(self, held)
 
     def save(
         self,
@@ -302,10 +304,11 @@ class WorkbookPackage:
 class Claim:
     """A target held by one run."""
 
-    def __init__(self, package: WorkbookPackage, named: Path, real: Path) -> None:
+    def __init__(self, package: WorkbookPackage, held: Held) -> None:
         self._package = package
-        self._named = named
-        self._real = real
+        container = package._container
+        self._in_place = held.real == container.path.resolve()
+        self._held = replace(held, found=container.snapshot) if self._in_place else held
 
     def save(
         self,
@@ -341,18 +344,20 @@ class Claim:
             If the file cannot be written, or was changed by another program since it was opened.
         """
         package = self._package
-        pieces, changed = package.pieces(results, stamp=stamp, reasons=reasons, reasons_name=reasons_name)
         self._check_unchanged()
-        write_in_place(self._named, self._real, pieces)
+        seal = "" if self._in_place else BLANK_SEAL
+        pieces, changed = package.pieces(
+            results, stamp=stamp + seal, reasons=reasons, reasons_name=reasons_name
+        )
+        write_in_place(self._held, sealed(pieces) if seal else pieces)
         return changed
 
     def _check_unchanged(self) -> None:
-        container = self._package._container
-        with contextlib.suppress(OSError):
-            if self._real == container.path.resolve() and Snapshot.of(self._real) != container.snapshot:
-                raise WorkbookFileError(
-                    self._named, "another program changed the workbook during this run; start again"
-                )
+        """Before the work of packing; the same is checked again at the last moment."""
+        if self._in_place and Snapshot.if_there(self._held.real) not in (None, self._held.found):
+            raise WorkbookFileError(
+                self._held.named, "another program changed the workbook during this run; start again"
+            )
 
 
 def read_stamp(path: Path | str) -> str | None:
@@ -368,4 +373,4 @@ def read_stamp(path: Path | str) -> str | None:
 
 def _stamp_of(container: Container) -> str | None:
     comment = container.archive.comment
-    return comment.decode("ascii", errors="replace") if comment else None
+    return without_seal(comment.decode("ascii", errors="replace")) if comment else None

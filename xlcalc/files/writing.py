@@ -7,13 +7,54 @@ import errno
 import os
 import stat
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _BUSY = {errno.EAGAIN, errno.EACCES, errno.EWOULDBLOCK, errno.EDEADLK}
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """Size and time of a file when it was read, to notice that another program changed it since."""
+
+    size: int
+    modified_ns: int
+    inode: int
+
+    @classmethod
+    def of(cls, path: Path) -> Snapshot:
+        """State of a file now."""
+        status = path.stat()
+        return cls(status.st_size, status.st_mtime_ns, status.st_ino)
+
+    @classmethod
+    def if_there(cls, path: Path) -> Snapshot | None:
+        """State of a file now, None where there is none."""
+        try:
+            return cls.of(path)
+        except OSError:
+            return None
+
+
+@dataclass(frozen=True)
+class Held:
+    """A target held by one run.
+
+    Parameters
+    ----------
+    named, real : Path
+        The name to use in messages, and the place with links resolved.
+    found : Snapshot or None
+        The file that is to be replaced; None where there was none.
+    """
+
+    named: Path
+    real: Path
+    found: Snapshot | None
 
 
 def lock_path(target: Path) -> Path:
@@ -46,6 +87,11 @@ def check_target(target: Path) -> Path:
             _check_existing(target, real)
     except (OSError, ValueError, RuntimeError) as error:
         raise WorkbookFileError(target, f"nothing can be written there ({error})") from None
+    _check_closed(target, real)
+    return real
+
+
+def _check_closed(target: Path, real: Path) -> None:
     for mark in (real.with_name(f"~${real.name}"), real.with_name(f".~lock.{real.name}#")):
         if os.path.lexists(mark):
             raise WorkbookFileError(
@@ -53,11 +99,10 @@ def check_target(target: Path) -> Path:
                 "the workbook is open in a spreadsheet program; close it there, or write to another file "
                 f"(if no program has it open, delete the left-over file {mark.name})",
             )
-    return real
 
 
 @contextlib.contextmanager
-def claim(target: Path) -> Iterator[Path]:
+def claim(target: Path) -> Iterator[Held]:
     """Hold a target for one run; the lock goes with the process, however it ends.
 
     Raises
@@ -69,7 +114,7 @@ def claim(target: Path) -> Iterator[Path]:
     lock = lock_path(real)
     handle = _take(target, lock)
     try:
-        yield real
+        yield Held(target, real, Snapshot.if_there(real))
     finally:
         if sys.platform == "win32":
             os.close(handle)
@@ -81,47 +126,90 @@ def claim(target: Path) -> Iterator[Path]:
             os.close(handle)
 
 
-def write_in_place(target: Path, real: Path, pieces: Iterable[bytes]) -> None:
+def write_file(target: Path, pieces: Iterable[bytes]) -> None:
+    """Hold a target and write it; raises as `claim` and `write_in_place`."""
+    write_files({target: pieces})
+
+
+def write_files(contents: Mapping[Path, Iterable[bytes]]) -> None:
+    """Write several files that belong together: all are on disk before the first gets its name.
+
+    Raises
+    ------
+    WorkbookFileError
+        As `claim` and `write_in_place`, for any of them.
+    """
+    with contextlib.ExitStack() as stack:
+        held = [stack.enter_context(claim(target)) for target in contents]
+        _write(list(zip(held, contents.values(), strict=True)))
+
+
+def write_in_place(held: Held, pieces: Iterable[bytes]) -> None:
     """Write beside a claimed target, make sure that it is on disk, then rename.
 
     Parameters
     ----------
-    target : Path
-        The name to use in messages.
-    real : Path
-        What `claim` gave.
+    held : Held
+        What `claim` gave, or the same with the file that was read in place of the one found.
     pieces : iterable of bytes
         The file.
 
     Raises
     ------
     WorkbookFileError
-        If anything fails; the target is then as it was and the part written is removed.
+        If anything fails, or another program wrote or opened the target meanwhile; the target is then as it
+        was and the part written is removed.
     """
-    part = part_path(real)
+    _write([(held, pieces)])
+
+
+def _write(files: Sequence[tuple[Held, Iterable[bytes]]]) -> None:
+    parts = [part_path(held.real) for held, _ in files]
+    named = files[0][0].named
     try:
-        with contextlib.suppress(FileNotFoundError):
-            part.unlink()
-        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
-        with os.fdopen(handle, "wb") as stream:
-            for piece in pieces:
-                stream.write(piece)
-            stream.flush()
-            os.fsync(stream.fileno())
-            _keep_dress(real, stream.fileno())
-        part.replace(real)
+        for part, (held, pieces) in zip(parts, files, strict=True):
+            named = held.named
+            _write_part(part, held, pieces)
+        for held, _ in files:
+            _check_still(held)
+        for part, (held, _) in zip(parts, files, strict=True):
+            named = held.named
+            _check_still(held)
+            part.replace(held.real)
     except OSError as error:
-        _discard(part)
-        raise WorkbookFileError(target, _words(error)) from None
+        _discard(parts)
+        raise WorkbookFileError(named, _words(error)) from None
     except BaseException:
-        _discard(part)
+        _discard(parts)
         raise
-    _sync_folder(real.parent)
+    for folder in {held.real.parent for held, _ in files}:
+        _sync_folder(folder)
 
 
-def _discard(part: Path) -> None:
-    with contextlib.suppress(OSError):
+def _write_part(part: Path, held: Held, pieces: Iterable[bytes]) -> None:
+    with contextlib.suppress(FileNotFoundError):
         part.unlink()
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+    with os.fdopen(handle, "wb") as stream:
+        for piece in pieces:
+            stream.write(piece)
+        stream.flush()
+        os.fsync(stream.fileno())
+        _keep_dress(held.real, stream.fileno())
+
+
+def _check_still(held: Held) -> None:
+    """Refuse where another program opened or wrote the target since it was found."""
+    _check_closed(held.named, held.real)
+    if Snapshot.if_there(held.real) != held.found:
+        what = "changed the workbook" if held.found else "wrote a file of this name"
+        raise WorkbookFileError(held.named, f"another program {what} during this run; start again")
+
+
+def _discard(parts: Iterable[Path]) -> None:
+    for part in parts:
+        with contextlib.suppress(OSError):
+            part.unlink()
 
 
 def _words(error: OSError) -> str:

@@ -1,0 +1,1 @@
+"""Files of users: read within bounds, written only where that destroys nothing."""
