@@ -14,7 +14,7 @@ from io import BytesIO
 from lxml import etree
 
 from xlcalc.files.writing import Snapshot
-from xlcalc.hosts.headless.cellnames import CellRange, column_number, parse_cell, parse_range
+from xlcalc.hosts.headless.cellnames import AreaIndex, CellRange, column_number, parse_cell, parse_range
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.evaluation.content import (
     ArrayMark,
@@ -214,6 +214,13 @@ def _fill(content: SheetContent, data: bytes, values: _Values) -> None:
             covered.append(found.area)
     if covered:
         content.constants = _uncovered(content.constants, covered)
+        index = AreaIndex(covered)
+        content.formulas = [cell for cell in content.formulas if not _marks_member(cell, index)]
+
+
+def _marks_member(cell: CellFormula, covered: AreaIndex) -> bool:
+    """Whether a formula is the empty mark that Excel writes into the cells of a volatile array."""
+    return not cell.text and cell.mark is ArrayMark.PLAIN and covered.covers(cell.row, cell.col)
 
 
 Cell = tuple[int, int, Mapping[str, str], Mapping[str, str] | None, str | None, str | None]

@@ -215,7 +215,7 @@ def _explain(
             continue
         area = outcome.spills.get(item.identity, item.area)
         for row, col in positions(area):
-            value = outcome.values[item.sheet][row, col]
+            value = outcome.values[item.sheet].get((row, col))
             if isinstance(value, CellError):
                 cell = (item.sheet, row, col)
                 errors[cell] = value

@@ -24,10 +24,13 @@ DOCUMENTED = [
     ("LARGE(A1:A3,9)", "#NUM!"),
     ("COUNT(A1:A3)", 2.0),
     ("1E308*10", "#NUM!"),
+    ("0.1+0.2=0.3", True),
+    ('COUNTIF(A1:A3,"#N/A")', 0.0),
+    ('XLOOKUP(2.5,B1:B3,A1:A3,"none",-1)', 1.0),
+    ("XMATCH(2.5,B1:B3,1)", 2.0),
 ]
 PINNED = [
     ("MOD(10,0.1)", pytest.approx(0.1, abs=1e-12)),
-    ("0.1+0.2=0.3", False),
     ("1*(0.5-0.4-0.1)", pytest.approx(-2.8e-17, abs=1e-18)),
 ]
 REFUSED = [
@@ -41,9 +44,9 @@ REFUSED = [
     ("B4+1", "regional settings"),
     ('SUMIF(A1:A3,">0",B1)', "differ in shape"),
     ("SUBTOTAL(2,A1:A3)", "counts"),
-    ('COUNTIF(A1:A3,"#N/A")', "looks for an error"),
-    ('XLOOKUP(2,B1:B3,A1:A3,"none",-1)', "way of matching"),
-    ("XMATCH(2,B1:B3,1)", "way of matching"),
+    ("COUNTIF(A1:A3,TRUE)", "among numbers"),
+    ("MATCH(2,{5,1,7,2,9})", "not sorted"),
+    ("MATCH(0.3,{0.30000000000000004,1},0)", "last digits"),
     ("1E400", "not a finite number"),
 ]
 DATA = {"A1": 1.0, "A2": True, "A3": 3.0, "B1": 2.0, "B2": 3.0, "B3": 4.0, "B4": "1,234.5"}

@@ -136,3 +136,18 @@ def test_own_row_outside_the_table(recalculated) -> None:
     result = recalculated(book)
     assert result["D9"] == "#VALUE!"
     assert result.refused == {"Sheet!D8"}
+
+
+@pytest.mark.parametrize(
+    ("formula", "expected"),
+    [("SUM(T[Est ])", 30), ("SUM(T[Est])", 3), ("SUM(T[[ Est]])", 300), ("SUM(T[[Est]:[Est ]])", 33)],
+)
+def test_blanks_around_the_name_of_a_column_count(formula: str, expected: float, recalculated) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.worksheets[0]
+    sheet.title = "S"
+    for line in (("Est", "Est ", " Est"), (1, 10, 100), (2, 20, 200)):
+        sheet.append(line)
+    sheet.add_table(FileTable(displayName="T", ref="A1:C3"))
+    sheet["E1"] = "=" + formula
+    assert recalculated(book)["E1"] == expected

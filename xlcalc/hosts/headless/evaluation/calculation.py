@@ -15,6 +15,7 @@ from xlcalc.hosts.headless.evaluation.engine import Engine, EngineError, EngineV
 from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.evaluation.formulas import Formulas
 from xlcalc.hosts.headless.evaluation.held import Held
+from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
 from xlcalc.hosts.headless.evaluation.overrides import register_overrides
 from xlcalc.hosts.headless.evaluation.plainsheet import NotPlain, PlainSheet
 from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
@@ -68,7 +69,8 @@ class Calculation:
         references = References(book)
         hidden = any(sheet.hidden_rows for sheet in book.sheets)
         held = Held()
-        self._rewriter = Rewriter(references, functions, held, hidden_rows=hidden)
+        self._ranges = KeptRanges(sheet.name for sheet in book.sheets)
+        self._rewriter = Rewriter(references, functions, held, self._ranges, hidden_rows=hidden)
         self._preparer = Preparer(self._rewriter, references, stated)
         self._references = references
         self.prepared = Formulas()
@@ -158,7 +160,7 @@ class Calculation:
         engine = Engine(date_1904=self._book.date_1904)
         if self._now is not None:
             engine.set_clock(self._now)
-        self._callbacks.register(engine, self._rewriter.called)
+        self._callbacks.register(engine, self._rewriter.called, self._rewriter.ordinary)
         register_overrides(engine)
         try:
             engine.load(self._feeds())
@@ -173,12 +175,13 @@ class Calculation:
         for item in self._kept():
             by_sheet[item.sheet].append(item)
         refused = self._refusals.reasons
-        return [
+        feeds = [
             SheetFeed(sheet.name, packed=self._plain[sheet.name].feed(refused))
             if sheet.name in self._plain
             else _feed(sheet, by_sheet[sheet.name])
             for sheet in self._book.sheets
         ]
+        return [*feeds, self._ranges.feed()]
 
     def _formula_feeds(self) -> list[SheetFeed]:
         """Every formula that is not refused, one by one."""
@@ -190,7 +193,7 @@ class Calculation:
                 if identity not in self._refusals.reasons:
                     item = self._preparer.prepare(identity, plain.name, plain.item(identity).source)
                     cells[plain.name].append((item.source.row, item.source.col, Formula(item.fed)))
-        return [SheetFeed(name, listed) for name, listed in cells.items()]
+        return [*(SheetFeed(name, listed) for name, listed in cells.items()), self._ranges.feed()]
 
     def _refuse_faulty(self, faulty: list[tuple[str, int, int, str]]) -> None:
         at = {(item.sheet, item.source.row, item.source.col): item.identity for item in self.prepared}

@@ -9,13 +9,13 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from xlcalc.hosts.headless.cellnames import parse_range
-from xlcalc.hosts.headless.evaluation.conditional import matched_error
 from xlcalc.hosts.headless.evaluation.elementwise import each
 from xlcalc.hosts.headless.evaluation.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
 from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.internal import (
     ADDRESS,
     CAUGHT,
+    DO,
     EACH,
     EMPTY,
     FAILED,
@@ -23,13 +23,15 @@ from xlcalc.hosts.headless.evaluation.internal import (
     FIT,
     FORMAT,
     HOLD,
+    KEEP,
     MARK,
-    MATCHED,
     NUMBER,
     ONE,
     SEEN,
     TEXT,
 )
+from xlcalc.hosts.headless.evaluation.library.catalogue import LIBRARY
+from xlcalc.hosts.headless.evaluation.library.values import ErrorShown, Uncertain
 from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
 from xlcalc.hosts.headless.evaluation.references import References
 from xlcalc.hosts.headless.evaluation.typed import TypedCells
@@ -41,6 +43,8 @@ from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Refused, Scalar,
 
 _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
 _NA: Raw = error_to_raw(CellError(ErrorCode.NA))
+_NUM: Raw = error_to_raw(CellError(ErrorCode.NUM))
+_DIV0: Raw = error_to_raw(CellError(ErrorCode.DIV0))
 _PLAIN_FORMAT = re.compile(r'(?:"[^"]*"|[ $()\-])*[#,]*0+(?:\.[0#]+)?%?(?:"[^"]*"|[ ()])*\Z')
 _DATE_FORMAT = re.compile(r"(?:yyyy|yy|mm|m|dd|d|hh|h|ss|[ :./-])+\Z")
 _PLAIN_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?%?\s*\Z")
@@ -105,8 +109,11 @@ class Callbacks:
         self._caller = caller
         self._typed = typed
 
-    def register(self, engine: Engine, called: Iterable[str]) -> None:
-        """Offer the internal functions, and ours of the given names."""
+    def register(self, engine: Engine, called: Iterable[str], ordinary: Iterable[str]) -> None:
+        """Offer the internal functions, and ours and the ordinary ones of the library by their names."""
+        for name in ordinary:
+            engine.register(DO + name, self._computed(name, LIBRARY[name]))
+        engine.register(KEEP, self._held.keep_cells)
         for name in called:
             function = self._functions[name]
             call = self._own(name, function)
@@ -126,7 +133,6 @@ class Callbacks:
             (ADDRESS, self._address),
             (EACH, self._each),
             (CAUGHT, self._caught),
-            (MATCHED, self._matched),
         ):
             engine.register(name, check)
 
@@ -155,6 +161,34 @@ class Callbacks:
             return self._noted(raw, errors, identity, int(number), arguments) if errors else raw
 
         return call
+
+    def _computed(self, name: str, function: Callable[..., Raw]) -> Callable[..., Raw]:
+        """A call of an ordinary function of the library; what is not certain is refused."""
+
+        def call(identity: float, *arguments: Raw) -> Raw:
+            try:
+                result = function(*[self._plain(item) if type(item) is str else item for item in arguments])
+            except ErrorShown as problem:
+                return problem.raw
+            except Uncertain as problem:
+                return self._refuse(identity, str(problem))
+            except OverflowError:
+                return _NUM
+            except ZeroDivisionError:
+                return _DIV0
+            except Exception as problem:
+                return self._refuse(identity, f"{name} failed: {type(problem).__name__}: {problem}")
+            if type(result) is float and result - result != 0.0:
+                return _NUM
+            return BLANK if result is None else result
+
+        return call
+
+    def _plain(self, text: str) -> Raw:
+        """An argument that came as text: left out, the text of kept cells, or itself."""
+        if text == EMPTY:
+            return None
+        return self._held.let_go(text)
 
     def _given(self, arguments: Iterable[Raw]) -> list[Value]:
         return [_value(self._held.let_go(item)) for item in arguments]
@@ -209,13 +243,6 @@ class Callbacks:
             return _blank_to_zero(source[row][column]) if row < height and column < width else _NA
 
         return [[at(row, column) for column in range(int(columns))] for row in range(int(rows))]
-
-    def _matched(self, identity: float, value: Raw, summed: Raw, *criteria: Raw) -> Raw:
-        try:
-            error = matched_error(summed, list(zip(criteria[::2], criteria[1::2], strict=True)))
-        except Exception as problem:
-            return self._refuse(identity, f"error values among the cells to add up: {problem}")
-        return value if error is None else error
 
     def _each(self, identity: float, name: str, *arguments: Raw) -> Raw:
         try:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from xlcalc.hosts.headless.evaluation.internal import CAUGHT, MARK, MATCHED, SEEN
-from xlcalc.hosts.headless.evaluation.ordinary import EXACT_ONLY, Signature
+from xlcalc.hosts.headless.evaluation.internal import CAUGHT, MARK, SEEN
+from xlcalc.hosts.headless.evaluation.ordinary import Signature
 from xlcalc.hosts.headless.evaluation.parts import Identity, Part
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Infix, Literal, Node, Omitted, Reference
+from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Infix, Literal, Node, Reference
 
-_CONDITIONAL = frozenset("COUNTIF COUNTIFS SUMIF SUMIFS AVERAGEIF AVERAGEIFS MAXIFS MINIFS".split())
 _TEXT_FUNCTIONS = frozenset(
     "TEXT LEFT RIGHT MID LOWER UPPER TRIM PROPER CLEAN REPT SUBSTITUTE REPLACE CHAR CONCATENATE".split()
 )
@@ -34,17 +33,6 @@ def call_text(name: str, arguments: list[list[Part]]) -> list[Part]:
     return [*parts, ")"]
 
 
-def with_errors(call: list[Part], place: int, arguments: list[list[Part]]) -> list[Part]:
-    """A conditional sum that shows an error value among the cells that it adds up."""
-    summed = arguments[place]
-    criteria = arguments[:place] or arguments[1:]
-    first = criteria[0]
-    matched = call_text(MATCHED, [[Identity()], call, summed, *criteria])
-    test: list[Part] = ["OR(ISERROR(SUM(", *summed, ")),ROWS(", *summed, ")<>ROWS(", *first, ")"]
-    test += [",COLUMNS(", *summed, ")<>COLUMNS(", *first, "))"]
-    return call_text("IF", [test, matched, call])
-
-
 def check_call(name: str, arguments: tuple[Node, ...], *, hidden_rows: bool) -> None:
     """Refuse uses of ordinary functions that the engine is known to get wrong.
 
@@ -53,16 +41,11 @@ def check_call(name: str, arguments: tuple[Node, ...], *, hidden_rows: bool) -> 
     Refusal
         With the reason.
     """
-    way = arguments[EXACT_ONLY[name]] if EXACT_ONLY.get(name, len(arguments)) < len(arguments) else Omitted()
-    if not (isinstance(way, Omitted) or (isinstance(way, Literal) and way.text == "0")):
-        raise Refusal(f"{name} with a way of matching other than exact")
     texts = [argument.text for argument in arguments if isinstance(argument, Literal)]
     if name == "SUBTOTAL" and hidden_rows:
         raise Refusal("SUBTOTAL in a workbook with hidden rows")
     if name == "SUBTOTAL" and texts[:1] in (["2"], ["102"]):
         raise Refusal("SUBTOTAL that counts numbers")
-    if name in _CONDITIONAL and any(text.startswith(('"#', '"=#', '"<>#')) for text in texts):
-        raise Refusal(f"{name} that looks for an error value")
 
 
 def is_text(node: Node) -> bool:

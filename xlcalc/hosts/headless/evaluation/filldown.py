@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_letters
-from xlcalc.hosts.headless.evaluation.parts import Compiled, Identity, OwnRow, Part, Slot, Span
+from xlcalc.hosts.headless.evaluation.parts import Compiled, Identity, Kept, OwnRow, Part, Slot, Span
 from xlcalc.hosts.headless.evaluation.pattern import SLOT, cell_position, split_pattern
 from xlcalc.hosts.headless.xlsx.xmltext import escape
 
@@ -132,7 +132,12 @@ def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame, caller: str
             text += frame.literal(escape(part))
         elif isinstance(part, Slot):
             text += frame.cell(cells[part.index], distances)
-        elif isinstance(part, Span):
+        elif isinstance(part, Kept) and part.fixed(cells):
+            text += frame.literal(escape(part.at(cells)))
+        elif isinstance(part, Span | Kept):
+            if isinstance(part, Kept):
+                text += frame.literal(escape(part.prefix))
+                part = part.span
             if not frame.ordered(cells[part.first], cells[part.last]):
                 return None
             text += frame.cell(cells[part.first], distances) + b":"

@@ -6,6 +6,7 @@ import numpy as np
 
 from xlcalc.hosts.headless.evaluation.engine import Raw, constant_array
 from xlcalc.hosts.headless.evaluation.internal import HELD
+from xlcalc.hosts.headless.evaluation.library.cells import Cells
 from xlcalc.worksheet.values import all_numbers
 
 
@@ -26,6 +27,11 @@ class Held:
         if text not in self._constants:
             self._constants[text] = self.keep(constant_array(text))
         return self._constants[text]
+
+    def keep_cells(self, raw: Raw, height: float, width: float) -> str:
+        """The text for the cells of a range, which look-ups share."""
+        self._arrays.append(Cells(raw, int(height), int(width)))
+        return f"{HELD}{len(self._arrays) - 1}"
 
     def let_go(self, raw: Raw) -> Raw:
         """The array behind a text, and everything else as it is."""

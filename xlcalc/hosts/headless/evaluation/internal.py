@@ -44,8 +44,11 @@ EACH = "_XLC_EACH"
 SEEN = "_XLC_SEEN"
 """An error value turned into a mark."""
 
-MATCHED = "_XLC_MATCHED"
-"""A conditional sum, or the error value among the cells that it adds up."""
+DO = "_XLC_DO_"
+"""Before the name of an ordinary function of our own."""
+
+KEEP = "_XLC_KEEP"
+"""A text that stands for the cells of a range."""
 
 CAUGHT = "_XLC_CAUGHT"
 """A mark turned back into an error value."""

@@ -29,18 +29,18 @@ one  -     r+      AND OR XOR NPV
 one  -     a+      SUMPRODUCT
 one  -     rr      SUMX2MY2 SUMX2PY2 SUMXMY2 CORREL SLOPE INTERCEPT RSQ
 one  -     rr      COVARIANCE.P COVARIANCE.S PEARSON STEYX
-one  -     rnr     SUMIF AVERAGEIF
-one  -     r(rn)+  SUMIFS AVERAGEIFS MAXIFS MINIFS
-one  -     (rn)+   COUNTIF COUNTIFS
+one  lift  rnr     SUMIF AVERAGEIF
+one  lift  r(rn)+  SUMIFS AVERAGEIFS MAXIFS MINIFS
+one  lift  (rn)+   COUNTIF COUNTIFS
 one  -     r       COUNTBLANK COLUMNS ROWS COLUMN ROW
 one  -     rn      LARGE SMALL PERCENTILE PERCENTILE.INC QUARTILE QUARTILE.INC IRR
-one  -     nrn     RANK RANK.EQ
+one  both  nrn     RANK RANK.EQ RANK.AVG
 one  -     nrr     FORECAST FORECAST.LINEAR
 one  -     nr+     SUBTOTAL
-one  omit  nrnn    VLOOKUP HLOOKUP
-one  -     nrr     LOOKUP
-one  omit  nrn     MATCH
-one  omit  nrnn    XMATCH
+one  both  nrnn    VLOOKUP HLOOKUP
+one  lift  naa     LOOKUP
+one  both  nan     MATCH
+one  both  nann    XMATCH
 pass omit  npp     IF
 pass -     (np)+   IFS
 pass omit  pp      IFERROR IFNA
@@ -49,7 +49,7 @@ pass -     n(np)+p SWITCH
 ref  omit  rnn     INDEX
 ref  omit  rnnnn   OFFSET
 ref  -     i       INDIRECT
-ref  omit  nrrpnn  XLOOKUP
+ref  both  naapnn  XLOOKUP
 one  -     nnnnt   ADDRESS
 arr  -     a       TRANSPOSE UNIQUE
 arr  -     aap     FILTER
@@ -142,19 +142,15 @@ def _signatures() -> Mapping[str, Signature]:
         first, last = match["first"], match["last"]
         if not repeated:
             first, last = first + last, ""
-        signature = Signature(result, flag == "lift", flag == "omit", first, repeated, last)
+        signature = Signature(
+            result, flag in ("lift", "both"), flag in ("omit", "both"), first, repeated, last
+        )
         found.update(dict.fromkeys(names, signature))
     return MappingProxyType(found)
 
 
 ORDINARY = _signatures()
 """Allow-list: name in capitals to signature."""
-
-SUMMED = {"SUMIF": 2, "AVERAGEIF": 2, "SUMIFS": 0, "AVERAGEIFS": 0}
-"""Where the cells to add up stand among the arguments."""
-
-EXACT_ONLY = {"XLOOKUP": 4, "XMATCH": 2}
-"""Where the way of matching stands among the arguments of a function that is right only for exact matches."""
 
 ANY_ERROR, KIND_OF_ERROR, NO_ERROR = 0, 1, 2
 INSPECTING = (

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.cellnames import CellRange, column_letters
+from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
 from xlcalc.hosts.headless.evaluation.pattern import cell_position
 
 Corner = int | tuple[int, int]
@@ -59,6 +60,28 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
+class Kept:
+    """Cells that are looked up in: kept for all formulas where their addresses do not move."""
+
+    prefix: str
+    sheet_prefix: str
+    span: Span
+    ranges: KeptRanges
+
+    def fixed(self, cells: Sequence[str]) -> bool:
+        return all(cells[slot].count("$") == 2 for slot in (self.span.first, self.span.last))
+
+    def at(self, cells: Sequence[str]) -> str:
+        text = self.span.at(cells)
+        if not self.fixed(cells):
+            return self.prefix + text
+        first, last = cell_position(cells[self.span.first]), cell_position(cells[self.span.last])
+        rows, columns = sorted((first[0], last[0])), sorted((first[1], last[1]))
+        area = CellRange(rows[0], columns[0], rows[1], columns[1])
+        return self.ranges.cell(self.sheet_prefix + area.name, area)
+
+
+@dataclass(frozen=True, slots=True)
 class Identity:
     """What tells callbacks which formula calls, so that they can name the cell."""
 
@@ -100,7 +123,7 @@ class Crossing:
         return f"{self.prefix}{column_letters(col)}{row}"
 
 
-Part = str | Slot | Span | Identity | OwnRow | Crossing
+Part = str | Slot | Span | Kept | Identity | OwnRow | Crossing
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +154,7 @@ class Compiled:
                 out.append(part)
             elif isinstance(part, Slot):
                 out.append(cells[part.index])
-            elif isinstance(part, Span):
+            elif isinstance(part, Span | Kept):
                 out.append(part.at(cells))
             elif isinstance(part, Identity):
                 out.append(place.caller)

@@ -17,13 +17,13 @@ from xlcalc.hosts.headless.evaluation.callrules import (
     computes,
     is_text,
     result_shape,
-    with_errors,
 )
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.engine import syntax_problem
 from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.internal import (
     ADDRESS,
+    DO,
     EACH,
     EMPTY,
     FAILED,
@@ -34,12 +34,13 @@ from xlcalc.hosts.headless.evaluation.internal import (
     ONE,
     TEXT,
 )
+from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.library.catalogue import COMPARING, KEEPING, LIBRARY
 from xlcalc.hosts.headless.evaluation.ordinary import (
     INSPECTING,
     LOOKING_UP,
     MOVING,
     ORDINARY,
-    SUMMED,
     VOLATILE,
     Signature,
 )
@@ -48,13 +49,15 @@ from xlcalc.hosts.headless.evaluation.parts import (
     Compiled,
     Crossing,
     Identity,
+    Kept,
     OwnCall,
     Part,
     Place,
+    Span,
     joined,
 )
 from xlcalc.hosts.headless.evaluation.pattern import split_pattern
-from xlcalc.hosts.headless.evaluation.references import Area, Name, References
+from xlcalc.hosts.headless.evaluation.references import Area, Name, References, sheet_prefix
 from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
 from xlcalc.hosts.headless.evaluation.spellings import own_name, plain_name
 from xlcalc.hosts.headless.evaluation.syntax import (
@@ -104,15 +107,19 @@ class Rewriter:
         references: References,
         functions: Mapping[str, WorksheetFunction],
         held: Held,
+        ranges: KeptRanges,
         *,
         hidden_rows: bool = False,
     ) -> None:
         self._references = references
         self._functions = functions
         self._arrays = held
+        self._ranges = ranges
         self._hidden_rows = hidden_rows
         self.called: set[str] = set()
         """Names of our functions that the formulas call."""
+        self.ordinary: set[str] = set()
+        """Names of the ordinary functions among them that the library computes."""
 
     def compile(self, text: str, sheet: str, mark: ArrayMark, place: tuple[int, int]) -> Compiled:
         """The rewritten formula; where it is refused, the reason."""
@@ -226,6 +233,9 @@ class Rewriter:
         else:
             left, first = self._operand(node.left, context, state)
             right, second = self._operand(node.right, context, state)
+        if node.operator in COMPARING:
+            parts = self._library(COMPARING[node.operator], [left, right])
+            return parts, "one" if first == second == "one" else "arr"
         shape = "one" if first == second == "one" else "arr"
         return [*left, node.operator, *right], shape
 
@@ -268,7 +278,7 @@ class Rewriter:
             if isinstance(argument, Omitted):
                 if not signature.omits:
                     raise Refusal(f"an empty argument of {name}")
-                written.append([])
+                written.append([f'"{EMPTY}"'] if name in LIBRARY else [])
                 continue
             inner, shape = self._argument(letter, argument, context, signature, name, state)
             looked_at = name in INSPECTING and (index == 0 or letter != "p")
@@ -277,17 +287,42 @@ class Rewriter:
             written.append(inner)
             if letter == "p" or (letter in "ntfv" and shape != "one"):
                 shapes.append(shape)
-        if signature.lifts and shapes:
+        if name in LIBRARY:
+            parts = self._library(name, written)
+        elif name == "SWITCH" and "p" in letters:
+            cases = [inner for letter, inner in zip(letters, written, strict=True) if letter == "n"]
+            results = [inner for letter, inner in zip(letters, written, strict=True) if letter == "p"]
+            if len(results) < len(cases):
+                results.append(["NA()"])
+            parts = call_text("CHOOSE", [self._library("_SWITCH", cases), *results])
+        elif signature.lifts and shapes:
             parts = call_text(EACH, [[Identity()], [f'"{name}"'], *written])
         else:
             parts = call_text(name, written)
-        if SUMMED.get(name, len(written)) < len(written):
-            parts = with_errors(parts, SUMMED[name], written)
         if name in LOOKING_UP:
             for argument, inner in zip(node.arguments, written, strict=True):
                 if isinstance(argument, Call) and own_name(argument.name, self._functions):
                     parts = ["IF(", *call_text(FAILED, [inner]), ",", *inner, ",", *parts, ")"]
         return self._fit((parts, result_shape(signature, shapes)), context)
+
+    def _library(self, name: str, arguments: list[list[Part]]) -> list[Part]:
+        """A call of an ordinary function of our own."""
+        self.ordinary.add(name)
+        return call_text(DO + name, [[Identity()], *arguments])
+
+    def _kept(self, argument: Node, state: _State) -> list[Part] | None:
+        """The cells of a range that are looked up in, kept for all formulas; None for anything else."""
+        slot = state.slot
+        area = self._resolved_area(argument, state)
+        if area is None or not area.several:
+            return None
+        if all(isinstance(part, str) for part in area.parts):
+            cells = area.pattern.at((), 1)
+            return [self._ranges.cell(sheet_prefix(area.pattern.sheet) + cells.name, cells)]
+        span = area.parts[-1]
+        if isinstance(span, Span) and slot is not None:
+            return [Kept(area.prefix, sheet_prefix(area.pattern.sheet), span, self._ranges)]
+        return None
 
     def _argument(
         self, letter: str, argument: Node, context: str, signature: Signature, name: str, state: _State
@@ -295,7 +330,10 @@ class Rewriter:
         if letter == "p":
             return self._visit(argument, context, state)
         if letter in "ra":
+            kept = self._kept(argument, state) if name in KEEPING else None
             piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)
+            if kept is not None and piece[1] == "range":
+                return kept, "range"
             if name in ("ROW", "COLUMN") and context == "any" and piece[1] != "one":
                 raise Refusal(f"{name} of several cells in an array formula")
             return piece
@@ -334,19 +372,25 @@ class Rewriter:
 
     def _area(self, node: Node, state: _State) -> AreaPattern | None:
         """The cells that a reference or a name stands for, so that a reason can name one of them."""
+        if isinstance(node, Reference) and _local(node.text) in state.locals:
+            return state.local_areas.get(_local(node.text))
+        area = self._resolved_area(node, state)
+        return None if area is None else area.pattern
+
+    def _resolved_area(self, node: Node, state: _State) -> Area | None:
+        """The cells that a reference or a name stands for."""
         slot = state.slot
         for _ in range(_MAX_NAME_DEPTH):
             while isinstance(node, Group):
                 node = node.inner
             if not isinstance(node, Reference):
                 return None
-            local = node.text[len(_LOCAL) :] if node.text.lower().startswith(_LOCAL) else node.text
-            if slot == state.slot and local.casefold() in state.locals:
-                return state.local_areas.get(local.casefold())
+            if slot == state.slot and _local(node.text) in state.locals:
+                return None
             try:
                 resolved, _ = self._references.resolve(node.text, state.sheet, slot, state.place)
                 if isinstance(resolved, Area):
-                    return resolved.pattern
+                    return resolved
                 if not isinstance(resolved, Name):
                     return None
                 node, slot = parse(resolved.text), None
@@ -384,3 +428,8 @@ class Rewriter:
         result, shape = self._visit(arguments[-1], context, state)
         state.locals = outer
         return [*parts, *result, ")"], shape
+
+
+def _local(text: str) -> str:
+    """A variable of LET, whatever its case and prefix."""
+    return (text[len(_LOCAL) :] if text.lower().startswith(_LOCAL) else text).casefold()

@@ -69,26 +69,27 @@ def parse_structured(text: str) -> StructuredReference:
     'Load'
     >>> sorted(parse_structured("Drives[@[a b]]").items)
     ['row']
-    >>> parse_structured("Drives[x'[y']]").first
-    'x[y]'
+    >>> parse_structured("Drives[x'[y']]").first, parse_structured("Drives[Est ]").first
+    ('x[y]', 'Est ')
     """
     table, bracket, rest = text.partition("[")
     if not bracket or not rest.endswith("]"):
         raise Refusal(f"{text!r} is not a structured reference")
-    inner = rest[:-1].strip()
+    inner = rest[:-1]
     items: set[str] = set()
-    if inner.startswith("@"):
+    if inner.lstrip().startswith("@"):
         items.add("row")
-        inner = inner[1:].strip()
+        inner = inner.lstrip()[1:]
     columns: list[str] = []
     span = False
     for piece, separator in _pieces(inner):
-        item = _ITEMS.get(_collapse(piece)) if piece.startswith("#") else None
-        if piece.startswith("#") and item is None:
+        special = piece.strip().startswith("#")
+        item = _ITEMS.get(_collapse(piece)) if special else None
+        if special and item is None:
             raise Refusal(f"{text!r}: {piece!r} is no part of a table")
         if item is not None:
             items.add(item)
-        elif piece:
+        elif piece.strip():
             columns.append(_unescape(piece))
             span = span or separator == ":"
     if len(columns) > 2 or (len(columns) == 2 and not span):
@@ -129,11 +130,18 @@ def _rows(items: frozenset[str], table: Table) -> tuple[int, int]:
 
 
 def _column(name: str, table: Table) -> int:
-    wanted = _collapse(name)
-    for number, column in enumerate(table.columns):
-        if _collapse(column) == wanted:
-            return table.area.first_col + number
+    for spelling in (_folded, _collapse):
+        found = [n for n, column in enumerate(table.columns) if spelling(column) == spelling(name)]
+        if len(found) == 1:
+            return table.area.first_col + found[0]
+        if found:
+            raise Refusal(f"table {table.name} has several columns like {name!r}")
     raise Refusal(f"table {table.name} has no column {name!r}")
+
+
+def _folded(name: str) -> str:
+    """The name with its blanks; how a line break is written does not count."""
+    return name.replace("\r\n", "\n").replace("\r", "\n").casefold()
 
 
 def _collapse(name: str) -> str:

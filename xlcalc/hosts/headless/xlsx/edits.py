@@ -82,9 +82,18 @@ def cell_type(encoded: Encoded | None, old: str) -> bytes | None:
 
 
 def rewritten_cell(
-    data: bytes, cell: CellSpan, prefix: bytes, encoded: Encoded | None, new_ref: bytes | None = None
+    data: bytes,
+    cell: CellSpan,
+    prefix: bytes,
+    encoded: Encoded | None,
+    new_ref: bytes | None = None,
+    *,
+    left: bool = False,
 ) -> bytes:
-    """A cell with another value (and, for a dynamic array, another range); all else as it was."""
+    """A cell with another value (and, for a dynamic array, another range); all else as it was.
+
+    A cell that an array has `left` loses the empty formula that marks it as a part of the array.
+    """
     tag = with_attribute(
         data[cell.start : cell.tag_end], b"t", cell_type(encoded, cell.attributes.get("t", ""))
     )
@@ -97,6 +106,8 @@ def rewritten_cell(
     changes = [Edit(*cell.value, value) if cell.value else Edit(place, place, value)]
     if cell.inline:
         changes.append(Edit(*cell.inline, b""))
+    if cell.formula and left and cell.marks_member:
+        changes.append(Edit(*cell.formula, b""))
     if new_ref is not None and cell.formula:
         start = cell.formula[0]
         end = start + _tag_length(data[start : cell.formula[1]])

@@ -86,6 +86,9 @@ def patch_sheet(
         if not members and not resized:
             return _patched_plainly(data, formulas, patch.values, [])
         scan = scan_rows(data, _rows_of(members, resized))
+    members = {
+        place: value for place, value in members.items() if value is not None or not _written(scan, place)
+    }
     old_ranges = AreaIndex(cell.ref for cell in formulas if cell.kind == "array" and cell.ref is not None)
     _check_room(scan, resized, old_ranges, sheet)
     edits = member_edits(data, scan, members, old_ranges)
@@ -95,6 +98,13 @@ def patch_sheet(
         return _patched_plainly(data, formulas, others, edits)
     edits.extend(_formula_edits(data, scan, by_position, patch.values, resized))
     return apply_edits(data, edits) if edits else data
+
+
+def _written(scan: SheetScan, position: Position) -> bool:
+    """Whether a cell holds a formula of its own."""
+    row = scan.rows.get(position[0])
+    cell = row.cells.get(position[1]) if row else None
+    return cell is not None and cell.formula is not None and not cell.marks_member
 
 
 def _rows_of(members: Mapping[Position, CellValue], resized: Mapping[Position, CellRange]) -> set[int]:
@@ -140,7 +150,8 @@ def _check_room(
             for col, cell in row.cells.items() if row else ():
                 if not area.contains(number, col) or (number, col) == anchor or cell.is_blank:
                     continue
-                if cell.formula is not None or not old_ranges.covers(number, col):
+                written = cell.formula is not None and not cell.marks_member
+                if written or not old_ranges.covers(number, col):
                     raise InputError(
                         f"{sheet}!{cell_name(*anchor)}",
                         area.name,
@@ -167,7 +178,8 @@ def _members(
             continue
         for row in range(old.first_row, old.last_row + 1):
             for col in range(old.first_col, old.last_col + 1):
-                if not area.contains(row, col) and (row, col) not in formulas:
+                inside = formulas.get((row, col))
+                if not area.contains(row, col) and (inside is None or inside.kind == "normal"):
                     members[row, col] = None
     for position, value in patch.values.items():
         if position in formulas:

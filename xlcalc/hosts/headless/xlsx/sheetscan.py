@@ -49,6 +49,12 @@ class CellSpan(NamedTuple):
         """Whether the cell holds neither formula nor value."""
         return self.formula is None and self.inline is None and not self.value_text
 
+    @property
+    def marks_member(self) -> bool:
+        """Whether its formula is an empty mark, as Excel writes into the cells of a volatile array."""
+        kind = (self.formula_attributes or {}).get("t", "")
+        return self.formula is not None and not self.formula_text and kind in ("", "normal")
+
 
 @dataclass
 class RowSpan:

@@ -87,7 +87,7 @@ def _changed(data: bytes, scan: SheetScan, cell: CellSpan, value: CellValue) -> 
     elif cell.inline is None and same_value(decode(cell.attributes.get("t", ""), cell.value_text), value):
         return None
     encoded = None if value is None else encode(value)
-    return Edit(cell.start, cell.end, rewritten_cell(data, cell, scan.prefix, encoded))
+    return Edit(cell.start, cell.end, rewritten_cell(data, cell, scan.prefix, encoded, left=value is None))
 
 
 def _insertions(

@@ -1,0 +1,42 @@
+"""A hidden sheet in the engine with one cell for each range that is looked up in, handed over only once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from xlcalc.hosts.headless.cellnames import CellRange
+from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
+from xlcalc.hosts.headless.evaluation.internal import KEEP
+
+_NAME = "_XLC"
+
+
+class KeptRanges:
+    """Ranges with fixed addresses, each with the cell whose text stands for it."""
+
+    def __init__(self, sheets: Iterable[str]) -> None:
+        taken = {name.casefold() for name in sheets}
+        name = _NAME
+        while name.casefold() in taken:
+            name += "_"
+        self.sheet = name
+        self._cells: dict[str, tuple[int, str]] = {}
+
+    @property
+    def prefix(self) -> str:
+        """The name of the hidden sheet as it stands before a cell; all other cells of it are blank."""
+        return f"'{self.sheet}'!"
+
+    def cell(self, text: str, area: CellRange) -> str:
+        """Where the text that stands for a range is found; `text` names it with its sheet."""
+        known = self._cells.get(text)
+        if known is None:
+            row = len(self._cells) + 1
+            known = self._cells[text] = row, f"{KEEP}({text},{area.rows},{area.cols})"
+        return f"{self.prefix}$A${known[0]}"
+
+    def feed(self) -> SheetFeed:
+        """The hidden sheet."""
+        cells: list[tuple[int, int, Content]] = []
+        cells += [(row, 1, Formula(text)) for row, text in self._cells.values()]
+        return SheetFeed(self.sheet, cells)

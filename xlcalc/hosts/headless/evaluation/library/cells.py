@@ -1,0 +1,180 @@
+"""Cells of a range or array, with indexes made once for all look-ups in them."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left, bisect_right
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.library.comparing import near, text_order
+from xlcalc.hosts.headless.evaluation.library.values import Uncertain, is_error, is_number, rows_of
+
+_DIGITS = "; ROUND would decide it"
+
+
+class Line:
+    """A row or column, or the cells of any range one after the other."""
+
+    def __init__(self, values: list[Raw]) -> None:
+        self.values = values
+
+    def __len__(self) -> int:
+        return len(self.values)
+
+    @cached_property
+    def numbers(self) -> npt.NDArray[np.float64]:
+        """The numbers, NaN in every other place."""
+        return np.array([v if is_number(v) else np.nan for v in self.values], dtype=np.float64)
+
+    @cached_property
+    def kinds(self) -> npt.NDArray[np.str_]:
+        """n number, t text, l logical, e error, b blank."""
+        return np.array([kind(value) for value in self.values], dtype="U1")
+
+    @cached_property
+    def folded(self) -> list[str | None]:
+        """Texts in lower case, None in every other place."""
+        return [value.lower() if isinstance(value, str) else None for value in self.values]
+
+    @cached_property
+    def _number_places(self) -> dict[float, list[int]]:
+        found: dict[float, list[int]] = {}
+        for place, value in enumerate(self.values):
+            if is_number(value):
+                found.setdefault(float(value), []).append(place)
+        return found
+
+    @cached_property
+    def _sorted_numbers(self) -> list[float]:
+        return sorted(self._number_places)
+
+    @cached_property
+    def _text_places(self) -> dict[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        for place, text in enumerate(self.folded):
+            if text is not None:
+                found.setdefault(text, []).append(place)
+        return found
+
+    def equal(self, sought: Raw) -> list[int]:
+        """Places of the cells that equal a value, exactly and in the eyes of every program."""
+        if isinstance(sought, bool):
+            return [place for place, value in enumerate(self.values) if value is sought]
+        if isinstance(sought, str):
+            return self._text_places.get(sought.lower(), [])
+        number = 0.0 if sought is None else float(sought)
+        known = self._sorted_numbers
+        for index in (bisect_left(known, number) - 1, bisect_right(known, number)):
+            if 0 <= index < len(known) and near(known[index], number):
+                raise Uncertain(
+                    f"{number!r} is sought and {known[index]!r} is there; programs differ in the last digits"
+                    + _DIGITS
+                )
+        return self._number_places.get(number, [])
+
+    def like(self, pattern: str) -> list[int]:
+        """Places of the texts that match a pattern with ? and *."""
+        if not has_wildcards(pattern):
+            return self.equal(pattern)
+        match = wildcard(pattern).match
+        return [place for place, text in enumerate(self.folded) if text is not None and match(text)]
+
+    def same_kind(self, sought: Raw) -> list[int]:
+        """Places of the cells that can be compared with a value by size."""
+        wanted = kind(0.0 if sought is None else sought)
+        return np.flatnonzero(self.kinds == wanted).tolist()
+
+    @cached_property
+    def _order(self) -> dict[str, tuple[bool, bool]]:
+        return {}
+
+    def sorted(self, sought: Raw) -> tuple[bool, bool]:
+        """Whether the cells of a value's kind ascend, and whether they descend."""
+        wanted = kind(0.0 if sought is None else sought)
+        if wanted not in self._order:
+            keys = [self.values[place] for place in self.same_kind(sought)]
+            steps = [size(a, b) for a, b in pairwise(keys)]
+            self._order[wanted] = (all(s <= 0 for s in steps), all(s >= 0 for s in steps))
+        return self._order[wanted]
+
+
+class Cells:
+    """A range or an array; `height` and `width` count the blank cells that the engine cuts off."""
+
+    def __init__(self, raw: Raw, height: int = 0, width: int = 0) -> None:
+        self.rows = rows_of(raw)
+        self.height = max(height, len(self.rows))
+        self.width = max(width, len(self.rows[0]))
+        self._columns: dict[int, Line] = {}
+        self._lines: dict[int, Line] = {}
+
+    @property
+    def raw(self) -> Raw:
+        return self.rows if self.height * self.width > 1 else self.rows[0][0]
+
+    def at(self, row: int, column: int) -> Raw:
+        """A cell, blank beyond the last one that is used."""
+        inside = row < len(self.rows) and column < len(self.rows[0])
+        return self.rows[row][column] if inside else None
+
+    def column(self, number: int) -> Line:
+        if number not in self._columns:
+            self._columns[number] = Line([row[number] if number < len(row) else None for row in self.rows])
+        return self._columns[number]
+
+    def row(self, number: int) -> Line:
+        if number not in self._lines:
+            self._lines[number] = Line(list(self.rows[number]) if number < len(self.rows) else [])
+        return self._lines[number]
+
+    @cached_property
+    def flat(self) -> Line:
+        """Every cell, row by row."""
+        if self.width == 1:
+            return self.column(0)
+        return Line([cell for row in self.rows for cell in row])
+
+    def line(self) -> Line | None:
+        """The one row or column; None for a range of several rows and columns."""
+        if self.width == 1:
+            return self.column(0)
+        return self.row(0) if self.height == 1 else None
+
+
+def kind(raw: Raw) -> str:
+    if raw is None:
+        return "b"
+    if isinstance(raw, bool):
+        return "l"
+    if isinstance(raw, str):
+        return "t"
+    return "e" if is_error(raw) else "n"
+
+
+def size(first: Raw, second: Raw) -> int:
+    """Order of two cells of one kind."""
+    if isinstance(first, str):
+        return text_order(first, second)
+    return int(first > second) - int(first < second)
+
+
+def has_wildcards(text: str) -> bool:
+    return "*" in text or "?" in text or "~" in text
+
+
+def wildcard(pattern: str) -> re.Pattern[str]:
+    """A pattern with ? and *, a tilde before what stands for itself, for texts in lower case."""
+    out: list[str] = []
+    characters = iter(pattern.lower())
+    for character in characters:
+        if character == "~":
+            following = next(characters, "")
+            out.append(re.escape(following if following in ("*", "?", "~") else "~" + following))
+        else:
+            out.append({"*": ".*", "?": "."}.get(character) or re.escape(character))
+    return re.compile("".join(out) + r"\Z", re.DOTALL)
