@@ -60,7 +60,7 @@ def evaluate_formula(
         return CellError(ErrorCode.NAME, prepared.compiled.refusal)
     if prepared.compiled.refusal:
         raise InputError("formula", text, f"{_WITHOUT_CELLS}; {prepared.compiled.refusal}")
-    if prepared.compiled.areas or prepared.compiled.moving:
+    if prepared.compiled.areas or prepared.compiled.bases or prepared.compiled.moving:
         raise InputError("formula", text, f"{_WITHOUT_CELLS}; this one refers to cells")
     try:
         outcome = calculation.collect(calculation.evaluate())

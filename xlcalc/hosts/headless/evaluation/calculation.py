@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
+from xlcalc.hosts.headless.evaluation.addresses import Addresses
 from xlcalc.hosts.headless.evaluation.callbacks import Callbacks, Calls
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, SheetContent
 from xlcalc.hosts.headless.evaluation.dependents import Cell, Node
@@ -75,7 +76,8 @@ class Calculation:
         self._references = references
         self.prepared = Formulas()
         self.typed = TypedCells(book, self.prepared)
-        self._callbacks = Callbacks(functions, references, held, self.prepared.called, self.typed)
+        self._addresses = Addresses(references, self.prepared, self._ranges)
+        self._callbacks = Callbacks(functions, self._addresses, held, self.prepared.called, self.typed)
         self._plain: dict[str, PlainSheet] = {}
         self._refusals = Refusals(self.prepared)
 
@@ -205,6 +207,7 @@ class Calculation:
         """Values that are certain; the rest refused, with everything that depends on it."""
         for identity, reason in self.calls.refusals.items():
             self._refusals.add(identity, reason)
+        self._refusals.meet(self._addresses.met)
         outcome = Outcome(refused=self._refusals.reasons)
         circular: list[int] = []
         doubtful: list[Prepared] = []

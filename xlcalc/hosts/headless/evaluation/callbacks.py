@@ -8,12 +8,11 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from xlcalc.hosts.headless.cellnames import parse_range
+from xlcalc.hosts.headless.evaluation.addresses import Addresses
 from xlcalc.hosts.headless.evaluation.elementwise import each
 from xlcalc.hosts.headless.evaluation.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
 from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.internal import (
-    ADDRESS,
     CAUGHT,
     DO,
     EACH,
@@ -33,7 +32,6 @@ from xlcalc.hosts.headless.evaluation.internal import (
 from xlcalc.hosts.headless.evaluation.library.catalogue import LIBRARY
 from xlcalc.hosts.headless.evaluation.library.values import ErrorShown, Uncertain
 from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
-from xlcalc.hosts.headless.evaluation.references import References
 from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.evaluation.verdicts import Said, said
 from xlcalc.hosts.headless.protocol import WorksheetFunction
@@ -83,8 +81,8 @@ class Callbacks:
     ----------
     functions : mapping of name to WorksheetFunction
         Offered under their plain names; the engine hands each what tells the calling formula first.
-    references : References
-        To check addresses given as text.
+    addresses : Addresses
+        What becomes of addresses that formulas compute.
     held : Held
         Arrays for which the formulas hold a text.
     caller : callable
@@ -96,14 +94,14 @@ class Callbacks:
     def __init__(
         self,
         functions: Mapping[str, WorksheetFunction],
-        references: References,
+        addresses: Addresses,
         held: Held,
         caller: Callable[[float], Identity],
         typed: TypedCells,
     ) -> None:
         self.calls = Calls()
         self._functions = functions
-        self._references = references
+        self._addresses = addresses.callbacks()
         self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...], Said | None]] = {}
         self._held = held
         self._caller = caller
@@ -112,7 +110,10 @@ class Callbacks:
     def register(self, engine: Engine, called: Iterable[str], ordinary: Iterable[str]) -> None:
         """Offer the internal functions, and ours and the ordinary ones of the library by their names."""
         for name in ordinary:
-            engine.register(DO + name, self._computed(name, LIBRARY[name]))
+            if name in self._addresses:
+                engine.register(DO + name, self._addressed(self._addresses[name]))
+            else:
+                engine.register(DO + name, self._computed(name, LIBRARY[name]))
         engine.register(KEEP, self._held.keep_cells)
         for name in called:
             function = self._functions[name]
@@ -130,7 +131,6 @@ class Callbacks:
             (TEXT, self._text),
             (FORMAT, self._format),
             (NUMBER, self._number),
-            (ADDRESS, self._address),
             (EACH, self._each),
             (CAUGHT, self._caught),
         ):
@@ -181,6 +181,20 @@ class Callbacks:
             if type(result) is float and result - result != 0.0:
                 return _NUM
             return BLANK if result is None else result
+
+        return call
+
+    def _addressed(self, function: Callable[..., Raw]) -> Callable[..., Raw]:
+        """A call that computes an address, or looks at one."""
+
+        def call(identity: float, *arguments: Raw) -> Raw:
+            try:
+                given = [self._plain(item) if type(item) is str else item for item in arguments]
+                return function(self._caller(identity), *given)
+            except ErrorShown as problem:
+                return problem.raw
+            except Uncertain as problem:
+                return self._refuse(identity, str(problem))
 
         return call
 
@@ -272,15 +286,6 @@ class Callbacks:
     def _number(self, identity: float, text: Raw = None) -> Raw:
         if isinstance(text, str) and not _PLAIN_NUMBER.match(text):
             return self._refuse(identity, f"whether {text!r} is a number depends on the regional settings")
-        return text
-
-    def _address(self, identity: float, text: Raw = None) -> Raw:
-        if not isinstance(text, str):
-            return text
-        sheet, mark, cells = text.rpartition("!")
-        known = not mark or self._references.sheet(sheet.strip("'").replace("''", "'")) is not None
-        if known and parse_range(cells) is None:
-            return self._refuse(identity, f"INDIRECT of {text!r}, which is not an address")
         return text
 
 

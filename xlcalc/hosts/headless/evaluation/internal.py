@@ -35,9 +35,6 @@ FORMAT = "_XLC_FORMAT"
 NUMBER = "_XLC_NUMBER"
 """A text that every region reads as the same number."""
 
-ADDRESS = "_XLC_ADDRESS"
-"""A text that is an address of this workbook."""
-
 EACH = "_XLC_EACH"
 """A function of single values repeated over arrays."""
 

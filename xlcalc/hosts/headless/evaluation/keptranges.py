@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from xlcalc.hosts.headless.cellnames import CellRange
+from xlcalc.hosts.headless.cellnames import CellRange, column_letters
 from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.evaluation.internal import KEEP
+from xlcalc.worksheet.values import CellError, ErrorCode
 
 _NAME = "_XLC"
+_ERROR_COLUMN = 2
 
 
 class KeptRanges:
@@ -24,7 +26,7 @@ class KeptRanges:
 
     @property
     def prefix(self) -> str:
-        """The name of the hidden sheet as it stands before a cell; all other cells of it are blank."""
+        """The name of the hidden sheet as it stands before a cell; it is its own."""
         return f"'{self.sheet}'!"
 
     def cell(self, text: str, area: CellRange) -> str:
@@ -35,8 +37,14 @@ class KeptRanges:
             known = self._cells[text] = row, f"{KEEP}({text},{area.rows},{area.cols})"
         return f"{self.prefix}$A${known[0]}"
 
+    def error(self, code: ErrorCode) -> str:
+        """A cell that holds an error value."""
+        return f"{self.prefix}{column_letters(_ERROR_COLUMN)}{list(ErrorCode).index(code) + 1}"
+
     def feed(self) -> SheetFeed:
         """The hidden sheet."""
-        cells: list[tuple[int, int, Content]] = []
+        cells: list[tuple[int, int, Content]] = [
+            (row, _ERROR_COLUMN, CellError(code)) for row, code in enumerate(ErrorCode, 1)
+        ]
         cells += [(row, 1, Formula(text)) for row, text in self._cells.values()]
         return SheetFeed(self.sheet, cells)

@@ -1,8 +1,8 @@
 """The ordinary functions whose behaviour is tested, and how each takes its arguments.
 
 Argument letters: ``n`` one value, ``t`` one value used as text, ``r`` a range or a value, ``a`` a range or
-computed array, ``p`` whatever the whole call stands for, ``f`` a number format, ``v`` a number as text,
-``i`` an address as text. Brackets with ``+`` repeat. A name that is not here is refused even if the engine
+computed array, ``p`` whatever the whole call stands for, ``f`` a number format, ``v`` a number as text.
+Brackets with ``+`` repeat. A name that is not here is refused even if the engine
 knows it.
 """
 
@@ -48,7 +48,7 @@ pass -     np+     CHOOSE
 pass -     n(np)+p SWITCH
 ref  omit  rnn     INDEX
 ref  omit  rnnnn   OFFSET
-ref  -     i       INDIRECT
+ref  -     nn      INDIRECT
 ref  both  naapnn  XLOOKUP
 one  -     nnnnt   ADDRESS
 arr  -     a       TRANSPOSE UNIQUE
@@ -166,3 +166,6 @@ LOOKING_UP = frozenset({"INDEX", "VLOOKUP", "HLOOKUP", "LOOKUP", "XLOOKUP", "MAT
 
 MOVING = frozenset({"OFFSET", "INDIRECT"})
 """Functions whose cells cannot be told from the text of the formula."""
+
+MEASURING = frozenset({"ROW", "ROWS", "COLUMN", "COLUMNS"})
+"""Functions that look at where cells are and not at what they hold."""

@@ -136,11 +136,23 @@ class OwnCall:
 
 @dataclass(frozen=True)
 class Compiled:
-    """A formula rewritten for the engine, valid for every cell with the same pattern."""
+    """A formula rewritten for the engine, valid for every cell with the same pattern.
+
+    Parameters
+    ----------
+    areas, bases : tuple of AreaPattern
+        Cells that it uses, and cells that it only measures from.
+    moving : bool
+        It can use cells that its text does not name.
+    tracked : bool
+        Those cells are noted when it is evaluated.
+    """
 
     parts: tuple[Part, ...]
     areas: tuple[AreaPattern, ...] = ()
+    bases: tuple[AreaPattern, ...] = ()
     moving: bool = False
+    tracked: bool = True
     volatile: bool = False
     own_calls: tuple[OwnCall, ...] = ()
     refusal: str = ""

@@ -122,7 +122,7 @@ class References:
             part: Part = Span(first_slot, first_slot + 1) if several else Slot(first_slot)
             pattern = AreaPattern(sheet, first_slot, first_slot + len(cells) - 1)
             return Area((prefix, part), prefix, pattern, several), len(cells)
-        whole = _whole(rest, sheet)
+        whole = whole_lines(rest, sheet)
         if whole is None:
             return None
         if first_slot is None and rest.count("$") != 2:
@@ -178,7 +178,8 @@ def _fixed(cells: list[str], sheet: str, prefix: str) -> Area:
     return Area((prefix + text,), prefix, AreaPattern(sheet, first, last), first != last)
 
 
-def _whole(text: str, sheet: str) -> AreaPattern | None:
+def whole_lines(text: str, sheet: str) -> AreaPattern | None:
+    """Whole columns such as B:D or rows such as 1:9; None for any other text."""
     columns = _COLUMNS.match(text)
     if columns:
         first, last = column_number(columns[1]), column_number(columns[2])

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.evaluation.dependents import Node, circles, following
+from xlcalc.hosts.headless.evaluation.dependents import Node, SheetArea, circles, following
 from xlcalc.hosts.headless.evaluation.formulas import Formulas
 
 _ON_A_CIRCLE = "a circular reference"
@@ -23,8 +24,23 @@ class Refusals:
     def nodes(self) -> dict[int, Node]:
         """Every formula with what it covers and refers to."""
         if self._nodes is None:
-            self._nodes = {item.identity: item.node() for item in self._prepared}
+            self._nodes = {
+                item.identity: replace(item.node(), moving=item.compiled.moving and not item.compiled.tracked)
+                for item in self._prepared
+            }
         return self._nodes
+
+    def meet(self, met: Mapping[int, Sequence[SheetArea]]) -> None:
+        """Take over the cells that formulas met by computed addresses; refuse circles through them."""
+        if not met:
+            return
+        nodes = self.nodes()
+        for identity, areas in met.items():
+            node = nodes[identity]
+            nodes[identity] = replace(node, areas=(*node.areas, *dict.fromkeys(areas)))
+        behind = {*met, *following(nodes, met)}
+        for identity in circles(nodes, sorted(behind)):
+            self.add(identity, _ON_A_CIRCLE)
 
     def add(self, identity: int, reason: str) -> None:
         """Refuse a formula; the first reason stays."""

@@ -22,7 +22,6 @@ from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.engine import syntax_problem
 from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.internal import (
-    ADDRESS,
     DO,
     EACH,
     EMPTY,
@@ -39,6 +38,7 @@ from xlcalc.hosts.headless.evaluation.library.catalogue import COMPARING, KEEPIN
 from xlcalc.hosts.headless.evaluation.ordinary import (
     INSPECTING,
     LOOKING_UP,
+    MEASURING,
     MOVING,
     ORDINARY,
     VOLATILE,
@@ -75,7 +75,7 @@ from xlcalc.hosts.headless.evaluation.syntax import (
 )
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 
-_CHECKS = {"t": TEXT, "f": FORMAT, "v": NUMBER, "i": ADDRESS}
+_CHECKS = {"t": TEXT, "f": FORMAT, "v": NUMBER}
 _LOCAL = "_xlpm."
 _MAX_NAME_DEPTH = 16
 
@@ -88,7 +88,9 @@ class _State:
     slot: int | None = 0
     areas: list[AreaPattern] = field(default_factory=list)
     own_calls: list[OwnCall] = field(default_factory=list)
+    bases: list[AreaPattern] = field(default_factory=list)
     moving: bool = False
+    tracked: bool = True
     volatile: bool = False
     names: tuple[str, ...] = ()
     locals: dict[str, str] = field(default_factory=dict)
@@ -137,7 +139,9 @@ class Rewriter:
         compiled = Compiled(
             joined(parts),
             tuple(state.areas),
+            tuple(state.bases),
             state.moving,
+            state.tracked,
             state.volatile,
             tuple(state.own_calls),
         )
@@ -223,9 +227,12 @@ class Rewriter:
         if node.operator == " ":
             raise Refusal("an intersection of ranges")
         if node.operator == ":":
+            moved = self._moved(node, context, state)
+            if moved is not None:
+                return moved
             left, _ = self._visit(node.left, "range", state)
             right, _ = self._visit(node.right, "range", state)
-            state.moving = True
+            state.moving, state.tracked = True, False
             return self._fit(([*left, ":", *right], "ref"), context)
         if node.operator == "&":
             left, first = self._text(node.left, context, state)
@@ -271,7 +278,9 @@ class Rewriter:
             raise Refusal(f"{name} with {len(node.arguments)} arguments is not supported")
         check_call(name, node.arguments, hidden_rows=self._hidden_rows)
         state.volatile |= name in VOLATILE
-        state.moving |= name in MOVING
+        special = self._special(name, node, context, state)
+        if special is not None:
+            return special
         written: list[list[Part]] = []
         shapes: list[str] = []
         for index, (letter, argument) in enumerate(zip(letters, node.arguments, strict=True)):
@@ -305,6 +314,95 @@ class Rewriter:
                     parts = ["IF(", *call_text(FAILED, [inner]), ",", *inner, ",", *parts, ")"]
         return self._fit((parts, result_shape(signature, shapes)), context)
 
+    def _special(self, name: str, node: Call, context: str, state: _State) -> Piece | None:
+        """A call that is about where cells are; None where that is left to the engine."""
+        if name in MOVING:
+            moved = self._moved(node, context, state)
+            if moved is None:
+                state.moving, state.tracked = True, False
+            return moved
+        if name in MEASURING and len(node.arguments) == 1:
+            return self._measured(name, node.arguments[0], context, state)
+        return None
+
+    def _moved(self, node: Node, context: str, state: _State) -> Piece | None:
+        """Cells whose address is computed."""
+        address = self._address(node, state)
+        if address is None:
+            return None
+        state.moving = True
+        return self._fit((["INDIRECT(", *self._library("_MEET", [address]), ")"], "ref"), context)
+
+    def _measured(self, name: str, argument: Node, context: str, state: _State) -> Piece | None:
+        """ROW, ROWS, COLUMN or COLUMNS, which do not depend on what the cells hold."""
+        address = self._address(argument, state)
+        if address is None:
+            return None
+        parts = self._library("_" + name, [address])
+        if name in ("ROWS", "COLUMNS"):
+            return parts, "one"
+        return (parts, "arr") if context == "any" else ([f"{FIRST}(", *parts, ")"], "one")
+
+    def _address(self, node: Node, state: _State) -> list[Part] | None:
+        """The address of cells as text, computed where needed; None for anything that has none."""
+        kept = state.slot, len(state.bases), len(state.areas)
+        found = self._address_text(node, state)
+        if found is None:
+            state.slot = kept[0]
+            del state.bases[kept[1] :], state.areas[kept[2] :]
+        return found
+
+    def _address_text(self, node: Node, state: _State) -> list[Part] | None:
+        if isinstance(node, Group):
+            return self._address_text(node.inner, state)
+        if isinstance(node, Reference):
+            return self._base(node.text, state)
+        if isinstance(node, Infix) and node.operator == ":":
+            return self._addresses("_SPAN", (node.left, node.right), 2, state)
+        if not isinstance(node, Call) or own_name(node.name, self._functions) is not None:
+            return None
+        name, arguments = plain_name(node.name)[0], node.arguments
+        if name == "INDIRECT" and len(arguments) in (1, 2):
+            return self._addresses("_ADDRESS", arguments, 0, state)
+        if name == "OFFSET" and 3 <= len(arguments) <= 5:
+            return self._addresses("_OFFSET", arguments, 1, state)
+        if name == "INDEX" and len(arguments) in (2, 3):
+            return self._addresses("_CELL", arguments, 1, state)
+        return None
+
+    def _addresses(
+        self, name: str, arguments: tuple[Node, ...], bases: int, state: _State
+    ) -> list[Part] | None:
+        """A call that computes an address; so many of its arguments are addresses themselves."""
+        written: list[list[Part]] = []
+        for index, argument in enumerate(arguments):
+            if isinstance(argument, Omitted):
+                written.append([f'"{EMPTY}"'])
+                continue
+            address = self._address_text(argument, state) if index < bases else None
+            if index < bases and address is None:
+                return None
+            written.append(self._visit(argument, "one", state)[0] if address is None else address)
+        return self._library(name, written)
+
+    def _base(self, text: str, state: _State) -> list[Part] | None:
+        """The address of a reference or of what a name stands for."""
+        if _local(text) in state.locals:
+            return None
+        resolved, slots = self._references.resolve(text, state.sheet, state.slot, state.place)
+        if state.slot is not None:
+            state.slot += slots
+        if isinstance(resolved, Area):
+            state.bases.append(resolved.pattern)
+            return self._library("_AREA", [[str(len(state.bases) - 1)]])
+        if not isinstance(resolved, Name) or len(state.names) >= _MAX_NAME_DEPTH:
+            return None
+        outer = state.slot, state.names, state.locals
+        state.slot, state.names, state.locals = None, (*state.names, resolved.name.casefold()), {}
+        found = self._address_text(parse(resolved.text), state)
+        state.slot, state.names, state.locals = outer
+        return found
+
     def _library(self, name: str, arguments: list[list[Part]]) -> list[Part]:
         """A call of an ordinary function of our own."""
         self.ordinary.add(name)
@@ -334,14 +432,10 @@ class Rewriter:
             piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)
             if kept is not None and piece[1] == "range":
                 return kept, "range"
-            if name in ("ROW", "COLUMN") and context == "any" and piece[1] != "one":
-                raise Refusal(f"{name} of several cells in an array formula")
             return piece
         parts, shape = self._visit(argument, "any" if context == "any" else "one", state)
         if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n" and state.array)):
             raise Refusal(f"an array for one value of {name}")
-        if letter == "i":
-            return [f"{ADDRESS}(", Identity(), ",", *parts, ")"], shape
         if letter in _CHECKS and not (letter == "t" and is_text(argument)):
             return [f"{_CHECKS[letter]}(", Identity(), ",", *parts, ")"], shape
         return parts, shape

@@ -1,0 +1,190 @@
+"""Addresses that formulas compute: OFFSET, INDIRECT, INDEX in a range, and which cells they met."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Protocol
+
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, column_letters, parse_range
+from xlcalc.hosts.headless.evaluation.dependents import SheetArea
+from xlcalc.hosts.headless.evaluation.engine import Raw, error_from_raw
+from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.library.values import (
+    ErrorShown,
+    Uncertain,
+    fail,
+    logical,
+    single,
+    whole,
+)
+from xlcalc.hosts.headless.evaluation.pattern import split_pattern
+from xlcalc.hosts.headless.evaluation.prepared import Prepared
+from xlcalc.hosts.headless.evaluation.references import Area, Name, References, sheet_prefix, whole_lines
+from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.worksheet.values import ErrorCode
+
+_DEEPEST = 16
+
+
+class Formulas(Protocol):
+    """Formulas by number."""
+
+    def __getitem__(self, identity: int) -> Prepared: ...
+
+
+class Addresses:
+    """Callbacks that pass addresses as text, and a note of the cells behind them by formula."""
+
+    def __init__(self, references: References, formulas: Formulas, ranges: KeptRanges) -> None:
+        self._references = references
+        self._formulas = formulas
+        self._ranges = ranges
+        self.met: dict[int, list[SheetArea]] = {}
+
+    def callbacks(self) -> dict[str, Callable[..., Raw]]:
+        """By name; each takes the number of the formula first."""
+        return {
+            "_AREA": self.area,
+            "_OFFSET": self.offset,
+            "_CELL": self.cell,
+            "_SPAN": self.span,
+            "_ADDRESS": self.given,
+            "_MEET": self.meet,
+            "_ROW": self.row,
+            "_COLUMN": self.column,
+            "_ROWS": lambda _, text: float(self._parsed(text)[1].rows),
+            "_COLUMNS": lambda _, text: float(self._parsed(text)[1].cols),
+        }
+
+    def area(self, formula: int, number: Raw) -> Raw:
+        """An area that the formula names."""
+        item = self._formulas[formula]
+        pattern = item.compiled.bases[int(number)]
+        return _text(pattern.sheet, pattern.at(split_pattern(item.source.text)[1], item.source.row))
+
+    def offset(
+        self, formula: int, base: Raw, rows: Raw, columns: Raw, height: Raw = None, width: Raw = None
+    ) -> Raw:
+        """OFFSET; a height or width that is left out is that of the base."""
+        sheet, area = self._parsed(base)
+        down, across = whole(rows), whole(columns)
+        tall = area.rows if height is None else whole(height)
+        wide = area.cols if width is None else whole(width)
+        if tall == 0 or wide == 0:
+            fail(ErrorCode.REF)
+        top, left = area.first_row + down, area.first_col + across
+        rows_, columns_ = sorted((top, top + tall - _sign(tall))), sorted((left, left + wide - _sign(wide)))
+        return _text(sheet, CellRange(rows_[0], columns_[0], rows_[1], columns_[1]))
+
+    def cell(self, formula: int, base: Raw, row: Raw = None, column: Raw = None) -> Raw:
+        """INDEX of a range, as one end of another range."""
+        sheet, area = self._parsed(base)
+        down, across = whole(row), whole(column)
+        if column is None and area.rows == 1:
+            down, across = 0, down
+        if not (0 <= down <= area.rows and 0 <= across <= area.cols):
+            fail(ErrorCode.REF)
+        top, bottom = (area.first_row, area.last_row) if down == 0 else (area.first_row + down - 1,) * 2
+        left, right = (area.first_col, area.last_col) if across == 0 else (area.first_col + across - 1,) * 2
+        return _text(sheet, CellRange(top, left, bottom, right))
+
+    def span(self, formula: int, first: Raw, last: Raw) -> Raw:
+        """The cells between two areas."""
+        (sheet, a), (other, b) = self._parsed(first), self._parsed(last)
+        if sheet != other:
+            fail(ErrorCode.VALUE)
+        top, left = min(a.first_row, b.first_row), min(a.first_col, b.first_col)
+        return _text(sheet, CellRange(top, left, max(a.last_row, b.last_row), max(a.last_col, b.last_col)))
+
+    def given(self, formula: int, text: Raw = None, plain: Raw = True) -> Raw:
+        """An address that is given as text; refused where it may mean something else.
+
+        Raises
+        ------
+        Uncertain
+            For text that is no address, table or name of fixed cells in this workbook.
+        """
+        text = single(text)
+        if isinstance(text, dict):
+            return text
+        if not logical(plain):
+            raise Uncertain("INDIRECT of an address by row and column numbers")
+        if not isinstance(text, str):
+            fail(ErrorCode.REF)
+        item = self._formulas[formula]
+        written, mark, cells = text.strip().rpartition("!")
+        sheet = self._references.sheet(written.strip("'").replace("''", "'")) if mark else item.sheet
+        found = parse_range(cells.replace("$", "")) or _whole(cells)
+        if sheet is not None and found is not None:
+            return _text(sheet, found)
+        if found is not None:
+            fail(ErrorCode.REF)
+        resolved = self._named(text.strip(), item)
+        if resolved is None:
+            raise Uncertain(f"INDIRECT of {text!r}, which is not an address")
+        return _text(resolved.pattern.sheet, resolved.pattern.at((), item.source.row))
+
+    def _named(self, text: str, item: Prepared) -> Area | None:
+        """The cells behind a name or a part of a table."""
+        place = (item.source.row, item.source.col)
+        for _ in range(_DEEPEST):
+            try:
+                resolved, _slots = self._references.resolve(text, item.sheet, None, place)
+            except Refusal:
+                return None
+            if not isinstance(resolved, Name):
+                return resolved if isinstance(resolved, Area) else None
+            text = resolved.text
+        return None
+
+    def meet(self, formula: int, text: Raw) -> Raw:
+        """An address whose cells the formula uses; for an error value a cell that holds it."""
+        error = error_from_raw(text)
+        if error is not None:
+            return self._ranges.error(error.code)
+        self.met.setdefault(formula, []).append(self._parsed(text))
+        return text
+
+    def row(self, formula: int, text: Raw) -> Raw:
+        """Row numbers of an area, one below the other."""
+        _, area = self._parsed(text)
+        found = [[float(row)] for row in range(area.first_row, area.last_row + 1)]
+        return found if len(found) > 1 else found[0][0]
+
+    def column(self, formula: int, text: Raw) -> Raw:
+        """Column numbers of an area, side by side."""
+        _, area = self._parsed(text)
+        found = [float(column) for column in range(area.first_col, area.last_col + 1)]
+        return [found] if len(found) > 1 else found[0]
+
+    def _parsed(self, text: Raw) -> SheetArea:
+        text = single(text)
+        if isinstance(text, dict):
+            raise ErrorShown(text)
+        sheet, _, cells = str(text).rpartition("!")
+        area = parse_range(cells) or _whole(cells)
+        if area is None:
+            fail(ErrorCode.REF)
+        return sheet[1:-1].replace("''", "'"), area
+
+
+def _text(sheet: str, area: CellRange) -> str:
+    inside = area.first_row >= 1 and area.first_col >= 1
+    if not inside or area.last_row > MAX_ROW or area.last_col > MAX_COL:
+        fail(ErrorCode.REF)
+    if area.first_row == 1 and area.last_row == MAX_ROW:
+        return f"{sheet_prefix(sheet)}{column_letters(area.first_col)}:{column_letters(area.last_col)}"
+    if area.first_col == 1 and area.last_col == MAX_COL:
+        return f"{sheet_prefix(sheet)}{area.first_row}:{area.last_row}"
+    return sheet_prefix(sheet) + area.name
+
+
+def _sign(count: int) -> int:
+    return int(math.copysign(1, count))
+
+
+def _whole(text: str) -> CellRange | None:
+    """Whole columns or rows."""
+    pattern = whole_lines(text, "")
+    return None if pattern is None else pattern.at((), 1)
