@@ -7,16 +7,19 @@ from types import MappingProxyType
 
 import numpy as np
 
+from xlcalc.errors import NoSolutionError
 from xlcalc.network.base import short_circuit_va
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
+from xlcalc.study.drives import DriveResult
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.solution import PlantSolution
 from xlcalc.study.sources import Summation
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions import network_study
+from xlcalc.worksheet.functions.assessments import solver
 from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.functions.network_study import Tables, Values
 from xlcalc.worksheet.functions.pcc_values import (
@@ -142,12 +145,21 @@ def _value(
 
 
 def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> Grid:
-    solution = network_study.solution_of(tables, drives, settings)
-    solution.require()
-    rows: Grid = []
-    for result in solution.drives:
-        rows.append([*drive_figures(result), result.reason])
-    return rows
+    try:
+        solution = network_study.solution_of(tables, drives, settings)
+        solution.require()
+    except NoSolutionError as problem:
+        quick = solver().quick(network_study.plant_of(tables, drives, settings))
+        return [_alone(result, str(problem)) for result in quick.drives]
+    return [[*drive_figures(result), result.reason] for result in solution.drives]
+
+
+def _alone(result: DriveResult, problem: str) -> list[Scalar]:
+    """A drive of a plant without a common state: figures of the drive alone on its bus, said so."""
+    if not result.stable:
+        return [result.drive.tag, result.source_pct, *[""] * 4, result.reason]
+    remark = f"alone on its bus, because the plant has no solution: {problem}"
+    return [*drive_figures(result), remark]
 
 
 def _amps(tables: Tables, drives: Sequence[Values], element: str, settings: Values) -> Grid:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
-from xlcalc.errors import InputError
+from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.base import short_circuit_va
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS, UTILITY_BUS, series_network
@@ -184,13 +184,23 @@ def _assessed(drives: Sequence[Values], site: Values, settings: Values) -> Asses
 
 def _drive_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
     plant, bus = plant_of(drives, site, settings), options_of(site, settings).pcc
-    quick, solution = solver().quick(plant), solution_of(plant, settings)
-    solution.require()
+    quick = solver().quick(plant)
+    try:
+        solution = solution_of(plant, settings)
+        solution.require()
+    except NoSolutionError as problem:
+        return [_alone(result, str(problem)) for result in quick.drives]
     rows: Grid = []
     for result, alone in zip(solution.drives, quick.drives, strict=True):
         at_pcc = max(float(phase.magnitude[4]) for phase in result.at(solution.network, bus))
         rows.append([*drive_figures(result), at_pcc, *_distortion(alone), result.reason])
     return rows
+
+
+def _alone(result: DriveResult, problem: str) -> list[Scalar]:
+    """A drive of a plant without a common state: only what it draws alone on its bus holds."""
+    own = result.reason or f"alone on its bus, because the plant has no solution: {problem}"
+    return [result.drive.tag, result.source_pct, *[""] * 5, *_distortion(result), own]
 
 
 def _distortion(result: DriveResult) -> list[Scalar]:
