@@ -23,6 +23,7 @@ AFE = Residual(
     ),
     "rated",
     "invented",
+    "zero",
 )
 
 PHYSICS = (

@@ -86,6 +86,18 @@ def test_drive_that_is_bought_keeps_its_front_end_for_nothing(site):
     assert (row["option"], row["purchase"], row["losses"]) == ("as scheduled", 0.0, 0.0)
 
 
+def test_a_mix_with_orders_that_nobody_gave_has_no_verdict(site):
+    """A spectrum to order 13 is not one to order 50, unless it is said to be."""
+    afe = next(option for option in site.options if option.name == "active front end")
+    open_ended = replace(afe, physics=replace(afe.physics, others="not given"))
+    everywhere = tuple(Pin((drive.tag,), ("active front end",)) for drive in site.drives)
+    for option, word in ((afe, "PASS"), (open_ended, "NO VERDICT")):
+        choice = choose(replace(site, options=(option,), pins=everywhere), QUICK)
+        assert choice.passes
+        assert choice.word == word
+    assert "ends at order 13" in choice.reason
+
+
 def test_contradictory_pins_are_named(site):
     tag = site.drives[2].tag
     pins = (

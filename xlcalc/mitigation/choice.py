@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from xlcalc.mitigation.mix import Mix
+from xlcalc.mitigation.physics import unlisted_text
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.robust import Robustness
 from xlcalc.mitigation.ruling import Ruling
@@ -136,6 +137,9 @@ class Choice:
         if self.passes and self.example_spectra:
             names = ", ".join(self.example_spectra)
             doubts.append(f"the spectrum of {names} is the example; enter one with its basis")
+        elif self.passes:
+            unlisted = unlisted_text((option.name, option.physics) for option in self.mix.options.values())
+            doubts += [unlisted] if unlisted else []
         return "; ".join(doubts)
 
     @property

@@ -33,6 +33,7 @@ OPTION_HEADINGS: Final = (
     "dc choke pct",
     "transformer pct",
     "percent of",
+    "orders not listed",
     "basis",
     "rated amps",
     "filter capacitor pct",
@@ -266,8 +267,11 @@ def _residual(record: Record, name: str, spectra: Rows) -> Residual:
     of = record.text("percent of")
     if of not in ("rated", "load"):
         raise InputError(record.where("percent of"), of, "rated or load")
+    others = record.text("orders not listed", "not given")
+    if others not in ("not given", "zero"):
+        raise InputError(record.where("orders not listed"), others, "not given or zero")
     basis = record.text("basis")
-    return _named(record, "basis", lambda: Residual(tuple(lines), of, basis))  # type: ignore[arg-type]
+    return _named(record, "basis", lambda: Residual(tuple(lines), of, basis, others))  # type: ignore[arg-type]
 
 
 def _filter(record: Record, name: str, spectra: Rows) -> ActiveFilter:

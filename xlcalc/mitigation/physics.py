@@ -7,6 +7,7 @@ A front end that the rectifier engine solves, with or without a passive filter a
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Literal, Protocol
 
@@ -163,23 +164,29 @@ class Residual:
     Parameters
     ----------
     lines : tuple of ResidualLine
-        Each load and order once. An order that a load does not name is zero there.
+        Each load and order once.
     percent_of : {'rated', 'load'}
         Percent of the rated fundamental, or of that at the load.
     basis : str
         Where the figures come from and under which conditions they hold.
+    others : {'not given', 'zero'}
+        What orders are that no line names: the search counts them as zero, but a mix that passes with them
+        has no verdict unless they are said to be zero.
 
     Raises
     ------
     InputError
-        No line, a load and order twice, another `percent_of`, or no basis.
+        No line, a load and order twice, another `percent_of` or `others`, or no basis.
     """
 
     lines: tuple[ResidualLine, ...]
     percent_of: Literal["rated", "load"]
     basis: str
+    others: Literal["not given", "zero"] = "not given"
 
     def __post_init__(self) -> None:
+        if self.others not in ("not given", "zero"):
+            raise InputError("orders not listed", self.others, "not given or zero")
         if not self.lines:
             raise InputError("residual spectrum", "empty", "one line or more")
         if self.percent_of not in ("rated", "load"):
@@ -192,6 +199,13 @@ class Residual:
             raise InputError(
                 "residual spectrum", f"order {twice[1]} at {twice[0]:g} % twice", "each load and order once"
             )
+
+    @property
+    def missing_orders(self) -> tuple[int, ...]:
+        """Orders from 2 to 50 whose current nobody gave."""
+        listed = {line.order for line in self.lines}
+        orders = range(2, MAX_ORDER + 1)
+        return () if self.others == "zero" else tuple(order for order in orders if order not in listed)
 
     @property
     def loads_pct(self) -> tuple[float, ...]:
@@ -228,3 +242,26 @@ class Residual:
                 known[k, line.order - 1] = amps * np.exp(1j * np.radians(line.degrees))
         weights = np.array([np.interp(load_pct, loads, row) for row in np.eye(loads.size)])
         return weights @ known, weights @ loose
+
+
+def unlisted_text(named: Iterable[tuple[str, Physics]]) -> str:
+    """Which front ends have a spectrum with orders that nobody gave; empty where none has.
+
+    Parameters
+    ----------
+    named : iterable of (str, Physics)
+        Name of an option and what it draws.
+    """
+    parts = []
+    for name, physics in dict.fromkeys(named):
+        if not isinstance(physics, Residual) or not physics.missing_orders:
+            continue
+        highest = max(line.order for line in physics.lines)
+        lacks = [order for order in physics.missing_orders if order < highest]
+        parts.append(
+            f"the spectrum of {name} ends at order {highest}"
+            + (f" and lacks order {lacks[0]}" + (" and others" if lacks[1:] else "") if lacks else "")
+        )
+    if not parts:
+        return ""
+    return f"{', '.join(parts)}: give them, or set 'orders not listed' to zero"

@@ -111,6 +111,12 @@ OPTIONS = StackedTables(
                 (
                     OPTION,
                     Argument("percent of", Choice(("rated", "load")), "What its spectrum is percent of"),
+                    Argument(
+                        "orders not listed",
+                        Choice(("not given", "zero")),
+                        "Whether orders without a row of its spectrum are unknown or zero",
+                        default="not given",
+                    ),
                     BASIS,
                     *BY_RATING,
                 ),
