@@ -64,6 +64,7 @@ ROOMS["choosing"] = (
 ROOMS["choose_command"] = ("errors", "files", "caution", "terminal", "mitigation", "choosing", "workbooks")
 ROOMS["submittal_command"] = ("errors", "files", "caution", "terminal", "workbooks")
 ROOMS["demo_print"] = ("caution", "standards", "terminal", "workbooks")
+ROOMS["faults"] = ()
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 
@@ -80,6 +81,7 @@ ONE_DOOR = {
         "terminal.py",
     },
     "pandera": {"bulk/rules.py"},
+    "tomllib": {"files/toml.py"},
     "distributed": {"bulk/dask_pool.py"},
     "xlwings": {"hosts/excel/udfs.py"},
 }

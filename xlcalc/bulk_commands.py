@@ -10,6 +10,7 @@ import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -105,7 +106,8 @@ def schedule(
     from xlcalc.bulk.site_lines import site_lines
     from xlcalc.bulk.site_run import Solution
 
-    check_output(output, [drives, *site], tables=TABLES, overwrite=overwrite)
+    check = partial(check_output, output, [drives, *site], tables=TABLES, overwrite=overwrite)
+    check()
     clock = Stopwatch()
     sign = Decimal(decimal) if decimal else None
     with clock.stage("read"):
@@ -123,6 +125,7 @@ def schedule(
             solution=Solution(solution),
         )
     with clock.stage("write"):
+        check()
         written = write_tables(tables.named(), output)
     for problem in read.problems:
         err.print(str(problem))
@@ -193,13 +196,15 @@ def sweep(
     from xlcalc.bulk.output import check_output
     from xlcalc.bulk.sweep_job import TABLES, SweepJob, journal_path
 
-    check_output(
+    check = partial(
+        check_output,
         output,
         [drives, site, spec],
         tables=TABLES,
         beside=[journal_path(output)],
         overwrite=overwrite,
     )
+    check()
     sign = Decimal(decimal) if decimal else None
     job = SweepJob(drives, site, spec, samples, seed, sheet, sign, encoding)
     job.read()
@@ -215,6 +220,7 @@ def sweep(
     except KeyboardInterrupt:
         err.print(f"Interrupted. Go on with --resume; {journal.path} holds what is done.")
         raise Exit(INTERRUPTED) from None
+    check()
     written = job.write(result, output)
     for line in result.lines():
         out.print(line)

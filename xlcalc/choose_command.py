@@ -66,7 +66,8 @@ def choose_command(
 
     check_target(output)
     files = [drives, terms, options, prices, residuals, spec]
-    check_outputs([output], [*sites, *(path for path in files if path is not None)], overwrite=overwrite)
+    read = [*sites, *(path for path in files if path is not None)]
+    check_outputs([output], read, overwrite=overwrite)
     asked = question_of(list(sites), Files(drives, terms, options, prices, residuals, spec))
     effort = asked.effort or Effort()
     wishes = Wishes(
@@ -88,6 +89,7 @@ def choose_command(
         else (f"no option reaches the limits with the margin asked for ({asked.terms.margin_place})",)
     )
     choice = replace(choice, cautions=(*unreachable, *asked.cautions, *choice.cautions))
+    check_outputs([output], read, overwrite=overwrite)
     write_choice(choice, output)
     _print(choice)
     out.print(f"Wrote {output}")

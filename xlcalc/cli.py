@@ -1,10 +1,12 @@
 """The command line: demo, new, recalc, eval, functions.
 
-Exit codes: 0 done, 1 the workbook or formula has errors (listed), 2 unusable arguments or file.
+Exit codes: 0 done, 1 the workbook or formula has errors (listed), 2 unusable arguments or file,
+3 a fault of the program, 130 interrupted.
 """
 
 from __future__ import annotations
 
+import io
 import json
 import logging
 import os
@@ -22,6 +24,7 @@ from xlcalc.bulk_commands import LIMIT, TIMINGS, headings, recalc_many, schedule
 from xlcalc.caution import CAUTION
 from xlcalc.choose_command import choose_command
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.faults import one_line, report_fault
 from xlcalc.host_commands import host_commands
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.submittal_command import submittal_command
@@ -54,7 +57,8 @@ _JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
     help=f"Harmonic studies of AC drives in workbooks. {CAUTION}", context_settings={"show_default": True}
 )
 @click.version_option(__version__, message="xlcalc %(version)s", help="Print the version.")
-def app() -> None:
+@click.option("--debug", is_flag=True, help="Show where the program failed, if it does.")
+def app(debug: bool) -> None:
     pass
 
 
@@ -314,19 +318,42 @@ def _cell_text(cell: Value) -> str:
 
 
 def main() -> None:
-    """Entry point; every refusal is one line on standard error, never a traceback."""
+    """Entry point; every refusal is one line on standard error, and so is a fault of the program."""
+    arguments = sys.argv[1:]
+    debug = "--debug" in arguments
+    _prepare_channels()
+    warnings.filterwarnings("ignore", "Print area cannot be set", UserWarning)
+    try:
+        code = app.main([text for text in arguments if text != "--debug"], standalone_mode=False)
+        sys.stdout.flush()
+    except (click.Abort, KeyboardInterrupt):
+        err.print("Interrupted.")
+        code = INTERRUPTED
+    except click.ClickException as problem:
+        problem.show()
+        code = problem.exit_code
+    except BrokenPipeError:
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
+        code = UNUSABLE
+    except (InputError, NoSolutionError, WorkbookFileError, OSError) as problem:
+        err.print(f"xlcalc: {one_line(problem)}")
+        code = UNUSABLE
+    except MemoryError:
+        err.print("xlcalc: the memory is not enough for this; nothing was written half")
+        code = UNUSABLE
+    except Exception as problem:
+        code = report_fault(problem, arguments, debug=debug)
+    sys.exit(code)
+
+
+def _prepare_channels() -> None:
+    """A sign that a channel cannot show is written as its number; a closed channel takes nothing."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115
+        elif isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     if err.stream.isatty():
         logging.basicConfig(format="%(message)s")
         logging.getLogger("xlcalc").setLevel(logging.INFO)
-    warnings.filterwarnings("ignore", "Print area cannot be set", UserWarning)
-    try:
-        sys.exit(app.main(standalone_mode=False))
-    except click.Abort:
-        err.print("Interrupted.")
-        sys.exit(INTERRUPTED)
-    except click.ClickException as problem:
-        problem.show()
-        sys.exit(problem.exit_code)
-    except (InputError, NoSolutionError, WorkbookFileError, OSError) as problem:
-        err.print(f"xlcalc: {problem}")
-        sys.exit(UNUSABLE)

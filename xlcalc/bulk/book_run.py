@@ -137,17 +137,18 @@ def recalculate_many(
     InputError
         There is nothing to resume, or the journal cannot be written.
     """
-    known = {file: entry for file, entry in journal.resume().items() if _holds(entry)} if resume else {}
+    entries = journal.resume() if resume else {}
+    known = {file: result for file, entry in entries.items() if (result := _finished(entry)) is not None}
     results: dict[int, BookResult] = {}
     open_ones = []
     kept = {}
     for number, book in enumerate(books):
-        entry = known.get(str(book.source))
-        if entry is None or entry["result"]["target"] != str(book.target):
+        stored = known.get(str(book.source))
+        if stored is None or (stored.file, stored.target) != (str(book.source), str(book.target)):
             open_ones.append(number)
         else:
-            kept[str(book.source)] = entry
-            results[number] = _result(entry["result"])
+            kept[str(book.source)] = entries[str(book.source)]
+            results[number] = stored
     journal.start(kept)
     complete = False
     try:
@@ -185,18 +186,23 @@ def _entry(result: BookResult) -> dict[str, Any]:
     return {"file": result.file, "marks": marks, "result": asdict(result)}
 
 
-def _holds(entry: Mapping[str, Any]) -> bool:
-    """The workbook was finished, and neither it nor its result changed since."""
-    result, marks = entry.get("result", {}), entry.get("marks", {})
-    files = {result.get("file"), result.get("target")}
-    same = all(name in marks and _mark(name) == marks[name] for name in files)
-    return result.get("outcome") in (CLEAN, WITH_ERRORS) and same
+def _finished(entry: Mapping[str, Any]) -> BookResult | None:
+    """The result of a workbook that was finished, if neither it nor its result changed since."""
+    try:
+        stored, marks = entry["result"], entry["marks"]
+        result = BookResult(**{**stored, "issues": tuple(stored["issues"])})
+        same = all(
+            marks[name] is not None and _mark(name) == marks[name] for name in (result.file, result.target)
+        )
+        numbers = tuple(result.seconds.values())
+    except (KeyError, TypeError, ValueError, AttributeError, OSError):
+        return None
+    texts = (result.outcome, result.reason, result.verdict, *result.issues)
+    counts = (result.formulas, result.errors, result.refused, result.own_calls, *numbers)
+    sound = all(isinstance(t, str) for t in texts) and all(isinstance(n, int | float) for n in counts)
+    return result if sound and same and result.outcome in (CLEAN, WITH_ERRORS) else None
 
 
 def _mark(name: str) -> list[int] | None:
     mark = Mark.of(Path(name))
     return mark.as_list() if mark else None
-
-
-def _result(stored: Mapping[str, Any]) -> BookResult:
-    return BookResult(**{**stored, "issues": tuple(stored["issues"])})

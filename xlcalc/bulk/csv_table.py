@@ -13,6 +13,7 @@ from xlcalc.bulk.celltext import original
 from xlcalc.bulk.headings import recognise
 from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
+from xlcalc.files.reading import read_bytes
 
 DELIMITERS: Final = (",", ";", "\t", "|")
 LARGEST_BYTES: Final = 512 << 20
@@ -64,20 +65,14 @@ def read_csv_table(path: Path, encoding: str | None = None, known: Known = is_he
 
 
 def _decoded(path: Path, encoding: str | None) -> tuple[str, tuple[str, ...]]:
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise InputError(path.name, f"{path.stat().st_size} bytes", f"up to {LARGEST_BYTES} bytes")
-        data = path.read_bytes()
-    except OSError as problem:
-        reason = str(problem.strerror)
-        raise InputError(str(path), reason, "a readable file", wrong_kind=True) from None
+    if encoding is not None and not _is_encoding(encoding):
+        raise InputError("--encoding", ascii(encoding), "an encoding such as utf-8 or cp1252")
+    data = read_bytes(path, LARGEST_BYTES)
     marked = next((name for mark, name in _MARKS if data.startswith(mark)), None)
     wanted = encoding or marked or "utf-8"
     try:
         return _text(data, wanted, path), ()
-    except LookupError:
-        raise InputError("--encoding", encoding, "an encoding such as utf-8 or cp1252") from None
-    except UnicodeDecodeError:
+    except UnicodeError:
         if encoding or marked:
             raise InputError(path.name, f"no {wanted} text", "another --encoding", wrong_kind=True) from None
     try:
@@ -86,6 +81,15 @@ def _decoded(path: Path, encoding: str | None) -> tuple[str, tuple[str, ...]]:
         raise InputError(
             path.name, "neither UTF-8 nor Windows-1252 text", "a text file, or --encoding", wrong_kind=True
         ) from None
+
+
+def _is_encoding(name: str) -> bool:
+    """Whether text can be in an encoding of that name; there are codecs for other ends, such as ``hex``."""
+    try:
+        "A1".encode(name).decode(name)
+    except (LookupError, ValueError, TypeError):
+        return False
+    return True
 
 
 def _text(data: bytes, encoding: str, path: Path) -> str:

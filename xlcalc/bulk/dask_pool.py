@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -44,15 +45,34 @@ class DaskPool:
         library: Any = distributed
         futures = {n: self.client.submit(function, task, pure=False) for n, task in tasks.items()}
         number_of = {future.key: number for number, future in futures.items()}
+        left = set(futures)
         try:
             done = library.as_completed(futures.values(), with_results=True, raise_errors=False)
             for future, result in done:
+                number = number_of[future.key]
+                if future.status == "cancelled":
+                    break
+                left.discard(number)
                 if future.status == "finished":
-                    yield number_of[future.key], result
+                    yield number, result
                 else:
-                    yield number_of[future.key], Lost(f"lost on the cluster: {future.exception()}")
+                    yield number, Lost(f"lost on the cluster: {future.exception()}")
+            if left:
+                raise ConnectionError
+        except (OSError, TimeoutError, RuntimeError, library.client.FutureCancelledError) as problem:
+            raise _ended(len(left), problem) from None
         finally:
-            self.client.cancel(list(futures.values()))
+            with contextlib.suppress(Exception):
+                self.client.cancel(list(futures.values()))
+
+
+def _ended(left: int, problem: BaseException) -> InputError:
+    said = f" ({problem})" if str(problem) else ""
+    return InputError(
+        "--dask",
+        f"a scheduler that no longer answers{said}, with {left} tasks open",
+        "a scheduler that stays; go on with --resume, here with --workers or on another one",
+    )
 
 
 @contextmanager

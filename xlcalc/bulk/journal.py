@@ -15,9 +15,11 @@ from typing import Any, Final
 
 import xlcalc
 from xlcalc.errors import InputError
+from xlcalc.files.reading import read_bytes
 from xlcalc.files.writing import write_file
 
 NAME: Final = "xlcalc-recalc.journal"
+LARGEST_BYTES: Final = 1 << 30
 VALID: Final = "the same version, files, options and output; without --resume it begins anew"
 Entry = Mapping[str, Any]
 
@@ -73,8 +75,8 @@ class Journal:
             There is no journal, or it is of a run with other options.
         """
         try:
-            lines = self._path.read_text(encoding="utf-8").splitlines()
-        except (OSError, UnicodeDecodeError):
+            lines = read_bytes(self._path, LARGEST_BYTES).decode("utf-8", "replace").splitlines()
+        except InputError:
             raise InputError("--resume", str(self._path), "a run that was interrupted here") from None
         entries = [entry for line in lines if isinstance(entry := _parsed(line), dict)]
         if not entries or entries[0] != self._options:
@@ -129,5 +131,5 @@ def _difference(then: Entry, now: Entry) -> str:
 def _parsed(line: str) -> object:
     try:
         return json.loads(line)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None

@@ -5,7 +5,9 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import threading
 import time
+import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -112,6 +114,10 @@ class ProcessPool:
                 yield worker.number, Lost(reason)
 
 
+class WorkerFault(RuntimeError):
+    """A process of the pool failed by a fault of the program; the message is its traceback."""
+
+
 class _Died:
     """What is known of a task whose process ended."""
 
@@ -127,7 +133,8 @@ class _Worker:
         context = multiprocessing.get_context("spawn")
         self.connection, far_end = context.Pipe()
         self.process = context.Process(target=_serve, args=(far_end,), daemon=True)
-        self.process.start()
+        with _interrupts_held():
+            self.process.start()
         far_end.close()
         self.number, self.deadline = -1, float("inf")
 
@@ -141,7 +148,7 @@ class _Worker:
             return
 
     def result(self) -> Any:
-        """What the task gave, or `DIED`; raises what the task raised."""
+        """What the task gave, or `DIED`; raises `WorkerFault` where the task raised."""
         try:
             good, value = self.connection.recv()
         except (EOFError, OSError):
@@ -158,18 +165,53 @@ class _Worker:
 
 
 def _serve(connection: Connection) -> None:
-    """The work of a process. Ctrl-C reaches all processes of a terminal; only the first one acts on it."""
+    """The work of a process. Ctrl-C reaches all processes of a terminal; only the first one acts on it.
+
+    When the first process ends, in whatever way, this one does at once: every file appears complete or not at
+    all, and nobody waits for a result.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, name="end with parent", daemon=True).start()
     while True:
         try:
             function, task = connection.recv()
-        except EOFError:
+        except (EOFError, OSError):
             return
+        answer: tuple[bool, Any]
         try:
             answer = True, function(task)
         except Exception as problem:
-            answer = False, problem
-        connection.send(answer)
+            answer = False, _described(problem)
+        try:
+            connection.send(answer)
+        except OSError:
+            return
+        except Exception as problem:
+            connection.send((False, _described(problem)))
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
+
+
+def _described(problem: Exception) -> WorkerFault:
+    return WorkerFault("".join(traceback.format_exception(problem)))
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """A process that is started here hears no interrupt from the start; one for this process comes later."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _started(crew: list[_Worker]) -> _Worker:

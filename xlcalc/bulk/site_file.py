@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,6 +12,7 @@ from xlcalc.bulk.csv_table import read_csv_table
 from xlcalc.bulk.numerals import Decimal, Numeral, decimal_of, is_blank, read_numeral
 from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
+from xlcalc.files.toml import read_toml
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
 from xlcalc.worksheet.functions.plant import network
 from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE, with_moved_names
@@ -84,7 +84,7 @@ def volts_fit(volts: float | None, nominal: float) -> bool:
 def read_drive_site(path: Path, decimal: Decimal | None = None) -> Site | PlantSite:
     """Read a site, or a plant given as a network of buses; parameters and errors as `read_site`."""
     if path.suffix.lower() == ".toml":
-        content = _toml(path)
+        content = read_toml(path)
         if isinstance(content.get("buses"), list):
             from xlcalc.bulk.plant_file import plant_from
 
@@ -120,7 +120,7 @@ def read_site(path: Path, decimal: Decimal | None = None) -> Site:
     """
     suffix = path.suffix.lower()
     if suffix == ".toml":
-        return site_from(path.stem, read_toml(path))
+        return site_from(path.stem, site_tables(path))
     if suffix == ".csv":
         return site_from(path.stem, named_values([read_csv_table(path, known=_known)], decimal))
     if suffix in WORKBOOK_SUFFIXES:
@@ -147,21 +147,13 @@ def site_from(name: str, tables: Mapping[str, Raw]) -> Site:
     return site
 
 
-def read_toml(path: Path) -> dict[str, dict[str, object]]:
+def site_tables(path: Path) -> dict[str, dict[str, object]]:
     """Raw tables of a site's TOML file; raises `InputError` for a file or table that is none of a site."""
-    tables = _toml(path)
+    tables = read_toml(path)
     for name, table in tables.items():
         if name not in SECTIONS or not isinstance(table, dict):
             raise InputError(f"table in {path.name}", name, f"one of {', '.join(SECTIONS)}")
     return tables
-
-
-def _toml(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        reason = problem.strerror if isinstance(problem, OSError) else problem
-        raise InputError(str(path), str(reason), "a readable TOML file", wrong_kind=True) from None
 
 
 def _grid(values: Raw) -> Grid:

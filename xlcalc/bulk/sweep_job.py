@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from xlcalc.bulk.csv_table import LARGEST_BYTES
 from xlcalc.bulk.journal import Journal
 from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.output import write_tables
@@ -32,6 +33,7 @@ from xlcalc.bulk.sweep_tables import (
     setup_table,
 )
 from xlcalc.errors import InputError
+from xlcalc.files.reading import read_bytes
 
 if TYPE_CHECKING:
     from xlcalc.bulk.plant_file import PlantSite
@@ -198,7 +200,9 @@ class SweepJob:
 
     def journal(self, output: Path) -> Journal:
         """The journal of this run beside its result; another file, spec or number is another run."""
-        files = {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in self._files}
+        files = {
+            path.name: hashlib.sha256(read_bytes(path, LARGEST_BYTES)).hexdigest() for path in self._files
+        }
         sheet, decimal, encoding = self._how
         options = {
             "files": files,

@@ -94,7 +94,12 @@ def sweep(
     starts = range(0, len(drawn), width)
     tasks = [SweepTask(spec.inputs, model, drawn[start : start + width]) for start in starts]
     known = journal.resume() if journal is not None and resume else {}
-    parts: dict[int, Sequence[Sample]] = {int(key): _samples(entry) for key, entry in known.items()}
+    parts: dict[int, Sequence[Sample]] = {}
+    for number, task in enumerate(tasks):
+        stored = _samples(known.get(str(number)), task)
+        if stored is not None:
+            parts[number] = stored
+    known = {str(number): known[str(number)] for number in parts}
     open_ones = [number for number in range(len(tasks)) if number not in parts]
     complete = False
     if journal is not None:
@@ -122,11 +127,27 @@ def solve_task(task: SweepTask) -> list[Sample]:
     return [Sample(tuple(row), task.model.outcomes(task.inputs, row)) for row in task.drawn.tolist()]
 
 
-def _samples(entry: Mapping[str, Any]) -> list[Sample]:
-    return [
-        Sample(tuple(s["values"]), tuple(Outcome(o["figures"], o["reason"]) for o in s["outcomes"]))
-        for s in entry["samples"]
-    ]
+def _samples(entry: Mapping[str, Any] | None, task: SweepTask) -> list[Sample] | None:
+    """What the journal holds of a task; None where that is not what the task would have given."""
+    try:
+        samples = [
+            Sample(tuple(s["values"]), tuple(_outcome(o) for o in s["outcomes"]))
+            for s in (entry or {})["samples"]
+        ]
+    except (KeyError, TypeError, ValueError, AttributeError):
+        return None
+    whole = [list(sample.values) for sample in samples] == task.drawn.tolist()
+    places = len(task.model.places)
+    return samples if whole and all(len(sample.outcomes) == places for sample in samples) else None
+
+
+def _outcome(stored: Mapping[str, Any]) -> Outcome:
+    figures, reason = stored["figures"], stored["reason"]
+    if not isinstance(reason, str) or not all(
+        isinstance(value, str | int | float | None) for value in figures.values()
+    ):
+        raise TypeError
+    return Outcome(figures, reason)
 
 
 def _lost(task: SweepTask, reason: str) -> list[Sample]:

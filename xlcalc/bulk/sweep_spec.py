@@ -25,7 +25,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -37,6 +36,7 @@ from scipy.stats import qmc
 from xlcalc.bulk.distributions import Distribution, Normal, Range, Triangle, Values
 from xlcalc.checks import whole_number
 from xlcalc.errors import InputError
+from xlcalc.files.toml import read_toml
 from xlcalc.plausible import Stated
 from xlcalc.spectrum import FloatArray
 from xlcalc.worksheet.arguments import Argument
@@ -190,11 +190,7 @@ def site_inputs(
 
 def spec_tables(path: Path, sections: Sequence[str]) -> dict[str, dict[str, Any]]:
     """Tables of the file of a sweep; raises `InputError` for what is no TOML or no section."""
-    try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        reason = problem.strerror if isinstance(problem, OSError) else problem
-        raise InputError(str(path), str(reason), "a readable TOML file", wrong_kind=True) from None
+    tables = read_toml(path)
     for name, table in tables.items():
         if name not in sections or not isinstance(table, dict):
             raise InputError(f"table in {path.name}", name, f"one of {', '.join(sections)}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -15,6 +14,7 @@ from xlcalc.bulk.rawtable import RawCell
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
 from xlcalc.bulk.xlsx_table import BookCells, read_drives, read_named_ranges, read_xlsx_tables
 from xlcalc.errors import InputError
+from xlcalc.files.toml import read_toml
 from xlcalc.mitigation.option_table import OptionTable
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.search import Effort
@@ -112,8 +112,8 @@ def is_plant_file(path: Path) -> bool:
     if path.suffix.lower() != ".toml":
         return False
     try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        tables = read_toml(path)
+    except InputError:
         return False
     return isinstance(tables.get("buses"), list)
 

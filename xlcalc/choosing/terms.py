@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
 from xlcalc.errors import InputError
+from xlcalc.files.toml import read_toml
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.problem import CAPACITOR_STANDARD
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
@@ -44,12 +44,7 @@ def read_terms(path: Path) -> Terms:
     InputError
         No TOML file, a name that means nothing, a value of the wrong kind, or no tariff.
     """
-    try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        reason = problem.strerror if isinstance(problem, OSError) else problem
-        raise InputError(str(path), str(reason), "a readable TOML file", wrong_kind=True) from None
-    return terms_from(path.name, tables)
+    return terms_from(path.name, read_toml(path))
 
 
 def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from xlcalc.errors import InputError
+from xlcalc.files.toml import read_toml
 from xlcalc.mitigation.option_table import BRIDGE, FILTER, PASSIVE, RESIDUAL
 from xlcalc.workbooks.plant_data import PlantData
 from xlcalc.workbooks.study_data import read_schedule
@@ -54,10 +54,7 @@ def read_terms_rows(path: Path) -> dict[str, Rows]:
     InputError
         The file is no TOML, or has a table of another name.
     """
-    try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        raise InputError(str(path), str(problem), "a readable TOML file", wrong_kind=True) from None
+    tables = read_toml(path)
     titles = [section.title for section in fields.TERMS_TABLES.sections]
     for name in tables:
         if name not in titles:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from xlcalc.errors import InputError
+from xlcalc.files.toml import read_toml
 from xlcalc.orders_given import OrdersNotListed, orders_not_listed_rule
 from xlcalc.workbooks import comparison_names as names
 
@@ -55,10 +55,7 @@ def read_comparison(path: Path) -> ComparisonData:
     InputError
         The file is missing or no TOML, or has another number of front ends or loads.
     """
-    try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        raise InputError(str(path), str(problem), "a readable TOML file", wrong_kind=True) from None
+    tables = read_toml(path)
     for name in tables:
         if name not in TABLES:
             raise InputError(f"table in {path.name}", name, f"one of {', '.join(TABLES)}")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import re
+import struct
 import zipfile
+import zlib
 from pathlib import Path
 from typing import Final
 
@@ -11,9 +14,16 @@ from openpyxl import load_workbook
 from openpyxl.utils import range_boundaries
 
 from xlcalc.errors import InputError
+from xlcalc.files.reading import read_bytes
+from xlcalc.hosts.headless.xlsx.container import DEFAULT_LIMITS
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.workbooks import names
 
 MOST_BYTES: Final = 10_000_000
+_UNREADABLE: Final = (
+    *(OSError, KeyError, ValueError, RuntimeError, EOFError, OverflowError),
+    *(zipfile.BadZipFile, zlib.error, struct.error),
+)
 _NAME: Final = re.compile(
     rb'<definedName [^>]*name="(%b|%b)"[^>]*>([^<]*)<' % (names.STUDY.encode(), names.CAPACITORS.encode())
 )
@@ -29,6 +39,8 @@ def refuse_old_capacitor(path: Path) -> None:
     InputError
         The cell holds a value; the message says what to do with it. A file that is no workbook passes: who
         reads it refuses it.
+    WorkbookFileError
+        The file is no sound workbook.
     """
     found = _places(path)
     study, capacitor = found.get(names.STUDY), found.get(names.CAPACITORS)
@@ -40,7 +52,8 @@ def refuse_old_capacitor(path: Path) -> None:
     if row is None or not (top or 0) <= row <= (bottom or 0):
         return
     title = sheet.strip("'")
-    value = load_workbook(path, data_only=True)[title][cell.replace("$", "")].value
+    verified = WorkbookPackage.open(path).content
+    value = load_workbook(io.BytesIO(verified), data_only=True)[title][cell.replace("$", "")].value
     if value in (None, "", 0, 0.0):
         return
     where = f"{title}!{cell.replace('$', '')} of {path.name}"
@@ -53,9 +66,9 @@ def refuse_old_capacitor(path: Path) -> None:
 
 def _places(path: Path) -> dict[str, str]:
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(io.BytesIO(read_bytes(path, DEFAULT_LIMITS.file_bytes))) as archive:
             info = archive.getinfo("xl/workbook.xml")
             content = archive.read(info) if info.file_size <= MOST_BYTES else b""
-    except (OSError, KeyError, ValueError, zipfile.BadZipFile, RuntimeError, NotImplementedError):
+    except _UNREADABLE:
         return {}
     return {name.decode(): area.decode("utf-8", "replace") for name, area in _NAME.findall(content)}

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from xlcalc.errors import InputError
+from xlcalc.files.toml import read_toml
 from xlcalc.workbooks.equipment_data import TABLES
 from xlcalc.workbooks.plant_checks import check_plant
 from xlcalc.workbooks.study_data import read_schedule
@@ -41,10 +40,7 @@ def read_plant(plant_file: Path, schedule_file: Path) -> PlantData:
     InputError
         A file is missing or not readable as TOML or CSV, or what it holds is unknown or unusable.
     """
-    try:
-        content = tomllib.loads(plant_file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        raise InputError(str(plant_file), str(problem), "a readable TOML file", wrong_kind=True) from None
+    content = read_toml(plant_file)
     drives = read_schedule(schedule_file)
     check_plant(content, drives, plant_file.name, schedule_file.name)
     return PlantData(

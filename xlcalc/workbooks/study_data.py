@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import csv
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from xlcalc.errors import InputError
+from xlcalc.files.reading import read_text
+from xlcalc.files.toml import read_toml
 from xlcalc.worksheet.functions.plant_fields import with_moved_names
 
+LARGEST_BYTES = 64 << 20
 SECTIONS = ("study", "site", "settings")
 
 
@@ -35,10 +37,7 @@ def read_study(site_file: Path, schedule_file: Path) -> StudyData:
     InputError
         A file is missing, not readable as TOML or CSV, or has a table of another name.
     """
-    try:
-        tables = tomllib.loads(_text(site_file))
-    except tomllib.TOMLDecodeError as problem:
-        raise InputError(str(site_file), str(problem), "a TOML file", wrong_kind=True) from None
+    tables = read_toml(site_file)
     for name, table in tables.items():
         if name not in SECTIONS or not isinstance(table, dict):
             raise InputError(f"table in {site_file.name}", name, f"one of {', '.join(SECTIONS)}")
@@ -59,8 +58,11 @@ def read_schedule(path: Path) -> tuple[dict[str, object], ...]:
     InputError
         The file is missing or no UTF-8 text, has no rows, or a row is longer or shorter than the headings.
     """
-    lines = _text(path).splitlines()
-    rows = [row for row in csv.reader(lines) if any(cell.strip() for cell in row)]
+    lines = read_text(path, LARGEST_BYTES).splitlines()
+    try:
+        rows = [row for row in csv.reader(lines) if any(cell.strip() for cell in row)]
+    except csv.Error as problem:
+        raise InputError(path.name, f"no sound CSV file ({problem})", "a CSV file", wrong_kind=True) from None
     if len(rows) < 2:
         raise InputError(str(path), "without rows", "a CSV file with a heading row and one row per drive")
     width = len(rows[0])
@@ -73,14 +75,6 @@ def read_schedule(path: Path) -> tuple[dict[str, object], ...]:
         {heading: _cell(text) for heading, text in zip(rows[0], row, strict=True) if text.strip()}
         for row in rows[1:]
     )
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as problem:
-        reason = problem.strerror if isinstance(problem, OSError) else "no UTF-8 text"
-        raise InputError(str(path), str(reason), "a readable text file", wrong_kind=True) from None
 
 
 def _cell(text: str) -> object:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
 import tempfile
 from dataclasses import replace
 from pathlib import Path
@@ -10,9 +9,7 @@ from pathlib import Path
 from xlcalc.errors import InputError
 from xlcalc.files.ownership import BLANK_SEAL, sealed
 from xlcalc.files.writing import claim, write_in_place
-from xlcalc.hosts.libreoffice.office import Office, find_office
-
-SECONDS = 300
+from xlcalc.hosts.libreoffice.office import Office, find_office, run_office
 
 
 def office_for_pdf() -> Office:
@@ -41,10 +38,7 @@ def write_pdf(book: Path, target: Path, office: Office) -> None:
         own = replace(office, profile=folder / "profile")
         command = [str(own.soffice), "--headless", "--norestore", *own.arguments]
         command += ["--convert-to", "pdf", "--outdir", str(folder), str(book.resolve())]
-        try:
-            done = subprocess.run(command, capture_output=True, text=True, timeout=SECONDS, check=False)
-        except subprocess.TimeoutExpired:
-            raise InputError("LibreOffice", f"silent for {SECONDS} s", "a PDF") from None
+        done = run_office(command)
         made = folder / f"{book.stem}.pdf"
         if not made.is_file():
             said = (done.stderr or done.stdout).strip() or "nothing"

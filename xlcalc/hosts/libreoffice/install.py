@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.libreoffice.identifiers import EXTENSION
-from xlcalc.hosts.libreoffice.office import Office
+from xlcalc.hosts.libreoffice.office import Office, run_office
 from xlcalc.hosts.libreoffice.package import PACKAGE_NAME, write_folder, write_package
 from xlcalc.worksheet.registry import WorksheetFunction
 
 FOLDER_NAME = "xlcalc"
-_SECONDS = 300
 _NOT_THERE = "no such extension"
 
 
@@ -71,7 +69,7 @@ def remove(office: Office) -> str:
 
 def _manage(office: Office, *arguments: str) -> None:
     command = [str(office.unopkg), arguments[0], *office.arguments, *arguments[1:]]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=_SECONDS, check=False)
+    done = run_office(command)
     if done.returncode:
         said = (done.stderr or done.stdout).strip().splitlines()
         if any(_NOT_THERE in line for line in said):

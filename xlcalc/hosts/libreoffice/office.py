@@ -91,12 +91,32 @@ class Office:
             raise InputError("LibreOffice", "open", f"closed first; if it is, delete {self.lock}")
         command = [str(self.soffice), "--headless", "--norestore", *self.arguments]
         command += ["--convert-to", "xlsx", "--outdir", str(folder), str(source)]
-        done = subprocess.run(command, capture_output=True, text=True, timeout=_SECONDS, check=False)
+        done = run_office(command)
         target = folder / f"{source.stem}.xlsx"
         if not target.is_file():
             said = (done.stderr or done.stdout).strip() or "nothing"
             raise InputError("LibreOffice", f"silent about {source.name} and printed: {said}", "a conversion")
         return target
+
+
+def run_office(command: list[str], seconds: float = _SECONDS) -> subprocess.CompletedProcess[str]:
+    """Run a program of LibreOffice to its end.
+
+    Raises
+    ------
+    InputError
+        It cannot be started, or does not end in time.
+    """
+    try:
+        return subprocess.run(
+            command, capture_output=True, text=True, errors="replace", timeout=seconds, check=False
+        )
+    except subprocess.TimeoutExpired:
+        raise InputError("LibreOffice", f"silent for {seconds:g} s", "a program that answers") from None
+    except OSError as problem:
+        raise InputError(
+            "LibreOffice", f"{command[0]}: {problem.strerror}", "a program that starts"
+        ) from None
 
 
 def find_office(program: Path | None = None) -> Office:

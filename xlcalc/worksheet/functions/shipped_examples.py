@@ -6,7 +6,6 @@ The shipped files themselves are read; nothing of them stands here.
 from __future__ import annotations
 
 import csv
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -14,6 +13,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from xlcalc import resources
+from xlcalc.files.toml import read_toml
 from xlcalc.worksheet.functions.link_power import assumed_efficiencies
 from xlcalc.worksheet.functions.network_fields import NETWORK, PLANT_DRIVES
 from xlcalc.worksheet.functions.plant_fields import DRIVES, SITE
@@ -161,7 +161,7 @@ def _cell(text: str) -> Scalar:
 
 
 def _toml(name: str) -> dict[str, Any]:
-    return tomllib.loads((resources.folder("demo") / name).read_text(encoding="utf-8"))
+    return read_toml(resources.folder("demo") / name)
 
 
 def _stacked(content: Mapping[str, Any]) -> Grid:
