@@ -8,7 +8,7 @@ from pathlib import Path
 
 from openpyxl import Workbook
 
-from xlcalc.hosts.headless.evaluation import calculation, conditional, elementwise
+from xlcalc.hosts.headless.evaluation import calculation, elementwise
 from xlcalc.hosts.headless.evaluation.engine import Engine
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -22,7 +22,7 @@ def test_no_engine_outlives_its_recalculation(tmp_path: Path, monkeypatch) -> No
         made.append(weakref.ref(new))
         return new
 
-    for module in (calculation, conditional, elementwise):
+    for module in (calculation, elementwise):
         monkeypatch.setattr(module, "Engine", engine)
     book = Workbook()
     sheet = book.active
