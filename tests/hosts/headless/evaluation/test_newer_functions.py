@@ -27,6 +27,10 @@ ONE = [
     ('XLOOKUP("C",B1:B5,A1:A5)', 30.0),
     ("XMATCH(20,A1:A5)", 4.0),
     ("RANK.AVG(10,A1:A5)", 4.5),
+    ('TEXTBEFORE("a-b-c","-")', "a"),
+    ('TEXTBEFORE("a-b-c","-",-1)', "a-b"),
+    ('TEXTAFTER("a-b-c","-",2)', "c"),
+    ('TEXTAFTER("a-b-c","x")', "#N/A"),
     ("XMATCH(10,A1:A5,0,-1)", 5.0),
     ("LET(x,A1,y,A2,x-y)", 30.0),
     ("LET(x,A1:A5,SUM(x)/COUNT(x))", 22.0),
@@ -100,5 +104,7 @@ def test_every_function_offered_is_tested() -> None:
         path.read_text(encoding="utf-8")
         for path in (*folder.glob("*.py"), *(folder.parent / "oracle").glob("*.txt"))
     ]
-    used = {name for text in texts for name in re.findall(r"([A-Z][A-Z0-9.]*)\(", text)}
+    probes = (folder.parent / "oracle" / "probes.txt").read_text(encoding="utf-8")
+    probed = {line.partition("|")[0] for line in probes.splitlines()}
+    used = probed | {name for text in texts for name in re.findall(r"([A-Z][A-Z0-9.]*)\(", text)}
     assert set(ORDINARY) - used == set()

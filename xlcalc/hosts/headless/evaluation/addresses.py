@@ -11,6 +11,7 @@ from xlcalc.hosts.headless.evaluation.dependents import SheetArea
 from xlcalc.hosts.headless.evaluation.engine import Raw, error_from_raw
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
 from xlcalc.hosts.headless.evaluation.library.values import (
+    LEFT_OUT,
     ErrorShown,
     Uncertain,
     fail,
@@ -64,24 +65,24 @@ class Addresses:
         return _text(pattern.sheet, pattern.at(split_pattern(item.source.text)[1], item.source.row))
 
     def offset(
-        self, formula: int, base: Raw, rows: Raw, columns: Raw, height: Raw = None, width: Raw = None
+        self, formula: int, base: Raw, rows: Raw, columns: Raw, height: Raw = LEFT_OUT, width: Raw = LEFT_OUT
     ) -> Raw:
         """OFFSET; a height or width that is left out is that of the base."""
         sheet, area = self._parsed(base)
         down, across = whole(rows), whole(columns)
-        tall = area.rows if height is None else whole(height)
-        wide = area.cols if width is None else whole(width)
+        tall = area.rows if height is LEFT_OUT else whole(height)
+        wide = area.cols if width is LEFT_OUT else whole(width)
         if tall == 0 or wide == 0:
             fail(ErrorCode.REF)
         top, left = area.first_row + down, area.first_col + across
         rows_, columns_ = sorted((top, top + tall - _sign(tall))), sorted((left, left + wide - _sign(wide)))
         return _text(sheet, CellRange(rows_[0], columns_[0], rows_[1], columns_[1]))
 
-    def cell(self, formula: int, base: Raw, row: Raw = None, column: Raw = None) -> Raw:
+    def cell(self, formula: int, base: Raw, row: Raw = None, column: Raw = LEFT_OUT) -> Raw:
         """INDEX of a range, as one end of another range."""
         sheet, area = self._parsed(base)
         down, across = whole(row), whole(column)
-        if column is None and area.rows == 1:
+        if column is LEFT_OUT and area.rows == 1:
             down, across = 0, down
         if not (0 <= down <= area.rows and 0 <= across <= area.cols):
             fail(ErrorCode.REF)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -17,6 +16,7 @@ from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.evaluation.formulas import Formulas
 from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.library.values import Uncertain, text_number
 from xlcalc.hosts.headless.evaluation.overrides import register_overrides
 from xlcalc.hosts.headless.evaluation.plainsheet import NotPlain, PlainSheet
 from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
@@ -37,7 +37,6 @@ _UNFIT_REASONS = {
     "Cancelled": "the evaluation was stopped",
     "Calc": "the array calculation has no result",
 }
-_REGIONAL = re.compile(r"(?=.*\d)[\s\d.,:/$€£%()'+-]+(?:[eE][+-]?\d+)?(?:\s*[AaPp][Mm])?\Z")
 
 Stored = float | str | bool | CellError
 
@@ -71,7 +70,9 @@ class Calculation:
         hidden = any(sheet.hidden_rows for sheet in book.sheets)
         held = Held()
         self._ranges = KeptRanges(sheet.name for sheet in book.sheets)
-        self._rewriter = Rewriter(references, functions, held, self._ranges, hidden_rows=hidden)
+        self._rewriter = Rewriter(
+            references, functions, held, self._ranges, hidden_rows=hidden, date_1904=book.date_1904
+        )
         self._preparer = Preparer(self._rewriter, references, stated)
         self._references = references
         self.prepared = Formulas()
@@ -234,7 +235,7 @@ class Calculation:
                     self._refusals.add(item.identity, _UNFIT_REASONS.get(problem, problem))
         self._refusals.add_circular(circular)
         self._refuse_overlapping(spills)
-        self._refuse_regional(doubtful)
+        self._refuse_regional(engine, doubtful)
         self._refusals.spread(spills)
         for identity in self._refusals.reasons:
             item = self.prepared[identity]
@@ -316,24 +317,28 @@ class Calculation:
                 if other.identity != identity and touch((sheet, area), (other.sheet, other.area)):
                     self._refusals.add(identity, f"its array would cover cells of {other.address}")
 
-    def _refuse_regional(self, shown_as_errors: list[Prepared]) -> None:
-        """Refuse #VALUE! where a cell that the formula uses holds text that some region reads as a number."""
-        if not shown_as_errors:
-            return
-        texts = {
-            (sheet.name, row, col)
-            for sheet in self._book.sheets
-            for row, col, value in sheet.every_constant()
-            if isinstance(value, str) and _REGIONAL.match(value)
-        }
-        for item in shown_as_errors if texts else ():
+    def _refuse_regional(self, engine: Engine, shown_as_errors: list[Prepared]) -> None:
+        """Refuse #VALUE! where a cell that the formula uses holds text that may be read as a number."""
+        seen: dict[Cell, bool] = {}
+        for item in shown_as_errors:
             for sheet, used in self.nodes()[item.identity].areas:
-                if used.area == 1 and (sheet, *used[:2]) in texts:
+                cell = (sheet, *used[:2])
+                if used.area == 1 and cell not in seen:
+                    [[value]] = engine.rows(sheet, *used)
+                    seen[cell] = isinstance(value, str) and _may_be_number(value)
+                if used.area == 1 and seen[cell]:
                     self._refusals.add(
                         item.identity,
                         f"{sheet}!{cell_name(*used[:2])} holds text that may or may not be a number, "
                         "depending on the regional settings",
                     )
+
+
+def _may_be_number(text: str) -> bool:
+    try:
+        return text_number(text) is not None
+    except Uncertain:
+        return True
 
 
 def positions(area: CellRange) -> Iterator[tuple[int, int]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import marshal
 import math
-import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -20,17 +19,15 @@ from xlcalc.hosts.headless.evaluation.internal import (
     FAILED,
     FIRST,
     FIT,
-    FORMAT,
     HOLD,
     KEEP,
     MARK,
-    NUMBER,
     ONE,
     SEEN,
     TEXT,
 )
-from xlcalc.hosts.headless.evaluation.library.catalogue import LIBRARY
-from xlcalc.hosts.headless.evaluation.library.values import ErrorShown, Uncertain
+from xlcalc.hosts.headless.evaluation.library.catalogue import DEFAULTING, LIBRARY
+from xlcalc.hosts.headless.evaluation.library.values import LEFT_OUT, ErrorShown, Uncertain
 from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
 from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.evaluation.verdicts import Said, said
@@ -43,9 +40,6 @@ _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
 _NA: Raw = error_to_raw(CellError(ErrorCode.NA))
 _NUM: Raw = error_to_raw(CellError(ErrorCode.NUM))
 _DIV0: Raw = error_to_raw(CellError(ErrorCode.DIV0))
-_PLAIN_FORMAT = re.compile(r'(?:"[^"]*"|[ $()\-])*[#,]*0+(?:\.[0#]+)?%?(?:"[^"]*"|[ ()])*\Z')
-_DATE_FORMAT = re.compile(r"(?:yyyy|yy|mm|m|dd|d|hh|h|ss|[ :./-])+\Z")
-_PLAIN_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?%?\s*\Z")
 _DIGITS = 15
 _LARGEST, _SMALLEST = 1e15, 1e-4
 
@@ -129,8 +123,6 @@ class Callbacks:
         for name, check in (
             (ONE, self._one),
             (TEXT, self._text),
-            (FORMAT, self._format),
-            (NUMBER, self._number),
             (EACH, self._each),
             (CAUGHT, self._caught),
         ):
@@ -164,10 +156,12 @@ class Callbacks:
 
     def _computed(self, name: str, function: Callable[..., Raw]) -> Callable[..., Raw]:
         """A call of an ordinary function of the library; what is not certain is refused."""
+        left_out = LEFT_OUT if name in DEFAULTING else None
 
         def call(identity: float, *arguments: Raw) -> Raw:
             try:
-                result = function(*[self._plain(item) if type(item) is str else item for item in arguments])
+                given = [self._plain(item, left_out) if type(item) is str else item for item in arguments]
+                result = function(*given)
             except ErrorShown as problem:
                 return problem.raw
             except Uncertain as problem:
@@ -189,7 +183,7 @@ class Callbacks:
 
         def call(identity: float, *arguments: Raw) -> Raw:
             try:
-                given = [self._plain(item) if type(item) is str else item for item in arguments]
+                given = [self._plain(item, LEFT_OUT) if type(item) is str else item for item in arguments]
                 return function(self._caller(identity), *given)
             except ErrorShown as problem:
                 return problem.raw
@@ -198,10 +192,10 @@ class Callbacks:
 
         return call
 
-    def _plain(self, text: str) -> Raw:
+    def _plain(self, text: str, left_out: Raw) -> Raw:
         """An argument that came as text: left out, the text of kept cells, or itself."""
         if text == EMPTY:
-            return None
+            return left_out
         return self._held.let_go(text)
 
     def _given(self, arguments: Iterable[Raw]) -> list[Value]:
@@ -267,7 +261,9 @@ class Callbacks:
     def _text(self, identity: float, value: Raw = None) -> Raw:
         if isinstance(value, list):
             return [[self._text(identity, item) for item in row] for row in value]
-        if isinstance(value, int | float) and not isinstance(value, bool):
+        if isinstance(value, bool):
+            return "TRUE" if value else "FALSE"
+        if isinstance(value, int | float):
             shown = number_text(float(value))
             if shown is None:
                 return self._refuse(identity, f"how a spreadsheet writes {value!r} as text is not certain")
@@ -275,18 +271,6 @@ class Callbacks:
         if isinstance(value, str) and len(value) > MAX_TEXT:
             return self._refuse(identity, f"a text of more than {MAX_TEXT} characters")
         return BLANK if value is None else value
-
-    def _format(self, identity: float, text: Raw = None) -> Raw:
-        if isinstance(text, str) and not (_PLAIN_FORMAT.match(text) or _DATE_FORMAT.match(text)):
-            return self._refuse(identity, f"the number format {text!r} is not supported in TEXT")
-        if not isinstance(text, str | dict):
-            return self._refuse(identity, "a number format that is not text")
-        return text
-
-    def _number(self, identity: float, text: Raw = None) -> Raw:
-        if isinstance(text, str) and not _PLAIN_NUMBER.match(text):
-            return self._refuse(identity, f"whether {text!r} is a number depends on the regional settings")
-        return text
 
 
 def number_text(value: float) -> str | None:

@@ -6,7 +6,15 @@ from xlcalc.hosts.headless.evaluation.internal import CAUGHT, MARK, SEEN
 from xlcalc.hosts.headless.evaluation.ordinary import Signature
 from xlcalc.hosts.headless.evaluation.parts import Identity, Part
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Infix, Literal, Node, Reference
+from xlcalc.hosts.headless.evaluation.syntax import (
+    ArrayConstant,
+    Call,
+    Group,
+    Infix,
+    Literal,
+    Node,
+    Reference,
+)
 
 _TEXT_FUNCTIONS = frozenset(
     "TEXT LEFT RIGHT MID LOWER UPPER TRIM PROPER CLEAN REPT SUBSTITUTE REPLACE CHAR CONCATENATE".split()
@@ -46,6 +54,17 @@ def check_call(name: str, arguments: tuple[Node, ...], *, hidden_rows: bool) -> 
         raise Refusal("SUBTOTAL in a workbook with hidden rows")
     if name == "SUBTOTAL" and texts[:1] in (["2"], ["102"]):
         raise Refusal("SUBTOTAL that counts numbers")
+    if name == "AGGREGATE":
+        option = arguments[1].text if isinstance(arguments[1], Literal) else ""
+        if option not in ("4", "5", "6", "7"):
+            raise Refusal("AGGREGATE that leaves out subtotals among its cells")
+        if option in ("5", "7") and hidden_rows:
+            raise Refusal("AGGREGATE that leaves out hidden rows")
+
+
+def is_array(node: Node) -> bool:
+    """Whether a node is an array constant, which is computed with as an array in every formula."""
+    return is_array(node.inner) if isinstance(node, Group) else isinstance(node, ArrayConstant)
 
 
 def is_text(node: Node) -> bool:

@@ -29,12 +29,6 @@ FIT = "_XLC_FIT"
 TEXT = "_XLC_TEXT"
 """A number as a spreadsheet writes it into text."""
 
-FORMAT = "_XLC_FORMAT"
-"""A number format that TEXT is known to follow."""
-
-NUMBER = "_XLC_NUMBER"
-"""A text that every region reads as the same number."""
-
 EACH = "_XLC_EACH"
 """A function of single values repeated over arrays."""
 

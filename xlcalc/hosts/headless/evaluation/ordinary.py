@@ -1,9 +1,8 @@
 """The ordinary functions whose behaviour is tested, and how each takes its arguments.
 
 Argument letters: ``n`` one value, ``t`` one value used as text, ``r`` a range or a value, ``a`` a range or
-computed array, ``p`` whatever the whole call stands for, ``f`` a number format, ``v`` a number as text.
-Brackets with ``+`` repeat. A name that is not here is refused even if the engine
-knows it.
+computed array, ``p`` whatever the whole call stands for. Brackets with ``+`` repeat. A name that is not here
+is refused even if the engine knows it.
 """
 
 from __future__ import annotations
@@ -17,15 +16,18 @@ _TABLE = """
 one  lift  n       ABS ACOS ACOSH ASIN ASINH ATAN ATANH COS COSH DEGREES EVEN EXP FACT INT LN LOG10
 one  lift  n       ODD RADIANS SIGN SIN SINH SQRT SQRTPI TAN TANH
 one  lift  n       ISBLANK ISERR ISERROR ISLOGICAL ISNA ISNONTEXT ISNUMBER ISTEXT NOT
-one  lift  nn      ATAN2 COMBIN MOD MROUND POWER QUOTIENT ROUND ROUNDDOWN ROUNDUP LOG TRUNC
-one  -     n       N T ERROR.TYPE ISEVEN ISODD
-one  -     nn      CEILING FLOOR RANDBETWEEN
-one  -     nnn     CEILING.MATH FLOOR.MATH
+one  lift  nn      ATAN2 COMBIN MOD POWER ROUND ROUNDDOWN ROUNDUP LOG TRUNC
+one  both  nn      MROUND QUOTIENT CEILING FLOOR CEILING.PRECISE FLOOR.PRECISE ISO.CEILING
+one  both  nnn     CEILING.MATH FLOOR.MATH
+one  lift  n       ISEVEN ISODD
+one  -     n       N T ERROR.TYPE
+one  -     nn      RANDBETWEEN
 one  -     .       PI TRUE FALSE NA TODAY NOW RAND
 one  -     r+      SUM PRODUCT SUMSQ GCD LCM AVERAGE AVERAGEA COUNT COUNTA MAX MIN MAXA MINA
 one  -     r+      MEDIAN MODE MODE.SNGL
 one  -     r+      STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP DEVSQ GEOMEAN HARMEAN AVEDEV SKEW KURT
-one  -     r+      AND OR XOR NPV
+one  -     r+      AND OR XOR
+one  -     nr+     NPV
 one  -     a+      SUMPRODUCT
 one  -     rr      SUMX2MY2 SUMX2PY2 SUMXMY2 CORREL SLOPE INTERCEPT RSQ
 one  -     rr      COVARIANCE.P COVARIANCE.S PEARSON STEYX
@@ -33,24 +35,29 @@ one  lift  rnr     SUMIF AVERAGEIF
 one  lift  r(rn)+  SUMIFS AVERAGEIFS MAXIFS MINIFS
 one  lift  (rn)+   COUNTIF COUNTIFS
 one  -     r       COUNTBLANK COLUMNS ROWS COLUMN ROW
-one  -     rn      LARGE SMALL PERCENTILE PERCENTILE.INC QUARTILE QUARTILE.INC IRR
+one  lift  rn      LARGE SMALL PERCENTILE PERCENTILE.INC PERCENTILE.EXC QUARTILE QUARTILE.INC QUARTILE.EXC
+one  omit  rn      IRR
+one  -     rrn     XIRR
+one  -     nrr     XNPV
+one  -     rnn     MIRR
 one  both  nrn     RANK RANK.EQ RANK.AVG
 one  -     nrr     FORECAST FORECAST.LINEAR
 one  -     nr+     SUBTOTAL
+one  lift  nna+    AGGREGATE
 one  both  nrnn    VLOOKUP HLOOKUP
 one  lift  naa     LOOKUP
-one  both  nan     MATCH
-one  both  nann    XMATCH
+one  both  nrn     MATCH
+one  both  nrnn    XMATCH
 pass omit  npp     IF
 pass -     (np)+   IFS
 pass omit  pp      IFERROR IFNA
 pass -     np+     CHOOSE
 pass -     n(np)+p SWITCH
-ref  omit  rnn     INDEX
+ref  omit  ann     INDEX
 ref  omit  rnnnn   OFFSET
 ref  -     nn      INDIRECT
-ref  both  naapnn  XLOOKUP
-one  -     nnnnt   ADDRESS
+ref  both  nrrpnn  XLOOKUP
+one  both  nnnnn   ADDRESS
 arr  -     a       TRANSPOSE UNIQUE
 arr  -     aap     FILTER
 arr  omit  ann     SORT TAKE DROP
@@ -63,29 +70,46 @@ arr  -     aa      MMULT
 arr  -     a       MINVERSE
 one  -     a       MDETERM
 one  -     n       CHAR
+one  lift  n       UNICHAR UNICODE
 one  lift  t       LEN LOWER UPPER TRIM
 one  -     t       CODE PROPER CLEAN
 one  lift  tn      LEFT RIGHT
 one  lift  tnn     MID
-one  -     tnnt    REPLACE
+one  lift  tnnt    REPLACE
 one  -     tn      REPT
 one  -     ttn     FIND SEARCH
 one  -     tt      EXACT
 one  lift  tttn    SUBSTITUTE
+one  lift  nnn     TEXTBEFORE TEXTAFTER
 one  -     t+      CONCATENATE
 one  -     r+      CONCAT
 one  -     tnr+    TEXTJOIN
-one  -     nf      TEXT
-one  -     v       VALUE
-one  -     nnn     DATE TIME
+one  lift  nn      TEXT HYPERLINK
+one  both  nnn     FIXED
+one  lift  n       VALUE DATEVALUE TIMEVALUE
+one  both  nnn     DATE TIME
+one  lift  nnn     DATEDIF
+one  lift  nn      DAYS
+one  both  nnn     DAYS360 YEARFRAC
 one  lift  n       DAY MONTH YEAR HOUR MINUTE SECOND
 one  -     nn      WEEKDAY EDATE EOMONTH WEEKNUM
 one  -     n       ISOWEEKNUM
-one  -     nnr     NETWORKDAYS WORKDAY
-one  -     nnnnn   PMT PV FV NPER
+one  omit  nnr     NETWORKDAYS WORKDAY
+one  omit  nnnr    NETWORKDAYS.INTL WORKDAY.INTL
+one  both  nnnnn   PMT PV FV NPER
+one  both  nnnnnn  IPMT PPMT
+one  lift  nnnnnn  CUMIPMT CUMPRINC
+one  lift  nn      EFFECT NOMINAL
 one  -     nnnnnn  RATE
 one  -     nnn     SLN
-one  -     n       IMABS IMREAL IMAGINARY IMARGUMENT
+one  lift  n       IMABS IMREAL IMAGINARY IMARGUMENT IMCONJUGATE IMEXP IMLN IMSQRT
+one  both  nnn     COMPLEX
+one  lift  nn      IMSUB IMDIV IMPOWER
+one  -     r+      IMSUM IMPRODUCT
+one  lift  nn      BIN2OCT BIN2HEX OCT2BIN OCT2HEX DEC2BIN DEC2OCT DEC2HEX HEX2BIN HEX2OCT
+one  lift  n       BIN2DEC OCT2DEC HEX2DEC ERFC
+one  lift  nnn     BASE CONVERT
+one  lift  nn      DECIMAL BITAND BITOR BITXOR ERF BESSELJ BESSELY BESSELI
 one  -     n       NORM.S.INV NORMSINV NORMSDIST
 one  -     nn      NORM.S.DIST
 one  -     nnnn    NORM.DIST NORMDIST
@@ -161,6 +185,26 @@ INSPECTING = (
 """Functions that look at errors: at any, at its kind, or rightly only where a single value is none."""
 
 VOLATILE = frozenset({"TODAY", "NOW", "RAND", "RANDBETWEEN"})
+LOGICAL = frozenset({"IF", "IFS", "NOT", "AND", "OR", "XOR"})
+"""Functions that ask for conditions."""
+
+ANY_KIND = frozenset(INSPECTING) | {"N", "T", "SWITCH", "XLOOKUP"}
+"""Functions whose arguments for one value may be of any kind."""
+
+ADDING_UP = frozenset(
+    "SUM PRODUCT SUMSQ AVERAGE AVERAGEA MAX MIN MAXA MINA MEDIAN STDEV STDEV.S STDEV.P STDEVP VAR VAR.S "
+    "VAR.P VARP DEVSQ GEOMEAN HARMEAN AVEDEV SKEW KURT NPV".split()
+)
+"""Functions that read a text as a number where it is an argument of its own, not where it is in a range."""
+
+CATCHING = frozenset(
+    {"IFERROR", "ISERROR", "ISERR", "ISNUMBER", "ISTEXT", "ISNONTEXT", "ERROR.TYPE", "COUNT"}
+)
+"""Functions behind which #VALUE! would go unseen."""
+
+TAKING_APART = frozenset({"LEFT", "RIGHT", "MID"})
+"""Functions that the engine lets take any text for a number of characters."""
+
 LOOKING_UP = frozenset({"INDEX", "VLOOKUP", "HLOOKUP", "LOOKUP", "XLOOKUP", "MATCH", "XMATCH"})
 """Functions that the engine lets hide the error of a function of ours behind an error of their own."""
 

@@ -15,6 +15,7 @@ from xlcalc.hosts.headless.evaluation.callrules import (
     caught,
     check_call,
     computes,
+    is_array,
     is_text,
     result_shape,
 )
@@ -27,20 +28,31 @@ from xlcalc.hosts.headless.evaluation.internal import (
     EMPTY,
     FAILED,
     FIRST,
-    FORMAT,
     HOLD,
-    NUMBER,
     ONE,
     TEXT,
 )
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
-from xlcalc.hosts.headless.evaluation.library.catalogue import COMPARING, KEEPING, LIBRARY
+from xlcalc.hosts.headless.evaluation.library.arithmetic import OPERATORS
+from xlcalc.hosts.headless.evaluation.library.catalogue import (
+    CALENDAR,
+    COMPARING,
+    COUNTING_CELLS,
+    FROM_1904,
+    KEEPING,
+    LIBRARY,
+)
 from xlcalc.hosts.headless.evaluation.ordinary import (
+    ADDING_UP,
+    ANY_KIND,
+    CATCHING,
     INSPECTING,
+    LOGICAL,
     LOOKING_UP,
     MEASURING,
     MOVING,
     ORDINARY,
+    TAKING_APART,
     VOLATILE,
     Signature,
 )
@@ -75,7 +87,6 @@ from xlcalc.hosts.headless.evaluation.syntax import (
 )
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 
-_CHECKS = {"t": TEXT, "f": FORMAT, "v": NUMBER}
 _LOCAL = "_xlpm."
 _MAX_NAME_DEPTH = 16
 
@@ -92,6 +103,7 @@ class _State:
     moving: bool = False
     tracked: bool = True
     volatile: bool = False
+    caught: int = 0
     names: tuple[str, ...] = ()
     locals: dict[str, str] = field(default_factory=dict)
     local_areas: dict[str, AreaPattern | None] = field(default_factory=dict)
@@ -112,12 +124,14 @@ class Rewriter:
         ranges: KeptRanges,
         *,
         hidden_rows: bool = False,
+        date_1904: bool = False,
     ) -> None:
         self._references = references
         self._functions = functions
         self._arrays = held
         self._ranges = ranges
         self._hidden_rows = hidden_rows
+        self._date_1904 = date_1904
         self.called: set[str] = set()
         """Names of our functions that the formulas call."""
         self.ordinary: set[str] = set()
@@ -240,9 +254,14 @@ class Rewriter:
         else:
             left, first = self._operand(node.left, context, state)
             right, second = self._operand(node.right, context, state)
+            if node.operator not in COMPARING:
+                left = self._as("_NUMBER", node.left, left, state)
+                right = self._as("_NUMBER", node.right, right, state)
         if node.operator in COMPARING:
             parts = self._library(COMPARING[node.operator], [left, right])
             return parts, "one" if first == second == "one" else "arr"
+        if first != "one" and second != "one":
+            return self._library(OPERATORS[node.operator], [left, right]), "arr"
         shape = "one" if first == second == "one" else "arr"
         return [*left, node.operator, *right], shape
 
@@ -278,6 +297,8 @@ class Rewriter:
             raise Refusal(f"{name} with {len(node.arguments)} arguments is not supported")
         check_call(name, node.arguments, hidden_rows=self._hidden_rows)
         state.volatile |= name in VOLATILE
+        if self._date_1904 and name in CALENDAR and name not in FROM_1904:
+            raise Refusal(f"{name} in a workbook that counts dates from 1904")
         special = self._special(name, node, context, state)
         if special is not None:
             return special
@@ -289,15 +310,18 @@ class Rewriter:
                     raise Refusal(f"an empty argument of {name}")
                 written.append([f'"{EMPTY}"'] if name in LIBRARY else [])
                 continue
+            state.caught += name in CATCHING and (index == 0 or name == "COUNT")
             inner, shape = self._argument(letter, argument, context, signature, name, state)
+            state.caught -= name in CATCHING and (index == 0 or name == "COUNT")
             looked_at = name in INSPECTING and (index == 0 or letter != "p")
             if looked_at and (shape == "one" or letter == "r") and computes(argument):
                 inner = caught(inner, INSPECTING[name])
             written.append(inner)
-            if letter == "p" or (letter in "ntfv" and shape != "one"):
+            if letter == "p" or (letter in "nt" and shape != "one"):
                 shapes.append(shape)
-        if name in LIBRARY:
-            parts = self._library(name, written)
+        if name in LIBRARY and not (self._date_1904 and name in FROM_1904):
+            dates: list[list[Part]] = [["TRUE"]] if name == "TEXT" and self._date_1904 else []
+            parts = self._library(name, [*written, *dates])
         elif name == "SWITCH" and "p" in letters:
             cases = [inner for letter, inner in zip(letters, written, strict=True) if letter == "n"]
             results = [inner for letter, inner in zip(letters, written, strict=True) if letter == "p"]
@@ -432,13 +456,36 @@ class Rewriter:
             piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)
             if kept is not None and piece[1] == "range":
                 return kept, "range"
+            if name in COUNTING_CELLS and (piece[1] == "arr" or isinstance(argument, Literal)):
+                raise Refusal(f"{name} of something that is no range of cells")
+            if piece[1] == "one" and is_text(argument) and name in (ADDING_UP | LOGICAL | {"COUNT"}):
+                wanted = "_LOGICAL" if name in LOGICAL else "_COUNTED" if name == "COUNT" else "_NUMBER"
+                return self._as(wanted, argument, piece[0], state), "one"
             return piece
-        parts, shape = self._visit(argument, "any" if context == "any" else "one", state)
+        several = context == "any" or (signature.lifts and is_array(argument))
+        parts, shape = self._visit(argument, "any" if several else "one", state)
         if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n" and state.array)):
             raise Refusal(f"an array for one value of {name}")
-        if letter in _CHECKS and not (letter == "t" and is_text(argument)):
-            return [f"{_CHECKS[letter]}(", Identity(), ",", *parts, ")"], shape
-        return parts, shape
+        if letter == "t":
+            return (parts if is_text(argument) else [f"{TEXT}(", Identity(), ",", *parts, ")"]), shape
+        if name == "CHOOSE":
+            return self._library("_INDEX", [parts]), shape
+        if name in LIBRARY or name in ANY_KIND:
+            return parts, shape
+        if name in LOGICAL:
+            return self._as("_LOGICAL", argument, parts, state), shape
+        forced = name in TAKING_APART and isinstance(argument, Reference)
+        return self._as("_NUMBER", argument, parts, state, force=forced), shape
+
+    def _as(
+        self, name: str, node: Node, parts: list[Part], state: _State, *, force: bool = False
+    ) -> list[Part]:
+        """A value read as number or condition here where the engine reads text in another way."""
+        known = isinstance(node, Literal) and node.kind != "text"
+        if not (is_text(node) or ((state.caught or force) and not known)):
+            return parts
+        dates: list[list[Part]] = [["TRUE"]] if name == "_NUMBER" and self._date_1904 else []
+        return self._library(name, [parts, *dates])
 
     def _own_call(self, name: str, node: Call, context: str, state: _State) -> Piece:
         arguments = list(node.arguments)

@@ -27,6 +27,8 @@ from xlcalc.worksheet.values import ErrorCode
 _CRITERION = re.compile(r"(<=|>=|<>|=|<|>)?(.*)\Z", re.DOTALL)
 _ERRORS = {code.value: error(code)["kind"] for code in ErrorCode}
 _CLOSE = 1.2e-14
+_CELLS = object()
+"""The cells with the criterion are themselves added up."""
 Mask = npt.NDArray[np.bool_]
 
 
@@ -37,7 +39,7 @@ def _cells(raw: Raw) -> Cells:
 def meets(line: Line, criterion: Raw) -> Mask:
     """Which cells meet a criterion."""
     if is_error(criterion):
-        return _errors(line, criterion["kind"])
+        raise Uncertain("a criterion that is an error value")
     if criterion is None:
         return _numbers(line, "=", 0.0)
     if isinstance(criterion, bool):
@@ -224,18 +226,18 @@ def smallest(values: Raw, *pairs: Raw) -> Raw:
     return _summary(values, pairs, lambda numbers: float(numbers.min()) if len(numbers) else 0.0)
 
 
-def sum_if(cells: Raw = None, criterion: Raw = None, values: Raw = None) -> Raw:
+def sum_if(cells: Raw = None, criterion: Raw = None, values: Raw = _CELLS) -> Raw:
     """SUMIF."""
     return _summary(_summed(cells, values), (cells, criterion), _sum)
 
 
-def mean_if(cells: Raw = None, criterion: Raw = None, values: Raw = None) -> Raw:
+def mean_if(cells: Raw = None, criterion: Raw = None, values: Raw = _CELLS) -> Raw:
     """AVERAGEIF."""
     return _summary(_summed(cells, values), (cells, criterion), _mean)
 
 
 def _summed(cells: Raw, values: Raw) -> Raw:
-    if values is None:
+    if values is _CELLS:
         return cells
     first, second = _cells(cells), _cells(values)
     if (first.height, first.width) != (second.height, second.width):

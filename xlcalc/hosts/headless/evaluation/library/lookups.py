@@ -13,6 +13,7 @@ from xlcalc.hosts.headless.evaluation.engine import BLANK, Raw
 from xlcalc.hosts.headless.evaluation.library.cells import Cells, Line, has_wildcards, kind, size
 from xlcalc.hosts.headless.evaluation.library.comparing import near, order
 from xlcalc.hosts.headless.evaluation.library.values import (
+    LEFT_OUT,
     ErrorShown,
     Uncertain,
     error,
@@ -26,8 +27,6 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     whole,
 )
 from xlcalc.worksheet.values import ErrorCode
-
-_LEFT_OUT = object()
 
 
 def _cells(raw: Raw) -> Cells:
@@ -130,12 +129,12 @@ def _in_table(sought: Raw, table: Cells, index: Raw, ranged: Raw, *, down: bool)
     return lifted(one, (sought, index), (0, 1))
 
 
-def lookup(sought: Raw = None, cells: Raw = None, results: Raw = _LEFT_OUT) -> Raw:
+def lookup(sought: Raw = None, cells: Raw = None, results: Raw = LEFT_OUT) -> Raw:
     """LOOKUP, with a result vector or within an array."""
     table = _cells(cells)
     down = table.height >= table.width
     line = table.column(0) if down else table.row(0)
-    given = None if results is _LEFT_OUT else _line(results)
+    given = None if results is LEFT_OUT else _line(results)
 
     def one(value: Raw) -> Raw:
         place = _approximate(_sought(value), line)
@@ -190,7 +189,7 @@ def extended_lookup(
     sought: Raw = None,
     cells: Raw = None,
     results: Raw = None,
-    missing: Raw = _LEFT_OUT,
+    missing: Raw = LEFT_OUT,
     mode: Raw = 0.0,
     direction: Raw = 1.0,
 ) -> Raw:
@@ -208,7 +207,7 @@ def extended_lookup(
         try:
             place = _extended(value, line, mode, direction)
         except ErrorShown as problem:
-            if missing is _LEFT_OUT or is_error(value) or problem.raw != error(ErrorCode.NA):
+            if missing is LEFT_OUT or is_error(value) or problem.raw != error(ErrorCode.NA):
                 raise
             return missing
         if across == 1:
@@ -254,7 +253,8 @@ def switch(value: Raw = None, *cases: Raw) -> Raw:
     """Number of the first case that equals the value; one more than there are where none does."""
     value = _sought(value)
     for place, case in enumerate(cases, 1):
-        case = _sought(case)
+        if is_error(case):
+            raise Uncertain("SWITCH with a case that is an error value")
         if (kind(case) == kind(value) or case is None or value is None) and order(case, value) == 0:
             return float(place)
     return float(len(cases) + 1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 from typing import NoReturn
 
@@ -24,6 +24,13 @@ _REGIONAL = re.compile(
 )
 _EARLIEST = 61
 """1 March 1900: before it programs count the days differently."""
+
+
+class LeftOut:
+    """Stands for an argument that is left out between two commas, where that is not the same as blank."""
+
+
+LEFT_OUT = LeftOut()
 
 
 class Uncertain(Exception):
@@ -103,6 +110,8 @@ def number(raw: Raw) -> float:
         raise ErrorShown(raw)
     if isinstance(raw, list):
         return number(single(raw))
+    if raw is LEFT_OUT:
+        return 0.0
     if isinstance(raw, str):
         found = text_number(raw)
         return fail(ErrorCode.VALUE) if found is None else found
@@ -130,6 +139,8 @@ def logical(raw: Raw) -> bool:
         word = raw.strip().upper()
         if word in ("TRUE", "FALSE"):
             return word == "TRUE"
+        if text_number(raw) is not None:
+            raise Uncertain(f"the text {raw!r} as a condition")
         fail(ErrorCode.VALUE)
     return number(raw) != 0
 
@@ -155,12 +166,12 @@ def cells_of(raw: Raw) -> Iterator[Raw]:
 
 
 def numbers_of(raw: Raw) -> list[float]:
-    """The numbers of an argument: in a range or array nothing but numbers counts, one value is converted.
+    """The numbers of an argument, nothing else counts; the first error among them is shown.
 
-    The first error among them is shown.
+    One text or logical alone is refused: whether it counts depends on where it stands.
     """
-    if not isinstance(raw, list):
-        return [number(raw)] if raw is not None else []
+    if isinstance(raw, str | bool):
+        raise Uncertain("one text or logical where numbers are expected")
     found: list[float] = []
     for cell in cells_of(raw):
         if isinstance(cell, dict):
@@ -202,6 +213,15 @@ def lifted(function: Callable[..., Raw], arguments: Sequence[Raw], places: Seque
             line.append(0.0 if value is None else value)
         result.append(line)
     return result
+
+
+def over_arrays(functions: Mapping[str, Callable[..., Raw]]) -> dict[str, Callable[..., Raw]]:
+    """The same functions, repeated over arrays given for any of their arguments."""
+
+    def repeated(function: Callable[..., Raw]) -> Callable[..., Raw]:
+        return lambda *arguments: lifted(function, arguments, range(len(arguments)))
+
+    return {name: repeated(function) for name, function in functions.items()}
 
 
 def shown(function: Callable[..., Raw], arguments: Sequence[Raw]) -> Raw:

@@ -1,0 +1,212 @@
+"""SUMPRODUCT, LARGE and SMALL over several places, MODE, AGGREGATE and a few more over ranges."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.library.values import (
+    ErrorShown,
+    Uncertain,
+    cells_of,
+    fail,
+    is_error,
+    is_number,
+    lifted,
+    number,
+    numbers_of,
+    rows_of,
+    single,
+    whole,
+)
+from xlcalc.worksheet.values import ErrorCode, all_numbers
+
+
+def product_sum(*arrays: Raw) -> Raw:
+    """SUMPRODUCT; what is no number counts as 0, logicals are refused because programs differ over them."""
+    grids = [rows_of(array) for array in arrays]
+    if len({(len(grid), len(grid[0])) for grid in grids}) > 1:
+        for grid in grids:
+            _first_error(grid)
+        fail(ErrorCode.VALUE)
+    if all(all_numbers(grid) for grid in grids):
+        factors = [np.array(grid, dtype=np.float64) for grid in grids]
+        return math.fsum(np.multiply.reduce(factors).ravel().tolist())
+    total = []
+    for cells in zip(*(cells_of(grid) for grid in grids), strict=True):
+        factor = 1.0
+        for cell in cells:
+            if is_error(cell):
+                raise ErrorShown(cell)
+            if isinstance(cell, bool):
+                raise Uncertain("a logical in SUMPRODUCT, which programs count differently; --( ) decides it")
+            factor *= float(cell) if is_number(cell) else 0.0
+        total.append(factor)
+    return math.fsum(total)
+
+
+def _first_error(grid: list[list[Raw]]) -> None:
+    for cell in cells_of(grid):
+        if is_error(cell):
+            raise ErrorShown(cell)
+
+
+def _place(raw: Raw) -> int:
+    found = number(raw)
+    if not found.is_integer():
+        raise Uncertain("a place that is no whole number")
+    return int(found)
+
+
+def _ranked(values: Sequence[float], place: Raw, *, descending: bool) -> Raw:
+    wanted = _place(place)
+    if not 1 <= wanted <= len(values):
+        fail(ErrorCode.NUM)
+    return sorted(values, reverse=descending)[wanted - 1]
+
+
+def large(values: Raw = None, place: Raw = None) -> Raw:
+    """LARGE."""
+    found = numbers_of(values)
+    return lifted(lambda wanted: _ranked(found, wanted, descending=True), (place,), (0,))
+
+
+def small(values: Raw = None, place: Raw = None) -> Raw:
+    """SMALL."""
+    found = numbers_of(values)
+    return lifted(lambda wanted: _ranked(found, wanted, descending=False), (place,), (0,))
+
+
+def mode(*arguments: Raw) -> Raw:
+    """MODE and MODE.SNGL: the most frequent number, of several the one that comes first."""
+    counts = Counter(value for argument in arguments for value in numbers_of(argument))
+    best = max(counts.values(), default=0)
+    if best < 2:
+        fail(ErrorCode.NA)
+    most = [value for value, count in counts.items() if count == best]
+    if min(most) != most[0] and len(arguments) > 1 and any(isinstance(item, list) for item in arguments):
+        raise Uncertain("several numbers that are equally frequent")
+    return most[0]
+
+
+def percentile(values: Sequence[float], share: float) -> float:
+    """PERCENTILE.INC of numbers."""
+    if not values or not 0 <= share <= 1:
+        fail(ErrorCode.NUM)
+    return float(np.quantile(values, share, method="linear"))
+
+
+def percentile_exclusive(values: Sequence[float], share: float) -> float:
+    """PERCENTILE.EXC of numbers."""
+    count = len(values)
+    if not values or not 1 / (count + 1) <= share <= count / (count + 1):
+        fail(ErrorCode.NUM)
+    return float(np.quantile(values, share, method="weibull"))
+
+
+def percentile_of(values: Raw = None, share: Raw = None) -> Raw:
+    """PERCENTILE and PERCENTILE.INC."""
+    found = numbers_of(values)
+    return lifted(lambda wanted: percentile(found, number(wanted)), (share,), (0,))
+
+
+def percentile_exclusive_of(values: Raw = None, share: Raw = None) -> Raw:
+    """PERCENTILE.EXC."""
+    found = numbers_of(values)
+    return lifted(lambda wanted: percentile_exclusive(found, number(wanted)), (share,), (0,))
+
+
+def _quarter(raw: Raw) -> float:
+    wanted = whole(raw)
+    return wanted / 4 if 0 <= wanted <= 4 else fail(ErrorCode.NUM)
+
+
+def quartile_of(values: Raw = None, quarter: Raw = None) -> Raw:
+    """QUARTILE and QUARTILE.INC."""
+    found = numbers_of(values)
+    return lifted(lambda wanted: percentile(found, _quarter(wanted)), (quarter,), (0,))
+
+
+def quartile_exclusive_of(values: Raw = None, quarter: Raw = None) -> Raw:
+    """QUARTILE.EXC."""
+    found = numbers_of(values)
+    return lifted(lambda wanted: percentile_exclusive(found, _quarter(wanted)), (quarter,), (0,))
+
+
+def _spread(values: Sequence[float], *, sample: bool) -> float:
+    if len(values) < (2 if sample else 1):
+        fail(ErrorCode.DIV0)
+    return float(np.var(values, ddof=1 if sample else 0))
+
+
+def _mean(values: Sequence[float]) -> float:
+    return math.fsum(values) / len(values) if values else fail(ErrorCode.DIV0)
+
+
+_SUMMARIES: dict[int, Callable[[Sequence[float]], float]] = {
+    1: _mean,
+    2: lambda values: float(len(values)),
+    4: lambda values: max(values, default=0.0),
+    5: lambda values: min(values, default=0.0),
+    6: lambda values: math.prod(values) if values else 0.0,
+    7: lambda values: math.sqrt(_spread(values, sample=True)),
+    8: lambda values: math.sqrt(_spread(values, sample=False)),
+    9: math.fsum,
+    10: lambda values: _spread(values, sample=True),
+    11: lambda values: _spread(values, sample=False),
+    12: lambda values: float(np.median(values)) if values else fail(ErrorCode.NUM),
+    13: lambda values: mode([list(values)]) if values else fail(ErrorCode.NA),
+}
+_PLACED: dict[int, Callable[[Sequence[float], Raw], Raw]] = {
+    14: lambda values, place: _ranked(values, place, descending=True),
+    15: lambda values, place: _ranked(values, place, descending=False),
+    16: lambda values, share: percentile(values, number(share)),
+    17: lambda values, quarter: percentile(values, _quarter(quarter)),
+    18: lambda values, share: percentile_exclusive(values, number(share)),
+    19: lambda values, quarter: percentile_exclusive(values, _quarter(quarter)),
+}
+
+
+def aggregate(function: Raw = None, options: Raw = None, *arguments: Raw) -> Raw:
+    """AGGREGATE without subtotals among its cells and without hidden rows."""
+    wanted, option = whole(function), whole(options)
+    if not 1 <= wanted <= 19 or not 0 <= option <= 7:
+        fail(ErrorCode.VALUE)
+    ignoring = option in (2, 3, 6, 7)
+    placed = wanted >= 14
+    if placed and len(arguments) != 2:
+        fail(ErrorCode.VALUE)
+    cells = [cell for argument in (arguments[:1] if placed else arguments) for cell in cells_of(argument)]
+    errors = [cell for cell in cells if is_error(cell)]
+    if wanted == 3:
+        if errors and not ignoring:
+            raise Uncertain("AGGREGATE that counts error values")
+        return float(sum(cell is not None and not is_error(cell) for cell in cells))
+    if errors and not ignoring:
+        if wanted == 2:
+            raise Uncertain("AGGREGATE that counts numbers among error values")
+        raise ErrorShown(errors[0])
+    values = [float(cell) for cell in cells if is_number(cell)]
+    if not placed:
+        return _SUMMARIES[wanted](values)
+    return lifted(lambda place: _PLACED[wanted](values, single(place)), (arguments[1],), (0,))
+
+
+FUNCTIONS: dict[str, Callable[..., Raw]] = {
+    "SUMPRODUCT": product_sum,
+    "LARGE": large,
+    "SMALL": small,
+    "MODE": mode,
+    "MODE.SNGL": mode,
+    "PERCENTILE": percentile_of,
+    "PERCENTILE.INC": percentile_of,
+    "PERCENTILE.EXC": percentile_exclusive_of,
+    "QUARTILE": quartile_of,
+    "QUARTILE.INC": quartile_of,
+    "QUARTILE.EXC": quartile_exclusive_of,
+    "AGGREGATE": aggregate,
+}

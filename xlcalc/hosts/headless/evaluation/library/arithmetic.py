@@ -1,0 +1,77 @@
+"""Arithmetic between two arrays: a place that one of them lacks is #N/A."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.library.values import ErrorShown, Uncertain, fail, lifted, number
+from xlcalc.worksheet.values import ErrorCode, all_numbers
+
+OPERATORS = {"+": "_ADD", "-": "_SUBTRACT", "*": "_MULTIPLY", "/": "_DIVIDE", "^": "_POWER", "&": "_JOIN"}
+"""Operators and the functions that stand for them between arrays."""
+
+_WHOLE: dict[str, Callable[..., np.ndarray]] = {"+": np.add, "-": np.subtract, "*": np.multiply}
+
+
+def _one(operator: str, first: Raw, second: Raw) -> Raw:
+    if operator == "&":
+        return _text(first) + _text(second)
+    a, b = number(first), number(second)
+    if operator == "+":
+        return _finite(a + b)
+    if operator == "-":
+        return _finite(a - b)
+    if operator == "*":
+        return _finite(a * b)
+    if operator == "/":
+        return _finite(a / b) if b else fail(ErrorCode.DIV0)
+    return power(a, b)
+
+
+def power(base: float, exponent: float) -> float:
+    """A power; 0 to the power of 0 is refused because programs differ."""
+    if base == 0 and exponent == 0:
+        raise Uncertain("0 to the power of 0")
+    if base == 0 and exponent < 0:
+        fail(ErrorCode.DIV0)
+    if base < 0 and not exponent.is_integer():
+        if (1 / exponent).is_integer() and (1 / exponent) % 2:
+            raise Uncertain("an odd root of a negative number")
+        fail(ErrorCode.NUM)
+    return _finite(base**exponent)
+
+
+def _finite(value: float) -> float:
+    return value if math.isfinite(value) else fail(ErrorCode.NUM)
+
+
+def _text(raw: Raw) -> str:
+    if isinstance(raw, dict):
+        raise ErrorShown(raw)
+    if raw is None:
+        return ""
+    if isinstance(raw, bool):
+        return "TRUE" if raw else "FALSE"
+    return str(raw)
+
+
+def between(operator: str) -> Callable[[Raw, Raw], Raw]:
+    """The function behind an operator."""
+
+    def computed(first: Raw = None, second: Raw = None) -> Raw:
+        if operator in _WHOLE and isinstance(first, list) and isinstance(second, list):
+            same = len(first) == len(second) and len(first[0]) == len(second[0])
+            if same and all_numbers(first) and all_numbers(second):
+                found = _WHOLE[operator](np.array(first), np.array(second))
+                if np.isfinite(found).all():
+                    return found.tolist()
+        return lifted(lambda a, b: _one(operator, a, b), (first, second), (0, 1))
+
+    return computed
+
+
+FUNCTIONS: dict[str, Callable[..., Raw]] = {name: between(operator) for operator, name in OPERATORS.items()}

@@ -1,0 +1,384 @@
+"""Complex numbers, number bases, bits, special functions and CONVERT."""
+
+from __future__ import annotations
+
+import cmath
+import math
+import re
+from collections.abc import Callable
+from functools import reduce
+from typing import Any
+
+from scipy import special
+
+from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.library.rounding import add_in_number
+from xlcalc.hosts.headless.evaluation.library.values import (
+    LEFT_OUT,
+    ErrorShown,
+    Uncertain,
+    cells_of,
+    fail,
+    is_error,
+    is_number,
+    number,
+    over_arrays,
+    single,
+)
+from xlcalc.worksheet.values import ErrorCode
+
+_PART = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_COMPLEX = re.compile(
+    rf"(?:({_PART})(?![\d.]*[ij]))?(?:([+-]?(?:(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)?)([ij]))?\Z"
+)
+
+
+def _read(raw: Raw) -> tuple[complex, str]:
+    """A complex number and the letter of its imaginary unit, empty where it has none."""
+    raw = single(raw)
+    if is_error(raw):
+        raise ErrorShown(raw)
+    if isinstance(raw, bool):
+        raise Uncertain("a logical where a complex number is expected")
+    if raw is None or raw == "":
+        raise Uncertain("a blank where a complex number is expected")
+    if is_number(raw):
+        return complex(raw), ""
+    match = _COMPLEX.match(raw)
+    if match is None or not raw:
+        return fail(ErrorCode.NUM)
+    real = float(match[1]) if match[1] else 0.0
+    if match[3] is None:
+        return complex(real), ""
+    if match[1] and not match[2].startswith(("+", "-")):
+        return fail(ErrorCode.NUM)
+    imaginary = float(match[2] + "1") if match[2] in ("", "+", "-") else float(match[2])
+    return complex(real, imaginary), match[3]
+
+
+def _written(value: complex, letter: str) -> str:
+    """The text of a complex number with 15 digits; refused where a part needs an exponent."""
+    letter = letter or "i"
+    if not (math.isfinite(value.real) and math.isfinite(value.imag)):
+        return fail(ErrorCode.NUM)
+    real, imaginary = (f"{part:.15g}" for part in (value.real, value.imag))
+    if "e" in real + imaginary:
+        raise Uncertain("the text of a complex number with an exponent")
+    real, imaginary = ("0" if part == "-0" else part for part in (real, imaginary))
+    if imaginary == "0":
+        return real
+    written = {"1": "", "-1": "-"}.get(imaginary, imaginary)
+    if real == "0":
+        return written + letter
+    return real + ("" if written.startswith("-") else "+") + written + letter
+
+
+def complex_number(real: Raw = None, imaginary: Raw = None, letter: Raw = "i") -> Raw:
+    """COMPLEX."""
+    unit = single(letter)
+    if not isinstance(unit, str):
+        raise Uncertain("COMPLEX with a letter that is no text")
+    if unit not in ("i", "j"):
+        fail(ErrorCode.VALUE)
+    return _written(complex(add_in_number(real), add_in_number(imaginary)), unit)
+
+
+def _of_one(function: Callable[[complex], complex]) -> Callable[..., Raw]:
+    def computed(raw: Raw = None) -> Raw:
+        value, letter = _read(raw)
+        return _written(function(value), letter)
+
+    return computed
+
+
+def _figure(function: Callable[[complex], float]) -> Callable[..., Raw]:
+    return lambda raw=None: function(_read(raw)[0])
+
+
+def _of_two(function: Callable[[complex, complex], complex]) -> Callable[..., Raw]:
+    def computed(first: Raw = None, second: Raw = None) -> Raw:
+        (a, letter), (b, other) = _read(first), _read(second)
+        if letter and other and letter != other:
+            fail(ErrorCode.VALUE)
+        return _written(function(a, b), letter or other)
+
+    return computed
+
+
+def _of_many(function: Callable[[complex, complex], complex]) -> Callable[..., Raw]:
+    def computed(*arguments: Raw) -> Raw:
+        read = [_read(cell) for argument in arguments for cell in cells_of(argument) if cell is not None]
+        letters = {letter for _, letter in read if letter}
+        if len(letters) > 1 or not read:
+            fail(ErrorCode.VALUE)
+        return _written(reduce(function, (value for value, _ in read)), "".join(letters))
+
+    return computed
+
+
+def _divided(a: complex, b: complex) -> complex:
+    return a / b if b else fail(ErrorCode.NUM)
+
+
+def _argument(value: complex) -> float:
+    return cmath.phase(value) if value else fail(ErrorCode.DIV0)
+
+
+def _logarithm(value: complex) -> complex:
+    return cmath.log(value) if value else fail(ErrorCode.NUM)
+
+
+def complex_power(base: Raw = None, exponent: Raw = None) -> Raw:
+    """IMPOWER."""
+    (value, letter), power = _read(base), add_in_number(exponent)
+    if value == 0:
+        return fail(ErrorCode.NUM) if power <= 0 else "0"
+    return _written(cmath.rect(abs(value) ** power, cmath.phase(value) * power), letter)
+
+
+_LIMITS = {2: (10, 2), 8: (10, 8), 16: (10, 16)}
+_DIGITS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def _to_decimal(raw: Raw, base: int) -> int:
+    """A number of up to ten digits, the first of which gives the sign (two's complement)."""
+    raw = single(raw)
+    if is_error(raw):
+        raise ErrorShown(raw)
+    if isinstance(raw, bool):
+        raise Uncertain("a logical where a number is expected")
+    if is_number(raw):
+        if not float(raw).is_integer():
+            raise Uncertain("a number with a fraction in another base")
+        raw = str(int(raw))
+    text = raw.upper() if raw else "0"
+    if not text or len(text) > 10 or any(mark not in _DIGITS[:base] for mark in text):
+        return fail(ErrorCode.NUM)
+    value = int(text, base)
+    return value - base**10 if value >= base**10 // 2 else value
+
+
+def _from_decimal(value: int, base: int, places: Raw) -> str:
+    if places is None:
+        raise Uncertain("a number of places that is blank")
+    half = base**10 // 2
+    if not -half <= value < half:
+        return fail(ErrorCode.NUM)
+    text = _digits(value if value >= 0 else value + base**10, base)
+    if places is LEFT_OUT or value < 0:
+        return text
+    width = math.trunc(add_in_number(places))
+    if not 1 <= width <= 10 or width < len(text):
+        return fail(ErrorCode.NUM)
+    return text.rjust(width, "0")
+
+
+def _digits(value: int, base: int) -> str:
+    found = ""
+    while value:
+        value, rest = divmod(value, base)
+        found = _DIGITS[rest] + found
+    return found or "0"
+
+
+def _between(source: int, target: int) -> Callable[..., Raw]:
+    def computed(raw: Raw = None, places: Raw = LEFT_OUT) -> Raw:
+        value = math.trunc(add_in_number(raw)) if source == 10 else _to_decimal(raw, source)
+        return float(value) if target == 10 else _from_decimal(value, target, places)
+
+    return computed
+
+
+def base_text(value: Raw = None, radix: Raw = None, width: Raw = None) -> Raw:
+    """BASE."""
+    whole, base = math.trunc(number(value)), math.trunc(number(radix))
+    places = 0 if width is None else math.trunc(number(width))
+    if not 0 <= whole < 2**53 or not 2 <= base <= 36 or not 0 <= places <= 255:
+        fail(ErrorCode.NUM)
+    return _digits(whole, base).rjust(places, "0")
+
+
+def decimal(text: Raw = None, radix: Raw = None) -> Raw:
+    """DECIMAL."""
+    raw, base = single(text), math.trunc(number(radix))
+    if raw is None or isinstance(raw, bool):
+        raise Uncertain("a blank or logical as digits")
+    if is_error(raw):
+        raise ErrorShown(raw)
+    if is_number(raw) and float(raw).is_integer():
+        raw = str(int(raw))
+    if not isinstance(raw, str) or not 2 <= base <= 36:
+        return fail(ErrorCode.NUM)
+    written = raw.strip().upper()
+    if not written or any(mark not in _DIGITS[:base] for mark in written):
+        raise Uncertain(f"{raw!r} as a number of base {base}")
+    return float(int(written, base))
+
+
+def _bits(function: Callable[[int, int], int]) -> Callable[..., Raw]:
+    def computed(first: Raw = None, second: Raw = None) -> Raw:
+        a, b = number(first), number(second)
+        if not (a.is_integer() and b.is_integer()) or a < 0 or b < 0 or max(a, b) >= 2**48:
+            return fail(ErrorCode.NUM)
+        return float(function(int(a), int(b)))
+
+    return computed
+
+
+def error_function(lower: Raw = None, upper: Raw = None) -> Raw:
+    """ERF."""
+    first = math.erf(add_in_number(lower))
+    return first if upper is None else math.erf(add_in_number(upper)) - first
+
+
+def _bessel(function: Callable[..., Any], *, positive: bool) -> Callable[..., Raw]:
+    def computed(x: Raw = None, order: Raw = None) -> Raw:
+        value, n = add_in_number(x), math.trunc(add_in_number(order))
+        if n < 0 or (positive and value <= 0):
+            return fail(ErrorCode.NUM)
+        return float(function(n, value))
+
+    return computed
+
+
+_PREFIXES = {
+    "Y": 24, "Z": 21, "E": 18, "P": 15, "T": 12, "G": 9, "M": 6, "k": 3, "h": 2, "e": 1, "da": 1,
+    "d": -1, "c": -2, "m": -3, "u": -6, "n": -9, "p": -12, "f": -15, "a": -18, "z": -21, "y": -24,
+}  # fmt: skip
+_INCH, _POUND, _GALLON = 0.0254, 0.45359237, 231 * 0.0254**3
+_METRIC: dict[str, tuple[str, float]] = {
+    "g": ("mass", 1e-3),
+    "m": ("length", 1.0),
+    "s": ("time", 1.0),
+    "sec": ("time", 1.0),
+    "Pa": ("pressure", 1.0),
+    "N": ("force", 1.0),
+    "J": ("energy", 1.0),
+    "eV": ("energy", 1.602176634e-19),
+    "Wh": ("energy", 3600.0),
+    "W": ("power", 1.0),
+    "T": ("magnetism", 1.0),
+    "l": ("volume", 1e-3),
+    "L": ("volume", 1e-3),
+}
+_OTHERS: dict[str, tuple[str, float]] = {
+    "lbm": ("mass", _POUND),
+    "ozm": ("mass", _POUND / 16),
+    "stone": ("mass", _POUND * 14),
+    "ton": ("mass", _POUND * 2000),
+    "in": ("length", _INCH),
+    "ft": ("length", _INCH * 12),
+    "yd": ("length", _INCH * 36),
+    "mi": ("length", _INCH * 63360),
+    "Nmi": ("length", 1852.0),
+    "day": ("time", 86400.0),
+    "d": ("time", 86400.0),
+    "hr": ("time", 3600.0),
+    "mn": ("time", 60.0),
+    "min": ("time", 60.0),
+    "p": ("pressure", 1.0),
+    "atm": ("pressure", 101325.0),
+    "at": ("pressure", 101325.0),
+    "psi": ("pressure", _POUND * 9.80665 / _INCH**2),
+    "lbf": ("force", _POUND * 9.80665),
+    "HP": ("power", 550 * _POUND * 9.80665 * _INCH * 12),
+    "h": ("power", 550 * _POUND * 9.80665 * _INCH * 12),
+    "w": ("power", 1.0),
+    "BTU": ("energy", 1055.05585262),
+    "btu": ("energy", 1055.05585262),
+    "flb": ("energy", _POUND * 9.80665 * _INCH * 12),
+    "ga": ("magnetism", 1e-4),
+    "gal": ("volume", _GALLON),
+    "qt": ("volume", _GALLON / 4),
+    "pt": ("volume", _GALLON / 8),
+    "m3": ("volume", 1.0),
+    "ft3": ("volume", (_INCH * 12) ** 3),
+    "in3": ("volume", _INCH**3),
+    "m2": ("area", 1.0),
+    "ft2": ("area", (_INCH * 12) ** 2),
+    "in2": ("area", _INCH**2),
+    "ha": ("area", 1e4),
+    "m/s": ("speed", 1.0),
+    "m/h": ("speed", 1 / 3600),
+    "mph": ("speed", _INCH * 63360 / 3600),
+    "kn": ("speed", 1852 / 3600),
+}
+_KELVIN: dict[str, tuple[float, float]] = {
+    "C": (1.0, 273.15),
+    "cel": (1.0, 273.15),
+    "F": (5 / 9, 459.67 * 5 / 9),
+    "fah": (5 / 9, 459.67 * 5 / 9),
+    "K": (1.0, 0.0),
+    "kel": (1.0, 0.0),
+    "Rank": (5 / 9, 0.0),
+}
+"""Factors by definition of the inch, the pound, the US gallon, the nautical mile and the standard fall."""
+
+
+def _unit(name: str) -> tuple[str, float]:
+    found = _OTHERS.get(name) or _METRIC.get(name)
+    if found is not None:
+        return found
+    for prefix, exponent in _PREFIXES.items():
+        metric = _METRIC.get(name[len(prefix) :]) if name.startswith(prefix) else None
+        if metric is not None:
+            return metric[0], metric[1] * 10.0**exponent
+    raise Uncertain(f"CONVERT of the unit {name!r}")
+
+
+def convert(value: Raw = None, source: Raw = None, target: Raw = None) -> Raw:
+    """CONVERT between the units of the tables; every other unit is refused."""
+    amount, units = add_in_number(value), [single(source), single(target)]
+    for unit in units:
+        if is_error(unit):
+            raise ErrorShown(unit)
+        if not isinstance(unit, str):
+            fail(ErrorCode.VALUE)
+    warm = [unit in _KELVIN for unit in units]
+    if all(warm):
+        (scale, zero), (other_scale, other_zero) = (_KELVIN[unit] for unit in units)
+        if units[0] == units[1]:
+            return amount
+        return (amount * scale + zero - other_zero) / other_scale
+    if any(warm):
+        return fail(ErrorCode.NA)
+    (kind, factor), (other, divisor) = (_unit(unit) for unit in units)
+    return amount * factor / divisor if kind == other else fail(ErrorCode.NA)
+
+
+_SINGLE: dict[str, Callable[..., Raw]] = {
+    "COMPLEX": complex_number,
+    "IMABS": _figure(abs),
+    "IMREAL": _figure(lambda value: value.real),
+    "IMAGINARY": _figure(lambda value: value.imag),
+    "IMARGUMENT": _figure(_argument),
+    "IMCONJUGATE": _of_one(lambda value: value.conjugate()),
+    "IMEXP": _of_one(cmath.exp),
+    "IMLN": _of_one(_logarithm),
+    "IMSQRT": _of_one(cmath.sqrt),
+    "IMSUB": _of_two(lambda a, b: a - b),
+    "IMDIV": _of_two(_divided),
+    "IMPOWER": complex_power,
+    "BASE": base_text,
+    "DECIMAL": decimal,
+    "BITAND": _bits(lambda a, b: a & b),
+    "BITOR": _bits(lambda a, b: a | b),
+    "BITXOR": _bits(lambda a, b: a ^ b),
+    "ERF": error_function,
+    "ERFC": lambda x=None: math.erfc(add_in_number(x)),
+    "BESSELJ": _bessel(special.jv, positive=False),
+    "BESSELY": _bessel(special.yv, positive=True),
+    "BESSELI": _bessel(special.iv, positive=False),
+    "CONVERT": convert,
+}
+_BASES: dict[str, Callable[..., Raw]] = {
+    f"{source}2{target}": _between(base, other)
+    for source, base in (("BIN", 2), ("OCT", 8), ("DEC", 10), ("HEX", 16))
+    for target, other in (("BIN", 2), ("OCT", 8), ("DEC", 10), ("HEX", 16))
+    if source != target
+}
+
+FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(_SINGLE | _BASES) | {
+    "IMSUM": _of_many(lambda a, b: a + b),
+    "IMPRODUCT": _of_many(lambda a, b: a * b),
+}

@@ -1,0 +1,207 @@
+"""TEXT, FIXED, VALUE, HYPERLINK, ADDRESS and texts around a delimiter."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_letters
+from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.library.formats import formatted, seconds_fraction
+from xlcalc.hosts.headless.evaluation.library.values import (
+    LEFT_OUT,
+    ErrorShown,
+    Uncertain,
+    fail,
+    is_error,
+    logical,
+    number,
+    over_arrays,
+    single,
+    text_number,
+    whole,
+)
+from xlcalc.worksheet.values import ErrorCode
+
+
+def text_of(value: Raw = None, pattern: Raw = None, date_1904: Raw = False) -> Raw:
+    """TEXT."""
+    value, pattern = single(value), single(pattern)
+    for raw in (value, pattern):
+        if is_error(raw):
+            raise ErrorShown(raw)
+    if not isinstance(pattern, str):
+        raise Uncertain("a number format that is not text")
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, str):
+        found = text_number(value) if value else None
+        value = value if found is None else found
+    if pattern == "":
+        return "" if not isinstance(value, str) else value
+    if seconds_fraction(pattern):
+        raise Uncertain(f"the number format {pattern!r} is not supported in TEXT")
+    return formatted(value if isinstance(value, str) else number(value), pattern, date_1904=date_1904 is True)
+
+
+def fixed(value: Raw = None, decimals: Raw = 2.0, plain: Raw = False) -> Raw:
+    """FIXED, with a point and commas."""
+    places = whole(decimals)
+    if not 0 <= places <= 100:
+        raise Uncertain("FIXED with rounding before the point")
+    whole_part = "0" if logical(plain) else "#,##0"
+    return formatted(number(single(value)), whole_part + ("." + "0" * places if places else ""))
+
+
+def value_of(text: Raw = None) -> Raw:
+    """VALUE."""
+    raw = single(text)
+    if isinstance(raw, bool):
+        return fail(ErrorCode.VALUE)
+    return number(raw)
+
+
+def hyperlink(target: Raw = None, shown: Raw = LEFT_OUT) -> Raw:
+    """HYPERLINK: what the cell shows."""
+    for raw in (target, shown):
+        if is_error(raw):
+            raise ErrorShown(raw)
+    return single(target if shown is LEFT_OUT else shown)
+
+
+def replaced(text: Raw = None, start: Raw = None, count: Raw = None, new: Raw = None) -> Raw:
+    """REPLACE."""
+    for raw in (text, start, count, new):
+        if is_error(raw):
+            raise ErrorShown(raw)
+    first, length = whole(start), whole(count)
+    if first < 1 or length < 0:
+        fail(ErrorCode.VALUE)
+    old, other = text or "", new or ""
+    return old[: first - 1] + other + old[first - 1 + length :]
+
+
+def counted(raw: Raw = None) -> Raw:
+    """A text among what COUNT counts: a number where it reads as one."""
+    found = text_number(raw) if isinstance(raw, str) else None
+    return raw if found is None else found
+
+
+def address(
+    row: Raw = None, column: Raw = None, kind: Raw = LEFT_OUT, plain: Raw = LEFT_OUT, sheet: Raw = LEFT_OUT
+) -> Raw:
+    """ADDRESS."""
+    r, c, fixed_parts = whole(row), whole(column), 1 if kind is LEFT_OUT else whole(kind)
+    a1 = True if plain is LEFT_OUT else logical(plain)
+    if not 1 <= fixed_parts <= 4 or (a1 and not (1 <= r <= MAX_ROW and 1 <= c <= MAX_COL)):
+        fail(ErrorCode.VALUE)
+    row_fixed, column_fixed = fixed_parts in (1, 2), fixed_parts in (1, 3)
+    if a1:
+        text = ("$" if column_fixed else "") + column_letters(c) + ("$" if row_fixed else "") + str(r)
+    else:
+        text = (f"R{r}" if row_fixed else f"R[{r}]") + (f"C{c}" if column_fixed else f"C[{c}]")
+    name = single(sheet)
+    if name is LEFT_OUT:
+        return text
+    if not isinstance(name, str):
+        raise Uncertain("ADDRESS with a sheet name that is no text")
+    if not name:
+        return "!" + text
+    if name.replace("_", "a").isalnum() and not name[0].isdigit() and not _looks_like_cell(name):
+        return f"{name}!{text}"
+    quoted = name.replace("'", "''")
+    return f"'{quoted}'!{text}"
+
+
+def _looks_like_cell(name: str) -> bool:
+    letters = name.rstrip("0123456789")
+    return (len(letters) <= 3 and letters != name) or name.upper() in ("R", "C", "RC")
+
+
+def character(code: Raw = None) -> Raw:
+    """UNICHAR."""
+    found = whole(code)
+    if not 1 <= found <= 0x10FFFF or 0xD800 <= found < 0xE000:
+        fail(ErrorCode.VALUE)
+    if found < 32 or found in (0xFFFE, 0xFFFF):
+        raise Uncertain("a character that no cell can show")
+    return chr(found)
+
+
+def code_point(text: Raw = None) -> Raw:
+    """UNICODE."""
+    raw = single(text)
+    if not isinstance(raw, str):
+        raise Uncertain("UNICODE of something that is no text")
+    return float(ord(raw[0])) if raw else fail(ErrorCode.VALUE)
+
+
+def _split(text: Raw, delimiter: Raw, instance: Raw) -> tuple[str, str] | None:
+    """What is before and after the delimiter of that number; None where there is none."""
+    whole_text, mark = single(text), single(delimiter)
+    for raw in (whole_text, mark):
+        if is_error(raw):
+            raise ErrorShown(raw)
+        if not isinstance(raw, str):
+            raise Uncertain("a number taken apart as text")
+    wanted = 1 if instance is None else whole(instance)
+    if wanted == 0:
+        fail(ErrorCode.VALUE)
+    if not mark:
+        raise Uncertain("an empty delimiter")
+    pieces = whole_text.split(mark)
+    place = wanted if wanted > 0 else len(pieces) + wanted
+    if not 1 <= place < len(pieces):
+        return None
+    return mark.join(pieces[:place]), mark.join(pieces[place:])
+
+
+def text_before(text: Raw = None, delimiter: Raw = None, instance: Raw = None) -> Raw:
+    """TEXTBEFORE."""
+    found = _split(text, delimiter, instance)
+    return fail(ErrorCode.NA) if found is None else found[0]
+
+
+def text_after(text: Raw = None, delimiter: Raw = None, instance: Raw = None) -> Raw:
+    """TEXTAFTER."""
+    found = _split(text, delimiter, instance)
+    return fail(ErrorCode.NA) if found is None else found[1]
+
+
+def as_number(raw: Raw = None, date_1904: Raw = False) -> Raw:
+    """An argument that is text, as the number that it is read as; everything else as it is."""
+    raw = single(raw)
+    if not isinstance(raw, str):
+        return raw
+    found = text_number(raw)
+    if found is None:
+        if raw.strip().upper() in ("TRUE", "FALSE"):
+            raise Uncertain(f"the text {raw!r} where a number is expected")
+        return fail(ErrorCode.VALUE)
+    if date_1904 is True and "-" in raw.strip()[1:]:
+        raise Uncertain("a date as text in a workbook that counts from 1904")
+    return found
+
+
+def as_logical(raw: Raw = None) -> Raw:
+    """A condition that is text; everything else as it is."""
+    raw = single(raw)
+    return logical(raw) if isinstance(raw, str) else raw
+
+
+FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
+    {
+        "TEXT": text_of,
+        "FIXED": fixed,
+        "VALUE": value_of,
+        "HYPERLINK": hyperlink,
+        "ADDRESS": address,
+        "UNICHAR": character,
+        "UNICODE": code_point,
+        "TEXTBEFORE": text_before,
+        "TEXTAFTER": text_after,
+        "REPLACE": replaced,
+        "_COUNTED": counted,
+        "_NUMBER": as_number,
+        "_LOGICAL": as_logical,
+    }
+)
