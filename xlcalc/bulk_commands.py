@@ -18,6 +18,7 @@ import click
 from click.exceptions import Exit
 
 from xlcalc.bulk.numerals import Decimal
+from xlcalc.bulk.problems import listed
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
@@ -127,8 +128,8 @@ def schedule(
     with clock.stage("write"):
         check()
         written = write_tables(tables.named(), output)
-    for problem in read.problems:
-        err.print(str(problem))
+    for line in listed(read.problems):
+        err.print(line)
     for remark in read.remarks:
         out.print(f"Note: {remark}")
     for line in site_lines(tables):
@@ -208,8 +209,8 @@ def sweep(
     sign = Decimal(decimal) if decimal else None
     job = SweepJob(drives, site, spec, samples, seed, sheet, sign, encoding)
     job.read()
-    for problem in job.schedule.problems:
-        err.print(str(problem))
+    for line in listed(job.schedule.problems):
+        err.print(line)
     for note in job.notes:
         out.print(note)
     count = workers if workers is not None or dask is not None else 1

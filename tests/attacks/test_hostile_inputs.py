@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import time
 
 import pytest
@@ -112,3 +113,16 @@ def test_only_ordinary_files_are_read(run, site, place, ending, kind):
 def test_a_pipe_as_a_journal(run, site):
     os.mkfifo(site / "xlcalc-recalc.journal")
     assert run("recalc", "book.xlsx", "--resume").refused_in_one_line
+
+
+def test_many_bad_rows_end_within_seconds_with_counts(run, site):
+    head = "tag,quantity,rating,unit,bus,pulses\n"
+    rows = "".join(f"D{n},x{n},-{n},kW,nowhere,7\n" for n in range(300_000))
+    (site / "bad.csv").write_text(head + rows, encoding="utf-8")
+    start = time.process_time()
+    result = run("schedule", "bad.csv", "--site", "site.toml", "--solution", "quick", "-o", "o.csv")
+    spent = time.process_time() - start
+    assert "Traceback" not in result.err
+    assert len(result.err.splitlines()) < 1000
+    assert re.search(r"300[ ,]?000", result.err + result.out)
+    assert spent < 60, spent

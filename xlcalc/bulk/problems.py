@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final
+
+LISTED: Final = 100
 
 
 @dataclass(frozen=True)
@@ -29,6 +34,15 @@ class Problem:
     def __str__(self) -> str:
         shown = repr(self.value) if self.value else "blank"
         return f"row {self.row}, {self.column}: {shown}; valid: {self.valid}"
+
+
+def listed(problems: Sequence[Problem]) -> Iterator[str]:
+    """A line per problem for the first `LISTED`, then how many more there are in each column."""
+    yield from (str(problem) for problem in problems[:LISTED])
+    more = Counter(problem.column for problem in problems[LISTED:])
+    if more:
+        counts = ", ".join(f"{column} {count:,}" for column, count in more.most_common())
+        yield f"and {more.total():,} more bad cells ({counts}); {len(problems):,} in all"
 
 
 def shown(cell: object) -> str:

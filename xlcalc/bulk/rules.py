@@ -41,9 +41,11 @@ def failures(rows: pd.DataFrame, places: set[str]) -> Iterator[Failure]:
             PLACE: ("bus", "a bus of the site"),
             VOLTS_RATIO: ("volts", f"within {VOLTS_TOLERANCE:.0%} of the nominal voltage of the bus"),
         }
+        numbers = rows.index.tolist()
+        cells = {name: dict(zip(numbers, rows[name].tolist(), strict=True)) for name in valid if name in rows}
         for column, case, index in zip(cases["column"], cases["failure_case"], cases["index"], strict=True):
             field, text = shared.get(column, (column, valid.get(column, "")))
-            yield int(index), field, rows.at[index, field] if field in rows else case, text
+            yield int(index), field, cells[field][index] if field in cells else case, text
 
 
 def schema(places: set[str]) -> pa.DataFrameSchema:

@@ -218,13 +218,19 @@ def _broken_rules(
     ratings = {column.heading for column in layout.of("rating")}
     whole = layout.heading("rating")
     reported |= {(problem.row, whole) for problem in known if problem.column in ratings}
+    numbers = rows.index.tolist()
+    site_of, bus_of, given_of = (
+        dict(zip(numbers, cells, strict=True))
+        for cells in (in_site, rows["bus"].tolist(), rows["given bus"].tolist())
+    )
+    bus_names = {site.name: site.bus_names for site in sites}
     problems = []
     for row, field, value, valid in failures(checked, {f"{site}\n{bus}" for site, bus in nominal}):
-        site = by_name.get(str(rows.at[row, SITE_FIELD]))
+        site = by_name.get(str(site_of[row]))
         if field == "bus":
-            value = rows.at[row, "given bus"]
-            valid = one_of(site.bus_names, str(value or "")) if site else valid
-        if field == "volts" and (volts := nominal.get((site.name if site else "", str(rows.at[row, "bus"])))):
+            value = given_of[row]
+            valid = one_of(bus_names[site.name], str(value or "")) if site else valid
+        if field == "volts" and (volts := nominal.get((site.name if site else "", str(bus_of[row])))):
             valid = f"{valid}, {volts:g} V"
         heading = layout.heading(field)
         no_site = field == "bus" and site is None

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from xlcalc import resources
+from xlcalc.bulk.problems import listed
 from xlcalc.bulk.schedule import read_schedule
 from xlcalc.bulk.site_file import Site, read_site, site_from
 from xlcalc.choosing.sheets import SUFFIXES, read_sheet, read_sheets
@@ -63,7 +64,7 @@ def read_drives(path: Path, site: Site) -> list[dict[str, Any]]:
     """
     schedule = read_schedule(path, [site])
     if schedule.problems:
-        told = " | ".join(str(problem) for problem in schedule.problems)
+        told = " | ".join(listed(schedule.problems))
         raise InputError(schedule.name, f"{len(schedule.problems)} bad cells", f"a sound schedule: {told}")
     whole = {field.name for field in DRIVES.fields if isinstance(field.kind, Whole)}
     names = [field.name for field in DRIVES.fields]

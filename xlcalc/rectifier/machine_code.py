@@ -11,12 +11,14 @@ import hashlib
 import logging
 import os
 import platform
+import stat
 import subprocess
 import sys
 import tempfile
 import threading
 from collections.abc import Callable, Sequence
 from functools import cache
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +34,8 @@ C_FUNCTIONS = ("exp", "pow", "hypot", "sin", "cos", "sincos", "memset", "memcpy"
 
 Addresses = Callable[[str], int]
 """Address of a function by its name."""
+
+_BY_OTHERS = stat.S_IWGRP | stat.S_IWOTH
 
 _log = logging.getLogger(__name__)
 _one_at_a_time = threading.Lock()
@@ -88,17 +92,22 @@ def _found() -> Addresses:
     name = f"kernels-{fingerprint()}-{sys.platform}-{platform.machine()}"
     places = [folder / name for folder in folders()]
     for place in places:
-        if (found := load(place)) is not None:
+        if is_safe(place.parent) and (found := load(place)) is not None:
             return found
     _log.info("compiling the rectifier solver; this happens once and takes about half a minute")
     for place in places:
         with contextlib.suppress(OSError):
-            place.parent.mkdir(parents=True, exist_ok=True)
+            if not _can_hold(place.parent):
+                continue
+            place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if not is_safe(place.parent):
+                continue
             with tempfile.TemporaryDirectory(dir=place.parent) as folder:
                 compile_to(Path(folder) / name)
                 if not name.startswith(f"kernels-{fingerprint()}-"):
                     return _found()
                 for made in Path(folder).iterdir():
+                    made.chmod(0o755)
                     made.replace(place.parent / made.name)
             if (found := load(place)) is not None:
                 return found
@@ -110,10 +119,51 @@ def _found() -> Addresses:
 
 
 def folders() -> list[Path]:
-    """Where the machine code is kept: with the package, else with the user."""
+    """Where the machine code is kept: with the package, else with the user, else in a temporary folder.
+
+    All are absolute. A user without a home has only the last, under a name of his own.
+    """
     home = os.environ.get("LOCALAPPDATA" if sys.platform == "win32" else "XDG_CACHE_HOME")
-    cache = home or os.path.expanduser("~/.cache")  # noqa: PTH111 -- that of Path fails without a home
-    return [KERNELS / "__pycache__", Path(cache) / "xlcalc"]
+    places = [KERNELS / "__pycache__"]
+    usual = os.path.expanduser("~/.cache")  # noqa: PTH111 -- that of Path fails without a home
+    absolute = (given for given in (home, usual) if given and Path(given).is_absolute())
+    places += [Path(given) / "xlcalc" for given in islice(absolute, 1)]
+    if hasattr(os, "geteuid"):
+        places.append(Path(tempfile.gettempdir()).absolute() / f"xlcalc-{os.geteuid()}")
+    return places
+
+
+def is_safe(folder: Path) -> bool:
+    """Whether nobody but this user and the system's administrator can put a file into a folder.
+
+    The folder is theirs and neither its group nor others may write there; nobody else can put another one in
+    its place, because the same holds for all folders above, where others may write at most as in the shared
+    temporary folder (sticky bit). Windows protects the folder of a user's data by itself.
+    """
+    if not hasattr(os, "geteuid"):
+        return True
+    try:
+        real = folder.resolve(strict=True)
+        states = [place.stat() for place in (real, *real.parents[:-1])]
+    except (OSError, RuntimeError):
+        return False
+    own = {0, os.geteuid()}
+    private = all(state.st_uid in own for state in states) and not states[0].st_mode & _BY_OTHERS
+    return private and all(not s.st_mode & _BY_OTHERS or s.st_mode & stat.S_ISVTX for s in states[1:])
+
+
+def _can_hold(folder: Path) -> bool:
+    """Whether a folder is safe, or will be where it is made: in a safe one, or in one with the sticky bit."""
+    if os.path.lexists(folder):
+        return is_safe(folder)
+    above = folder.parent
+    while not os.path.lexists(above):
+        above = above.parent
+    try:
+        sticky = bool(above.stat().st_mode & stat.S_ISVTX)
+    except OSError:
+        return False
+    return is_safe(above) or (sticky and is_safe(above.parent))
 
 
 def fingerprint() -> str:
@@ -127,8 +177,8 @@ def fingerprint() -> str:
 def compile_to(place: Path) -> None:
     """Write ``place.o``, and ``place.so`` where there is a linker: in a process of its own, else here.
 
-    Another process keeps the compiler out of this one, but an embedded interpreter may not be able to start
-    one like itself.
+    Another process keeps the compiler out of this one; it looks for no module in the folder where the user is
+    at work (``-P``). An embedded interpreter may not be able to start one like itself.
 
     Raises
     ------
@@ -149,7 +199,7 @@ def _compiled_elsewhere(place: Path) -> bool:
     paths = os.pathsep.join([str(KERNELS.parents[2]), *filter(None, sys.path)])
     with contextlib.suppress(OSError):
         done = subprocess.run(
-            [sys.executable, "-m", "xlcalc.rectifier.kernels.build", str(place)],
+            [sys.executable, "-P", "-m", "xlcalc.rectifier.kernels.build", str(place)],
             env={**os.environ, **ANY_PROCESSOR, "PYTHONPATH": paths},
             capture_output=True,
             check=False,
@@ -173,12 +223,32 @@ def _compile_here(place: Path) -> None:
 
 
 def load(place: Path) -> Addresses | None:
-    """The functions in ``place.so``, else in ``place.o``; None where neither can be loaded."""
+    """The functions in ``place.so``, else in ``place.o``; None where neither can be loaded.
+
+    A file that somebody else owns or may write is passed over.
+    """
     with contextlib.suppress(OSError):
-        return _from_library(Path(f"{place}.so"))
+        return _from_library(_own(Path(f"{place}.so")))
     with contextlib.suppress(OSError):
-        return _from_object(Path(f"{place}.o").read_bytes())
+        return _from_object(_own(Path(f"{place}.o")).read_bytes())
     return None
+
+
+def _own(path: Path) -> Path:
+    """The path of an ordinary file that only this user and the administrator can write.
+
+    Raises
+    ------
+    PermissionError
+        It is another kind of file, or somebody else's.
+    """
+    state = path.lstat()
+    others = hasattr(os, "geteuid") and (
+        state.st_uid not in {0, os.geteuid()} or bool(state.st_mode & _BY_OTHERS)
+    )
+    if not stat.S_ISREG(state.st_mode) or others:
+        raise PermissionError(f"{path} is not a file of this user alone")
+    return path.absolute()
 
 
 def _from_library(path: Path) -> Addresses:
