@@ -71,11 +71,17 @@ Compare = Callable[[Sequence[str], Sequence[str]], tuple[list[Compared], list[Co
 
 
 @pytest.fixture(scope="session")
-def compare(tmp_path_factory: pytest.TempPathFactory) -> Compare:
-    """Evaluate plain formulas beside the data, and array formulas over 4 rows and 3 columns, in both."""
-    office = shutil.which("soffice")
-    if office is None:
+def office() -> str:
+    """The program."""
+    found = shutil.which("soffice")
+    if found is None:
         pytest.skip("LibreOffice (soffice) is not installed")
+    return found
+
+
+@pytest.fixture(scope="session")
+def compare(tmp_path_factory: pytest.TempPathFactory, office: str) -> Compare:
+    """Evaluate plain formulas beside the data, and array formulas over 4 rows and 3 columns, in both."""
 
     def run(formulas: Sequence[str], arrays: Sequence[str]) -> tuple[list[Compared], list[Compared]]:
         folder = tmp_path_factory.mktemp("oracle")

@@ -1,8 +1,16 @@
-"""The probe grid: every function with every kind of value in the place of each argument."""
+"""The probe grid: every function with every kind of value in the place of each argument.
+
+``python tests/hosts/headless/oracle/grid.py`` stores anew what the LibreOffice at hand shows.
+"""
 
 from __future__ import annotations
 
+import gzip
+import json
+import math
+import shutil
 import subprocess
+import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -10,6 +18,8 @@ import openpyxl
 
 from xlcalc.hosts.headless.recalc import recalculate
 
+STORED = Path(__file__).with_name("grid_libreoffice.json.gz")
+KNOWN = Path(__file__).with_name("known_differences.txt")
 DATA = {
     "A1": 2.5,
     "A2": "word",
@@ -66,10 +76,10 @@ KINDS = {
 COLUMN = 12
 SHEET = "Probe"
 NEWER = (
-    "IFNA XOR IFS SWITCH MAXIFS MINIFS STDEV.S STDEV.P VAR.S VAR.P MODE.SNGL PERCENTILE.INC PERCENTILE.EXC "
-    "QUARTILE.INC QUARTILE.EXC RANK.EQ RANK.AVG COVARIANCE.P COVARIANCE.S NORM.DIST NORM.INV NORM.S.DIST "
-    "NORM.S.INV CEILING.MATH FLOOR.MATH CEILING.PRECISE FLOOR.PRECISE FORECAST.LINEAR DAYS ISOWEEKNUM "
-    "UNICHAR UNICODE BASE DECIMAL BITAND BITOR BITXOR"
+    "AGGREGATE IFNA XOR IFS SWITCH MAXIFS MINIFS STDEV.S STDEV.P VAR.S VAR.P MODE.SNGL PERCENTILE.INC "
+    "PERCENTILE.EXC QUARTILE.INC QUARTILE.EXC RANK.EQ RANK.AVG COVARIANCE.P COVARIANCE.S NORM.DIST NORM.INV "
+    "NORM.S.DIST NORM.S.INV CEILING.MATH FLOOR.MATH CEILING.PRECISE FLOOR.PRECISE FORECAST.LINEAR DAYS "
+    "ISOWEEKNUM UNICHAR UNICODE BASE DECIMAL BITAND BITOR BITXOR"
 ).split()
 
 
@@ -135,3 +145,44 @@ def libreoffices(folder: Path, formulas: list[str], office: str) -> list[object]
         [*command, "--outdir", str(out), str(source)], check=True, capture_output=True, timeout=300
     )
     return values(out / "grid.xlsx", len(formulas))
+
+
+def version(office: str) -> str:
+    """Version of LibreOffice."""
+    shown = subprocess.run([office, "--version"], check=True, capture_output=True, text=True, timeout=60)
+    return shown.stdout.split()[1]
+
+
+def stored() -> tuple[str, dict[str, object]]:
+    """Version of LibreOffice and what it showed for each formula."""
+    kept = json.loads(gzip.decompress(STORED.read_bytes()))
+    return kept["version"], kept["values"]
+
+
+def known() -> set[tuple[str, str]]:
+    """Function and kind of value of the differences that have a reason."""
+    found: set[tuple[str, str]] = set()
+    for line in KNOWN.read_text(encoding="utf-8").splitlines():
+        if line.startswith(" "):
+            names, _, kinds = line.partition(":")
+            found |= {(name, kind.strip()) for name in names.split() for kind in kinds.split(",")}
+    return found
+
+
+def same(mine: object, theirs: object) -> bool:
+    """Whether two programs show the same; which error value they show first may differ."""
+    if isinstance(theirs, int | float) and not isinstance(theirs, bool):
+        return isinstance(mine, int | float) and math.isclose(mine, theirs, rel_tol=1e-9, abs_tol=1e-12)
+    errors = [isinstance(value, str) and value.startswith("#") for value in (mine, theirs)]
+    return all(errors) or (mine or "") == (theirs or "")
+
+
+if __name__ == "__main__":
+    program = shutil.which("soffice")
+    if program is None:
+        raise SystemExit("LibreOffice (soffice) is not installed")
+    asked = [formula for *_, formula in probes()]
+    with tempfile.TemporaryDirectory() as temporary:
+        shown_values = libreoffices(Path(temporary), asked, program)
+    table = {"version": version(program), "values": dict(zip(asked, shown_values, strict=True))}
+    STORED.write_bytes(gzip.compress(json.dumps(table).encode(), mtime=0))

@@ -55,6 +55,8 @@ def check_call(name: str, arguments: tuple[Node, ...], *, hidden_rows: bool) -> 
     if name == "SUBTOTAL" and texts[:1] in (["2"], ["102"]):
         raise Refusal("SUBTOTAL that counts numbers")
     if name == "AGGREGATE":
+        if isinstance(arguments[2], Literal):
+            raise Refusal("AGGREGATE of something that is no range of cells")
         option = arguments[1].text if isinstance(arguments[1], Literal) else ""
         if option not in ("4", "5", "6", "7"):
             raise Refusal("AGGREGATE that leaves out subtotals among its cells")

@@ -202,6 +202,12 @@ CATCHING = frozenset(
 )
 """Functions behind which #VALUE! would go unseen."""
 
+CELLS_ONLY = frozenset(
+    "COUNTIF COUNTIFS SUMIF SUMIFS AVERAGEIF AVERAGEIFS MAXIFS MINIFS COUNTBLANK SUBTOTAL "
+    "MATCH XMATCH VLOOKUP HLOOKUP LOOKUP".split()
+)
+"""Functions for which a constant in the place of a range is refused."""
+
 TAKING_APART = frozenset({"LEFT", "RIGHT", "MID"})
 """Functions that the engine lets take any text for a number of characters."""
 

@@ -46,6 +46,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     ADDING_UP,
     ANY_KIND,
     CATCHING,
+    CELLS_ONLY,
     INSPECTING,
     LOGICAL,
     LOOKING_UP,
@@ -322,6 +323,12 @@ class Rewriter:
         if name in LIBRARY and not (self._date_1904 and name in FROM_1904):
             dates: list[list[Part]] = [["TRUE"]] if name == "TEXT" and self._date_1904 else []
             parts = self._library(name, [*written, *dates])
+        elif name == "SUBTOTAL":
+            parts = call_text(name, [call_text("INT", written[:1]), *written[1:]])
+        elif name in ("FORECAST", "FORECAST.LINEAR") and len(written) == 3:
+            x, ys, xs = written
+            line = [*call_text("INTERCEPT", [ys, xs]), "+", *call_text("SLOPE", [ys, xs])]
+            parts = ["(", *line, "*(", *x, "))"]
         elif name == "SWITCH" and "p" in letters:
             cases = [inner for letter, inner in zip(letters, written, strict=True) if letter == "n"]
             results = [inner for letter, inner in zip(letters, written, strict=True) if letter == "p"]
@@ -456,7 +463,8 @@ class Rewriter:
             piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)
             if kept is not None and piece[1] == "range":
                 return kept, "range"
-            if name in COUNTING_CELLS and (piece[1] == "arr" or isinstance(argument, Literal)):
+            literal = isinstance(argument, Literal) and name in CELLS_ONLY
+            if literal or (name in COUNTING_CELLS and piece[1] == "arr"):
                 raise Refusal(f"{name} of something that is no range of cells")
             if piece[1] == "one" and is_text(argument) and name in (ADDING_UP | LOGICAL | {"COUNT"}):
                 wanted = "_LOGICAL" if name in LOGICAL else "_COUNTED" if name == "COUNT" else "_NUMBER"

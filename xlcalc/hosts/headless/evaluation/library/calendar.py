@@ -217,10 +217,12 @@ def _leap(year: int) -> bool:
 
 def date_difference(start: Raw = None, end: Raw = None, unit: Raw = None) -> Raw:
     """DATEDIF; refused where what programs show depends on the lengths of months."""
+    wanted = single(unit)
+    if is_error(wanted):
+        raise ErrorShown(wanted)
     if day_number(start) > day_number(end):
         fail(ErrorCode.NUM)
     first, last = day(start), day(end)
-    wanted = single(unit)
     wanted = wanted.upper() if isinstance(wanted, str) else fail(ErrorCode.VALUE)
     months = (last.year - first.year) * 12 + last.month - first.month - (last.day < first.day)
     if wanted == "D":

@@ -107,7 +107,7 @@ def _of_two(function: Callable[[complex, complex], complex]) -> Callable[..., Ra
 
 def _of_many(function: Callable[[complex, complex], complex]) -> Callable[..., Raw]:
     def computed(*arguments: Raw) -> Raw:
-        read = [_read(cell) for argument in arguments for cell in cells_of(argument) if cell is not None]
+        read = [_read(cell) for argument in arguments for cell in cells_of(argument)]
         letters = {letter for _, letter in read if letter}
         if len(letters) > 1 or not read:
             fail(ErrorCode.VALUE)
@@ -225,10 +225,10 @@ def _bits(function: Callable[[int, int], int]) -> Callable[..., Raw]:
     return computed
 
 
-def error_function(lower: Raw = None, upper: Raw = None) -> Raw:
+def error_function(lower: Raw = None, upper: Raw = LEFT_OUT) -> Raw:
     """ERF."""
     first = math.erf(add_in_number(lower))
-    return first if upper is None else math.erf(add_in_number(upper)) - first
+    return first if upper is LEFT_OUT else math.erf(add_in_number(upper)) - first
 
 
 def _bessel(function: Callable[..., Any], *, positive: bool) -> Callable[..., Raw]:
