@@ -57,6 +57,10 @@ _DECIMAL = click.option(
 )
 _ENCODING = click.option("--encoding", help="Encoding of a CSV file, such as cp1252.")
 _RESULT = click.option("-o", "--output", required=True, type=FILE, help="Result: .xlsx, .csv or .parquet.")
+LOCAL = "local"
+DASK_TLS = click.option(
+    "--dask-tls", nargs=3, type=FILE, metavar="CA CERT KEY", help="Files for a scheduler at tls://."
+)
 TIMINGS = click.option("--timings", is_flag=True, help="Print where the time went.")
 LIMIT = click.option(
     "--limit",
@@ -170,7 +174,8 @@ def headings() -> None:
 @_DECIMAL
 @_ENCODING
 @click.option("--workers", type=int, help="Number of processes; one uses all processors already.")
-@click.option("--dask", help="Address of a Dask scheduler, or: local.")
+@click.option("--dask", help="Address of a Dask scheduler; local means --workers.")
+@DASK_TLS
 @click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
 @OVERWRITE
 @TIMINGS
@@ -186,6 +191,7 @@ def sweep(
     encoding: str | None,
     workers: int | None,
     dask: str | None,
+    dask_tls: tuple[Path, Path, Path] | None,
     resume: bool,
     overwrite: bool,
     timings: bool,
@@ -216,7 +222,10 @@ def sweep(
     count = workers if workers is not None or dask is not None else 1
     journal = job.journal(output)
     try:
-        with open_pool(count, dask, job.tasks) as pool, progress_bar("Solving combinations") as step:
+        with (
+            open_pool(count, dask, job.tasks, tls=dask_tls) as pool,
+            progress_bar("Solving combinations") as step,
+        ):
             result = job.run(pool, step, journal, resume)
     except KeyboardInterrupt:
         err.print(f"Interrupted. Go on with --resume; {journal.path} holds what is done.")
@@ -244,6 +253,7 @@ def recalc_many(
     timings: bool,
     as_json: bool = False,
     overwrite: bool = False,
+    dask_tls: tuple[Path, Path, Path] | None = None,
 ) -> int:
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
     from xlcalc.bulk.book_files import find_books, passed_over
@@ -274,7 +284,7 @@ def recalc_many(
     journal = Journal(journal_file, {"reasons": reasons, "output": where})
     try:
         with (
-            open_pool(workers, dask, len(books), limit or (None if dask else BOOK_SECONDS)) as pool,
+            open_pool(workers, dask, len(books), limit or (None if dask else BOOK_SECONDS), dask_tls) as pool,
             progress_bar("Recalculating workbooks") as step,
         ):
             results = recalculate_many(
@@ -301,19 +311,29 @@ def several(given: Sequence[Path]) -> bool:
 
 @contextmanager
 def open_pool(
-    workers: int | None, dask: str | None, tasks: int, limit: float | None = None
+    workers: int | None,
+    dask: str | None,
+    tasks: int,
+    limit: float | None = None,
+    tls: tuple[Path, Path, Path] | None = None,
 ) -> Iterator[Pool]:
-    """Where the work is done: local processes, with a limit in seconds for each task, or Dask."""
+    """Where the work is done: local processes, with a limit in seconds for each task, or Dask.
+
+    ``local`` in place of an address means local processes: a scheduler of Dask would open ports behind which
+    every user of the machine could run programs.
+    """
     from xlcalc.bulk.dask_pool import dask_pool
     from xlcalc.bulk.pools import default_workers, local_pool
 
     if workers is not None and workers < 1:
         raise InputError("--workers", workers, "1 or more")
     count = workers or default_workers()
-    if dask is None:
+    if dask is None or dask == LOCAL:
+        if tls is not None:
+            raise InputError("--dask-tls", str(tls[0]), "--dask with the address of a scheduler")
         yield local_pool(count, tasks, limit)
         return
-    with dask_pool(dask, count) as pool:
+    with dask_pool(dask, tls) as pool:
         yield pool
 
 

@@ -20,7 +20,7 @@ import click
 from click.exceptions import Exit
 
 from xlcalc import __version__, resources
-from xlcalc.bulk_commands import LIMIT, TIMINGS, headings, recalc_many, schedule, several, sweep
+from xlcalc.bulk_commands import DASK_TLS, LIMIT, TIMINGS, headings, recalc_many, schedule, several, sweep
 from xlcalc.caution import CAUTION
 from xlcalc.choose_command import choose_command
 from xlcalc.errors import InputError, NoSolutionError
@@ -143,7 +143,8 @@ def new(template: str, output: Path, overwrite: bool) -> None:
 @click.option("--reasons", is_flag=True, help="Add a sheet with the reason of every error.")
 @click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
 @click.option("--workers", type=int, help="Processes for several workbooks.")
-@click.option("--dask", help="Dask scheduler to use, or: local.")
+@click.option("--dask", help="Address of a Dask scheduler; local means --workers.")
+@DASK_TLS
 @click.option("--summary", type=FILE, help="Also write the results as a table.")
 @_JSON
 @LIMIT
@@ -156,6 +157,7 @@ def recalc(
     resume: bool,
     workers: int | None,
     dask: str | None,
+    dask_tls: tuple[Path, Path, Path] | None,
     summary: Path | None,
     as_json: bool,
     limit: float | None,
@@ -181,6 +183,7 @@ def recalc(
             timings=timings,
             as_json=as_json,
             overwrite=overwrite,
+            dask_tls=dask_tls,
         )
         raise Exit(code)
     from xlcalc.bulk.timed import recalculate_timed

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
+import subprocess
 import time
 from pathlib import Path
 
@@ -25,8 +27,46 @@ DEMO = Path(__file__).parents[2] / "demo"
 
 
 @pytest.fixture(scope="module")
-def cluster():
-    with dask_pool("local", 2) as pool:
+def tls(tmp_path_factory):
+    """Authority, certificate and key of a cluster, one certificate for all, and those of a stranger."""
+    if shutil.which("openssl") is None:
+        pytest.skip("openssl is not installed")
+    folder = tmp_path_factory.mktemp("tls")
+    pairs = []
+    for name in ("own", "stranger"):
+        certificate, key = folder / f"{name}.crt", folder / f"{name}.key"
+        command = [
+            "openssl",
+            "req",
+            "-x509",
+            "-newkey",
+            "rsa:2048",
+            "-nodes",
+            "-days",
+            "1",
+            "-subj",
+            f"/CN={name}",
+        ]
+        subprocess.run(
+            [*command, "-keyout", str(key), "-out", str(certificate)], check=True, capture_output=True
+        )
+        pairs.append((certificate, certificate, key))
+    return pairs
+
+
+@pytest.fixture(scope="module")
+def cluster(tls):
+    import distributed
+
+    own, key = str(tls[0][0]), str(tls[0][2])
+    roles = ("client", "scheduler", "worker")
+    files = {f"tls_{role}_{kind}": value for role in roles for kind, value in (("cert", own), ("key", key))}
+    security = distributed.Security(tls_ca_file=own, require_encryption=True, **files)
+    made = {"n_workers": 2, "threads_per_worker": 1, "dashboard_address": None, "protocol": "tls://"}
+    with (
+        distributed.LocalCluster(security=security, **made) as running,
+        dask_pool(running.scheduler_address, tls[0]) as pool,
+    ):
         yield pool
 
 
@@ -53,9 +93,31 @@ def test_a_plant_has_equal_results(cluster, assert_equal_to_rounding):
     assert_equal_to_rounding(plant().run(cluster).samples, plant().run(HerePool()).samples)
 
 
-def test_an_address_is_the_same_cluster(cluster):
-    with dask_pool(cluster.client.scheduler.address, 0) as pool:
+def test_an_address_is_the_same_cluster(cluster, tls):
+    with dask_pool(cluster.client.scheduler.address, tls[0]) as pool:
         assert dict(pool.run(abs, [-1, 2])) == {0: 1, 1: 2}
+
+
+def test_a_stranger_does_not_get_in(cluster, tls, monkeypatch):
+    monkeypatch.setattr("xlcalc.bulk.dask_pool.CONNECT_SECONDS", 2)
+    address = cluster.client.scheduler.address
+    for where, files in ((address, tls[1]), (address, None), (address.replace("tls:", "tcp:"), None)):
+        with pytest.raises(InputError, match="--dask"), dask_pool(where, files):
+            pass
+
+
+def test_a_scheduler_that_ends_is_one_line_that_names_resume():
+    import distributed
+
+    running = distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, dashboard_address=None, processes=False, protocol="tcp://"
+    )
+    with dask_pool(running.scheduler_address) as pool:
+        results = pool.run(eval, ["1+1", *["__import__('time').sleep(1)"] * 20])
+        assert next(results) == (0, 2)
+        running.close()
+        with pytest.raises(InputError, match="--resume"):
+            list(results)
 
 
 def test_a_killed_worker_loses_nothing(cluster, assert_equal_to_rounding):
@@ -118,5 +180,5 @@ def test_relative_paths_are_those_of_the_caller(cluster, tmp_path, monkeypatch):
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense"])
 def test_no_scheduler_there_is_said(address, monkeypatch):
     monkeypatch.setattr("xlcalc.bulk.dask_pool.CONNECT_SECONDS", 1)
-    with pytest.raises(InputError, match="--dask"), dask_pool(address, 1):
+    with pytest.raises(InputError, match="--dask"), dask_pool(address):
         pass

@@ -11,10 +11,10 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from xlcalc.bulk.celltext import harmless, original
 from xlcalc.bulk.numerals import Numeral
 from xlcalc.bulk.output import check_output, write_tables
 from xlcalc.errors import InputError
+from xlcalc.files.celltext import harmless, original
 
 DANGEROUS = ["=1+1", "+1", "-1+2", "@SUM(A1)", "\t=1", '=HYPERLINK("x")', "'=quoted", "plain", "Lüfter"]
 TABLE = pd.DataFrame(

@@ -9,10 +9,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, cast
 
-from xlcalc.bulk.celltext import original
 from xlcalc.bulk.headings import recognise
 from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
+from xlcalc.files.celltext import original
 from xlcalc.files.reading import read_bytes
 
 DELIMITERS: Final = (",", ";", "\t", "|")

@@ -1,4 +1,4 @@
-"""The pool on Dask: a cluster by its address, or one of local processes. The only module that knows Dask."""
+"""The pool on a Dask cluster, by its address. The only module that knows Dask."""
 
 from __future__ import annotations
 
@@ -6,15 +6,18 @@ import contextlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from xlcalc.bulk.pools import Lost
 from xlcalc.errors import InputError
+from xlcalc.files.reading import read_bytes
 
 Result = TypeVar("Result")
 
-LOCAL: Final = "local"
 CONNECT_SECONDS: Final = 20
+LARGEST_BYTES: Final = 1 << 20
+TlsFiles = tuple[Path, Path, Path]
 
 
 @dataclass(frozen=True)
@@ -76,38 +79,43 @@ def _ended(left: int, problem: BaseException) -> InputError:
 
 
 @contextmanager
-def dask_pool(where: str, workers: int) -> Iterator[DaskPool]:
+def dask_pool(where: str, tls: TlsFiles | None = None) -> Iterator[DaskPool]:
     """A pool on a cluster.
 
     Parameters
     ----------
     where : str
-        ``local`` for processes of this machine, or the address of a scheduler, such as
-        ``tcp://scheduler:8786``. Its workers need the same version of the package and, for workbooks, the
-        same files under the same paths.
-    workers : int
-        Number of local processes.
+        The address of a scheduler, such as ``tls://scheduler:8786``. Its workers need the same version of the
+        package and, for workbooks, the same files under the same paths. Whoever reaches a scheduler without
+        TLS can run programs on it, on its workers and here.
+    tls : tuple of three Paths, optional
+        Certificate of the authority, certificate and key of this client.
 
     Raises
     ------
     InputError
-        Dask is not installed, or no scheduler answers.
+        Dask is not installed, a file of TLS cannot be used, or no scheduler answers.
     """
     try:
         import distributed
     except ImportError:
         raise InputError("--dask", where, "the extra: pip install 'xlcalc[cluster]'") from None
     library: Any = distributed
-    if where == LOCAL:
-        with (
-            library.LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None) as cluster,
-            library.Client(cluster) as client,
-        ):
-            yield DaskPool(client)
-        return
+    security = None
+    if tls is not None:
+        if not where.startswith("tls://"):
+            raise InputError("--dask", where, "an address that begins with tls://, because of --dask-tls")
+        for path in tls:
+            read_bytes(path, LARGEST_BYTES)
+        names = ("tls_ca_file", "tls_client_cert", "tls_client_key")
+        files = dict(zip(names, map(str, tls), strict=True))
+        security = library.Security(require_encryption=True, **files)
     try:
-        client = library.Client(where, timeout=CONNECT_SECONDS)
-    except (OSError, ValueError, TimeoutError) as problem:
+        client = library.Client(where, timeout=CONNECT_SECONDS, security=security)
+    except (OSError, ValueError, TimeoutError, TypeError, RuntimeError) as problem:
         raise InputError("--dask", where, f"the address of a scheduler that answers ({problem})") from None
-    with client:
+    try:
         yield DaskPool(client)
+    finally:
+        with contextlib.suppress(Exception):
+            client.close()

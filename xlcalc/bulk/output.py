@@ -17,11 +17,11 @@ import numpy as np
 import pandas as pd
 
 import xlcalc
-from xlcalc.bulk.celltext import harmless
 from xlcalc.bulk.plain_columns import plain_column
 from xlcalc.bulk.problems import shown
 from xlcalc.collector import collector_paused
 from xlcalc.errors import InputError
+from xlcalc.files.celltext import harmless
 from xlcalc.files.outputs import check_outputs
 from xlcalc.files.ownership import sealed_book, sums_path, sums_text
 from xlcalc.files.writing import write_file, write_files

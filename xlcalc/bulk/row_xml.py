@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 from xml.sax.saxutils import escape
 
-from xlcalc.bulk.celltext import STARTS
 from xlcalc.bulk.plain_columns import Plain
+from xlcalc.files.celltext import STARTS
 
 CHUNK: Final = 2000
 _LONGEST_TEXT: Final = 32_767

@@ -190,7 +190,7 @@ def site_inputs(
 
 def spec_tables(path: Path, sections: Sequence[str]) -> dict[str, dict[str, Any]]:
     """Tables of the file of a sweep; raises `InputError` for what is no TOML or no section."""
-    tables = read_toml(path)
+    tables = read_toml(path, (EACH,))
     for name, table in tables.items():
         if name not in sections or not isinstance(table, dict):
             raise InputError(f"table in {path.name}", name, f"one of {', '.join(sections)}")

@@ -16,9 +16,9 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 
-from xlcalc.bulk.celltext import STARTS
 from xlcalc.bulk.plain_columns import plain_columns
 from xlcalc.bulk.row_xml import row_xml
+from xlcalc.files.celltext import STARTS
 
 _WIDEST: Final = 60
 _FORMATS: Final = ((1000.0, "0.0"), (10.0, "0.00"), (0.0, "0.0000"))

@@ -33,6 +33,7 @@ CHOICE: Final = (
 )
 PIN: Final = ("tags", "bus", "options")
 FILTER: Final = ("bus", "covers", "offer", "required")
+LOGICAL: Final = ("raise other limits", "rely on coupling", "required")
 CASE: Final = ("site", "settings", "off", "load pct")
 
 
@@ -44,7 +45,7 @@ def read_terms(path: Path) -> Terms:
     InputError
         No TOML file, a name that means nothing, a value of the wrong kind, or no tariff.
     """
-    return terms_from(path.name, read_toml(path))
+    return terms_from(path.name, read_toml(path, LOGICAL))
 
 
 def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:

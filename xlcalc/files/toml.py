@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -32,8 +32,14 @@ _CHAIN: Final = re.compile(r"[\w+-]+(?:[ \t]*\.[ \t]*[\w+-]+)*")
 _DIGITS: Final = re.compile(r"[0-9][0-9A-Za-z_]*")
 
 
-def read_toml(path: Path) -> dict[str, Any]:
+def read_toml(path: Path, logical: Collection[str] = ()) -> dict[str, Any]:
     """Tables of a TOML file.
+
+    Parameters
+    ----------
+    path : Path
+    logical : collection of str
+        Names that may be true or false; under any other name that would count as 1 or 0.
 
     Raises
     ------
@@ -50,7 +56,11 @@ def read_toml(path: Path) -> dict[str, Any]:
     except (ValueError, RecursionError) as problem:
         raise InputError(str(path), str(problem), VALID, wrong_kind=True) from None
     for place, value in _whole_numbers(tables, ""):
-        if not -LARGEST_WHOLE <= value < LARGEST_WHOLE:
+        if isinstance(value, bool):
+            if place not in logical:
+                valid = "a number or a text; true and false are neither"
+                raise InputError(f"{place} in {path.name}", str(value).lower(), valid)
+        elif not -LARGEST_WHOLE <= value < LARGEST_WHOLE:
             valid = "a whole number of up to 18 digits, or a number with a decimal point"
             raise InputError(f"{place} in {path.name}", "of more than 64 bits", valid)
     return tables
@@ -78,5 +88,5 @@ def _whole_numbers(value: object, place: str) -> Iterator[tuple[str, int]]:
     elif isinstance(value, list):
         for held in value:
             yield from _whole_numbers(held, place)
-    elif isinstance(value, int) and not isinstance(value, bool):
+    elif isinstance(value, int):
         yield place, value

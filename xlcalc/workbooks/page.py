@@ -12,6 +12,7 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.files.celltext import STARTS
 from xlcalc.workbooks import names, style
 
 A4 = 9
@@ -147,7 +148,7 @@ def put_text(sheet: Worksheet, row: int, column: int, text: str, name: str) -> N
     """A text that is never taken for a formula."""
     put(sheet, row, column, text, name)
     cell = sheet.cell(row, column)
-    if text.startswith("="):
+    if text.startswith(STARTS):
         cell.data_type = "s"
         cell.quotePrefix = True
 

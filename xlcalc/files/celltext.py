@@ -8,7 +8,12 @@ from __future__ import annotations
 
 from typing import Final
 
-STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+WIDE: Final = tuple(
+    "\uff1d\uff0b\uff0d\uff20\ufe66\ufe62\ufe63\ufe6b"  # full-width and small
+    "\u207c\u208c\u207a\u208a\u2a75\u2a76\ufb29"  # raised, lowered and doubled
+)
+"""All that Unicode's compatibility form (NFKC) begins with = + - or @: some programs take them for these."""
+STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n", *WIDE)
 
 
 def harmless(text: str) -> str:
