@@ -10,7 +10,8 @@ from openpyxl.worksheet.datavalidation import DataValidationList
 from openpyxl.worksheet.header_footer import HeaderFooter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import names, page, style
+from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
+from xlcalc.workbooks import marks, names, page, style
 from xlcalc.workbooks.notes_text import CAUTIONS
 from xlcalc.workbooks.submittal_digest import Part, Record
 from xlcalc.workbooks.submittal_fit import fit
@@ -146,6 +147,8 @@ def _cover(sheet: Worksheet, source: Source, contents: list[tuple[str, str]]) ->
     )
     page.section(sheet, 4, "Outcome", COLUMNS)
     row = _line(sheet, 5, "In one line", source.summary, strong=True)
+    if source.remarks:
+        _line(sheet, 6, "Remarks", source.remarks)
     page.section(sheet, 7, "Made from", COLUMNS)
     calculation = source.calculation
     for row, text, value in (
@@ -157,7 +160,7 @@ def _cover(sheet: Worksheet, source: Source, contents: list[tuple[str, str]]) ->
         (RESULTS_ROW, "Digest of results, SHA-256", source.record.results_digest),
     ):
         _line(sheet, row, text, value)
-    row = RESULTS_ROW + 2
+    row = _judged(sheet, RESULTS_ROW + 2, source) if source.judged else RESULTS_ROW + 2
     page.section(sheet, row, "Contents", COLUMNS)
     for heading in dict.fromkeys(heading for heading, _ in contents):
         row += 1
@@ -170,6 +173,28 @@ def _cover(sheet: Worksheet, source: Source, contents: list[tuple[str, str]]) ->
     area = names.area(1, 1, row + len(CAUTIONS), COLUMNS)
     page.set_up(sheet, area=area)
     fit(sheet, area)
+
+
+def _judged(sheet: Worksheet, row: int, source: Source) -> int:
+    """All that was judged, what has no verdict or fails first; returns the row after it."""
+    page.section(sheet, row, "What was judged", COLUMNS)
+    page.headings(sheet, row + 1, ("what", "reason", "case", "verdict"))
+    ranked = sorted(source.judged, key=lambda item: (FAIL, NO_VERDICT, PASS).index(item.word))
+    row += 1
+    for item in (item for item in ranked if item.counts):
+        row += 1
+        texts = (item.what, item.reason, item.case, item.verdict)
+        for column, text in enumerate(texts, start=1):
+            page.put_text(sheet, row, column, text, style.LABEL if column == 1 else style.RESULT_TEXT)
+        marks.verdict(sheet, f"D{row}")
+    without = [item for item in source.judged if not item.counts]
+    if without:
+        row += 1
+        page.put_text(sheet, row, 1, "Not judged", style.LABEL)
+        listed = "; ".join(f"{item.name}: {item.verdict or 'no data'}" for item in without)
+        page.put_text(sheet, row, 2, listed, style.RESULT_TEXT)
+        sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=COLUMNS)
+    return row + 2
 
 
 def _proof(source: Source) -> str:

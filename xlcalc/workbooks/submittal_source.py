@@ -12,15 +12,18 @@ from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.errors import InputError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage, read_stamp
-from xlcalc.standards.verdict import printed
+from xlcalc.standards.verdict import NO_VERDICT, printed
 from xlcalc.workbooks.names import area, bounds
+from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
 from xlcalc.workbooks.submittal_digest import Record, record_of
 from xlcalc.workbooks.submittal_proof import listed, prove
 
 STAMP: Final = re.compile(r"xlcalc (?P<version>\S+) (?P<date>\d{4}-\d\d-\d\d)T(?P<time>\d\d:\d\d:\d\d)Z")
+FIGURES: Final = (("TDD", "pcc_tdd", "pcc_limit_tdd"), ("voltage THD", "pcc_thdv", "pcc_limit_thdv"))
+BINDING: Final = "pcc_worst"
+REMARKS: Final = "pcc_remarks"
 NOT_PRINTED: Final = (
     "Function reference",
     "Arrays",
@@ -61,7 +64,11 @@ class Source:
         Every input, formula and result.
     calculation : Calculation
     summary : str
-        What it found, in one line.
+        What it found, in one line: the worst of everything that was judged.
+    judged : tuple of Judged
+        All that was judged, by what and case.
+    remarks : str
+        What qualifies the verdict: an estimated demand current, an assumed supply, example values.
     study : str
         Title of the study, blank where it has none.
     proven : int or None
@@ -73,6 +80,8 @@ class Source:
     record: Record
     calculation: Calculation
     summary: str
+    judged: tuple[Judged, ...]
+    remarks: str
     study: str
     proven: int | None
 
@@ -100,9 +109,19 @@ def read_source(path: Path, proof: bool = True) -> Source:
     printed = {sheet.title for sheet in printed_sheets(values)}
     _refuse(path, package, values, printed)
     record = record_of(formulas, values, record_stamp[0])
-    summary, calculation = _summary(path, values), record_stamp[1]
+    (summary, judged), calculation = _summary(path, values), record_stamp[1]
     proven = prove(path, record, calculation.moment) if proof else None
-    return Source(path.name, values, record, calculation, summary, _title(values), proven)
+    return Source(
+        name=path.name,
+        book=values,
+        record=record,
+        calculation=calculation,
+        summary=summary,
+        judged=judged,
+        remarks=str(_named(values, REMARKS) or "") if REMARKS in values.defined_names else "",
+        study=_title(values),
+        proven=proven,
+    )
 
 
 def printed_sheets(book: Workbook) -> list[Worksheet]:
@@ -166,33 +185,31 @@ def _refuse(path: Path, package: WorkbookPackage, book: Workbook, printed: set[s
             )
 
 
-def _summary(path: Path, book: Workbook) -> str:
-    """What the workbook found, in one line."""
+def _summary(path: Path, book: Workbook) -> tuple[str, tuple[Judged, ...]]:
+    """What the workbook found in one line, and all that it judged."""
+    if "residual_basis" in book.defined_names and "Comparison" in book.sheetnames:
+        return str(book["Comparison"]["A4"].value), ()
+    outcome = read_outcome(book, path.name)
+    return _sentence(book, outcome), outcome.items
 
-    def named(name: str) -> Any:
-        ((sheet, cell),) = book.defined_names[name].destinations
-        return book[sheet][cell.replace("$", "")].value
 
-    sheets = set(book.sheetnames)
-    if "pcc_verdict" in book.defined_names:
-        parts = [
-            "{} {} % (limit {} %)".format(title, *_pair(named(value), named(limit)))
-            for title, value, limit in (
-                ("TDD", "pcc_tdd", "pcc_limit_tdd"),
-                ("voltage THD", "pcc_thdv", "pcc_limit_thdv"),
-            )
-        ]
-        binding = f"binding: {named('pcc_worst')}, margin {_number(named('pcc_margin'))} % of its limit"
-        return f"{named('pcc_verdict')}: {', '.join(parts)}; {binding}"
-    if "choice_verdict" in book.defined_names or {"Choice", "Verdicts"} <= sheets:
-        return f"{book['Choice']['A4'].value}: {book['Choice']['B4'].value}"
-    if "residual_basis" in book.defined_names and "Comparison" in sheets:
-        return str(book["Comparison"]["A4"].value)
-    raise InputError(
-        path.name,
-        f"with the sheets {', '.join(book.sheetnames[:6])}",
-        "a workbook made from a template of xlcalc (xlcalc new), or by xlcalc choose",
-    )
+def _sentence(book: Workbook, outcome: Outcome) -> str:
+    """The outcome, with the figures of the PCC where the workbook has one."""
+    figures = [
+        "{} {} % (limit {} %)".format(title, *_pair(_named(book, value), _named(book, limit)))
+        for title, value, limit in FIGURES
+        if value in book.defined_names
+    ]
+    if BINDING in book.defined_names:
+        figures.append(f"binding: {_named(book, BINDING)}")
+    if not figures or outcome.word == NO_VERDICT:
+        return outcome.sentence
+    return f"{outcome.sentence}{': ' if outcome.sentence == outcome.word else '; '}{', '.join(figures)}"
+
+
+def _named(book: Workbook, name: str) -> Any:
+    ((sheet, cell),) = book.defined_names[name].destinations
+    return book[sheet][cell.replace("$", "")].value
 
 
 def _title(book: Workbook) -> str:
