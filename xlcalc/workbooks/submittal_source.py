@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
@@ -14,9 +14,11 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage, read_stamp
-from xlcalc.standards.verdict import NO_VERDICT, printed
+from xlcalc.standards.verdict import NO_VERDICT, PASS, printed
+from xlcalc.workbooks.case_outcomes import outcome_of_all_cases
 from xlcalc.workbooks.names import area, bounds
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
+from xlcalc.workbooks.plant_names import VIEW_CASE
 from xlcalc.workbooks.submittal_digest import Record, record_of
 from xlcalc.workbooks.submittal_proof import listed, prove
 
@@ -24,6 +26,7 @@ STAMP: Final = re.compile(r"xlcalc (?P<version>\S+) (?P<date>\d{4}-\d\d-\d\d)T(?
 FIGURES: Final = (("TDD", "pcc_tdd", "pcc_limit_tdd"), ("voltage THD", "pcc_thdv", "pcc_limit_thdv"))
 BINDING: Final = "pcc_worst"
 REMARKS: Final = "pcc_remarks"
+AS_STORED: Final = "the equipment was judged in the case in view only, because no other case was calculated"
 NOT_PRINTED: Final = (
     "Function reference",
     "Arrays",
@@ -109,7 +112,8 @@ def read_source(path: Path, proof: bool = True) -> Source:
     printed = {sheet.title for sheet in printed_sheets(values)}
     _refuse(path, package, values, printed)
     record = record_of(formulas, values, record_stamp[0])
-    (summary, judged), calculation = _summary(path, values), record_stamp[1]
+    calculation = record_stamp[1]
+    summary, judged = _summary(path, values, calculation.moment if proof else None)
     proven = prove(path, record, calculation.moment) if proof else None
     return Source(
         name=path.name,
@@ -185,16 +189,24 @@ def _refuse(path: Path, package: WorkbookPackage, book: Workbook, printed: set[s
             )
 
 
-def _summary(path: Path, book: Workbook) -> tuple[str, tuple[Judged, ...]]:
-    """What the workbook found in one line, and all that it judged."""
+def _summary(path: Path, book: Workbook, moment: datetime | None) -> tuple[str, tuple[Judged, ...]]:
+    """What the workbook found in one line, and all that it judged; without a moment nothing is calculated."""
     if "residual_basis" in book.defined_names and "Comparison" in book.sheetnames:
         return str(book["Comparison"]["A4"].value), ()
+    if "choice_verdict" in book.defined_names or {"Choice", "Verdicts"} <= set(book.sheetnames):
+        return f"{book['Choice']['A4'].value}: {book['Choice']['B4'].value}", ()
     outcome = read_outcome(book, path.name)
-    return _sentence(book, outcome), outcome.items
+    if VIEW_CASE not in book.defined_names:
+        return _sentence(book, outcome), outcome.items
+    if moment is not None:
+        outcome = outcome_of_all_cases(path, book, moment)
+    elif outcome.word == PASS:
+        outcome = replace(outcome, stated=NO_VERDICT, stated_reason=AS_STORED)
+    return outcome.sentence, outcome.items
 
 
 def _sentence(book: Workbook, outcome: Outcome) -> str:
-    """The outcome, with the figures of the PCC where the workbook has one."""
+    """The outcome of a study of one PCC, with its figures."""
     figures = [
         "{} {} % (limit {} %)".format(title, *_pair(_named(book, value), _named(book, limit)))
         for title, value, limit in FIGURES
@@ -204,7 +216,7 @@ def _sentence(book: Workbook, outcome: Outcome) -> str:
         figures.append(f"binding: {_named(book, BINDING)}")
     if not figures or outcome.word == NO_VERDICT:
         return outcome.sentence
-    return f"{outcome.sentence}{': ' if outcome.sentence == outcome.word else '; '}{', '.join(figures)}"
+    return f"{outcome.sentence}: {', '.join(figures)}"
 
 
 def _named(book: Workbook, name: str) -> Any:
