@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,12 @@ from openpyxl import load_workbook
 
 from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.workbooks import case_outcomes
+from xlcalc.workbooks.book_parts import BookParts
+from xlcalc.workbooks.case_outcomes import outcome_of_all_cases
+from xlcalc.workbooks.names import bounds
 from xlcalc.workbooks.plant_demo import build_plant_demo
+from xlcalc.workbooks.plant_names import VIEW_CASE
 from xlcalc.workbooks.submittal import write_submittal
 from xlcalc.workbooks.submittal_pages import COVER
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -28,10 +34,32 @@ def test_plant_study(tmp_path: Path) -> None:
     assert not recalculate(book, None, FUNCTIONS).issues
     write_submittal(book, pages, proof=False)
     shown = cover(pages)
-    assert shown["In one line"].startswith(("PASS: TDD", "FAIL: TDD"))
+    assert shown["In one line"].startswith(("FAIL: ", "NO VERDICT: "))
     assert "Transformers" in shown["Equipment checks"]
     assert "Network" in shown["Inputs"]
     assert "not calculated again" in shown["Results"]
+
+
+def test_the_case_in_view_does_not_change_the_outcome(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(case_outcomes, "CASES", 2)
+    outcomes = []
+    for number in (1, 2):
+        book = tmp_path / f"view {number}.xlsx"
+        build_plant_demo(book)
+        parts = BookParts.open(book)
+        ((sheet, cell),) = load_workbook(book).defined_names[VIEW_CASE].destinations
+        column, row, _, _ = bounds(cell)
+        parts.sheet(sheet).set_value(row, column, float(number))
+        parts.write(book)
+        recalculate(book, None, FUNCTIONS)
+        moment = datetime(2026, 1, 1)
+        outcomes.append(outcome_of_all_cases(book, load_workbook(book, data_only=True), moment))
+    first, second = ({(i.what, i.case): i.verdict for i in outcome.items} for outcome in outcomes)
+    assert first == second
+    assert outcomes[0].word == outcomes[1].word
+    assert len({case for what, case in first if not what.startswith("PCC")}) == 2
 
 
 def test_choice(tmp_path: Path) -> None:

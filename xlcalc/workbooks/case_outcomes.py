@@ -54,7 +54,7 @@ def outcome_of_all_cases(path: Path, book: Workbook, moment: datetime) -> Outcom
 
 
 def _with_case(path: Path, scratch: Path, sheet: str, cell: str, number: int, moment: datetime) -> Outcome:
-    column, row, _, _ = bounds(cell.replace("$", ""))
+    column, row, _, _ = bounds(cell)
     parts = BookParts.open(path)
     parts.sheet(sheet).set_value(row, column, float(number))
     copy = scratch / f"case {number}{path.suffix}"
