@@ -233,3 +233,16 @@ def test_a_book_that_calc_saved_is_recalculated_headlessly(office, study, tmp_pa
     assert [mine for mine, _ in numbers] == pytest.approx(
         [theirs for _, theirs in numbers], rel=1e-9, abs=1e-9
     )
+
+
+def test_the_check_names_another_python_version(bare_office, tmp_path):
+    """An opened .xlsx knows the functions all the same; each is an error, and the check says why."""
+    extensions = tmp_path / "extensions"
+    office = replace(bare_office, profile=tmp_path / "profile", extensions=extensions)
+    write_folder(extensions / FOLDER_NAME, FUNCTIONS)
+    text = component_text(FUNCTIONS, import_folders(), (3, 99))
+    (extensions / FOLDER_NAME / declarations.COMPONENT_FILE).write_text(text, encoding="utf-8")
+    (step,) = check(office, FUNCTIONS)
+    assert not step.good
+    assert "xlcalc is installed for Python 3.99" in step.advice
+    assert calculated(office, ["=HD_SC_AMPS(20,0.48)"]) == ["#VALUE!"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from pathlib import Path
 
 import xlcalc
 from xlcalc.errors import InputError
+from xlcalc.files.writing import write_file
 from xlcalc.hosts.excel.add_in import ADD_IN_FILE, write_add_in
 from xlcalc.hosts.excel.macro_book import write_macro_book
 from xlcalc.hosts.excel.vba import MARK, MODULE_NAME, PYTHON_MODULE, vba_module
@@ -54,9 +56,9 @@ def install(
         The workbook is there already, or xlwings is missing.
     """
     written = Written(folder / f"{template.stem}.xlsm", folder / MODULE_FILE)
-    _check_free(written.book)
+    _check_free(written)
     write_macro_book(template, written.book, configuration(python))
-    written.module.write_text(vba_module(functions), encoding="cp1252", newline="")
+    write_file(written.module, [vba_module(functions).encode("cp1252")])
     return written
 
 
@@ -74,14 +76,17 @@ def install_add_in(
     if not configuration(python)["Interpreter_Win"]:
         raise InputError("--python", None, "the path of python.exe on the Windows machine")
     written = Written(folder / ADD_IN_FILE, folder / ADD_IN_MODULE_FILE)
-    _check_free(written.book)
+    _check_free(written)
     write_add_in(written.book, configuration(python))
-    written.module.write_text(vba_module(functions, add_in=True), encoding="cp1252", newline="")
+    write_file(written.module, [vba_module(functions, add_in=True).encode("cp1252")])
     return written
 
 
-def _check_free(book: Path) -> None:
-    if book.exists():
+def _check_free(written: Written) -> None:
+    book, module = written.book, written.module
+    if os.path.lexists(module) and not _is_ours(module):
+        raise InputError("--folder", str(module.parent), f"a folder without {module.name}")
+    if os.path.lexists(book):
         raise InputError("--folder", str(book.parent), f"a folder without {book.name}")
     try:
         book.parent.mkdir(parents=True, exist_ok=True)
@@ -128,10 +133,15 @@ def _add_in_steps(written: Written) -> list[str]:
 def remove(folder: Path) -> list[Path]:
     """Delete VBA modules and add-in from a folder; a workbook may hold a study and stays."""
     modules = [folder / name for name in (MODULE_FILE, ADD_IN_MODULE_FILE)]
-    found = [path for path in modules if path.is_file() and MARK in path.read_text(encoding="cp1252")]
+    found = [path for path in modules if _is_ours(path)]
     add_in = folder / ADD_IN_FILE
     if add_in.is_file():
         found.append(add_in)
     for path in found:
         path.unlink()
     return found
+
+
+def _is_ours(module: Path) -> bool:
+    """Whether a VBA module was generated here."""
+    return module.is_file() and MARK in module.read_text(encoding="cp1252", errors="replace")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -20,7 +21,10 @@ from xlcalc.worksheet.values import CellError, Value
 RELATIVE_TOLERANCE = 1e-9
 VERSION = "=HD_VERSION()"
 
-_REINSTALL = "run: xlcalc host install libreoffice, close LibreOffice and check again"
+_REINSTALL = (
+    "run: xlcalc host install libreoffice, close LibreOffice and check again (its Python has to be "
+    f"{sys.version_info[0]}.{sys.version_info[1]}, as this one)"
+)
 
 
 def check(office: Office, functions: Mapping[str, WorksheetFunction]) -> list[Step]:

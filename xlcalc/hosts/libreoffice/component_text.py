@@ -1,7 +1,8 @@
 """The component that LibreOffice's own Python loads: generated, small, and safe in any Python version.
 
 It finds the user's environment, imports xlcalc from there, and says why where it cannot. Everything else is
-in `desk` and `reopen`, which it imports.
+in `desk` and `reopen`, which it imports. `reopen` needs nothing but the standard library: under another
+Python the functions are still known in an opened workbook, and their error has its reason.
 """
 
 from __future__ import annotations
@@ -42,18 +43,26 @@ METHODS = {methods!r}
 ABOUT = {about!r}
 
 PROBLEM = ""
+resolve_names = None
 if sys.version_info[:2] != VERSION:
     PROBLEM = "LibreOffice runs Python %d.%d but xlcalc is installed for Python %d.%d; use that one" % (
         sys.version_info[:2] + VERSION
     )
+    sys.path.append(FOLDERS[0])
+    try:
+        from xlcalc.hosts.libreoffice.reopen import resolve_names
+    except BaseException:
+        resolve_names = None
+    finally:
+        sys.path.remove(FOLDERS[0])
 else:
     for folder in reversed(FOLDERS):
         while folder in sys.path:
             sys.path.remove(folder)
         sys.path.insert(0, folder)
     try:
-        from xlcalc.hosts.libreoffice import desk
         from xlcalc.hosts.libreoffice.reopen import resolve_names
+        from xlcalc.hosts.libreoffice import desk
     except BaseException as problem:
         PROBLEM = "xlcalc does not load in LibreOffice: %s: %s" % (type(problem).__name__, problem)
 
@@ -88,11 +97,13 @@ class Reopen(Component, XJob):
     services = (JOB, "com.sun.star.task.Job")
 
     def execute(self, arguments):
-        if not PROBLEM:
+        if resolve_names:
             found = dict((item.Name, item.Value) for item in arguments)
             environment = dict((item.Name, item.Value) for item in found.get("Environment") or ())
             document = environment.get("Model")
-            desk.warn_of_locked_sheets(document, resolve_names(document, METHODS.values()).locked)
+            locked = resolve_names(document, METHODS.values()).locked
+            if not PROBLEM:
+                desk.warn_of_locked_sheets(document, locked)
         return None
 
 
