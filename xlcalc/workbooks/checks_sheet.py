@@ -11,6 +11,7 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.hosts.headless.inputs import MERGED
+from xlcalc.hosts.headless.typedresults import TYPED_OVER
 from xlcalc.workbooks import marks, names, outside, page, style
 
 FIRST_ROW: Final = 9
@@ -33,7 +34,7 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str]) -> None:
     page.study_title(sheet)
     places = _places(book)
     figures = names.DRIVE_FIGURES in book.defined_names
-    last = FIRST_ROW + len(places) + figures
+    last = FIRST_ROW + len(places) + figures + 1
     page.section(sheet, FAULT_ROW - 1, "First fault", COLUMNS)
     page.put(sheet, FAULT_ROW, 1, f"=$D${FIRST_ROW}", style.RESULT_TEXT)
     sheet.merge_cells(start_row=FAULT_ROW, end_row=FAULT_ROW, start_column=1, end_column=COLUMNS)
@@ -45,12 +46,12 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str]) -> None:
         page.put(sheet, row, 2, f"=COUNTA({name})", style.RESULT, "0")
         _found(sheet, row, title, cells)
         page.put(sheet, row, 3, _sentence(row, title, where, cells), style.RESULT_TEXT)
+    merged = FIRST_ROW + len(places)
+    _seen_by_recalculation(sheet, merged, "Merged cells among the inputs", MERGED)
+    names.define(book, names.MERGED_INPUTS, sheet, f"C{merged}")
     if figures:
-        _untagged(book, sheet, last - 1)
-    page.put(sheet, last, 1, "Merged cells among the inputs (seen by xlcalc recalc alone)", style.LABEL)
-    page.put(sheet, last, 2, None, style.RESULT)
-    page.put(sheet, last, 3, f"={MERGED}", style.RESULT_TEXT)
-    names.define(book, names.MERGED_INPUTS, sheet, f"C{last}")
+        _untagged(book, sheet, merged + 1)
+    _seen_by_recalculation(sheet, last, "Values typed over formulas", TYPED_OVER)
     ranges = ",".join(str(book.defined_names[name].attr_text) for name in inputs)
     book.defined_names[names.INPUT_RANGES] = DefinedName(names.INPUT_RANGES, attr_text=ranges)
     for row in range(FIRST_ROW, last + 1):
@@ -62,6 +63,13 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str]) -> None:
     marks.formula(sheet, f"A{FAULT_ROW}:D{FAULT_ROW}", f'$A${FAULT_ROW}<>""', style.BAD)
     marks.formula(sheet, names.area(FIRST_ROW, 1, last, 3), f'$C{FIRST_ROW}<>""', style.BAD)
     page.set_up(sheet, area=names.area(1, 1, last, 3))
+
+
+def _seen_by_recalculation(sheet: Worksheet, row: int, what: str, formula: str) -> None:
+    """A fault that no formula can see."""
+    page.put(sheet, row, 1, f"{what} (seen by xlcalc recalc alone)", style.LABEL)
+    page.put(sheet, row, 2, None, style.RESULT)
+    page.put(sheet, row, 3, f"={formula}", style.RESULT_TEXT)
 
 
 def _untagged(book: Workbook, sheet: Worksheet, row: int) -> None:

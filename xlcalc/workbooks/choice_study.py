@@ -21,6 +21,7 @@ from xlcalc.workbooks import (
     plant_names,
     plant_schedule,
     reference_sheet,
+    result_cells,
     stack_sheet,
     study_sheet,
     style,
@@ -111,6 +112,7 @@ def build(data: ChoiceData) -> Workbook:
         checks,
         (names.STUDY, names.SETTINGS, plant_names.NETWORK, names.DRIVE_INPUTS, OPTIONS, TERMS),
     )
+    result_cells.watch(book)
     return book
 
 

@@ -15,6 +15,7 @@ from xlcalc.workbooks import (
     names,
     notes_sheet,
     reference_sheet,
+    result_cells,
 )
 from xlcalc.workbooks import comparison_arrays as arrays
 from xlcalc.workbooks import comparison_front_ends as front_ends
@@ -59,4 +60,5 @@ def build(data: ComparisonData) -> Workbook:
     blocks = tuple(comparison_site.block_name(key) for key in comparison_site.BLOCKS)
     tables = (here.OWN_LIMITS, here.FRONT_END_INPUTS, here.PRICE_INPUTS, here.RESIDUAL_INPUTS)
     checks_sheet.build(book, sheets[names.CHECKS_SHEET], (*blocks, *tables))
+    result_cells.watch(book)
     return book

@@ -13,6 +13,7 @@ from xlcalc.workbooks import (
     notes_sheet,
     pcc_sheet,
     reference_sheet,
+    result_cells,
     site_sheet,
     view_sheet,
 )
@@ -43,4 +44,5 @@ def build(data: StudyData) -> Workbook:
     reference_sheet.build(reference)
     checks_sheet.build(book, checks, (names.STUDY, names.SITE, names.SETTINGS, names.DRIVE_INPUTS))
     arrays_sheet.build(book, arrays, view_sheet.arguments())
+    result_cells.watch(book)
     return book

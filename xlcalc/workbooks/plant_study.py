@@ -24,6 +24,7 @@ from xlcalc.workbooks import (
     plant_pcc_sheet,
     power_sheet,
     reference_sheet,
+    result_cells,
     spectra_sheet,
     study_sheet,
     transformer_sheet,
@@ -91,4 +92,5 @@ def build(data: PlantData) -> Workbook:
     case_blocks.build(book, sheets[plant_names.CASE_SETTINGS_SHEET])
     plant_arrays.build(book, sheets[names.ARRAYS_SHEET])
     spectra_sheet.build(book, sheets[plant_names.SPECTRA_SHEET])
+    result_cells.watch(book)
     return book

@@ -13,6 +13,8 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.hosts.headless.reader import read_book
+from xlcalc.hosts.headless.typedresults import typed_over
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage, read_stamp
 from xlcalc.standards.verdict import NO_VERDICT, PASS, printed
 from xlcalc.workbooks.case_outcomes import outcome_of_all_cases
@@ -103,13 +105,15 @@ def read_source(path: Path, proof: bool = True) -> Source:
     InputError
         It is of no known kind.
     WorkbookFileError
-        It is no sound workbook, was not computed by xlcalc or not since another program saved it, a cell
-        to be printed has no value or an error, or a result does not follow from the inputs; cells are named.
+        It is no sound workbook, was not computed by xlcalc or not since another program saved it, a value
+        was typed over a formula, a cell to be printed has no value or an error, or a result does not follow
+        from the inputs; cells are named.
     """
     package = WorkbookPackage.open(path)
     record_stamp = _calculation(path)
     formulas, values = load_workbook(path), load_workbook(path, data_only=True)
     printed = {sheet.title for sheet in printed_sheets(values)}
+    _refuse_typed(path, package)
     _refuse(path, package, values, printed)
     record = record_of(formulas, values, record_stamp[0])
     calculation = record_stamp[1]
@@ -161,6 +165,17 @@ def _calculation(path: Path) -> tuple[str, Calculation]:
             "workbook drops the stamp)",
         )
     return stamp, Calculation(found["version"], found["date"], found["time"])
+
+
+def _refuse_typed(path: Path, package: WorkbookPackage) -> None:
+    """Name the cells in which a value was typed over a formula."""
+    faults = typed_over(read_book(package, plain=True))
+    if faults:
+        raise WorkbookFileError(
+            path,
+            f"{faults[0].sentence}; a submittal prints computed results alone. Typed over formulas: "
+            f"{listed([fault.place for fault in faults])}",
+        )
 
 
 def _refuse(path: Path, package: WorkbookPackage, book: Workbook, printed: set[str]) -> None:

@@ -82,9 +82,19 @@ def _faults(package: WorkbookPackage, areas: tuple[InputArea, ...]) -> Iterator[
 
 def _fault(sheet: str, merged: CellRange) -> Fault:
     first = cell_name(merged.first_row, merged.first_col)
-    shown = sheet if sheet.isalnum() else "'" + sheet.replace("'", "''") + "'"
-    place = f"{shown}!{first}:{cell_name(merged.last_row, merged.last_col)}"
+    place = f"{quoted(sheet)}!{first}:{cell_name(merged.last_row, merged.last_col)}"
     return Fault(place, f"{place} are merged cells: of what was typed there only {first} is read; split them")
+
+
+def quoted(sheet: str) -> str:
+    """Name of a sheet as references have it.
+
+    Examples
+    --------
+    >>> quoted("Drives"), quoted("Bob's list")
+    ('Drives', "'Bob''s list'")
+    """
+    return sheet if sheet.isalnum() else "'" + sheet.replace("'", "''") + "'"
 
 
 def _shared(one: CellRange, other: CellRange) -> int:

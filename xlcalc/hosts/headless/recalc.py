@@ -23,7 +23,9 @@ from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.hosts.headless.report import REFUSED, Issue, RecalculationReport, WrongInput
+from xlcalc.hosts.headless.typedresults import TYPED_OVER, typed_over
 from xlcalc.hosts.headless.verdicts import verdict_cells
+from xlcalc.hosts.headless.withheld import state_reason, withhold
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.patch import SheetPatch
 from xlcalc.hosts.headless.xlsx.reasons_sheet import ReasonRow
@@ -83,8 +85,10 @@ def recalculate(
             )
         clock.lap("read")
         own_names = {name: text for (sheet, name), text in book.names.items() if not sheet}
-        merged = merged_inputs(package, own_names)
-        calculation = Calculation(book, functions, now, _stated(merged))
+        merged, over = merged_inputs(package, own_names), typed_over(book)
+        calculation = Calculation(
+            book, functions, now, {**_stated(MERGED, merged), **_stated(TYPED_OVER, over)}
+        )
         calculation.prepare()
         clock.lap("prepare")
         expected = calculation.expected_calls
@@ -95,12 +99,17 @@ def recalculate(
         clock.lap("evaluate")
         outcome = calculation.collect(engine)
         del engine
-        patches = _patches(calculation, outcome)
         reasons, owners = _explain(book, calculation, outcome)
+        found = _faults(calculation, outcome, (*merged, *over))
+        withheld = withhold(package, calculation, outcome, faulty=bool(found))
         issues = tuple(_issues(book, calculation, outcome, reasons, owners))
-        faults = _faults(calculation, outcome, merged)
-        wrong = (*faults, *_wrong_inputs(calculation, issues, reasons))
-        verdicts = verdict_cells(calculation, outcome, reasons)
+        wrong = (*found, *_wrong_inputs(calculation, issues, reasons))
+        why = wrong[0].sentence if wrong else _refusal(issues)
+        if found or withheld:
+            state_reason(calculation, outcome, why)
+        fault = found[0].sentence if found else ""
+        verdicts = verdict_cells(calculation, outcome, reasons, withheld=withheld, fault=fault, why=why)
+        patches = _patches(calculation, outcome)
         clock.lap("collect")
         changed = held.save(
             patches,
@@ -127,20 +136,26 @@ def recalculate(
     )
 
 
-def _stated(merged: Sequence[Fault]) -> dict[str, str]:
-    """The formula of the cell for merged inputs, and the text that it is to give."""
-    return {MERGED: '"' + merged[0].sentence.replace('"', '""') + '"'} if merged else {}
+def _stated(formula: str, faults: Sequence[Fault]) -> dict[str, str]:
+    """The formula of a cell for what no formula can see, and the text that it is to give."""
+    return {formula: '"' + faults[0].sentence.replace('"', '""') + '"'} if faults else {}
 
 
-def _faults(calculation: Calculation, outcome: Outcome, merged: Sequence[Fault]) -> tuple[WrongInput, ...]:
-    """Merged cells among the inputs, and data where none is read."""
-    found = [WrongInput(fault.place, fault.sentence, 0) for fault in merged]
+def _refusal(issues: Iterable[Issue]) -> str:
+    """The first refusal that does not follow from another one."""
+    first = next((i for i in issues if i.refused and not i.reason.startswith("it depends on")), None)
+    return f"{first.address} cannot be evaluated: {first.reason}" if first is not None else ""
+
+
+def _faults(calculation: Calculation, outcome: Outcome, stated: Sequence[Fault]) -> tuple[WrongInput, ...]:
+    """Merged cells among the inputs, values typed over formulas, and data where none is read."""
+    found = [WrongInput(fault.place, fault.sentence, 0) for fault in stated]
     cell = calculation.named_cell(FAULT)
     if cell is not None:
         sheet, row, column = cell
         values = outcome.values.get(sheet, {})
         value = values.get((row, column), "")
-        if isinstance(value, str) and value and all(value != fault.sentence for fault in merged):
+        if isinstance(value, str) and value and all(value != fault.sentence for fault in stated):
             found.append(WrongInput(value.split(": ")[0], value, 0))
     return tuple(found)
 

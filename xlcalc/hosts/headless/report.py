@@ -126,8 +126,8 @@ class RecalculationReport:
 
     @property
     def clean(self) -> bool:
-        """Whether every formula has a value and no function refused its inputs."""
-        return not self.issues and not self.without_answer
+        """Whether every formula has a value, no function refused its inputs, and nothing else is wrong."""
+        return not self.issues and not self.without_answer and not self.wrong_inputs
 
     def lines(self) -> list[str]:
         """What is wrong, input cells first."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.cellnames import cell_name
@@ -10,12 +10,10 @@ from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome
 from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.evaluation.verdicts import TABLES
 from xlcalc.hosts.headless.reasons import Reasons
+from xlcalc.hosts.headless.withheld import WHOLE
 from xlcalc.worksheet.no_verdict import NO_VERDICT, WORDS
 from xlcalc.worksheet.places import leading_cell
 from xlcalc.worksheet.values import CellError
-
-NAMES = (("study_verdict", "study_reason"), ("pcc_verdict", ""))
-"""Defined names of the cells with the verdict on the whole and its reason; the first known one counts."""
 
 
 @dataclass(frozen=True)
@@ -47,15 +45,38 @@ class VerdictCell:
         return f"{self.sheet}!{self.cell}"
 
 
-def verdict_cells(calculation: Calculation, outcome: Outcome, reasons: Reasons) -> tuple[VerdictCell, ...]:
-    """The verdict on the whole first, then those of single formulas, in the order of the sheets."""
-    finder = _Finder(calculation, outcome, reasons)
-    return tuple(finder.found())
+def verdict_cells(
+    calculation: Calculation,
+    outcome: Outcome,
+    reasons: Reasons,
+    *,
+    withheld: Sequence[Cell] = (),
+    fault: str = "",
+    why: str = "",
+) -> tuple[VerdictCell, ...]:
+    """The verdict on the whole first, then those of single formulas, in the order of the sheets.
+
+    Parameters
+    ----------
+    withheld : sequence of Cell
+        Formulas that were refused and held a verdict.
+    fault : str
+        What takes every verdict away, empty where nothing does.
+    why : str
+        Reason of the verdicts that were withheld.
+    """
+    finder = _Finder(calculation, outcome, reasons, fault)
+    found = tuple(finder.found())
+    known = {(verdict.sheet, verdict.cell) for verdict in found}
+    cells = ((sheet, cell_name(row, column)) for sheet, row, column in withheld)
+    rest = (VerdictCell(*cell, NO_VERDICT, why, leading_cell(why)) for cell in cells if cell not in known)
+    return (*found, *rest)
 
 
 class _Finder:
-    def __init__(self, calculation: Calculation, outcome: Outcome, reasons: Reasons) -> None:
+    def __init__(self, calculation: Calculation, outcome: Outcome, reasons: Reasons, fault: str) -> None:
         self._calculation, self._outcome, self._reasons = calculation, outcome, reasons
+        self._fault = fault
         refused = (error for listed in calculation.calls.instead.values() for error in listed)
         self._typed = {error.reason: reasons.cause_of(error).cell for error in refused if error.typed}
 
@@ -68,12 +89,14 @@ class _Finder:
         yield from direct.values()
 
     def _whole(self, direct: Mapping[tuple[str, str], VerdictCell]) -> VerdictCell | None:
-        for verdict_name, reason_name in NAMES:
+        for verdict_name, reason_name in WHOLE:
             cell = self._calculation.named_cell(verdict_name)
             if cell is None:
                 continue
+            if self._fault:
+                return self._made(cell, NO_VERDICT, self._fault, leading_cell(self._fault), verdict_name)
             value = self._value(cell)
-            at = self._calculation.named_cell(reason_name) if reason_name else None
+            at = self._calculation.named_cell(reason_name)
             reason = self._value(at) if at is not None else ""
             known = direct.get((cell[0], cell_name(*cell[1:])))
             if isinstance(value, CellError):
@@ -105,6 +128,9 @@ class _Finder:
                     word = str(shown)
             elif shown in WORDS:
                 word = str(shown)
+            if self._fault:
+                yield self._made(cell, NO_VERDICT, self._fault, leading_cell(self._fault))
+                continue
             typed = self._typed.get(given.reason) or leading_cell(given.reason)
             yield self._made(cell, word, given.reason, typed)
 

@@ -70,11 +70,15 @@ class SheetContent:
 
     def every_constant(self) -> list[tuple[int, int, Constant]]:
         """The constants, whichever way they are held."""
+        return self.filled().constants
+
+    def filled(self) -> SheetContent:
+        """The sheet with its lists; a copy where `plain` stands for them."""
         if self.plain is None:
-            return self.constants
+            return self
         copy = SheetContent(self.name, self.part)
         self.plain.fill(copy)
-        return copy.constants
+        return copy
 
     def fill(self) -> None:
         """Put the cells into the lists."""

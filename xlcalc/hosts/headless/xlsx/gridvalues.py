@@ -51,6 +51,11 @@ class GridValues(Mapping[Position, Any]):
         self._without.add(position)
         self._grid[position[0] - self._top][position[1] - self.left] = LEFT_OUT
 
+    def put(self, position: Position, value: Any) -> None:
+        """Give the cell of a formula another value."""
+        self._without.discard(position)
+        self._grid[position[0] - self._top][position[1] - self.left] = value
+
     def row(self, row: int) -> list[Any] | dict[int, Any]:
         """Values of a row that holds a formula, by distance from the column `left`."""
         return self._grid[row - self._top]
