@@ -326,6 +326,8 @@ def main() -> None:
     debug = "--debug" in arguments
     _prepare_channels()
     warnings.filterwarnings("ignore", "Print area cannot be set", UserWarning)
+    if not debug:
+        warnings.simplefilter("ignore", RuntimeWarning)
     try:
         code = app.main([text for text in arguments if text != "--debug"], standalone_mode=False)
         sys.stdout.flush()

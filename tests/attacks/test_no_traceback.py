@@ -232,3 +232,23 @@ def _alive(process: int) -> bool:
         return Path(f"/proc/{process}/stat").read_text().split()[2] != "Z"
     except OSError:
         return False
+
+
+@pytest.mark.parametrize("formula", ["=HD_KFACTOR({1,1E200;5,1E200})", "=HD_THD({1,1E-200;5,1E300})"])
+def test_no_warning_with_lines_of_source(start, site, formula):
+    result = start("eval", formula)
+    assert "Warning" not in result.err
+    assert len(result.err.splitlines()) == 1
+
+
+def test_too_little_memory_is_a_line(site):
+    """Where Python sees the limit; a library may end the process before it does, which is not tested."""
+    code = (
+        "from unittest import mock; import sys; from xlcalc import cli\n"
+        "sys.argv = ['xlcalc', 'recalc', 'book.xlsx']\n"
+        "with mock.patch('xlcalc.bulk.timed.recalculate_timed', side_effect=MemoryError): cli.main()\n"
+    )
+    command = [sys.executable, "-c", code]
+    done = subprocess.run(command, cwd=site, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 2
+    assert done.stderr.startswith("xlcalc: the memory is not enough")

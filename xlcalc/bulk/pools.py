@@ -8,6 +8,7 @@ import signal
 import threading
 import time
 import traceback
+import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -171,6 +172,7 @@ def _serve(connection: Connection) -> None:
     all, and nobody waits for a result.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    warnings.simplefilter("ignore", RuntimeWarning)
     threading.Thread(target=_end_with_parent, name="end with parent", daemon=True).start()
     while True:
         try:
