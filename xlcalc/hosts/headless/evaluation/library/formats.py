@@ -173,6 +173,10 @@ def _number(value: float, section: list[_Token], pattern: str, *, in_second: boo
     size *= Decimal(100) ** sum(token.kind == "percent" for token in section)
     rounded = size.quantize(Decimal(1).scaleb(-len(part)), ROUND_HALF_UP)
     negative = value < 0
+    percents = sum(token.kind == "percent" for token in section)
+    binary = Decimal(abs(value) * 100.0**percents).quantize(rounded, ROUND_HALF_UP)
+    if percents and binary != rounded:
+        raise Uncertain(f"{value!r} lies half-way between two percentages")
     if (negative or in_second) and rounded == 0 and value != 0:
         raise Uncertain(f"the sign of {value!r}, which the format rounds to zero")
     text = f"{rounded:f}"
@@ -270,6 +274,8 @@ def _moment(value: float, section: list[_Token], pattern: str, date_1904: bool) 
     ticks = Decimal(f"{value:.15g}") * 86400
     showing = any(token.kind == "seconds" or token.text[:1] == "s" for token in tokens)
     exact = ticks.quantize(Decimal(1).scaleb(-fraction), ROUND_HALF_UP)
+    if showing and Decimal("0.5") <= ticks % 1 < Decimal("0.99999"):
+        raise Uncertain("a time with half a second or more over, shown in seconds")
     if not showing:
         exact = ticks.quantize(Decimal("0.001"), ROUND_HALF_UP)
         if exact % 60 > Decimal("59.5"):
@@ -326,6 +332,8 @@ def _piece(
         return ""
     hours, minutes = rest // 3600, rest // 60 % 60
     if token.kind == "ampm":
+        if text != text.upper():
+            raise _unknown(pattern)
         return text.split("/")[hours >= 12]
     if token.kind == "minutes":
         return f"{minutes:0{len(text)}d}"

@@ -65,7 +65,12 @@ def _check_near(sought: Raw, value: Raw) -> None:
 
 
 def _approximate(sought: Raw, line: Line, *, descending: bool = False) -> int:
-    """The last cell not above the value in ascending cells, or the last not below it in descending ones."""
+    """The last cell not above the value in ascending cells, or the last not below it in descending ones.
+
+    Every program ends at the last cell of the kind where the value lies above all, sorted or not.
+    """
+    if sought is None and descending:
+        raise Uncertain("a blank cell looked up among descending cells")
     sought = 0.0 if sought is None else sought
     sign = -1 if descending else 1
     places = line.same_kind(sought)
@@ -77,10 +82,17 @@ def _approximate(sought: Raw, line: Line, *, descending: bool = False) -> int:
         _check_near(sought, value)
         if sign * size(value, sought) <= 0:
             fitting.append(place)
+    if not fitting and not descending:
+        return fail(ErrorCode.NA)
+    above_all = not descending and all(size(line.values[place], sought) < 0 for place in places)
+    if not above_all:
+        if not line.sorted(sought)[1 if descending else 0]:
+            raise Uncertain("an approximate match among cells that are not sorted")
+        between = places[-1] - places[0] + 1 - len(places)
+        if between and set(line.kinds[places[0] : places[-1]]) - {kind(sought), "b"}:
+            raise Uncertain("an approximate match among cells of several kinds")
     if not fitting:
         return fail(ErrorCode.NA)
-    if len(fitting) < len(places) and not line.sorted(sought)[1 if descending else 0]:
-        raise Uncertain("an approximate match among cells that are not sorted")
     found = fitting[-1]
     if descending and len(fitting) > 1 and size(line.values[fitting[-2]], line.values[found]) == 0:
         raise Uncertain("an approximate match among descending cells of which several are equal")
