@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from typing import Protocol
 
-from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, column_letters, parse_range
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, parse_range
 from xlcalc.hosts.headless.evaluation.dependents import SheetArea
 from xlcalc.hosts.headless.evaluation.engine import Raw, error_from_raw
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
@@ -21,7 +21,14 @@ from xlcalc.hosts.headless.evaluation.library.values import (
 )
 from xlcalc.hosts.headless.evaluation.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.prepared import Prepared
-from xlcalc.hosts.headless.evaluation.references import Area, Name, References, sheet_prefix, whole_lines
+from xlcalc.hosts.headless.evaluation.references import (
+    Area,
+    Name,
+    References,
+    area_name,
+    sheet_prefix,
+    whole_lines,
+)
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.worksheet.values import ErrorCode
 
@@ -174,11 +181,7 @@ def _text(sheet: str, area: CellRange) -> str:
     inside = area.first_row >= 1 and area.first_col >= 1
     if not inside or area.last_row > MAX_ROW or area.last_col > MAX_COL:
         fail(ErrorCode.REF)
-    if area.first_row == 1 and area.last_row == MAX_ROW:
-        return f"{sheet_prefix(sheet)}{column_letters(area.first_col)}:{column_letters(area.last_col)}"
-    if area.first_col == 1 and area.last_col == MAX_COL:
-        return f"{sheet_prefix(sheet)}{area.first_row}:{area.last_row}"
-    return sheet_prefix(sheet) + area.name
+    return sheet_prefix(sheet) + area_name(area)
 
 
 def _sign(count: int) -> int:

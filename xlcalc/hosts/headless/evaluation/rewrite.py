@@ -70,7 +70,7 @@ from xlcalc.hosts.headless.evaluation.parts import (
     joined,
 )
 from xlcalc.hosts.headless.evaluation.pattern import split_pattern
-from xlcalc.hosts.headless.evaluation.references import Area, Name, References, sheet_prefix
+from xlcalc.hosts.headless.evaluation.references import Area, Name, References, area_name, sheet_prefix
 from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
 from xlcalc.hosts.headless.evaluation.spellings import own_name, plain_name
 from xlcalc.hosts.headless.evaluation.syntax import (
@@ -447,7 +447,7 @@ class Rewriter:
             return None
         if all(isinstance(part, str) for part in area.parts):
             cells = area.pattern.at((), 1)
-            return [self._ranges.cell(sheet_prefix(area.pattern.sheet) + cells.name, cells)]
+            return [self._ranges.cell(sheet_prefix(area.pattern.sheet) + area_name(cells), cells)]
         span = area.parts[-1]
         if isinstance(span, Span) and slot is not None:
             return [Kept(area.prefix, sheet_prefix(area.pattern.sheet), span, self._ranges)]

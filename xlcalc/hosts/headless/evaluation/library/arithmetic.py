@@ -9,7 +9,7 @@ import numpy as np
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.values import ErrorShown, Uncertain, fail, lifted, number
-from xlcalc.worksheet.values import ErrorCode, all_numbers
+from xlcalc.worksheet.values import ErrorCode
 
 OPERATORS = {"+": "_ADD", "-": "_SUBTRACT", "*": "_MULTIPLY", "/": "_DIVIDE", "^": "_POWER", "&": "_JOIN"}
 """Operators and the functions that stand for them between arrays."""
@@ -59,14 +59,19 @@ def _text(raw: Raw) -> str:
     return str(raw)
 
 
+def _all_numeric(rows: list[list[Raw]]) -> bool:
+    """Whether every cell is a number or a logical."""
+    return {type(cell) for row in rows for cell in row} <= {float, bool}
+
+
 def between(operator: str) -> Callable[[Raw, Raw], Raw]:
     """The function behind an operator."""
 
     def computed(first: Raw = None, second: Raw = None) -> Raw:
         if operator in _WHOLE and isinstance(first, list) and isinstance(second, list):
             same = len(first) == len(second) and len(first[0]) == len(second[0])
-            if same and all_numbers(first) and all_numbers(second):
-                found = _WHOLE[operator](np.array(first), np.array(second))
+            if same and _all_numeric(first) and _all_numeric(second):
+                found = _WHOLE[operator](np.array(first, dtype=float), np.array(second, dtype=float))
                 if np.isfinite(found).all():
                     return found.tolist()
         return lifted(lambda a, b: _one(operator, a, b), (first, second), (0, 1))

@@ -107,9 +107,13 @@ class Cells:
     """A range or an array; `height` and `width` count the blank cells that the engine cuts off."""
 
     def __init__(self, raw: Raw, height: int = 0, width: int = 0) -> None:
-        self.rows = rows_of(raw)
-        self.height = max(height, len(self.rows))
-        self.width = max(width, len(self.rows[0]))
+        rows = rows_of(raw) or [[None]]
+        self.height = max(height, len(rows))
+        self.width = max(width, len(rows[0]))
+        used = len(rows)
+        while used > 1 and all(cell is None for cell in rows[used - 1]):
+            used -= 1
+        self.rows = rows[:used]
         self._columns: dict[int, Line] = {}
         self._lines: dict[int, Line] = {}
 

@@ -13,7 +13,7 @@ from collections.abc import Callable
 import numpy as np
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
-from xlcalc.hosts.headless.evaluation.library.values import ErrorShown, Uncertain, is_number, lifted
+from xlcalc.hosts.headless.evaluation.library.values import ErrorShown, Uncertain, is_number, lifted, shown
 from xlcalc.worksheet.values import all_numbers
 
 _FAR = 1.2e-14
@@ -114,7 +114,15 @@ def compare(operator: str) -> Callable[[Raw, Raw], Raw]:
     def compared(first: Raw = None, second: Raw = None) -> Raw:
         if isinstance(first, list) or isinstance(second, list):
             quick = _numbers_compared(first, second, test)
-            return quick if quick is not None else lifted(single, (first, second), (0, 1))
+            if quick is not None:
+                return quick
+            if equality and isinstance(first, list) and isinstance(second, str) and second:
+                return _text_sought(first, second, test)
+            if not isinstance(second, list):
+                return [[shown(single, (cell, second)) for cell in row] for row in first]
+            if not isinstance(first, list):
+                return [[shown(single, (first, cell)) for cell in row] for row in second]
+            return lifted(single, (first, second), (0, 1))
         return single(first, second)
 
     return compared
@@ -143,6 +151,22 @@ def _numbers_compared(first: Raw, second: Raw, test: Callable[[int], bool]) -> R
     signs = np.sign(difference)
     result = np.where(signs < 0, table[-1], np.where(signs > 0, table[1], table[0]))
     return result.tolist()
+
+
+def _text_sought(rows: list[list[Raw]], sought: str, test: Callable[[int], bool]) -> Raw:
+    """Which cells of an array hold a text; errors stay."""
+    folded, yes, no = sought.lower(), test(0), test(1)
+    return [
+        [
+            (yes if cell == sought or cell.lower() == folded else no)
+            if type(cell) is str
+            else cell
+            if type(cell) is dict
+            else no
+            for cell in row
+        ]
+        for row in rows
+    ]
 
 
 def _rank(raw: Raw) -> int:

@@ -33,6 +33,10 @@ def _cells(raw: Raw) -> Cells:
     return raw if isinstance(raw, Cells) else Cells(raw)
 
 
+def _size(cells: Cells) -> int:
+    return cells.height * cells.width
+
+
 def _line(raw: Raw) -> Line:
     found = _cells(raw).line()
     return fail(ErrorCode.NA) if found is None else found
@@ -147,12 +151,13 @@ def lookup(sought: Raw = None, cells: Raw = None, results: Raw = LEFT_OUT) -> Ra
     down = table.height >= table.width
     line = table.column(0) if down else table.row(0)
     given = None if results is LEFT_OUT else _line(results)
+    shorter = given is not None and _size(_cells(results)) < (table.height if down else table.width)
 
     def one(value: Raw) -> Raw:
         place = _approximate(_sought(value), line)
         if given is not None:
             if place >= len(given):
-                if len(given) < len(line):
+                if shorter:
                     raise Uncertain("LOOKUP with fewer results than cells to search")
                 found = None
             else:
