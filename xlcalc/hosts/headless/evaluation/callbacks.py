@@ -7,6 +7,8 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from xlcalc.hosts.headless.evaluation.addresses import Addresses
 from xlcalc.hosts.headless.evaluation.elementwise import each
 from xlcalc.hosts.headless.evaluation.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
@@ -23,10 +25,11 @@ from xlcalc.hosts.headless.evaluation.internal import (
     KEEP,
     MARK,
     ONE,
+    ONWARD,
     SEEN,
     TEXT,
 )
-from xlcalc.hosts.headless.evaluation.library.catalogue import DEFAULTING, LIBRARY
+from xlcalc.hosts.headless.evaluation.library.catalogue import DEFAULTING, LIBRARY, VECTORS
 from xlcalc.hosts.headless.evaluation.library.values import LEFT_OUT, ErrorShown, Uncertain
 from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
 from xlcalc.hosts.headless.evaluation.typed import TypedCells
@@ -107,7 +110,10 @@ class Callbacks:
             if name in self._addresses:
                 engine.register(DO + name, self._addressed(self._addresses[name]))
             else:
-                engine.register(DO + name, self._computed(name, LIBRARY[name]))
+                call = self._computed(name, LIBRARY[name])
+                engine.register(DO + name, _shown_as_rows(call) if name in VECTORS else call)
+                if name in VECTORS:
+                    engine.register(DO + name + ONWARD, self._passed_on(call))
         engine.register(KEEP, self._held.keep_cells)
         for name in called:
             function = self._functions[name]
@@ -196,7 +202,16 @@ class Callbacks:
         """An argument that came as text: left out, the text of kept cells, or itself."""
         if text == EMPTY:
             return left_out
-        return self._held.let_go(text)
+        return self._held.take(text)
+
+    def _passed_on(self, call: Callable[..., Raw]) -> Callable[..., Raw]:
+        """The same call; an array goes to the next step as a text."""
+
+        def passed(*given: Raw) -> Raw:
+            result = call(*given)
+            return self._held.pass_on(result) if isinstance(result, list | np.ndarray) else result
+
+        return passed
 
     def _given(self, arguments: Iterable[Raw]) -> list[Value]:
         return [_value(self._held.let_go(item)) for item in arguments]
@@ -293,6 +308,16 @@ def _seen(value: Raw = None) -> Raw:
     if isinstance(value, dict):
         return MARK + str(value.get("kind", ""))
     return BLANK if value is None else value
+
+
+def _shown_as_rows(call: Callable[..., Raw]) -> Callable[..., Raw]:
+    """The same call, an array as the engine takes it."""
+
+    def shown(*given: Raw) -> Raw:
+        result = call(*given)
+        return result.tolist() if isinstance(result, np.ndarray) else result
+
+    return shown
 
 
 def _failed(value: Raw = None) -> bool:

@@ -88,4 +88,5 @@ def result_shape(signature: Signature, shapes: list[str]) -> str:
         return "ref"
     if not shapes or all(shape == "one" for shape in shapes):
         return "one"
-    return shapes[0] if len(set(shapes)) == 1 and signature.result == "pass" else "arr"
+    same = len(set(shapes)) == 1 and signature.result == "pass" and shapes[0] != "steps"
+    return shapes[0] if same else "arr"

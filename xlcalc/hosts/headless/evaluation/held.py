@@ -9,6 +9,8 @@ from xlcalc.hosts.headless.evaluation.internal import HELD
 from xlcalc.hosts.headless.evaluation.library.cells import Cells
 from xlcalc.worksheet.values import all_numbers
 
+_ONCE = "once "
+
 
 class Held:
     """Arrays of our functions and of constants, and the texts that stand for them."""
@@ -16,6 +18,8 @@ class Held:
     def __init__(self) -> None:
         self._arrays: list[Raw] = []
         self._constants: dict[str, str] = {}
+        self._passed: dict[int, Raw] = {}
+        self._number = 0
 
     def keep(self, value: Raw) -> str:
         """The text for an array, or for the value of a constant like ``{1}``; numbers take less memory."""
@@ -32,6 +36,18 @@ class Held:
         """The text for the cells of a range, which look-ups share."""
         self._arrays.append(Cells(raw, int(height), int(width)))
         return f"{HELD}{len(self._arrays) - 1}"
+
+    def pass_on(self, array: Raw) -> str:
+        """The text for an array that is taken once."""
+        self._passed[self._number] = array
+        self._number += 1
+        return f"{HELD}{_ONCE}{self._number - 1}"
+
+    def take(self, text: str) -> Raw:
+        """The array behind a text that is taken once, else what `let_go` gives."""
+        if text.startswith(HELD + _ONCE):
+            return self._passed.pop(int(text.removeprefix(HELD + _ONCE)))
+        return self.let_go(text)
 
     def let_go(self, raw: Raw) -> Raw:
         """The array behind a text, and everything else as it is."""

@@ -38,6 +38,9 @@ SEEN = "_XLC_SEEN"
 DO = "_XLC_DO_"
 """Before the name of an ordinary function of our own."""
 
+ONWARD = "_ON"
+"""After the name of such a function: its array goes on to another one as a text."""
+
 KEEP = "_XLC_KEEP"
 """A text that stands for the cells of a range."""
 

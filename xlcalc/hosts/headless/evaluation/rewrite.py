@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW
 from xlcalc.hosts.headless.evaluation.callrules import (
     call_text,
     caught,
@@ -30,6 +31,7 @@ from xlcalc.hosts.headless.evaluation.internal import (
     FIRST,
     HOLD,
     ONE,
+    ONWARD,
     TEXT,
 )
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
@@ -111,7 +113,10 @@ class _State:
 
 
 Piece = tuple[list[Part], str]
-"""Rewritten text, and its shape: "one" value, a "range", a "ref" of unknown size, an array "arr" or "own"."""
+"""Rewritten text, and its shape: "one" value, a "range", a "ref" of unknown size, an array "arr" or "own".
+
+The parts of "steps" are one call of a function that can hand its array on in Python.
+"""
 
 
 class Rewriter:
@@ -173,17 +178,19 @@ class Rewriter:
             return self._reference(node.text, context, state)
         if isinstance(node, Group):
             inner, shape = self._visit(node.inner, context, state)
-            return ["(", *inner, ")"], shape
+            return (inner if shape == "steps" else ["(", *inner, ")"]), shape
         if isinstance(node, Prefix):
             if node.operator == "@":
                 return self._visit(node.operand, "one", state)
             inner, shape = self._operand(node.operand, context, state)
-            return [node.operator, *inner], shape
+            if shape == "steps" and node.operator == "-":
+                return self._library("_SUBTRACT", [["0"], _onward(inner, shape)]), "steps"
+            return [node.operator, *inner], "arr" if shape == "steps" else shape
         if isinstance(node, Postfix):
             if node.operator == "#":
                 raise Refusal("the size of a spilled array (A1#) is not known before it is computed")
             inner, shape = self._operand(node.operand, context, state)
-            return [*inner, node.operator], shape
+            return [*inner, node.operator], "arr" if shape == "steps" else shape
         if isinstance(node, Infix):
             return self._infix(node, context, state)
         if isinstance(node, ArrayConstant):
@@ -249,20 +256,26 @@ class Rewriter:
             right, _ = self._visit(node.right, "range", state)
             state.moving, state.tracked = True, False
             return self._fit(([*left, ":", *right], "ref"), context)
+        kept: list[Part] | None = None
+        other: list[Part] | None = None
         if node.operator == "&":
             left, first = self._text(node.left, context, state)
             right, second = self._text(node.right, context, state)
         else:
+            kept = self._kept(node.left, state, bounded=True) if context == "any" else None
             left, first = self._operand(node.left, context, state)
+            other = self._kept(node.right, state, bounded=True) if context == "any" else None
             right, second = self._operand(node.right, context, state)
             if node.operator not in COMPARING:
                 left = self._as("_NUMBER", node.left, left, state)
                 right = self._as("_NUMBER", node.right, right, state)
-        if node.operator in COMPARING:
-            parts = self._library(COMPARING[node.operator], [left, right])
-            return parts, "one" if first == second == "one" else "arr"
-        if first != "one" and second != "one":
-            return self._library(OPERATORS[node.operator], [left, right]), "arr"
+        arrays = first != "one" and second != "one"
+        if node.operator in COMPARING or arrays or "steps" in (first, second):
+            name = COMPARING.get(node.operator) or OPERATORS[node.operator]
+            left = kept if kept and first == "range" else _onward(left, first)
+            right = other if other and second == "range" else _onward(right, second)
+            parts = self._library(name, [left, right])
+            return parts, "one" if first == second == "one" else "steps"
         shape = "one" if first == second == "one" else "arr"
         return [*left, node.operator, *right], shape
 
@@ -439,14 +452,19 @@ class Rewriter:
         self.ordinary.add(name)
         return call_text(DO + name, [[Identity()], *arguments])
 
-    def _kept(self, argument: Node, state: _State) -> list[Part] | None:
-        """The cells of a range that are looked up in, kept for all formulas; None for anything else."""
+    def _kept(self, argument: Node, state: _State, *, bounded: bool = False) -> list[Part] | None:
+        """The cells of a range that are looked up in, kept for all formulas; None for anything else.
+
+        Whole columns and rows are cut to the cells in use, which is not the same for `bounded` arrays.
+        """
         slot = state.slot
         area = self._resolved_area(argument, state)
         if area is None or not area.several:
             return None
         if all(isinstance(part, str) for part in area.parts):
             cells = area.pattern.at((), 1)
+            if bounded and (cells.rows == MAX_ROW or cells.cols == MAX_COL):
+                return None
             return [self._ranges.cell(sheet_prefix(area.pattern.sheet) + area_name(cells), cells)]
         span = area.parts[-1]
         if isinstance(span, Span) and slot is not None:
@@ -459,12 +477,15 @@ class Rewriter:
         if letter == "p":
             return self._visit(argument, context, state)
         if letter in "ra":
-            kept = self._kept(argument, state) if name in KEEPING else None
+            steps = name == "SUMPRODUCT"
+            kept = self._kept(argument, state, bounded=steps) if name in KEEPING or steps else None
             piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)
             if kept is not None and piece[1] == "range":
                 return kept, "range"
+            if steps:
+                return _onward(*piece), "arr" if piece[1] == "steps" else piece[1]
             literal = isinstance(argument, Literal) and name in CELLS_ONLY
-            if literal or (name in COUNTING_CELLS and piece[1] == "arr"):
+            if literal or (name in COUNTING_CELLS and piece[1] in ("arr", "steps")):
                 raise Refusal(f"{name} of something that is no range of cells")
             if piece[1] == "one" and is_text(argument) and name in (ADDING_UP | LOGICAL | {"COUNT"}):
                 wanted = "_LOGICAL" if name in LOGICAL else "_COUNTED" if name == "COUNT" else "_NUMBER"
@@ -577,6 +598,13 @@ class Rewriter:
         result, shape = self._visit(arguments[-1], context, state)
         state.locals = outer
         return [*parts, *result, ")"], shape
+
+
+def _onward(parts: list[Part], shape: str) -> list[Part]:
+    """A step whose array goes to the next one without the engine."""
+    if shape != "steps" or not isinstance(parts[0], str) or not parts[0].startswith(DO):
+        return parts
+    return [parts[0][:-1] + ONWARD + "(", *parts[1:]]
 
 
 def _local(text: str) -> str:

@@ -197,7 +197,6 @@ def aggregate(function: Raw = None, options: Raw = None, *arguments: Raw) -> Raw
 
 
 FUNCTIONS: dict[str, Callable[..., Raw]] = {
-    "SUMPRODUCT": product_sum,
     "LARGE": large,
     "SMALL": small,
     "MODE": mode,

@@ -77,6 +77,3 @@ def between(operator: str) -> Callable[[Raw, Raw], Raw]:
         return lifted(lambda a, b: _one(operator, a, b), (first, second), (0, 1))
 
     return computed
-
-
-FUNCTIONS: dict[str, Callable[..., Raw]] = {name: between(operator) for operator, name in OPERATORS.items()}

@@ -8,7 +8,6 @@ from types import MappingProxyType
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library import (
     aggregates,
-    arithmetic,
     calendar,
     criteria,
     engineering,
@@ -16,29 +15,27 @@ from xlcalc.hosts.headless.evaluation.library import (
     lookups,
     rounding,
     texts,
+    vectors,
 )
-from xlcalc.hosts.headless.evaluation.library.comparing import TESTS, compare
+from xlcalc.hosts.headless.evaluation.library.comparing import NAMES
 from xlcalc.hosts.headless.evaluation.library.values import number
 
-COMPARING: Mapping[str, str] = MappingProxyType(
-    {"=": "_EQ", "<>": "_NE", "<": "_LT", "<=": "_LE", ">": "_GT", ">=": "_GE"}
-)
+COMPARING: Mapping[str, str] = MappingProxyType(NAMES)
 """Comparison operators and the functions that stand for them."""
 
 KEEPING = frozenset(lookups.FUNCTIONS) | frozenset(criteria.FUNCTIONS)
 """Functions that take the cells of a range as they are kept for all formulas."""
 
 LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
-    {COMPARING[operator]: compare(operator) for operator in TESTS}
-    | lookups.FUNCTIONS
+    lookups.FUNCTIONS
     | criteria.FUNCTIONS
     | aggregates.FUNCTIONS
-    | arithmetic.FUNCTIONS
     | calendar.FUNCTIONS
     | engineering.FUNCTIONS
     | finance.FUNCTIONS
     | rounding.FUNCTIONS
     | texts.FUNCTIONS
+    | vectors.FUNCTIONS
     | {"_SWITCH": lookups.switch, "_INDEX": number}
 )
 
@@ -53,3 +50,6 @@ DEFAULTING = frozenset({"ADDRESS", "XLOOKUP", "NETWORKDAYS.INTL", "WORKDAY.INTL"
 
 COUNTING_CELLS = frozenset(criteria.FUNCTIONS)
 """Functions that take cells and no computed arrays."""
+
+VECTORS = frozenset(vectors.FUNCTIONS)
+"""Functions that take and give arrays as they stay in Python between the steps of a formula."""

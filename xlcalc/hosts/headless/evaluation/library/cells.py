@@ -121,6 +121,18 @@ class Cells:
     def raw(self) -> Raw:
         return self.rows if self.height * self.width > 1 else self.rows[0][0]
 
+    def full(self) -> list[list[Raw]]:
+        """All rows, blank ones included."""
+        blank: list[list[Raw]] = [[None] * self.width for _ in range(self.height - len(self.rows))]
+        return self.rows + blank
+
+    @cached_property
+    def vector(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.str_]]:
+        """Numbers (NaN in every other place) and kinds of all cells, in the shape of the range."""
+        flat = Line([cell for row in self.full() for cell in row])
+        shape = (self.height, self.width)
+        return flat.numbers.reshape(shape), flat.kinds.reshape(shape)
+
     def at(self, row: int, column: int) -> Raw:
         """A cell, blank beyond the last one that is used."""
         inside = row < len(self.rows) and column < len(self.rows[0])
@@ -138,7 +150,7 @@ class Cells:
 
     @cached_property
     def flat(self) -> Line:
-        """Every cell, row by row."""
+        """Every cell that is used, row by row."""
         if self.width == 1:
             return self.column(0)
         return Line([cell for row in self.rows for cell in row])

@@ -30,6 +30,10 @@ TESTS: dict[str, Callable[[int], bool]] = {
 }
 
 
+NAMES = {"=": "_EQ", "<>": "_NE", "<": "_LT", "<=": "_LE", ">": "_GT", ">=": "_GE"}
+"""Comparison operators and the functions that stand for them."""
+
+
 def number_order(first: float, second: float) -> int:
     """-1, 0 or 1.
 
