@@ -252,3 +252,13 @@ def test_too_little_memory_is_a_line(site):
     done = subprocess.run(command, cwd=site, capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 2
     assert done.stderr.startswith("xlcalc: the memory is not enough")
+
+
+@pytest.mark.parametrize(
+    "array", ["{50,,50}", "{50,50,}", "{;}", "{}", "{,}", "{1;2,3}", "{A1}", "{1+1}", '{"a}']
+)
+def test_array_constants_that_are_none(run, array):
+    for formula in (f"=HD_DEMAND_AMPS({array})", f"=SUM({array})"):
+        result = run("eval", formula)
+        assert result.code in (0, 1, 2), result.err
+        assert len((result.err + result.out).strip().splitlines()) == 1

@@ -95,13 +95,15 @@ def syntax_problem(formula: str) -> str | None:
 
 
 def constant_array(text: str) -> Raw:
-    """What a callback gets for an array constant, such as ``{1,2;3,4}``."""
+    """What a callback gets for an array constant, such as ``{1,2;3,4}``; raises `EngineError` for another."""
     given: list[Raw] = []
     probe = formualizer.Workbook()
     probe.register_function("_XLC_GIVEN", given.append, min_args=1, max_args=1)
     probe.add_sheet("Given")
     probe.set_formula("Given", 1, 1, f"=_XLC_GIVEN({text})")
     probe.evaluate_all()
+    if not given:
+        raise EngineError(f"the array constant {text} cannot be read")
     return given[0]
 
 

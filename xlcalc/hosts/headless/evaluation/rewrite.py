@@ -21,7 +21,7 @@ from xlcalc.hosts.headless.evaluation.callrules import (
     result_shape,
 )
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
-from xlcalc.hosts.headless.evaluation.engine import syntax_problem
+from xlcalc.hosts.headless.evaluation.engine import EngineError, syntax_problem
 from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.internal import (
     DO,
@@ -574,7 +574,10 @@ class Rewriter:
         Formulas that hold an array constant also cost it several times the memory of others.
         """
         if isinstance(argument, ArrayConstant):
-            return [f'"{self._arrays.constant(argument.text)}"']
+            try:
+                return [f'"{self._arrays.constant(argument.text)}"']
+            except EngineError:
+                raise Refusal(f"the array constant {argument.text}, which lacks a value") from None
         inner = own_name(argument.name, self._functions) if isinstance(argument, Call) else None
         if inner is None or self._functions[inner].shape is None or parts[0] != f"{inner}(":
             return parts
