@@ -117,6 +117,8 @@ VALUES = [
     ('IMABS(IMPRODUCT("1+2i","3i"))', 6.708203932499369),
     ('CONVERT(1,"mi","km")', 1.609344),
     ("DEC2HEX(255,4)", "00FF"),
+    ("VLOOKUP(20,CHOOSE({1,2},D1:D3,C1:C3),2,FALSE)", 2),
+    ("SUM(CHOOSE({1,2},C1:C3,D1:D3))", 66),
     ('SWITCH(2,1,"a",2,"b")', "b"),
 ]
 REFUSED = [
@@ -133,6 +135,8 @@ REFUSED = [
     ("LOOKUP(3,F1:F4)", "not sorted"),
     ("IRR({-100,230,-132})", "several rates"),
     ("MROUND(TRUE,2)", "logical"),
+    ("SUM(ROW(D1:D3))", "several cells"),
+    ("INDEX(C1:D3,2)", "by one number"),
     ("ISEVEN(TRUE)", "logical"),
     ('DATEVALUE("15/03/2024")', "regional settings"),
     ('COUNTIF(D1:D4,"1-2")', "regional settings"),
@@ -144,6 +148,8 @@ ARRAYS = [
     ("SUM(IF(ISNA(D1:D4*C1:C3),1,0))", 1),
     ("SUM(IF(ISNA(D1:D4=C1:C3),1,0))", 1),
     ("SUM(D1:D3*{1,2})", 180),
+    ("SUM(IFERROR(IF(D1:D4>10,C1:C3),0))", 5),
+    ("SUM(IF(FREQUENCY(C1:C3,{1,2})>0,1))", 3),
 ]
 
 

@@ -66,7 +66,7 @@ arr  -     nnnn    SEQUENCE
 arr  -     a+      HSTACK VSTACK
 arr  -     an+     CHOOSECOLS CHOOSEROWS
 arr  -     an      TOCOL TOROW
-arr  -     aa      MMULT
+arr  -     aa      MMULT FREQUENCY
 arr  -     a       MINVERSE
 one  -     a       MDETERM
 one  -     n       CHAR

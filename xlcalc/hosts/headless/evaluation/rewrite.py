@@ -8,7 +8,7 @@ formula's own row or column, as a formula without an array mark is read.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW
 from xlcalc.hosts.headless.evaluation.callrules import (
@@ -108,6 +108,7 @@ class _State:
     volatile: bool = False
     caught: int = 0
     names: tuple[str, ...] = ()
+    cells: list[str] = field(default_factory=list)
     locals: dict[str, str] = field(default_factory=dict)
     local_areas: dict[str, AreaPattern | None] = field(default_factory=dict)
 
@@ -145,7 +146,8 @@ class Rewriter:
 
     def compile(self, text: str, sheet: str, mark: ArrayMark, place: tuple[int, int]) -> Compiled:
         """The rewritten formula; where it is refused, the reason."""
-        state = _State(sheet, place, array=mark is not ArrayMark.PLAIN)
+        cells = split_pattern(text)[1]
+        state = _State(sheet, place, array=mark is not ArrayMark.PLAIN, cells=cells)
         try:
             if mark is ArrayMark.DATA_TABLE:
                 raise Refusal("a what-if data table")
@@ -165,7 +167,7 @@ class Rewriter:
             state.volatile,
             tuple(state.own_calls),
         )
-        problem_text = syntax_problem("=" + compiled.render(split_pattern(text)[1], Place(*place, "0")))
+        problem_text = syntax_problem("=" + compiled.render(cells, Place(*place, "0")))
         if problem_text is not None:
             return Compiled((), compiled.areas, refusal=f"the engine cannot read the formula: {problem_text}")
         return compiled
@@ -318,6 +320,7 @@ class Rewriter:
             return special
         written: list[list[Part]] = []
         shapes: list[str] = []
+        array_condition = False
         for index, (letter, argument) in enumerate(zip(letters, node.arguments, strict=True)):
             if isinstance(argument, Omitted):
                 if not signature.omits:
@@ -331,9 +334,12 @@ class Rewriter:
             if looked_at and (shape == "one" or letter == "r") and computes(argument):
                 inner = caught(inner, INSPECTING[name])
             written.append(inner)
+            array_condition |= index == 0 and shape != "one"
             if letter == "p" or (letter in "nt" and shape != "one"):
                 shapes.append(shape)
-        if name in LIBRARY and not (self._date_1904 and name in FROM_1904):
+        if name == "IF" and len(shapes) > 0 and array_condition:
+            parts = self._library("_IF", [inner or ["0"] for inner in written])
+        elif name in LIBRARY and not (self._date_1904 and name in FROM_1904):
             dates: list[list[Part]] = [["TRUE"]] if name == "TEXT" and self._date_1904 else []
             parts = self._library(name, [*written, *dates])
         elif name == "SUBTOTAL":
@@ -365,13 +371,20 @@ class Rewriter:
             if moved is None:
                 state.moving, state.tracked = True, False
             return moved
+        if name == "CHOOSE" and node.arguments and is_array(node.arguments[0]):
+            found = [self._visit(argument, "any", state)[0] for argument in node.arguments]
+            return self._fit((self._library("_CHOOSE", found), "arr"), context)
+        if name == "INDEX" and len(node.arguments) == 2:
+            area = self._resolved_area(node.arguments[0], state)
+            if area is not None and _rectangle(area, state.cells, state.place[0]):
+                raise Refusal("INDEX of several rows and columns by one number")
         if name in MEASURING and len(node.arguments) == 1:
             return self._measured(name, node.arguments[0], context, state)
         return None
 
     def _moved(self, node: Node, context: str, state: _State) -> Piece | None:
         """Cells whose address is computed."""
-        address = self._address(node, state)
+        address = self._address(node, context, state)
         if address is None:
             return None
         state.moving = True
@@ -379,43 +392,51 @@ class Rewriter:
 
     def _measured(self, name: str, argument: Node, context: str, state: _State) -> Piece | None:
         """ROW, ROWS, COLUMN or COLUMNS, which do not depend on what the cells hold."""
-        address = self._address(argument, state)
+        slot = state.slot
+        address = self._address(argument, context, state)
         if address is None:
             return None
         parts = self._library("_" + name, [address])
         if name in ("ROWS", "COLUMNS"):
             return parts, "one"
-        return (parts, "arr") if context == "any" else ([f"{FIRST}(", *parts, ")"], "one")
+        if context == "any":
+            return parts, "arr"
+        resolved = self._resolved_area(argument, replace(state, slot=slot))
+        if context == "range" and resolved is not None and resolved.several:
+            raise Refusal(f"{name} of several cells in a formula that is not an array formula")
+        if resolved is not None:
+            return [f"{FIRST}(", *parts, ")"], "one"
+        return self._fit((parts, "arr"), "one")
 
-    def _address(self, node: Node, state: _State) -> list[Part] | None:
+    def _address(self, node: Node, context: str, state: _State) -> list[Part] | None:
         """The address of cells as text, computed where needed; None for anything that has none."""
         kept = state.slot, len(state.bases), len(state.areas)
-        found = self._address_text(node, state)
+        found = self._address_text(node, "any" if context == "any" else "one", state)
         if found is None:
             state.slot = kept[0]
             del state.bases[kept[1] :], state.areas[kept[2] :]
         return found
 
-    def _address_text(self, node: Node, state: _State) -> list[Part] | None:
+    def _address_text(self, node: Node, context: str, state: _State) -> list[Part] | None:
         if isinstance(node, Group):
-            return self._address_text(node.inner, state)
+            return self._address_text(node.inner, context, state)
         if isinstance(node, Reference):
-            return self._base(node.text, state)
+            return self._base(node.text, context, state)
         if isinstance(node, Infix) and node.operator == ":":
-            return self._addresses("_SPAN", (node.left, node.right), 2, state)
+            return self._addresses("_SPAN", (node.left, node.right), 2, context, state)
         if not isinstance(node, Call) or own_name(node.name, self._functions) is not None:
             return None
         name, arguments = plain_name(node.name)[0], node.arguments
         if name == "INDIRECT" and len(arguments) in (1, 2):
-            return self._addresses("_ADDRESS", arguments, 0, state)
+            return self._addresses("_ADDRESS", arguments, 0, context, state)
         if name == "OFFSET" and 3 <= len(arguments) <= 5:
-            return self._addresses("_OFFSET", arguments, 1, state)
+            return self._addresses("_OFFSET", arguments, 1, context, state)
         if name == "INDEX" and len(arguments) in (2, 3):
-            return self._addresses("_CELL", arguments, 1, state)
+            return self._addresses("_CELL", arguments, 1, context, state)
         return None
 
     def _addresses(
-        self, name: str, arguments: tuple[Node, ...], bases: int, state: _State
+        self, name: str, arguments: tuple[Node, ...], bases: int, context: str, state: _State
     ) -> list[Part] | None:
         """A call that computes an address; so many of its arguments are addresses themselves."""
         written: list[list[Part]] = []
@@ -423,13 +444,17 @@ class Rewriter:
             if isinstance(argument, Omitted):
                 written.append([f'"{EMPTY}"'])
                 continue
-            address = self._address_text(argument, state) if index < bases else None
+            address = self._address_text(argument, context, state) if index < bases else None
             if index < bases and address is None:
                 return None
-            written.append(self._visit(argument, "one", state)[0] if address is None else address)
+            if address is None:
+                address, shape = self._visit(argument, context, state)
+                if shape != "one":
+                    raise Refusal("an array for one value of OFFSET, INDIRECT or INDEX")
+            written.append(address)
         return self._library(name, written)
 
-    def _base(self, text: str, state: _State) -> list[Part] | None:
+    def _base(self, text: str, context: str, state: _State) -> list[Part] | None:
         """The address of a reference or of what a name stands for."""
         if _local(text) in state.locals:
             return None
@@ -443,7 +468,7 @@ class Rewriter:
             return None
         outer = state.slot, state.names, state.locals
         state.slot, state.names, state.locals = None, (*state.names, resolved.name.casefold()), {}
-        found = self._address_text(parse(resolved.text), state)
+        found = self._address_text(parse(resolved.text), context, state)
         state.slot, state.names, state.locals = outer
         return found
 
@@ -601,6 +626,12 @@ class Rewriter:
         result, shape = self._visit(arguments[-1], context, state)
         state.locals = outer
         return [*parts, *result, ")"], shape
+
+
+def _rectangle(area: Area, cells: list[str], row: int) -> bool:
+    """Whether an area has several rows and several columns."""
+    found = area.pattern.at(cells, row)
+    return found.rows > 1 and found.cols > 1
 
 
 def _onward(parts: list[Part], shape: str) -> list[Part]:

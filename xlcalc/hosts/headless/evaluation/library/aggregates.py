@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable, Sequence
 
@@ -17,6 +18,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     is_error,
     is_number,
     lifted,
+    logical,
     number,
     numbers_of,
     rows_of,
@@ -196,6 +198,34 @@ def aggregate(function: Raw = None, options: Raw = None, *arguments: Raw) -> Raw
     return lifted(lambda place: _PLACED[wanted](values, single(place)), (arguments[1],), (0,))
 
 
+def chosen(index: Raw = None, *values: Raw) -> Raw:
+    """CHOOSE by an array of numbers."""
+
+    def one(number_of_value: Raw, *cells: Raw) -> Raw:
+        place = whole(number_of_value)
+        return cells[place - 1] if 1 <= place <= len(cells) else fail(ErrorCode.VALUE)
+
+    return lifted(one, (index, *values), range(len(values) + 1))
+
+
+def decided(condition: Raw = None, yes: Raw = True, no: Raw = False) -> Raw:
+    """IF by an array of conditions."""
+    return lifted(lambda test, a, b: a if logical(test) else b, (condition, yes, no), (0, 1, 2))
+
+
+def frequency(values: Raw = None, limits: Raw = None) -> Raw:
+    """FREQUENCY: how many numbers lie up to each limit, and above the last."""
+    numbers, bounds = sorted(numbers_of(values)), numbers_of(limits)
+    if not bounds:
+        raise Uncertain("FREQUENCY without limits")
+    counts: dict[int, int] = {}
+    below = 0
+    for place in sorted(range(len(bounds)), key=lambda at: (bounds[at], at)):
+        upto = bisect_right(numbers, bounds[place])
+        counts[place], below = upto - below, upto
+    return [[float(counts[place])] for place in range(len(bounds))] + [[float(len(numbers) - below)]]
+
+
 FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "LARGE": large,
     "SMALL": small,
@@ -208,4 +238,7 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "QUARTILE.INC": quartile_of,
     "QUARTILE.EXC": quartile_exclusive_of,
     "AGGREGATE": aggregate,
+    "FREQUENCY": frequency,
+    "_CHOOSE": chosen,
+    "_IF": decided,
 }
