@@ -161,6 +161,9 @@ def test_hidden_rows_and_subtotal(recalculated) -> None:
         sheet.cell(row, 1, row)
     sheet["B1"] = "=SUBTOTAL(109,A1:A3)"
     assert recalculated(book)["B1"] == 6
+    other = book.create_sheet("T")
+    other.row_dimensions[2].hidden = True
+    assert recalculated(book)["B1"] == 6
     sheet.row_dimensions[2].hidden = True
     assert recalculated(book).refused == {"S!B1"}
 

@@ -67,7 +67,7 @@ class Calculation:
         self._book = book
         self._now = now
         references = References(book)
-        hidden = any(sheet.hidden_rows for sheet in book.sheets)
+        hidden = frozenset(sheet.name for sheet in book.sheets if sheet.hidden_rows)
         held = Held()
         self._ranges = KeptRanges(sheet.name for sheet in book.sheets)
         self._rewriter = Rewriter(

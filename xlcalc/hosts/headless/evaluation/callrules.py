@@ -51,7 +51,7 @@ def check_call(name: str, arguments: tuple[Node, ...], *, hidden_rows: bool) -> 
     """
     texts = [argument.text for argument in arguments if isinstance(argument, Literal)]
     if name == "SUBTOTAL" and hidden_rows:
-        raise Refusal("SUBTOTAL in a workbook with hidden rows")
+        raise Refusal("SUBTOTAL over a sheet with hidden rows")
     if name == "SUBTOTAL" and texts[:1] in (["2"], ["102"]):
         raise Refusal("SUBTOTAL that counts numbers")
     if name == "AGGREGATE":

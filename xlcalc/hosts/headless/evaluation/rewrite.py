@@ -130,7 +130,7 @@ class Rewriter:
         held: Held,
         ranges: KeptRanges,
         *,
-        hidden_rows: bool = False,
+        hidden_rows: frozenset[str] = frozenset(),
         date_1904: bool = False,
     ) -> None:
         self._references = references
@@ -311,7 +311,7 @@ class Rewriter:
         letters = signature.letters(len(node.arguments))
         if letters is None:
             raise Refusal(f"{name} with {len(node.arguments)} arguments is not supported")
-        check_call(name, node.arguments, hidden_rows=self._hidden_rows)
+        check_call(name, node.arguments, hidden_rows=self._hides_rows(name, node, state))
         state.volatile |= name in VOLATILE
         if self._date_1904 and name in CALENDAR and name not in FROM_1904:
             raise Refusal(f"{name} in a workbook that counts dates from 1904")
@@ -363,6 +363,17 @@ class Rewriter:
                 if isinstance(argument, Call) and own_name(argument.name, self._functions):
                     parts = ["IF(", *call_text(FAILED, [inner]), ",", *inner, ",", *parts, ")"]
         return self._fit((parts, result_shape(signature, shapes)), context)
+
+    def _hides_rows(self, name: str, node: Call, state: _State) -> bool:
+        """Whether rows are hidden on a sheet with the cells of a subtotal, as far as these are named."""
+        if not self._hidden_rows or name not in ("SUBTOTAL", "AGGREGATE"):
+            return False
+        for argument in node.arguments[1 if name == "SUBTOTAL" else 2 :]:
+            area = self._resolved_area(argument, state)
+            constant = isinstance(argument, Literal)
+            if not constant and (area is None or area.pattern.sheet in self._hidden_rows):
+                return True
+        return False
 
     def _special(self, name: str, node: Call, context: str, state: _State) -> Piece | None:
         """A call that is about where cells are; None where that is left to the engine."""
