@@ -1,9 +1,14 @@
-"""The cheapest passing mix by trying every one, from the study's currents and the tables of limits alone."""
+"""The cheapest passing mix by trying every one, from the study's currents and the tables of limits alone.
+
+A PCC has one demand current in all cases, the largest, and every row of the table that lies within a tenth of
+Isc/IL must be kept.
+"""
 
 from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -21,6 +26,8 @@ from xlcalc.study.plant import Plant
 from xlcalc.study.sources import ORDERS, LoadCurrent, linear_current
 
 CHUNK = 1500
+NEAR = np.array([0.9, 1.0, 1.0 / 0.9])
+"""Isc/IL and the ends of what it may be as well, over it."""
 
 
 def cost_of(problem: Problem, choice: tuple[int, ...], bought: int) -> float:
@@ -54,11 +61,41 @@ def cheapest(problem: Problem) -> tuple[float, int]:
     tables = [_Case(problem, case) for case in problem.cases]
     for start in range(0, len(table), CHUNK):
         chunk = table[start : start + CHUNK]
-        passing = np.logical_and.reduce([case.passing(chunk) for case in tables])
+        passing = _passing(tables, chunk)
         if passing.any():
             first = start + int(np.flatnonzero(passing)[0])
             return float(costs[order[first]]), first + 1
     return math.inf, len(table)
+
+
+@dataclass
+class _Sums:
+    """Currents and phase voltages at a PCC, shape (mixes, 3, 50), and magnitudes of unknown angle."""
+
+    amps: np.ndarray
+    loose_amps: np.ndarray
+    volts: np.ndarray
+    loose_volts: np.ndarray
+
+    @property
+    def fundamental(self) -> np.ndarray:
+        return np.abs([components(one[:, :1])[1, 0] for one in self.amps])
+
+
+def _passing(cases: list[_Case], mixes: np.ndarray) -> np.ndarray:
+    sums = [(case, point, case.sums(point, mixes)) for case in cases for point in case.case.points]
+    demand: dict[str, np.ndarray] = {}
+    for _, point, found in sums:
+        demand[point.pcc] = np.maximum(demand.get(point.pcc, 0.0), found.fundamental)
+    good = np.ones(len(mixes), bool)
+    for case, point, found in sums:
+        typed = point.demand_amps
+        amps = demand[point.pcc] if typed is None else np.full(len(mixes), typed)
+        good &= case.keeps(point, found, amps)
+    for case in cases:
+        if case.problem.filter_places:
+            good &= case.within_rating(mixes)
+    return good
 
 
 class _Case:
@@ -83,18 +120,10 @@ class _Case:
                     row.append((result.load, np.zeros(50)))
             self.loads.append(row)
 
-    def passing(self, mixes: np.ndarray) -> np.ndarray:
-        good = np.ones(len(mixes), bool)
-        for point in self.case.points:
-            good &= self._at(point, mixes)
-        if self.problem.filter_places:
-            good &= self._within_rating(mixes)
-        return good
-
     def _through(self, load: LoadCurrent, bus: str) -> np.ndarray:
         return load.at(self.case.network, bus)
 
-    def _within_rating(self, mixes: np.ndarray) -> np.ndarray:
+    def within_rating(self, mixes: np.ndarray) -> np.ndarray:
         place = self.problem.filter_places[0]
         bought = place.choices[0]
         total = np.zeros((len(mixes), 3, 50), complex)
@@ -123,7 +152,7 @@ class _Case:
         need = np.linalg.norm(size, axis=2).max(axis=1)
         return (mixes[:, 0] == 0) | (need <= bought.rated_amps * (1 + 1e-9))
 
-    def _at(self, point: PccOptions, mixes: np.ndarray) -> np.ndarray:
+    def sums(self, point: PccOptions, mixes: np.ndarray) -> _Sums:
         network, pcc = self.case.network, point.pcc
         count = len(mixes)
         amps = np.zeros((count, 3, 50), complex)
@@ -163,12 +192,14 @@ class _Case:
             line = bought.loss_watts / (math.sqrt(3.0) * network.volts(place.bus))
             load = LoadCurrent.balanced("loss", place.bus, Spectrum.from_orders([(1, line)]))
             amps[mixes[:, 0] == 1] += load.at(network, pcc)
-        demand = np.abs([components(one[:, :1])[1, 0] for one in amps])
-        if point.demand_amps is not None:
-            demand = np.full(count, point.demand_amps)
-        currents = (np.abs(amps) + loose_amps)[:, :, 1:] * 100.0 / demand[:, None, None]
+        return _Sums(amps, loose_amps, volts, loose_volts)
+
+    def keeps(self, point: PccOptions, sums: _Sums, demand: np.ndarray) -> np.ndarray:
+        """Whether all limits at a PCC are kept, by mix."""
+        network, pcc = self.case.network, point.pcc
+        currents = (np.abs(sums.amps) + sums.loose_amps)[:, :, 1:] * 100.0 / demand[:, None, None]
         nominal = network.volts(pcc)
-        tensions = (np.abs(volts) + loose_volts)[:, :, 1:] * 100.0 * math.sqrt(3.0) / nominal
+        tensions = (np.abs(sums.volts) + sums.loose_volts)[:, :, 1:] * 100.0 * math.sqrt(3.0) / nominal
         keep = (1 - self.problem.margin_pct / 100.0) * (1 + 1e-9)
         kv = nominal / 1e3
         limit_v = np.array([ieee519.voltage_limit(kv, h, point.edition).value for h in range(2, 51)])
@@ -181,15 +212,15 @@ class _Case:
         by_order = currents.max(axis=1)
         totals = np.linalg.norm(currents, axis=2).max(axis=1)
         for k in np.flatnonzero(good):
-            ratio = float(isc / demand[k])
-            orders, tdd = _limits(ieee519.current_row_text(ratio, kv, point.edition), kv, point.edition)
-            if point.raise_other_limits:
-                held = held_orders_multiplier(
-                    {h: float(by_order[k, h - 2]) for h in range(2, 51)}, ratio, kv, point.edition
-                )
-                if held is not None:
-                    orders = orders * np.array([held.on(h) for h in range(2, 51)])
-            good[k] = bool((by_order[k] <= keep * orders).all() and totals[k] <= keep * tdd)
+            for ratio in isc / demand[k] * NEAR:
+                orders, tdd = _limits(ieee519.current_row_text(ratio, kv, point.edition), kv, point.edition)
+                if point.raise_other_limits:
+                    held = held_orders_multiplier(
+                        {h: float(by_order[k, h - 2]) for h in range(2, 51)}, ratio, kv, point.edition
+                    )
+                    if held is not None:
+                        orders = orders * np.array([held.on(h) for h in range(2, 51)])
+                good[k] &= bool((by_order[k] <= keep * orders).all() and totals[k] <= keep * tdd)
         return good
 
 

@@ -1,7 +1,8 @@
 """Limits of IEEE 519 as they depend on the choice: the row of the table, and the multiplier of held orders.
 
 Within one regime all current limits are fixed percentages of the demand current. A mix passes when it passes
-in one of the regimes that its ratio Isc/IL admits.
+in one of the regimes that its ratio Isc/IL admits. Near an edge of the table a judge asks for the rows on
+both sides of it; the row below, which is nowhere higher, is the one that binds.
 """
 
 from __future__ import annotations
@@ -15,6 +16,9 @@ import numpy as np
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.loader import column_number, rows_of_edition
+
+_NEAR = (1.0 + 1e-9) / (1.0 - ieee519.NEAR_EDGE)
+"""Ratio over the edge below it up to which that edge is near."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,10 +52,11 @@ def regimes(
     edges = sorted({column_number(row, "isc_il_from") for row in rows} | {0.0, math.inf})
     found: list[Regime] = []
     for start, stop in pairwise(edges):
-        if stop <= low_ratio or start > high_ratio:
+        first, beyond = start * _NEAR, stop * _NEAR
+        if beyond <= low_ratio or first > high_ratio:
             continue
         sample = start if start > 0.0 else 0.5 * stop
-        found += _at(sample, start, stop, kv, edition, raise_others)
+        found += _at(sample, first, beyond, kv, edition, raise_others)
     return tuple(_merged(found))
 
 
