@@ -18,6 +18,8 @@ from xlcalc import __version__
 from xlcalc.cli import main
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
+UNSTABLE = '=HD_SPECTRUM(6,0.01,0,4,100,{"load kind","power";"capacitor resistance pct",0})'
+
 
 @dataclass(frozen=True)
 class Finished:
@@ -179,11 +181,12 @@ def test_eval_json_prints_one_json_value(formula, expected):
         ("=HD_TRANSFORMER_MVA(0,5)", 1, "#NUM!", "kva is 0"),
         ("=HD_LIMIT_TDD(60,13.8,2030)", 1, "#NUM!", "edition is 2030"),
         ('=HD_SPECTRUM(6,1,0,0,100,{"no such setting",1})', 1, "#VALUE!", "no such setting"),
-        ("=HD_SPECTRUM(6,0.05,0,4)", 1, "#NUM!", "unstable"),
+        (UNSTABLE, 1, "#NUM!", "unstable"),
         ("=1/0", 1, "#DIV/0!", ""),
         ("=NOSUCH(1)", 1, "#NAME?", "NOSUCH"),
         ("=A1+1", 2, "#VALUE!", "cells"),
         ("=1+", 2, "#VALUE!", "formula"),
+        ("=HD_THD({1,100;5,})", 2, "#VALUE!", "array constant {1,100;5,}"),
     ],
 )
 def test_eval_json_prints_errors_with_their_reason(formula, code, error, words):

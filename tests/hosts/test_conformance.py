@@ -73,6 +73,23 @@ class Call:
     stand_in: str = ""
 
 
+FIRST_BLOCK_COLUMN = 10
+BLOCKS: list[list[list[Value]]] = []
+"""Ranges with blank cells, which no array constant can hold: on the sheet of data, one below the other."""
+
+
+def written(value: Value) -> str:
+    """A value as a formula has it: in the formula, or as a reference to cells."""
+    if not (isinstance(value, list) and any(cell is None for row in value for cell in row)):
+        return literal(value)
+    if value not in BLOCKS:
+        BLOCKS.append(value)
+    first = 1 + sum(len(block) for block in BLOCKS[: BLOCKS.index(value)])
+    left = get_column_letter(FIRST_BLOCK_COLUMN)
+    right = get_column_letter(FIRST_BLOCK_COLUMN + len(value[0]) - 1)
+    return f"{DATA}!${left}${first}:${right}${first + len(value) - 1}"
+
+
 def literal(value: Value) -> str:
     if isinstance(value, list):
         return "{" + ";".join(",".join(map(literal, row)) for row in value) + "}"
@@ -109,7 +126,7 @@ def array_areas() -> Iterator[tuple[str, str, str]]:
     first = 1
     for name, function in FUNCTIONS.items():
         if function.shape is not None:
-            arguments = ",".join(literal(value) for value in good_arguments(function))
+            arguments = ",".join(written(value) for value in good_arguments(function))
             last = first + len(function.shape.columns) - 1
             rows = min(function.shape.rows or MOST_ROWS, MOST_ROWS)
             cells = f"{get_column_letter(first)}1:{get_column_letter(last)}{rows}"
@@ -125,7 +142,7 @@ def calls() -> Iterator[Call]:
     for name, function in FUNCTIONS.items():
         for number, example in enumerate(function.examples):
             yield Call(f"{name} example {number}", example.formula)
-        good = [literal(value) for value in good_arguments(function)]
+        good = [written(value) for value in good_arguments(function)]
         if function.min_args:
             yield Call(f"{name} none", formula(function, []))
         if function.min_args > 1:
@@ -138,7 +155,7 @@ def calls() -> Iterator[Call]:
             put = partial(with_argument, function, padded, position)
 
             for number, bad in enumerate(argument.kind.bad_values):
-                yield Call(f"{name} {argument.name} refuses {number}", put(literal(bad.raw)))
+                yield Call(f"{name} {argument.name} refuses {number}", put(written(bad.raw)))
             for kind, text in KINDS.items():
                 stand_in = put(STAND_INS[kind]) if kind in STAND_INS else ""
                 yield Call(f"{name} {argument.name} {kind}", put(text), kind, stand_in)
@@ -158,6 +175,9 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for cell, value in CELLS.items():
         data[cell] = value
     data["E2"].number_format = "yyyy-mm-dd"
+    for row, cells in enumerate((cells for block in BLOCKS for cells in block), start=1):
+        for column, value in enumerate(cells, start=FIRST_BLOCK_COLUMN):
+            data.cell(row, column, value)
     for row, call in enumerate(ALL, start=1):
         sheet.cell(row, 1, call.formula)
         if call.stand_in:

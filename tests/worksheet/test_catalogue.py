@@ -5,6 +5,7 @@ from __future__ import annotations
 import pkgutil
 import subprocess
 import sys
+from dataclasses import replace
 from importlib import import_module
 
 import pytest
@@ -46,3 +47,13 @@ def test_a_function_loads_its_own_rooms_only():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_texts_that_a_function_wizard_would_cut_off_are_refused():
+    """255 characters: the limit of Excel for the description of a function."""
+    function = FUNCTIONS["HD_THD"]
+    room = 255 - len(function.about)
+    longest = replace(function, gives=function.gives + "x" * room)
+    assert len(longest.about) == 255
+    with pytest.raises(ValueError, match="HD_THD: help text longer than 255 characters"):
+        replace(function, gives=function.gives + "x" * (room + 1))

@@ -82,7 +82,7 @@ def _function_lines(function: WorksheetFunction) -> list[str]:
         "",
         f"`{function.signature}`",
         "",
-        f"{function.summary}. Gives: {function.gives}.",
+        function.about,
     ]
     if function.shape:
         rows = (

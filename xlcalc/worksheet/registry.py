@@ -90,6 +90,11 @@ class WorksheetFunction:
         return None if self.variadic else len(self.arguments)
 
     @property
+    def about(self) -> str:
+        """What a function wizard shows."""
+        return f"{self.summary}. Gives: {self.gives}."
+
+    @property
     def signature(self) -> str:
         shown = [a.name if a.required else f"[{a.name}]" for a in self.arguments]
         return f"{self.name}({', '.join(shown)}{', ...' if self.variadic else ''})"
@@ -199,7 +204,8 @@ def _check_declaration(function: WorksheetFunction) -> None:
             problems.append(f"argument name {name} is not usable in every host")
     if len(names) + sum(map(len, names)) > MAX_NAMES_LENGTH:
         problems.append("the argument names are too long for a function wizard")
-    for text in (function.summary, function.category, *(argument.help for argument in function.arguments)):
+    helps = (argument.help for argument in function.arguments)
+    for text in (function.about, function.category, *helps):
         if len(text) > MAX_HELP_LENGTH:
             problems.append(f"help text longer than {MAX_HELP_LENGTH} characters: {text[:40]}...")
     required = [argument.required for argument in function.arguments]

@@ -202,7 +202,7 @@ def _descriptions(functions: Iterable[WorksheetFunction]) -> Iterable[str]:
         yield "    Dim about As String"
         if function.arguments:
             yield f"    Dim texts(0 To {len(function.arguments) - 1}) As String"
-        yield from _assigned("about", f"{function.summary}. Gives: {function.gives}."[:255])
+        yield from _assigned("about", function.about)
         for position, argument in enumerate(function.arguments):
             yield from _assigned(f"texts({position})", argument.help)
         texts = ", ArgumentDescriptions:=texts" if function.arguments else ""

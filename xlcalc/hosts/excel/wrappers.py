@@ -27,7 +27,7 @@ def wrapper(function: WorksheetFunction, memo: Memo) -> Wrapper:
         return value_to_excel(memo.result(function.name, values, lambda: function(values)))
 
     call.__name__ = call.__qualname__ = function.name
-    call.__doc__ = f"{function.summary}. Gives: {function.gives}."
+    call.__doc__ = function.about
     call.__annotations__ = {}
     call.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
         [

@@ -61,7 +61,7 @@ def _function_node(method: str, function: WorksheetFunction) -> str:
         f"{_text('Description', argument.help + ('' if argument.required else ' (optional)'))}</node>"
         for n, (name, argument) in enumerate(parameters(function), start=1)
     )
-    description = f"{function.category}: {function.summary}. Gives: {function.gives}."
+    description = f"{function.category}: {function.about}"
     return (
         f'<node oor:name="{method}" oor:op="replace">{_text("DisplayName", function.name)}'
         f"{_text('Description', description)}"

@@ -24,12 +24,13 @@ VERDICT_COLUMNS = (
 )
 VERDICT_SHAPE = Shape(None, VERDICT_COLUMNS)
 VERDICT_GIVES = (
-    "one row per limit: quantity, order (blank for a total), value, limit, margin, verdict, clause, edition, "
-    "how far the limit was verified; the last row is the overall verdict with its reason in the column clause"
+    "one row per limit, the last the overall verdict: quantity, order, value, limit, margin, verdict, clause "
+    "or reason, edition, how far verified"
 )
 VERDICT_NOTE = (
-    "PASS, FAIL or NO VERDICT; the overall verdict is the last row, INDEX(table,ROWS(table),6). Limits whose "
-    "last column says 'one source' or 'from memory' must be compared with a licensed copy."
+    "PASS, FAIL or NO VERDICT; the overall verdict is the last row, INDEX(table,ROWS(table),6), with its "
+    "reason in the column clause. The order of a total is blank. Limits whose last column says 'one source' "
+    "or 'from memory' must be compared with a licensed copy."
 )
 MISSING_NOTE = (
     "An order that the spectrum does not list, or lists without a magnitude, is NOT GIVEN, and a total that "
