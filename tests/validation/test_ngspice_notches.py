@@ -201,7 +201,8 @@ def test_drives_on_one_bus(
         assert depth == pytest.approx(100.0, abs=0.5)
         assert ours.tags == ("dc choke",)
     else:
-        assert set(ours.tags) == {one.tag for one in drives}
+        weak = {"H"} if drives is TEN else set()  # 12 of 1009 kW: below the 2 % that are lost in the notch
+        assert set(ours.tags) == {one.tag for one in drives} - weak
 
 
 def test_twelve_pulses_beside_six(
