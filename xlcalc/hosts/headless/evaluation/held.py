@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from xlcalc.hosts.headless.evaluation.engine import Raw, constant_array, syntax_problem
+from xlcalc.hosts.headless.evaluation.engine import Raw, constant_array
 from xlcalc.hosts.headless.evaluation.internal import HELD
 from xlcalc.hosts.headless.evaluation.library.cells import Cells
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.worksheet.values import all_numbers
 
 _ONCE = "once "
@@ -28,19 +27,8 @@ class Held:
         return f"{HELD}{len(self._arrays) - 1}"
 
     def constant(self, text: str) -> str:
-        """The text for an array constant as a formula writes it.
-
-        Raises
-        ------
-        Refusal
-            No array constant: it holds something else than numbers, texts, logicals and error values.
-        """
+        """The text for an array constant as a formula writes it."""
         if text not in self._constants:
-            if syntax_problem("=" + text) is not None:
-                raise Refusal(
-                    f"the array constant {text} cannot be read: between its braces are numbers, texts, "
-                    "logicals or error values, none left out"
-                )
             self._constants[text] = self.keep(constant_array(text))
         return self._constants[text]
 
