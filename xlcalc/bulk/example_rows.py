@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from xlcalc.worksheet.functions.blank_cells import FILLED_IN, in_words, sentence
 from xlcalc.worksheet.functions.link_power import assumed_efficiencies
 from xlcalc.worksheet.functions.shipped_examples import (
     Notes,
@@ -20,16 +21,32 @@ from xlcalc.worksheet.functions.shipped_examples import (
 EFFICIENCY = "efficiency"
 """Column that says whether the efficiency of a row was given or is a typical one."""
 GIVEN, ASSUMED = "given", "assumed"
+BLANK = "blank cells"
+"""Column with the names of the cells of a row that were blank, each between bars."""
 
 
 def notes_on_site_rows(site: Mapping[str, Any], rows: pd.DataFrame) -> Notes:
     """Notes on the accepted rows of a site; `site` holds its checked values."""
-    return notes("site", site_kind(site), _examples(rows, of_plant=False), len(rows), assumed_in(rows))
+    return notes("site", site_kind(site), _examples(rows, of_plant=False), len(rows), *_taken(rows))
 
 
 def notes_on_plant_rows(tables: Mapping[str, Sequence[Mapping[str, Any]]], rows: pd.DataFrame) -> Notes:
     """Notes on the accepted rows of a plant with these tables."""
-    return notes("plant", plant_kind(tables), _examples(rows, of_plant=True), len(rows), assumed_in(rows))
+    return notes("plant", plant_kind(tables), _examples(rows, of_plant=True), len(rows), *_taken(rows))
+
+
+def _taken(rows: pd.DataFrame) -> tuple[str, str]:
+    return assumed_in(rows), blank_in(rows)
+
+
+def blank_in(rows: pd.DataFrame) -> str:
+    """A sentence on the blank cells of columns that other rows fill in; empty where there are none."""
+    parts = []
+    for name in FILLED_IN:
+        blank = rows[rows[BLANK].str.contains(f"|{name}|", regex=False)]
+        if 0 < len(blank) < len(rows):
+            parts.append(in_words(name, [str(tag) for tag in blank["tag"]]))
+    return sentence(parts)
 
 
 def assumed_in(rows: pd.DataFrame) -> str:

@@ -12,7 +12,7 @@ import pandas as pd
 from xlcalc.bulk.convert import NUMBERS, Converted, convert
 from xlcalc.bulk.csv_table import read_csv_table
 from xlcalc.bulk.drive_site import DriveSite
-from xlcalc.bulk.example_rows import ASSUMED, EFFICIENCY, GIVEN, assumed_in
+from xlcalc.bulk.example_rows import ASSUMED, BLANK, EFFICIENCY, GIVEN, assumed_in
 from xlcalc.bulk.filter_columns import misfits
 from xlcalc.bulk.layout import Layout, find_layout
 from xlcalc.bulk.numerals import Decimal
@@ -21,6 +21,7 @@ from xlcalc.bulk.rawtable import RawTable
 from xlcalc.bulk.rules import KEY, PLACE, VOLTS_RATIO, failures
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
 from xlcalc.errors import InputError
+from xlcalc.worksheet.functions.blank_cells import FILLED_IN
 from xlcalc.worksheet.functions.link_power import efficiency_pct
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import one_of
@@ -118,6 +119,9 @@ def checked(
     for field in ("site", "description", "volts", *(field.name for field in DRIVES.fields)):
         if field not in rows:
             rows[field] = np.nan if field in NUMBERS else None
+    rows[BLANK] = "|"
+    for name in FILLED_IN:
+        rows[BLANK] += np.where(rows[name].isna(), f"{name}|", "")
     problems = [*converted.problems, *_place(rows, sites, layout)]
     problems += _broken_rules(rows, sites, layout, problems)
     problems += misfits(rows[~rows.index.isin({problem.row for problem in problems})], layout)

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from xlcalc import resources
 from xlcalc.files.toml import read_toml
+from xlcalc.worksheet.functions.blank_cells import blank_cells, blank_site_cells
 from xlcalc.worksheet.functions.link_power import assumed_efficiencies
 from xlcalc.worksheet.functions.network_fields import NETWORK, PLANT_DRIVES
 from xlcalc.worksheet.functions.plant_fields import DRIVES, SITE
@@ -57,13 +58,15 @@ def notes_on_site(site: Values, drives: Sequence[Values]) -> Notes:
     drives : sequence of mapping
         Checked rows of `drives`.
     """
-    return notes("site", site_kind(site), example_drives(drives), len(drives), assumed_efficiencies(drives))
+    assumed = (assumed_efficiencies(drives), blank_cells(drives), blank_site_cells(site))
+    return notes("site", site_kind(site), example_drives(drives), len(drives), *assumed)
 
 
 def notes_on_plant(tables: Tables, drives: Sequence[Values]) -> Notes:
     """Notes on a plant with its drives; parameters as the functions of plants take them, checked."""
     examples = example_drives(drives, of_plant=True)
-    return notes("plant", plant_kind(tables), examples, len(drives), assumed_efficiencies(drives))
+    assumed = (assumed_efficiencies(drives), blank_cells(drives))
+    return notes("plant", plant_kind(tables), examples, len(drives), *assumed)
 
 
 def site_kind(site: Values) -> str:
@@ -93,7 +96,7 @@ def example_tags(*, of_plant: bool = False) -> frozenset[str]:
     return frozenset(_drives(of_plant))
 
 
-def notes(what: str, shipped: str, examples: Sequence[str], drives: int, assumed: str) -> Notes:
+def notes(what: str, shipped: str, examples: Sequence[str], drives: int, *assumed: str) -> Notes:
     """Notes in words.
 
     Parameters
@@ -107,7 +110,7 @@ def notes(what: str, shipped: str, examples: Sequence[str], drives: int, assumed
     drives : int
         All rows of the schedule.
     assumed : str
-        As `assumed_efficiencies` gives it.
+        As `assumed_efficiencies` and `blank_cells` give it.
     """
     remarks, doubts = [], []
     if shipped == TEMPLATE:
@@ -121,7 +124,7 @@ def notes(what: str, shipped: str, examples: Sequence[str], drives: int, assumed
     elif examples:
         more = f" and {len(examples) - SHOWN_TAGS} more" if len(examples) > SHOWN_TAGS else ""
         remarks.append(f"example drives among others: {', '.join(examples[:SHOWN_TAGS])}{more}")
-    return Notes((*remarks, *([assumed] if assumed else [])), tuple(doubts))
+    return Notes((*remarks, *(text for text in assumed if text)), tuple(doubts))
 
 
 @cache
