@@ -260,7 +260,11 @@ def _rating(column: Column, cell: RawCell, beside: Value, sign: Decimal | None) 
     if not named:
         raise _BadCellError("a rating with its unit: kW or hp")
     (first, *_) = named
-    return numeral.value * first.factor, first.written
+    value = numeral.value * first.factor
+    told = "" if numeral.unit or value <= 0.0 else slip_of(RATING, value)
+    if told:
+        raise _BadCellError(told)
+    return value, first.written
 
 
 def _agree(readings: list[Reading]) -> bool:
