@@ -1,4 +1,4 @@
-"""One slip, every door that takes it: worksheet function, template, list as CSV and XLSX, TOML, submittal, Calc.
+"""One slip, every door that takes it: worksheet function, template, list as CSV and XLSX, TOML, submittal.
 
 What is expected follows from the slip alone: what was typed cannot be read as meant, so there is no verdict
 (or the file is refused), and the sentence names the cell or the field. The base plant passes through every
