@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import re
+import shutil
 import warnings
 import zipfile
 from collections.abc import Callable
@@ -25,6 +27,7 @@ from xlcalc import resources
 from xlcalc.cli import app
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.hosts.libreoffice.office import Office, find_office
 from xlcalc.workbooks import drive_study, package
 from xlcalc.workbooks.drives_sheet import HEADER_ROW
 from xlcalc.workbooks.fill import fill_template
@@ -431,3 +434,44 @@ def test_a_blank_cell_that_counts_as_something_is_named(tmp_path: Path, field: s
     assert said in asked(slip, "REMARKS")
     _, _, found = scheduled(tmp_path, slip, "csv")
     assert said in found[0]["remarks"]
+
+
+@pytest.fixture(scope="session")
+def calc_saves(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path], Path]:
+    """Opens a workbook in LibreOffice Calc without the add-in and saves it, as somebody without it does."""
+    if shutil.which("soffice") is None:
+        missing = pytest.fail if os.environ.get("XLCALC_EXPECT_HOSTS") == "1" else pytest.skip
+        missing("LibreOffice (soffice) is not installed")
+    folder = tmp_path_factory.mktemp("calc")
+    (folder / "extensions").mkdir()
+    office = Office(find_office().program, folder / "profile", folder / "extensions")
+
+    def save(path: Path) -> Path:
+        target = folder / "saved"
+        target.mkdir(exist_ok=True)
+        office.convert(path, target)
+        return target / path.name
+
+    return save
+
+
+THROUGH_CALC = {
+    "PASS over the verdict": (("PCC", "C5", "PASS"), "PCC!C5 holds 'PASS'"),
+    "reactor with a decimal comma": (("Drives", "I12", "3,5"), "Drives!I12 is '3,5'"),
+    "quantity nought": (("Drives", "C12", 0), "Drives!C12 is 0"),
+}
+
+
+@pytest.mark.parametrize(("cell", "sentence"), THROUGH_CALC.values(), ids=list(THROUGH_CALC))
+def test_template_saved_by_calc(
+    study: Path,
+    tmp_path: Path,
+    calc_saves: Callable[[Path], Path],
+    cell: tuple[str, str, Any],
+    sentence: str,
+) -> None:
+    """Names over formulas, names of rooms and the typed cell itself survive what Calc writes."""
+    saved = calc_saves(typed_in(study, tmp_path / "typed.xlsx", cell))
+    report = recalculate(saved, None, FUNCTIONS)
+    assert report.verdicts[0].verdict == "NO VERDICT"
+    assert report.verdicts[0].reason.startswith(sentence)
