@@ -44,13 +44,16 @@ def test_writes_pages_and_checks_them(computed: Path, tmp_path: Path) -> None:
     assert same.returncode == 0
     assert "Results: as in the submittal" in same.stdout
     book = load_workbook(computed)
-    book["Site"]["B15"] = 99
+    ((level, before),) = [
+        (row[1], row[1].value) for row in book["Site"].iter_rows() if row[0].value == "Utility (MVA)"
+    ]
+    level.value = 99
     altered = tmp_path / "altered.xlsx"
     book.save(altered)
     recalculate(altered, None, FUNCTIONS)
     found = run(altered, "--check", pages)
     assert found.returncode == 1
-    assert "Site!B15  input: 140 in the submittal, 99 now" in found.stdout
+    assert f"Site!{level.coordinate}  input: {before} in the submittal, 99 now" in found.stdout
     assert "Inputs and formulas: ALTERED" in found.stdout
 
 

@@ -12,10 +12,12 @@ from xlcalc.bulk.plant_file import PlantSite
 from xlcalc.bulk.site_file import read_drive_site
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.workbooks.cases_sheet import pcc_cell
 from xlcalc.workbooks.plant_demo import build_plant_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = Path(__file__).parents[2] / "demo"
+PCC = pcc_cell(1).replace("!", "_").replace("$", "")
 
 
 def plant(path: Path) -> PlantSite:
@@ -67,7 +69,7 @@ def test_a_calculated_workbook_is_read_alike(workbook, tmp_path):
 
 
 def test_inputs_are_read_where_the_workbook_takes_them_from(edited):
-    cells = {"Cases_B5": "Day", "Cases_D7": "alone", "Cases_D9": "TG", "Cases_A13": "Pulp", "Study_B25": 1.5}
+    cells = {"Cases_B5": "Day", "Cases_D7": "alone", "Cases_D9": "TG", PCC: "Pulp", "Study_B26": 1.5}
     read = plant(edited(**cells))
     assert next(iter(read.cases)) == "Day"
     assert read.cases["Weak supply"]["generators"] == "alone"
@@ -89,7 +91,7 @@ def test_a_case_that_was_cleared_is_none(edited):
         ({"Cases_B6": "=UPPER(B5)"}, r"cell B6 of sheet Cases .*formula without a value"),
         ({"Cases_B6": "middling"}, "short circuit in case Strong supply"),
         ({"Cases_D5": "Strong supply"}, "name of a case"),
-        ({"Cases_A13": "nowhere"}, "pcc_1 of edited.xlsx"),
+        ({PCC: "nowhere"}, "pcc_1 of edited.xlsx"),
         ({"Study_B11": 1999}, "edition"),
     ],
 )

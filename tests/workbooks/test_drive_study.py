@@ -244,7 +244,7 @@ def test_notes_state_cautions_sources_and_version(values: Workbook) -> None:
         "measurement",
         "dangerous",
         "xlcalc recalc",
-        "ieee 519-2022",
+        "ieee 519, edition 2022",
         "from memory",
         str(FUNCTIONS["HD_VERSION"]([])),
     ):

@@ -43,9 +43,7 @@ def grid(book: Workbook, name: str) -> Grid:
 
 
 def arguments(book: Workbook) -> list[Grid]:
-    sheet = book["Drives"]
-    schedule = [[cell.value for cell in row][:12] for row in sheet[sheet.tables["Drives"].ref]]
-    return [grid(book, "network"), schedule]
+    return [grid(book, "network"), grid(book, "drive_inputs")]
 
 
 def amps(book: Workbook, element: str) -> Spectrum:
