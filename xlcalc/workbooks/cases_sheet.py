@@ -90,6 +90,11 @@ def supplied_cell(number: int, case: int) -> str:
     return f"{plant_names.CASES_SHEET}!${_letter(case)}${_pcc_row(number) + 2}"
 
 
+def supplied_or_unknown(cell: str) -> str:
+    """Content of a cell of `supplied_cell`, yes where inputs that cannot be used make it an error."""
+    return f'IFERROR({cell},"yes")'
+
+
 def line_cell(number: int, case: int, quantity: str) -> str:
     """A quantity of a PCC in a case, coupled."""
     row = _pcc_row(number) + 3 + QUANTITIES.index(quantity)
@@ -236,10 +241,15 @@ def _figures(sheet: Worksheet, supplied: int, number: int, case: int, quick: boo
         elif line.quantity == "VERDICT":
             judged = verdict_cells.word(formula)
         elif line.quantity == "REASON":
-            judged = verdict_cells.reason(f"{letter}{row - 1}", formula)
+            without_demand = plant_arrays.value(chosen, line.quantity, general)
+            why = f"IF(ISERROR({letter}${supplied}),{without_demand},{formula})"
+            judged = verdict_cells.reason(f"{letter}{row - 1}", why)
             sheet.row_dimensions[row].height = 36
         name = style.RESULT_TEXT if line.quantity in TEXTS else style.RESULT
-        shown = f'=IF({letter}${supplied}="yes",{judged},"")'
+        there = f"{letter}${supplied}"
+        if line.quantity in ("VERDICT", "REASON"):
+            there = supplied_or_unknown(there)
+        shown = f'=IF({there}="yes",{judged},"")'
         page.put(sheet, row, column, shown, name, line.number_format)
 
 

@@ -95,11 +95,12 @@ def _pccs() -> Iterator[Item]:
         for case, there in enumerate(supplied, start=1):
             word = cases_sheet.line_cell(number, case, "VERDICT")
             reason = cases_sheet.line_cell(number, case, "REASON")
+            judged = f'{cases_sheet.supplied_or_unknown(there)}="yes"'
             yield Item(
-                f'IF({there}="yes",{text},"")',
-                f'IF({there}="yes",{cases_sheet.name_text(case)},"")',
-                f'IF({there}="yes",{word},IF(ISERROR({there}),"{NO_VERDICT}",""))',
-                f'IF({there}="yes",{reason}&"",IF(ISERROR({there}),"{verdict_cells.WITHOUT_REASON}",""))',
+                f'IF({judged},{text},"")',
+                f'IF({judged},{cases_sheet.name_text(case)},"")',
+                f'IF({judged},{word},"")',
+                f'IF({judged},{reason}&"","")',
             )
         never = "AND(" + ",".join(f'{there}="no"' for there in supplied) + f',{bus}<>"")'
         yield Item(

@@ -13,7 +13,7 @@ from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.hosts.headless.withheld import WHOLE
 from xlcalc.worksheet.no_verdict import NO_VERDICT, WORDS
 from xlcalc.worksheet.places import leading_cell
-from xlcalc.worksheet.values import CellError
+from xlcalc.worksheet.values import CellError, ErrorCode
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ class _Finder:
         self._calculation, self._outcome, self._reasons = calculation, outcome, reasons
         self._fault = fault
         refused = (error for listed in calculation.calls.instead.values() for error in listed)
-        self._typed = {error.reason: reasons.cause_of(error).cell for error in refused if error.typed}
+        self._refused = {error.reason: error for error in refused if error.typed}
 
     def found(self) -> Iterator[VerdictCell]:
         direct = {(v.sheet, v.cell): v for v in self._direct()}
@@ -107,8 +107,9 @@ class _Finder:
             text = reason if isinstance(reason, str) else ""
             if known is not None:
                 text = text or known.reason
-            typed = self._typed.get(text) or (known.typed if known is not None else "") or leading_cell(text)
-            return self._made(cell, value, text, typed, verdict_name)
+            why, typed = self._explained(text)
+            typed = typed or (known.typed if known is not None else "")
+            return self._made(cell, value, why, typed, verdict_name)
         return None
 
     def _direct(self) -> Iterator[VerdictCell]:
@@ -131,8 +132,16 @@ class _Finder:
             if self._fault:
                 yield self._made(cell, NO_VERDICT, self._fault, leading_cell(self._fault))
                 continue
-            typed = self._typed.get(given.reason) or leading_cell(given.reason)
-            yield self._made(cell, word, given.reason, typed)
+            yield self._made(cell, word, *self._explained(given.reason))
+
+    def _explained(self, reason: str) -> tuple[str, str]:
+        """The reason and its cell, from where the trouble begins if that cell only shows an error."""
+        named = CellError(ErrorCode.VALUE, reason, typed=leading_cell(reason))
+        error = self._refused.get(reason, named)
+        cause = self._reasons.cause_of(error)
+        if cause.cell == error.typed or not cause.typed:
+            return reason, error.typed
+        return cause.sentence, cause.cell
 
     def _made(self, cell: Cell, verdict: str, reason: str, typed: str, name: str = "") -> VerdictCell:
         why = reason if verdict not in WORDS[:2] else ""
