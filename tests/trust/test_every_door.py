@@ -475,3 +475,11 @@ def test_template_saved_by_calc(
     report = recalculate(saved, None, FUNCTIONS)
     assert report.verdicts[0].verdict == "NO VERDICT"
     assert report.verdicts[0].reason.startswith(sentence)
+
+
+def test_a_choice_from_a_list_is_no_fault(study: Path, tmp_path: Path) -> None:
+    """The cell opens with a formula for its first choice, and is there to be typed in."""
+    path = typed_in(study, tmp_path / "chosen.xlsx", ("Drive view", "C4", "X-2"))
+    report = recalculate(path, None, FUNCTIONS)
+    assert report.clean
+    assert report.verdict_line() == "Verdict: PASS"

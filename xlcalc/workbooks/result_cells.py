@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from typing import Final
 
 from openpyxl import Workbook
+from openpyxl.cell.cell import Cell, MergedCell
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.hosts.headless.typedresults import RESULTS
-from xlcalc.workbooks import names
+from xlcalc.workbooks import names, style
 
 AREAS: Final = 100
 """Of one name; a formula, and with it the text of a name, may have 8,192 characters."""
@@ -31,13 +32,18 @@ def formula_areas(sheet: Worksheet) -> Iterator[str]:
     last = sheet.max_row
     for row in range(1, last + 1):
         cells = (sheet.cell(row, column) for column in range(1, sheet.max_column + 1))
-        found = set(_runs([number for number, cell in enumerate(cells, start=1) if cell.data_type == "f"]))
+        found = set(_runs([number for number, cell in enumerate(cells, start=1) if _is_result(cell)]))
         for run in [run for run in open_blocks if run not in found]:
             yield _reference(sheet, run, open_blocks.pop(run), row - 1)
         for run in found:
             open_blocks.setdefault(run, row)
     for run, first in open_blocks.items():
         yield _reference(sheet, run, first, last)
+
+
+def _is_result(cell: Cell | MergedCell) -> bool:
+    """Whether a cell holds a formula that nobody is to replace; the first choice of an input may be one."""
+    return cell.data_type == "f" and not cell.style.startswith(style.INPUT)
 
 
 def _runs(columns: list[int]) -> Iterator[tuple[int, int]]:
