@@ -82,12 +82,15 @@ def test_paper_and_page_numbers(printed: dict[int, tuple[Path, list[str]]], size
 def test_no_page_is_empty_and_no_number_too_wide(
     printed: dict[int, tuple[Path, list[str]]], size: int
 ) -> None:
-    """A page of spare rows alone would hold little more than header, footer and the repeated title rows."""
+    """A page of spare rows alone would hold little more than header, footer and the repeated title rows.
+
+    The print area of the sheet Drives ends at the last drive by a formula, which LibreOffice does not follow.
+    """
     for number, text in enumerate(printed[size][1], start=1):
         assert "###" not in text, f"page {number}"
         for error in ("#NAME?", "#VALUE!", "#REF!", "#N/A", "#DIV/0!", "Err:"):
             assert error not in text or "Function reference" in text[:400], f"page {number}"
-        if not text.splitlines()[0].endswith(INTERNAL):
+        if not text.splitlines()[0].endswith((*INTERNAL, "Drives")):
             body = text.splitlines()[6:-2]
             assert sum(bool(line.strip()) for line in body) > 2, f"page {number}"
 
@@ -102,7 +105,7 @@ def test_results_start_on_the_same_pages(printed: dict[int, tuple[Path, list[str
         counts[size] = {sheet: headers.count(sheet) for sheet in RESULTS}
     assert counts[A4] == counts[LETTER]
     assert counts[A4] == {
-        "Cases": 3,
+        "Cases": 4,
         "PCC": 2,
         "Other limits": 1,
         "Impedance": 1,
