@@ -27,8 +27,11 @@ SIZES = (20, 40, 60, 120) if os.environ.get("XLCALC_GROWTH") else (20, 60)
 GAP_PCT = 1.5
 
 
-def large_problem(sites, count):
-    """Drives that all differ, 8 options, 3 cases, limits at both ends of the transformer."""
+def large_problem(sites, count, supply=""):
+    """Drives that all differ, 8 options, 3 cases, limits at both ends of the transformer.
+
+    An ideal supply is what a search without corrections by the coupled study can know of.
+    """
     rng = np.random.default_rng(count)
     drives = sites.drives_of(rng, count, alike=0.0)
     total = sum(drive.rated_watts * drive.quantity for drive in drives)
@@ -41,12 +44,12 @@ def large_problem(sites, count):
         Case("weak", sites.chain(90.0, total), linear, points),
         Case("part load", sites.chain(140.0, total), (LinearLoad(0.1 * total, 0.86),), points, off, load),
     )
-    return Problem(drives, sites.OPTIONS, cases, Economics(0.12, 5.0, 5000.0), 5.0)
+    return Problem(drives, sites.OPTIONS, cases, Economics(0.12, 5.0, 5000.0), 5.0, supply=supply)
 
 
 @pytest.mark.parametrize("count", SIZES)
 def test_growth(loaded, count):
-    problem = large_problem(loaded("mitigation/sites.py"), count)
+    problem = large_problem(loaded("mitigation/sites.py"), count, supply="ideal")
     start = time.perf_counter()
     model = build(problem)
     solved = time.perf_counter()

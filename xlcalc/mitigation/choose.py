@@ -18,7 +18,7 @@ from xlcalc.mitigation.options import Bank
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.ruling import BankLoad, Ruling
 from xlcalc.mitigation.search import Effort, Found, least_cost, nearest
-from xlcalc.mitigation.tradeoff import cost_front, last_step, runner_ups, savings
+from xlcalc.mitigation.tradeoff import cost_front, last_step, savings
 from xlcalc.spectrum import FloatArray
 from xlcalc.study.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
 
@@ -28,6 +28,9 @@ SIGNIFICANT = 0.02
 LARGEST_CORRECTION = 30.0
 LEAST_SECONDS = 8.0
 MOST_SECOND_LOOKS = 2
+MOST_MISSES = 2
+"""Runners-up that may fail their exact study before the search for more ends."""
+
 Step = Callable[[str], None]
 
 
@@ -61,7 +64,7 @@ class Wishes:
 
 @dataclass(frozen=True, eq=False)
 class _Trial:
-    """A mix with its studies."""
+    """A mix with its studies, and the limits by which it was searched."""
 
     unknowns: FloatArray
     mix: Mix
@@ -69,6 +72,7 @@ class _Trial:
     alone: Ruling
     coupled: Ruling | None
     failure: str
+    limits: Limits
 
     @property
     def overloads(self) -> tuple[BankLoad, ...]:
@@ -131,18 +135,17 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
     tell("trading cost against TDD")
     quick = Effort(max(wanted.effort.gap_pct, 1.5), wanted.effort.seconds / 8.0)
     front = cost_front(model, wanted.front_points, quick)
-    runners: tuple[Mix, ...] = ()
-    if passing and wanted.runners:
-        tell("searching the runners-up")
-        runners = runner_ups(model, model.limits, chosen.unknowns, wanted.runners, quick)
+    runners: list[_Trial] = []
     if passing:
-        met = (*runners, *(point.mix for point in front if point.passes))
+        if wanted.runners:
+            tell("searching the runners-up")
+            runners = _runners(problem, model, chosen, wanted, quick, tell)
+        tried = [trial.unknowns for trial in (*trials, *runners)]
+        met = [p.mix for p in front if p.passes and not any(np.array_equal(p.mix.unknowns, t) for t in tried)]
         looks = _cheaper(problem, model, chosen, met, wanted, tell)
         trials += looks
-        runners = tuple(mix for mix in runners if mix.cost >= chosen.mix.cost)
-        if looks and looks[-1].passes(wanted):
-            runners = (chosen.mix, *runners)[: wanted.runners]
-            chosen = looks[-1]
+        good = [chosen, *runners, *(look for look in looks if look.passes(wanted))]
+        chosen, *runners = sorted(good, key=lambda trial: trial.mix.cost)
     cautions = [*problem.cautions, *model.refused, *refused.values()]
     cautions += [
         f"no coupled result for {'the mix' if trial is chosen else trial.mix.text}: {trial.failure}"
@@ -159,7 +162,7 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
         chosen.coupled,
         Proof(base, gap, len(trials)),
         impossible,
-        runners,
+        tuple(trial.mix for trial in runners[: wanted.runners]),
         front,
         savings(model, chosen.unknowns),
         last_step(front, chosen.mix, problem.economics.currency),
@@ -198,10 +201,33 @@ def _cheaper(
     for mix in sorted(less, key=lambda mix: mix.cost)[:MOST_SECOND_LOOKS]:
         tell("studying a cheaper mix exactly")
         found = Found(mix.unknowns, mix.cost, chosen.found.bound, 0)
-        looks.append(_studied(problem, model, mix.unknowns, found, wishes))
+        looks.append(_studied(problem, model, mix.unknowns, found, wishes, chosen.limits))
         if looks[-1].passes(wishes):
             break
     return looks
+
+
+def _runners(
+    problem: Problem, model: Model, chosen: _Trial, wishes: Wishes, effort: Effort, tell: Step
+) -> list[_Trial]:
+    """The next cheapest mixes that pass their exact studies, as far as a few tries find them."""
+    limits = chosen.limits
+    known = [chosen.unknowns]
+    kept: list[_Trial] = []
+    for _ in range(wishes.runners + MOST_MISSES):
+        if len(kept) == wishes.runners:
+            break
+        found = least_cost(model, limits, effort, tuple(known))
+        if found.unknowns is None:
+            break
+        tell("studying a runner-up exactly")
+        trial = _studied(problem, model, found.unknowns, found, wishes, limits)
+        known.append(found.unknowns)
+        if trial.passes(wishes):
+            kept.append(trial)
+        elif not trial.failure:
+            limits = limits.corrected(np.maximum(limits.factor, _correction(model, trial, wishes)))
+    return kept
 
 
 def _share_of_time(seconds: float, searches: int) -> float:
@@ -220,7 +246,7 @@ def _rounds(problem: Problem, model: Model, found: Found, wishes: Wishes, tell: 
         if any(np.array_equal(found.unknowns, trial.unknowns) for trial in trials):
             break
         tell(f"studying mix {number + 1} exactly")
-        trial = _studied(problem, model, found.unknowns, found, wishes)
+        trial = _studied(problem, model, found.unknowns, found, wishes, limits)
         trials.append(trial)
         satisfied = trial.passes(wishes) and not (wishes.rely_on_coupling and wishes.coupled)
         if satisfied or trial.overloads:
@@ -233,7 +259,9 @@ def _rounds(problem: Problem, model: Model, found: Found, wishes: Wishes, tell: 
     return trials
 
 
-def _studied(problem: Problem, model: Model, unknowns: FloatArray, found: Found, wishes: Wishes) -> _Trial:
+def _studied(
+    problem: Problem, model: Model, unknowns: FloatArray, found: Found, wishes: Wishes, limits: Limits
+) -> _Trial:
     mix = mix_of(model, unknowns)
     alone = study_mix(problem, mix)
     coupled, failure = None, ""
@@ -242,7 +270,7 @@ def _studied(problem: Problem, model: Model, unknowns: FloatArray, found: Found,
             coupled = study_mix(problem, mix, coupled=True)
         except NoSolutionError as reason:
             failure = str(reason)
-    return _Trial(unknowns, mix, found, alone, coupled, failure)
+    return _Trial(unknowns, mix, found, alone, coupled, failure, limits)
 
 
 def _correction(model: Model, trial: _Trial, wishes: Wishes) -> FloatArray:
@@ -281,7 +309,8 @@ def _nearest(problem: Problem, models: list[Model], wishes: Wishes) -> _Trial:
     if best is None:
         raise NoSolutionError("no mix keeps the ratings of the filters that are required")
     _, model, mix = best
-    return _studied(problem, model, mix, Found(mix, model.cost(mix), math.inf, 0), wishes)
+    found = Found(mix, model.cost(mix), math.inf, 0)
+    return _studied(problem, model, mix, found, wishes, model.limits)
 
 
 def _closest(trials: list[_Trial]) -> _Trial:

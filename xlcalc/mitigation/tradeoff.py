@@ -41,19 +41,6 @@ def cost_front(model: Model, points: int, effort: Effort) -> tuple[FrontPoint, .
     return _undominated(found)
 
 
-def runner_ups(
-    model: Model, limits: Limits, chosen: FloatArray, count: int, effort: Effort
-) -> tuple[Mix, ...]:
-    """The next cheapest mixes that meet the limits."""
-    known = [chosen]
-    for _ in range(count):
-        answer = least_cost(model, limits, effort, tuple(known))
-        if answer.unknowns is None:
-            break
-        known.append(answer.unknowns)
-    return tuple(mix_of(model, unknowns) for unknowns in known[1:])
-
-
 def savings(model: Model, chosen: FloatArray) -> tuple[Saving, ...]:
     """What the outcome would be without the money spent on each kind of drive, the largest sum first."""
     columns = model.columns
