@@ -75,7 +75,7 @@ def test_whole_choice(loaded):
     start = time.perf_counter()
     steps = []
     found = choose(
-        large_problem(loaded("mitigation/sites.py"), 60),
+        large_problem(loaded("mitigation/sites.py"), 60, supply="ideal"),
         Wishes(effort=Effort(GAP_PCT, 45.0)),
         lambda text: steps.append((time.perf_counter() - start, text)),
     )
