@@ -16,6 +16,7 @@ from xlcalc.workbooks import marks, names, outside, page, style
 
 FIRST_ROW: Final = 9
 FAULT_ROW: Final = 5
+ASSUMED_ROW: Final = 6
 COLUMNS: Final = 4
 NUMBERS: Final = 14
 """Column of the numbers 1 to `BOX_ROWS`; the row above them has the numbers 1 to `BOX_COLUMNS`."""
@@ -23,8 +24,16 @@ BOX_ROWS: Final = 1200
 BOX_COLUMNS: Final = 60
 
 
-def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str]) -> None:
-    """Fill the sheet from the places that must be blank; `inputs` are the names of all inputs."""
+def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str], assumed: str = "") -> None:
+    """Fill the sheet.
+
+    Parameters
+    ----------
+    inputs : sequence of str
+        Names of all inputs; what stands around them must be blank.
+    assumed : str
+        Formula, without the equals sign, of what blank cells stand for.
+    """
     page.widths(sheet, 44, 10, 70, 70, *[9.0] * (NUMBERS - 5))
     page.heading(
         sheet,
@@ -40,6 +49,10 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str]) -> None:
     sheet.merge_cells(start_row=FAULT_ROW, end_row=FAULT_ROW, start_column=1, end_column=COLUMNS)
     sheet.row_dimensions[FAULT_ROW].height = 26
     names.define(book, names.INPUT_FAULT, sheet, f"A{FAULT_ROW}")
+    if assumed:
+        page.put(sheet, ASSUMED_ROW, 1, f'="Blank cells stand for: "&{assumed}', style.RESULT_TEXT)
+        sheet.merge_cells(start_row=ASSUMED_ROW, end_row=ASSUMED_ROW, start_column=1, end_column=COLUMNS)
+        sheet.row_dimensions[ASSUMED_ROW].height = 62
     page.headings(sheet, FIRST_ROW - 1, ("place", "cells", "fault", "first fault from here on"))
     for row, (name, where, title, cells) in enumerate(places, start=FIRST_ROW):
         page.put(sheet, row, 1, f"{title}: {where}", style.LABEL)

@@ -15,6 +15,7 @@ from xlcalc.workbooks import (
     reference_sheet,
     result_cells,
     site_sheet,
+    verdict_cells,
     view_sheet,
 )
 from xlcalc.workbooks.study_data import StudyData
@@ -42,7 +43,8 @@ def build(data: StudyData) -> Workbook:
     view_sheet.build(book, view)
     notes_sheet.build(notes)
     reference_sheet.build(reference)
-    checks_sheet.build(book, checks, (names.STUDY, names.SITE, names.SETTINGS, names.DRIVE_INPUTS))
+    inputs = (names.STUDY, names.SITE, names.SETTINGS, names.DRIVE_INPUTS)
+    checks_sheet.build(book, checks, inputs, verdict_cells.text(pcc_sheet.simple_quantity("ASSUMED")))
     arrays_sheet.build(book, arrays, view_sheet.arguments())
     result_cells.watch(book)
     return book

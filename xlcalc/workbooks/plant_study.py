@@ -28,6 +28,7 @@ from xlcalc.workbooks import (
     spectra_sheet,
     study_sheet,
     transformer_sheet,
+    verdict_cells,
     verdicts_sheet,
 )
 from xlcalc.workbooks.plant_data import PlantData
@@ -88,7 +89,8 @@ def build(data: PlantData) -> Workbook:
         *(plant_names.case_inputs(number) for number in range(1, plant_names.CASES + 1)),
         *(equipment_data_sheet.area_name(table) for table in equipment_data.TABLES),
     )
-    checks_sheet.build(book, sheets[names.CHECKS_SHEET], inputs)
+    blank = plant_arrays.value(plant_names.VIEW_BUS, "ASSUMED", plant_names.VIEW_JUDGED)
+    checks_sheet.build(book, sheets[names.CHECKS_SHEET], inputs, verdict_cells.text(blank))
     case_blocks.build(book, sheets[plant_names.CASE_SETTINGS_SHEET])
     plant_arrays.build(book, sheets[names.ARRAYS_SHEET])
     spectra_sheet.build(book, sheets[plant_names.SPECTRA_SHEET])
