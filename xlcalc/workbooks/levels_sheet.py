@@ -28,7 +28,7 @@ CAUTIONS: Final = (
 
 def build(sheet: Worksheet) -> None:
     """Fill the sheet."""
-    page.widths(sheet, 27, 25, *[11.0] * 5, 17, 24)
+    page.widths(sheet, 27, 25, *[11.0] * 5, 17, 36)
     page.heading(sheet, "Other limits", "The bus in view against every document of limits; coupled.")
     page.study_title(sheet)
     chosen = (
@@ -49,7 +49,7 @@ def build(sheet: Worksheet) -> None:
                 blank = f'IF({source}&""="","-",{source}&"")'
                 formula = f"=IF(ISERROR({source}),{source},{blank})"
                 page.put(sheet, row, column, formula, style.RESULT_TEXT)
-        sheet.row_dimensions[row].height = 30
+        sheet.row_dimensions[row].height = 25
         marks.verdict(sheet, f"H{row}")
         for value, limit in (("C", "D"), ("F", "G")):
             marks.margins(sheet, f"{value}{row}", f"({limit}{row}-{value}{row})", f"{limit}{row}")
