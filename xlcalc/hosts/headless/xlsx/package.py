@@ -256,8 +256,7 @@ class WorkbookPackage:
             For a value, cell or sheet that cannot be written (nothing has been yielded then), and for a stamp
             that is not short printable ASCII.
         """
-        if not (stamp.isascii() and stamp.isprintable() and 0 < len(stamp) <= _MAX_STAMP):
-            raise InputError("stamp", stamp, f"1 to {_MAX_STAMP} printable ASCII characters")
+        _check_stamp(stamp)
         replaced: dict[str, bytes | Packed] = {}
         changed = 0
         for name, patch in results.items():
@@ -343,6 +342,7 @@ class Claim:
         WorkbookFileError
             If the file cannot be written, or was changed by another program since it was opened.
         """
+        _check_stamp(stamp)
         package = self._package
         self._check_unchanged()
         seal = "" if self._in_place else BLANK_SEAL
@@ -358,6 +358,11 @@ class Claim:
             raise WorkbookFileError(
                 self._held.named, "another program changed the workbook during this run; start again"
             )
+
+
+def _check_stamp(stamp: str) -> None:
+    if not (stamp.isascii() and stamp.isprintable() and 0 < len(stamp) <= _MAX_STAMP):
+        raise InputError("stamp", stamp, f"1 to {_MAX_STAMP} printable ASCII characters")
 
 
 def read_stamp(path: Path | str) -> str | None:
