@@ -81,10 +81,11 @@ def progress_bar(title: str) -> Iterator[Bar]:
         tasks = {title: progress.add_task(title, total=None)}
 
         def show(title: str, done: int, total: int | None) -> None:
-            if title not in tasks:
+            is_new = title not in tasks
+            if is_new:
                 progress.remove_task(tasks.popitem()[1])
                 tasks[title] = progress.add_task(title, total=None)
-            progress.update(tasks[title], completed=done, total=total)
+            progress.update(tasks[title], completed=done, total=total, refresh=is_new)
 
         yield Bar(show, title)
 
