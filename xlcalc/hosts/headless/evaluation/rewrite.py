@@ -546,7 +546,7 @@ class Rewriter:
         self, name: str, node: Node, parts: list[Part], state: _State, *, force: bool = False
     ) -> list[Part]:
         """A value read as number or condition here where the engine reads text in another way."""
-        known = isinstance(node, Literal) and node.kind != "text"
+        known = (isinstance(node, Literal) and node.kind != "text") or _gives_no_text(node)
         if not (is_text(node) or ((state.caught or force) and not known)):
             return parts
         dates: list[list[Part]] = [["TRUE"]] if name == "_NUMBER" and self._date_1904 else []
@@ -643,6 +643,13 @@ def _rectangle(area: Area, cells: list[str], row: int) -> bool:
     """Whether an area has several rows and several columns."""
     found = area.pattern.at(cells, row)
     return found.rows > 1 and found.cols > 1
+
+
+def _gives_no_text(node: Node) -> bool:
+    """Whether a node compares or calculates, so that its value is a logical, a number or an error."""
+    if isinstance(node, Group):
+        return _gives_no_text(node.inner)
+    return isinstance(node, Infix) and node.operator not in ("&", ",", " ", ":")
 
 
 def _onward(parts: list[Part], shape: str) -> list[Part]:
