@@ -32,14 +32,15 @@ SCHEDULE_KW = 2000.0
 def write_csv(path: Path, made: list[tuple[float, ...]], rows: int) -> None:
     """As many drives as the transformer can feed: the more, the smaller.
 
-    All have a line reactor, because the bus of a very small one has no impedance to speak of.
+    All have a line reactor, because the bus of a very small one has no impedance to speak of. The unit stands
+    beside the number, because a bare number below 0.2 may be megawatts.
     """
     share = SCHEDULE_KW / sum(made[i % len(made)][0] for i in range(rows))
     with path.open("w", encoding="utf-8") as stream:
         stream.write("Tag,Qty,Rating (kW),Pulses,Line reactor (%),DC choke (%),Load (%)\n")
         for i in range(rows):
             kw, pulses, reactor, *rest = made[i % len(made)]
-            cells = (f"D{i}", 1, share * kw, pulses, max(reactor, 1.0), *rest)
+            cells = (f"D{i}", 1, f"{share * kw} kW", pulses, max(reactor, 1.0), *rest)
             stream.write(",".join(map(str, cells)) + "\n")
 
 

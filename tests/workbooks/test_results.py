@@ -10,11 +10,14 @@ import pytest
 from openpyxl import Workbook, load_workbook
 
 from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.workbooks import pcc_sheet
 from xlcalc.workbooks.demo import demo_study
 from xlcalc.workbooks.study_data import StudyData
 from xlcalc.workbooks.summary import read_summary
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.values import Grid
+
+FIRST = pcc_sheet.TABLE_ROW + 2  # of the fundamental
 
 Filler = Callable[[StudyData], tuple[Path, RecalculationReport]]
 
@@ -63,7 +66,7 @@ def test_cells_of_the_pcc_sheet_are_what_the_function_gives(
     sheet = book["PCC"]
     for offset, row in enumerate(expected):
         for column, value in enumerate(row, start=1):
-            cell = sheet.cell(48 + offset, column).value
+            cell = sheet.cell(FIRST + offset, column).value
             assert cell == (pytest.approx(value) if isinstance(value, float) else value or None)
     drives, site, settings = arguments
     for quantity in ("TDD", "THDV", "ISC_IL", "VERDICT", "WORST"):
@@ -76,15 +79,15 @@ def test_cells_of_the_pcc_sheet_are_what_the_function_gives(
 def test_totals_of_the_table_agree_with_its_rows(demo_book: tuple[Path, RecalculationReport]) -> None:
     """Root of the sum of squares of orders 2 to 50, done here from the cells."""
     sheet = load_workbook(demo_book[0], data_only=True)["PCC"]
-    rows = [[cell.value for cell in row] for row in sheet["A49:H97"]]
+    rows = [[cell.value for cell in row] for row in sheet[f"A{FIRST + 1}:H{FIRST + 49}"]]
     for column in (2, 3, 6):
         rss = sum(row[column - 1] ** 2 for row in rows) ** 0.5
-        assert sheet.cell(98, column).value == pytest.approx(rss, rel=1e-9)
+        assert sheet.cell(FIRST + 50, column).value == pytest.approx(rss, rel=1e-9)
 
 
 def test_margins_and_limits_are_consistent(demo_book: tuple[Path, RecalculationReport]) -> None:
     sheet = load_workbook(demo_book[0], data_only=True)["PCC"]
-    for _, _, current, limit, margin, voltage, v_limit, v_margin in sheet["A49:H98"]:
+    for _, _, current, limit, margin, voltage, v_limit, v_margin in sheet[f"A{FIRST + 1}:H{FIRST + 50}"]:
         assert margin.value == pytest.approx(limit.value - current.value)
         assert v_margin.value == pytest.approx(v_limit.value - voltage.value)
 
