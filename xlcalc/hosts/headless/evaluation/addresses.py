@@ -138,7 +138,7 @@ class Addresses:
         place = (item.source.row, item.source.col)
         for _ in range(_DEEPEST):
             try:
-                resolved, _slots = self._references.resolve(text, item.sheet, None, place)
+                resolved = self._references.resolve(text, item.sheet, None, place)
             except Refusal:
                 return None
             if not isinstance(resolved, Name):

@@ -23,7 +23,8 @@ from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
 from xlcalc.hosts.headless.evaluation.references import Area, References, sheet_prefix
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.refusals import Refusals, touch
-from xlcalc.hosts.headless.evaluation.rewrite import Rewriter
+from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
 from xlcalc.hosts.headless.evaluation.sheetvalues import SheetValues, sheet_grid
 from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.protocol import WorksheetFunction
@@ -70,10 +71,10 @@ class Calculation:
         hidden = frozenset(sheet.name for sheet in book.sheets if sheet.hidden_rows)
         held = Held()
         self._ranges = KeptRanges(sheet.name for sheet in book.sheets)
-        self._rewriter = Rewriter(
+        self._setting = Setting(
             references, functions, held, self._ranges, hidden_rows=hidden, date_1904=book.date_1904
         )
-        self._preparer = Preparer(self._rewriter, references, stated)
+        self._preparer = Preparer(Rewriter(self._setting), references, stated)
         self._references = references
         self.prepared = Formulas()
         self.typed = TypedCells(book, self.prepared)
@@ -104,7 +105,7 @@ class Calculation:
             return None
         try:
             text = self._book.names["", name]
-            resolved, _ = self._references.resolve(text, self._book.sheets[0].name, None, (1, 1))
+            resolved = self._references.resolve(text, self._book.sheets[0].name, None, (1, 1))
         except Refusal:
             return None
         if not isinstance(resolved, Area) or resolved.several:
@@ -163,7 +164,7 @@ class Calculation:
         engine = Engine(date_1904=self._book.date_1904)
         if self._now is not None:
             engine.set_clock(self._now)
-        self._callbacks.register(engine, self._rewriter.called, self._rewriter.ordinary)
+        self._callbacks.register(engine, self._setting.called, self._setting.ordinary)
         register_overrides(engine)
         try:
             engine.load(self._feeds())

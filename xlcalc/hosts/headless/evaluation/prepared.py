@@ -12,7 +12,7 @@ from xlcalc.hosts.headless.evaluation.internal import FIT
 from xlcalc.hosts.headless.evaluation.parts import Compiled, Place
 from xlcalc.hosts.headless.evaluation.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.references import References
-from xlcalc.hosts.headless.evaluation.rewrite import Rewriter
+from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
 
 
 @dataclass(slots=True)

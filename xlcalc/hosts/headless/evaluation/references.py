@@ -63,10 +63,8 @@ class References:
         """The sheet's own spelling."""
         return self._sheets.get(name.casefold())
 
-    def resolve(
-        self, text: str, sheet: str, first_slot: int | None, place: tuple[int, int]
-    ) -> tuple[Resolved, int]:
-        """What the text stands for on a sheet, and how many slots it takes.
+    def resolve(self, text: str, sheet: str, first_slot: int | None, place: tuple[int, int]) -> Resolved:
+        """What the text stands for on a sheet.
 
         Parameters
         ----------
@@ -85,13 +83,13 @@ class References:
             Where the text cannot be resolved for certain.
         """
         if text.startswith("[0]!"):
-            return self._name(text[4:], "", sheet, text), 0
+            return self._name(text[4:], "", sheet, text)
         match = _SHEET.match(text)
         target, rest = sheet, text
         if match:
             target, rest = self._qualified(match, text), text[match.end() :]
         if rest.upper().startswith("#REF!"):
-            return Constant("#REF!"), 0
+            return Constant("#REF!")
         prefix = sheet_prefix(target) if match else ""
         area = self._cells(rest, target, prefix, first_slot)
         if area is not None:
@@ -99,8 +97,8 @@ class References:
         if "[" in rest:
             if rest.startswith("[") and re.match(r"\[\d+\]", rest):
                 raise Refusal(f"{text} lies in another file")
-            return self._structured(rest, sheet, place), 0
-        return self._name(rest, target if match else sheet, sheet, text), 0
+            return self._structured(rest, sheet, place)
+        return self._name(rest, target if match else sheet, sheet, text)
 
     def _qualified(self, match: re.Match[str], text: str) -> str:
         written = match[1].replace("''", "'") if match[1] is not None else match[2]
@@ -113,21 +111,21 @@ class References:
             raise Refusal(f"{text} spans several sheets")
         raise Refusal(f"the workbook has no worksheet {written!r}")
 
-    def _cells(self, rest: str, sheet: str, prefix: str, first_slot: int | None) -> tuple[Area, int] | None:
+    def _cells(self, rest: str, sheet: str, prefix: str, first_slot: int | None) -> Area | None:
         key, cells = split_pattern(rest)
         if key in (SLOT, f"{SLOT}:{SLOT}"):
             several = len(cells) == 2
             if first_slot is None:
-                return _fixed(cells, sheet, prefix), len(cells)
+                return _fixed(cells, sheet, prefix)
             part: Part = Span(first_slot, first_slot + 1) if several else Slot(first_slot)
             pattern = AreaPattern(sheet, first_slot, first_slot + len(cells) - 1)
-            return Area((prefix, part), prefix, pattern, several), len(cells)
+            return Area((prefix, part), prefix, pattern, several)
         whole = whole_lines(rest, sheet)
         if whole is None:
             return None
         if first_slot is None and rest.count("$") != 2:
             raise Refusal("a defined name with a relative reference")
-        return Area((prefix + rest,), prefix, whole, True), 0
+        return Area((prefix + rest,), prefix, whole, True)
 
     def _structured(self, text: str, sheet: str, place: tuple[int, int]) -> Resolved:
         reference = parse_structured(text)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.evaluation.engine import EngineError, Token, tokenize
+from xlcalc.hosts.headless.evaluation.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
 
 MAX_LENGTH = 8192
@@ -43,9 +44,14 @@ class Literal:
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """A reference or name as written."""
+    """A reference or name as written.
+
+    `slot` numbers its first cell address among all of the formula; None where addresses do not move with
+    the formula, as in the text of a defined name.
+    """
 
     text: str
+    slot: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,15 +99,28 @@ class ArrayConstant:
 Node = Literal | Reference | Omitted | Call | Infix | Prefix | Postfix | Group | ArrayConstant
 
 
-def parse(text: str) -> Node:
-    """The tree of a formula written without its equals sign; raises `Refusal` on text that is no formula."""
+def parse(text: str, *, fixed: bool = False) -> Node:
+    """The tree of a formula written without its equals sign.
+
+    Parameters
+    ----------
+    text : str
+        The formula.
+    fixed : bool
+        Whether its addresses stay where they are, as in a defined name.
+
+    Raises
+    ------
+    Refusal
+        For text that is no formula.
+    """
     if len(text) > MAX_LENGTH:
         raise Refusal(f"the formula is longer than {MAX_LENGTH} characters")
     try:
         tokens = [token for token in tokenize("=" + text) if token.kind != "space"]
     except EngineError as problem:
         raise Refusal(f"not a formula: {problem}") from None
-    reader = _Reader(tokens)
+    reader = _Reader(tokens, None if fixed else 0)
     tree = reader.expression(0, 0)
     if reader.position != len(tokens):
         raise Refusal(f"not a formula: unexpected {reader.peek().text!r}")
@@ -122,8 +141,9 @@ def children(node: Node) -> Iterator[Node]:
 
 
 class _Reader:
-    def __init__(self, tokens: list[Token]) -> None:
+    def __init__(self, tokens: list[Token], first_slot: int | None) -> None:
         self._tokens = tokens
+        self._slot = first_slot
         self.position = 0
 
     def peek(self) -> Token:
@@ -182,8 +202,14 @@ class _Reader:
         if token.kind == "array" and token.part == "open":
             return self._array()
         if token.kind == "operand":
-            return Reference(token.text) if token.part == "range" else Literal(token.text, token.part)
+            return self._reference(token.text) if token.part == "range" else Literal(token.text, token.part)
         raise Refusal(f"not a formula: unexpected {token.text!r}")
+
+    def _reference(self, text: str) -> Reference:
+        slot = self._slot
+        if slot is not None:
+            self._slot = slot + len(split_pattern(text)[1])
+        return Reference(text, slot)
 
     def _expect(self, kind: str) -> None:
         token = self._take()

@@ -1,0 +1,103 @@
+"""Cells whose address is computed: OFFSET, INDIRECT, INDEX at the end of a range; and where cells are."""
+
+from __future__ import annotations
+
+from xlcalc.hosts.headless.evaluation.internal import EMPTY, FIRST
+from xlcalc.hosts.headless.evaluation.parts import Part
+from xlcalc.hosts.headless.evaluation.references import Area, Name
+from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
+from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
+from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Infix, Node, Omitted, Reference, parse
+
+
+class ComputedAddresses:
+    """Rewrites what gives or asks for addresses."""
+
+    def __init__(self, setting: Setting, visit: Visit) -> None:
+        self._setting = setting
+        self._visit = visit
+
+    def moved(self, node: Node, context: str, state: State) -> Piece | None:
+        """Cells whose address is computed; None where it cannot be followed."""
+        address = self._address(node, context, state)
+        if address is None:
+            return None
+        state.moving = True
+        return fit((["INDIRECT(", *self._setting.library("_MEET", [address]), ")"], "ref"), context)
+
+    def measured(self, name: str, argument: Node, context: str, state: State) -> Piece | None:
+        """ROW, ROWS, COLUMN or COLUMNS, which do not depend on what the cells hold."""
+        address = self._address(argument, context, state)
+        if address is None:
+            return None
+        parts = self._setting.library("_" + name, [address])
+        if name in ("ROWS", "COLUMNS"):
+            return parts, "one"
+        if context == "any":
+            return parts, "arr"
+        resolved = self._setting.resolved_area(argument, state)
+        if context == "range" and resolved is not None and resolved.several:
+            raise Refusal(f"{name} of several cells in a formula that is not an array formula")
+        if resolved is not None:
+            return [f"{FIRST}(", *parts, ")"], "one"
+        return fit((parts, "arr"), "one")
+
+    def _address(self, node: Node, context: str, state: State) -> list[Part] | None:
+        """The address of cells as text, computed where needed; None for anything that has none."""
+        kept = len(state.bases), len(state.areas)
+        found = self._address_text(node, "any" if context == "any" else "one", state)
+        if found is None:
+            del state.bases[kept[0] :], state.areas[kept[1] :]
+        return found
+
+    def _address_text(self, node: Node, context: str, state: State) -> list[Part] | None:
+        if isinstance(node, Group):
+            return self._address_text(node.inner, context, state)
+        if isinstance(node, Reference):
+            return self._base(node, context, state)
+        if isinstance(node, Infix) and node.operator == ":":
+            return self._addresses("_SPAN", (node.left, node.right), 2, context, state)
+        if not isinstance(node, Call) or self._setting.is_own_call(node):
+            return None
+        name, arguments = plain_name(node.name)[0], node.arguments
+        if name == "INDIRECT" and len(arguments) in (1, 2):
+            return self._addresses("_ADDRESS", arguments, 0, context, state)
+        if name == "OFFSET" and 3 <= len(arguments) <= 5:
+            return self._addresses("_OFFSET", arguments, 1, context, state)
+        if name == "INDEX" and len(arguments) in (2, 3):
+            return self._addresses("_CELL", arguments, 1, context, state)
+        return None
+
+    def _addresses(
+        self, name: str, arguments: tuple[Node, ...], bases: int, context: str, state: State
+    ) -> list[Part] | None:
+        """A call that computes an address; so many of its arguments are addresses themselves."""
+        written: list[list[Part]] = []
+        for index, argument in enumerate(arguments):
+            if isinstance(argument, Omitted):
+                written.append([f'"{EMPTY}"'])
+                continue
+            address = self._address_text(argument, context, state) if index < bases else None
+            if index < bases and address is None:
+                return None
+            if address is None:
+                address, shape = self._visit(argument, context, state)
+                if shape != "one":
+                    raise Refusal("an array for one value of OFFSET, INDIRECT or INDEX")
+            written.append(address)
+        return self._setting.library(name, written)
+
+    def _base(self, node: Reference, context: str, state: State) -> list[Part] | None:
+        """The address of a reference or of what a name stands for."""
+        if local(node.text) in state.locals:
+            return None
+        resolved = self._setting.references.resolve(node.text, state.sheet, node.slot, state.place)
+        if isinstance(resolved, Area):
+            state.bases.append(resolved.pattern)
+            return self._setting.library("_AREA", [[str(len(state.bases) - 1)]])
+        if not isinstance(resolved, Name):
+            return None
+        with state.inside(resolved):
+            return self._address_text(parse(resolved.text, fixed=True), context, state)

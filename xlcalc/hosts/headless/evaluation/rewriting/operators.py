@@ -1,0 +1,88 @@
+"""Operators: arithmetic, comparison, joining, and ranges between computed ends."""
+
+from __future__ import annotations
+
+from xlcalc.hosts.headless.evaluation.internal import TEXT
+from xlcalc.hosts.headless.evaluation.library.arithmetic import OPERATORS
+from xlcalc.hosts.headless.evaluation.library.catalogue import COMPARING
+from xlcalc.hosts.headless.evaluation.parts import Identity, Part
+from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.rewriting.callrules import is_text
+from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
+from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import read_as
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
+from xlcalc.hosts.headless.evaluation.syntax import Infix, Node, Postfix, Prefix
+
+
+class Operators:
+    """Rewrites operators with their operands."""
+
+    def __init__(self, setting: Setting, visit: Visit, addresses: ComputedAddresses) -> None:
+        self._setting = setting
+        self._visit = visit
+        self._addresses = addresses
+
+    def prefix(self, node: Prefix, context: str, state: State) -> Piece:
+        """A sign, or the mark of implicit intersection."""
+        if node.operator == "@":
+            return self._visit(node.operand, "one", state)
+        inner, shape = self._operand(node.operand, context, state)
+        if shape == "steps" and node.operator == "-":
+            return self._setting.library("_SUBTRACT", [["0"], onward(inner, shape)]), "steps"
+        return [node.operator, *inner], "arr" if shape == "steps" else shape
+
+    def postfix(self, node: Postfix, context: str, state: State) -> Piece:
+        """A percent sign."""
+        if node.operator == "#":
+            raise Refusal("the size of a spilled array (A1#) is not known before it is computed")
+        inner, shape = self._operand(node.operand, context, state)
+        return [*inner, node.operator], "arr" if shape == "steps" else shape
+
+    def infix(self, node: Infix, context: str, state: State) -> Piece:
+        """An operator between two operands."""
+        if node.operator == ",":
+            raise Refusal("a union of ranges")
+        if node.operator == " ":
+            raise Refusal("an intersection of ranges")
+        if node.operator == ":":
+            moved = self._addresses.moved(node, context, state)
+            if moved is not None:
+                return moved
+            left, _ = self._visit(node.left, "range", state)
+            right, _ = self._visit(node.right, "range", state)
+            state.moving, state.tracked = True, False
+            return fit(([*left, ":", *right], "ref"), context)
+        kept: list[Part] | None = None
+        other: list[Part] | None = None
+        if node.operator == "&":
+            left, first = self._text(node.left, context, state)
+            right, second = self._text(node.right, context, state)
+        else:
+            kept = self._setting.kept(node.left, state, bounded=True) if context == "any" else None
+            left, first = self._operand(node.left, context, state)
+            other = self._setting.kept(node.right, state, bounded=True) if context == "any" else None
+            right, second = self._operand(node.right, context, state)
+            if node.operator not in COMPARING:
+                left = read_as(self._setting, "_NUMBER", node.left, left, state)
+                right = read_as(self._setting, "_NUMBER", node.right, right, state)
+        arrays = first != "one" and second != "one"
+        if node.operator in COMPARING or arrays or "steps" in (first, second):
+            name = COMPARING.get(node.operator) or OPERATORS[node.operator]
+            left = kept if kept and first == "range" else onward(left, first)
+            right = other if other and second == "range" else onward(right, second)
+            parts = self._setting.library(name, [left, right])
+            return parts, "one" if first == second == "one" else "steps"
+        shape = "one" if first == second == "one" else "arr"
+        return [*left, node.operator, *right], shape
+
+    def _text(self, node: Node, context: str, state: State) -> Piece:
+        parts, shape = self._operand(node, context, state)
+        return (parts, shape) if is_text(node) else ([f"{TEXT}(", Identity(), ",", *parts, ")"], shape)
+
+    def _operand(self, node: Node, context: str, state: State) -> Piece:
+        """An operand of arithmetic: arrays only where an array is computed."""
+        piece = self._visit(node, context, state)
+        if context == "range" and piece[1] != "one":
+            raise Refusal("arithmetic on a range of cells in a formula that is not an array formula")
+        return piece

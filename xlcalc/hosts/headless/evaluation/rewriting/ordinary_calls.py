@@ -1,0 +1,195 @@
+"""Calls of ordinary functions: which are allowed, and how each of their arguments is read."""
+
+from __future__ import annotations
+
+from xlcalc.hosts.headless.evaluation.internal import EACH, EMPTY, FAILED, TEXT
+from xlcalc.hosts.headless.evaluation.library.catalogue import (
+    CALENDAR,
+    COUNTING_CELLS,
+    FROM_1904,
+    KEEPING,
+    LIBRARY,
+)
+from xlcalc.hosts.headless.evaluation.ordinary import (
+    ADDING_UP,
+    ANY_KIND,
+    CATCHING,
+    CELLS_ONLY,
+    INSPECTING,
+    LOGICAL,
+    LOOKING_UP,
+    MEASURING,
+    MOVING,
+    ORDINARY,
+    TAKING_APART,
+    VOLATILE,
+    Signature,
+)
+from xlcalc.hosts.headless.evaluation.parts import Identity, Part
+from xlcalc.hosts.headless.evaluation.references import Area
+from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
+from xlcalc.hosts.headless.evaluation.rewriting.callrules import (
+    call_text,
+    caught,
+    check_call,
+    computes,
+    is_array,
+    is_text,
+    result_shape,
+)
+from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
+from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Infix, Literal, Node, Omitted, Reference
+
+
+class OrdinaryCalls:
+    """Rewrites calls of the ordinary functions whose behaviour is tested."""
+
+    def __init__(self, setting: Setting, visit: Visit, addresses: ComputedAddresses) -> None:
+        self._setting = setting
+        self._visit = visit
+        self._addresses = addresses
+
+    def call(self, name: str, node: Call, context: str, state: State) -> Piece:
+        """A call of the function of that plain name."""
+        signature = ORDINARY.get(name)
+        if signature is None:
+            raise UnknownFunctionError(f"function {name} is not supported")
+        letters = signature.letters(len(node.arguments))
+        if letters is None:
+            raise Refusal(f"{name} with {len(node.arguments)} arguments is not supported")
+        check_call(name, node.arguments, hidden_rows=self._setting.hides_rows(name, node, state))
+        state.volatile |= name in VOLATILE
+        if self._setting.date_1904 and name in CALENDAR and name not in FROM_1904:
+            raise Refusal(f"{name} in a workbook that counts dates from 1904")
+        special = self._special(name, node, context, state)
+        if special is not None:
+            return special
+        written: list[list[Part]] = []
+        shapes: list[str] = []
+        array_condition = False
+        for index, (letter, argument) in enumerate(zip(letters, node.arguments, strict=True)):
+            if isinstance(argument, Omitted):
+                if not signature.omits:
+                    raise Refusal(f"an empty argument of {name}")
+                written.append([f'"{EMPTY}"'] if name in LIBRARY else [])
+                continue
+            state.caught += name in CATCHING and (index == 0 or name == "COUNT")
+            inner, shape = self._argument(letter, argument, context, signature, name, state)
+            state.caught -= name in CATCHING and (index == 0 or name == "COUNT")
+            looked_at = name in INSPECTING and (index == 0 or letter != "p")
+            if looked_at and (shape == "one" or letter == "r") and computes(argument):
+                inner = caught(inner, INSPECTING[name])
+            written.append(inner)
+            array_condition |= index == 0 and shape != "one"
+            if letter == "p" or (letter in "nt" and shape != "one"):
+                shapes.append(shape)
+        if name == "IF" and len(shapes) > 0 and array_condition:
+            parts = self._setting.library("_IF", [inner or ["0"] for inner in written])
+        elif signature.lifts and shapes and name not in LIBRARY and name != "SWITCH":
+            parts = call_text(EACH, [[Identity()], [f'"{name}"'], *written])
+        else:
+            parts = self._written(name, letters, written)
+        if name in LOOKING_UP:
+            for argument, inner in zip(node.arguments, written, strict=True):
+                if self._setting.is_own_call(argument):
+                    parts = ["IF(", *call_text(FAILED, [inner]), ",", *inner, ",", *parts, ")"]
+        return fit((parts, result_shape(signature, shapes)), context)
+
+    def _special(self, name: str, node: Call, context: str, state: State) -> Piece | None:
+        """A call that is about where cells are; None where that is left to the engine."""
+        if name in MOVING:
+            moved = self._addresses.moved(node, context, state)
+            if moved is None:
+                state.moving, state.tracked = True, False
+            return moved
+        if name == "CHOOSE" and node.arguments and is_array(node.arguments[0]):
+            found = [self._visit(argument, "any", state)[0] for argument in node.arguments]
+            return fit((self._setting.library("_CHOOSE", found), "arr"), context)
+        if name == "INDEX" and len(node.arguments) == 2:
+            area = self._setting.resolved_area(node.arguments[0], state)
+            if area is not None and _rectangle(area, state.cells, state.place[0]):
+                raise Refusal("INDEX of several rows and columns by one number")
+        if name in MEASURING and len(node.arguments) == 1:
+            return self._addresses.measured(name, node.arguments[0], context, state)
+        return None
+
+    def _argument(
+        self, letter: str, argument: Node, context: str, signature: Signature, name: str, state: State
+    ) -> Piece:
+        if letter == "p":
+            return self._visit(argument, context, state)
+        if letter in "ra":
+            steps = name == "SUMPRODUCT"
+            kept = self._setting.kept(argument, state, bounded=steps) if name in KEEPING or steps else None
+            piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)
+            if kept is not None and piece[1] == "range":
+                return kept, "range"
+            if steps:
+                return onward(*piece), "arr" if piece[1] == "steps" else piece[1]
+            literal = isinstance(argument, Literal) and name in CELLS_ONLY
+            if literal or (name in COUNTING_CELLS and piece[1] in ("arr", "steps")):
+                raise Refusal(f"{name} of something that is no range of cells")
+            if piece[1] == "one" and is_text(argument) and name in (ADDING_UP | LOGICAL | {"COUNT"}):
+                wanted = "_LOGICAL" if name in LOGICAL else "_COUNTED" if name == "COUNT" else "_NUMBER"
+                return read_as(self._setting, wanted, argument, piece[0], state), "one"
+            return piece
+        several = context == "any" or (signature.lifts and is_array(argument))
+        parts, shape = self._visit(argument, "any" if several else "one", state)
+        if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n" and state.array)):
+            raise Refusal(f"an array for one value of {name}")
+        if letter == "t":
+            return (parts if is_text(argument) else [f"{TEXT}(", Identity(), ",", *parts, ")"]), shape
+        if name == "CHOOSE":
+            return self._setting.library("_INDEX", [parts]), shape
+        if name in LIBRARY or name in ANY_KIND:
+            return parts, shape
+        if name in LOGICAL:
+            return read_as(self._setting, "_LOGICAL", argument, parts, state), shape
+        forced = name in TAKING_APART and isinstance(argument, Reference)
+        return read_as(self._setting, "_NUMBER", argument, parts, state, force=forced), shape
+
+    def _written(self, name: str, letters: str, written: list[list[Part]]) -> list[Part]:
+        """The call with its rewritten arguments, by whoever computes it."""
+        setting = self._setting
+        if name in LIBRARY and not (setting.date_1904 and name in FROM_1904):
+            dates: list[list[Part]] = [["TRUE"]] if name == "TEXT" and setting.date_1904 else []
+            return setting.library(name, [*written, *dates])
+        if name == "SUBTOTAL":
+            return call_text(name, [call_text("INT", written[:1]), *written[1:]])
+        if name in ("FORECAST", "FORECAST.LINEAR") and len(written) == 3:
+            x, ys, xs = written
+            line = [*call_text("INTERCEPT", [ys, xs]), "+", *call_text("SLOPE", [ys, xs])]
+            return ["(", *line, "*(", *x, "))"]
+        if name == "SWITCH" and "p" in letters:
+            cases = [inner for letter, inner in zip(letters, written, strict=True) if letter == "n"]
+            results = [inner for letter, inner in zip(letters, written, strict=True) if letter == "p"]
+            if len(results) < len(cases):
+                results.append(["NA()"])
+            return call_text("CHOOSE", [setting.library("_SWITCH", cases), *results])
+        return call_text(name, written)
+
+
+def read_as(
+    setting: Setting, name: str, node: Node, parts: list[Part], state: State, *, force: bool = False
+) -> list[Part]:
+    """A value read as number or condition here where the engine reads text in another way."""
+    known = (isinstance(node, Literal) and node.kind != "text") or _gives_no_text(node)
+    if not (is_text(node) or ((state.caught or force) and not known)):
+        return parts
+    dates: list[list[Part]] = [["TRUE"]] if name == "_NUMBER" and setting.date_1904 else []
+    return setting.library(name, [parts, *dates])
+
+
+def _rectangle(area: Area, cells: list[str], row: int) -> bool:
+    """Whether an area has several rows and several columns."""
+    found = area.pattern.at(cells, row)
+    return found.rows > 1 and found.cols > 1
+
+
+def _gives_no_text(node: Node) -> bool:
+    """Whether a node compares or calculates, so that its value is a logical, a number or an error."""
+    if isinstance(node, Group):
+        return _gives_no_text(node.inner)
+    return isinstance(node, Infix) and node.operator not in ("&", ",", " ", ":")

@@ -1,0 +1,153 @@
+"""Rewrites a formula into what the engine evaluates with certainty, or refuses it with the reason.
+
+Defined names and structured references become plain addresses, foreign spellings of our functions their
+plain name, implicit intersection an explicit cell. A range where one value is expected is crossed with the
+formula's own row or column, as a formula without an array mark is read.
+"""
+
+from __future__ import annotations
+
+from xlcalc.hosts.headless.evaluation.content import ArrayMark
+from xlcalc.hosts.headless.evaluation.engine import syntax_problem
+from xlcalc.hosts.headless.evaluation.parts import Compiled, Crossing, Part, Place, joined
+from xlcalc.hosts.headless.evaluation.pattern import split_pattern
+from xlcalc.hosts.headless.evaluation.references import Area, Name
+from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
+from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
+from xlcalc.hosts.headless.evaluation.rewriting.operators import Operators
+from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import OrdinaryCalls
+from xlcalc.hosts.headless.evaluation.rewriting.own_calls import OwnCalls
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
+from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name, plain_name
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local, local_name
+from xlcalc.hosts.headless.evaluation.syntax import (
+    ArrayConstant,
+    Call,
+    Group,
+    Infix,
+    Literal,
+    Node,
+    Postfix,
+    Prefix,
+    Reference,
+    parse,
+)
+
+
+class Rewriter:
+    """Rewrites the formulas of one workbook; equal patterns are analysed once."""
+
+    def __init__(self, setting: Setting) -> None:
+        self._setting = setting
+        self._addresses = ComputedAddresses(setting, self._visit)
+        self._own = OwnCalls(setting, self._visit)
+        self._ordinary = OrdinaryCalls(setting, self._visit, self._addresses)
+        self._operators = Operators(setting, self._visit, self._addresses)
+
+    def compile(self, text: str, sheet: str, mark: ArrayMark, place: tuple[int, int]) -> Compiled:
+        """The rewritten formula; where it is refused, the reason."""
+        cells = split_pattern(text)[1]
+        state = State(sheet, place, array=mark is not ArrayMark.PLAIN, cells=cells)
+        try:
+            if mark is ArrayMark.DATA_TABLE:
+                raise Refusal("a what-if data table")
+            tree = parse(text)
+            parts, _ = self._visit(tree, "any" if state.array else "one", state)
+        except Refusal as problem:
+            unknown = isinstance(problem, UnknownFunctionError)
+            return Compiled((), tuple(state.areas), refusal=str(problem), unknown_function=unknown)
+        except RecursionError:
+            return Compiled((), tuple(state.areas), refusal="the formula is nested too deep")
+        compiled = Compiled(
+            joined(parts),
+            tuple(state.areas),
+            tuple(state.bases),
+            state.moving,
+            state.tracked,
+            state.volatile,
+            tuple(state.own_calls),
+        )
+        problem_text = syntax_problem("=" + compiled.render(cells, Place(*place, "0")))
+        if problem_text is not None:
+            return Compiled((), compiled.areas, refusal=f"the engine cannot read the formula: {problem_text}")
+        return compiled
+
+    def _visit(self, node: Node, context: str, state: State) -> Piece:
+        """Rewrite a node where `context` is "one" value, a "range", or "any" array."""
+        if isinstance(node, Literal):
+            return [node.text], "one"
+        if isinstance(node, Reference):
+            return self._reference(node, context, state)
+        if isinstance(node, Group):
+            inner, shape = self._visit(node.inner, context, state)
+            return (inner if shape == "steps" else ["(", *inner, ")"]), shape
+        if isinstance(node, Prefix):
+            return self._operators.prefix(node, context, state)
+        if isinstance(node, Postfix):
+            return self._operators.postfix(node, context, state)
+        if isinstance(node, Infix):
+            return self._operators.infix(node, context, state)
+        if isinstance(node, ArrayConstant):
+            if context == "one":
+                raise Refusal("an array constant where one value is expected")
+            return [node.text], "arr"
+        if isinstance(node, Call):
+            return self._call(node, context, state)
+        raise Refusal("an empty argument where a value is expected")
+
+    def _reference(self, node: Reference, context: str, state: State) -> Piece:
+        variable = local(node.text)
+        if variable in state.locals:
+            return fit(([local_name(node.text)], state.locals[variable]), context)
+        resolved = self._setting.references.resolve(node.text, state.sheet, node.slot, state.place)
+        if isinstance(resolved, Area):
+            state.areas.append(resolved.pattern)
+            if not resolved.several:
+                return list(resolved.parts), "one"
+            if context == "one":
+                return [Crossing(resolved.prefix, resolved.pattern)], "one"
+            return list(resolved.parts), "range"
+        if isinstance(resolved, Name):
+            return self._name(resolved, context, state)
+        return [resolved.text], "one"
+
+    def _name(self, name: Name, context: str, state: State) -> Piece:
+        with state.inside(name):
+            try:
+                tree = parse(name.text, fixed=True)
+                parts, shape = self._visit(tree, context, state)
+            except Refusal as problem:
+                raise Refusal(f"the name {name.name}: {problem}") from None
+        return (parts if isinstance(tree, Reference) else ["(", *parts, ")"]), shape
+
+    def _call(self, node: Call, context: str, state: State) -> Piece:
+        own = own_name(node.name, self._setting.functions)
+        if own is not None:
+            return self._own.call(own, node, context, state)
+        name, linked = plain_name(node.name)
+        if linked:
+            raise Refusal(f"function {node.name} lies in another file")
+        if name == "SINGLE" and len(node.arguments) == 1:
+            return self._visit(node.arguments[0], "one", state)
+        if name == "LET":
+            return self._let(node, context, state)
+        return self._ordinary.call(name, node, context, state)
+
+    def _let(self, node: Call, context: str, state: State) -> Piece:
+        arguments = node.arguments
+        if len(arguments) < 3 or len(arguments) % 2 == 0:
+            raise Refusal("LET with an even number of arguments")
+        outer = dict(state.locals)
+        parts: list[Part] = ["LET("]
+        for variable, value in zip(arguments[:-1:2], arguments[1::2], strict=True):
+            if not isinstance(variable, Reference):
+                raise Refusal("LET with a variable that is no name")
+            name = local(variable.text)
+            area = self._own.area(value, state)
+            inner, shape = self._visit(value, "any" if context == "any" else "range", state)
+            state.local_areas[name] = area
+            state.locals[name] = shape if shape in ("one", "own") else "ref"
+            parts += [local_name(variable.text), ",", *inner, ","]
+        result, shape = self._visit(arguments[-1], context, state)
+        state.locals = outer
+        return [*parts, *result, ")"], shape

@@ -1,0 +1,111 @@
+"""What all steps of the rewriting share: the workbook around the formula, and the functions called."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW
+from xlcalc.hosts.headless.evaluation.held import Held
+from xlcalc.hosts.headless.evaluation.internal import DO
+from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.parts import Identity, Kept, Part, Span
+from xlcalc.hosts.headless.evaluation.references import Area, Name, References, area_name, sheet_prefix
+from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text
+from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local
+from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Literal, Node, Reference, parse
+from xlcalc.hosts.headless.protocol import WorksheetFunction
+
+_DEEPEST = 16
+
+Visit = Callable[[Node, str, State], Piece]
+"""Rewrites a node where "one" value, a "range", or "any" array is expected."""
+
+
+class Setting:
+    """The workbook that the formulas stand in.
+
+    Parameters
+    ----------
+    hidden_rows : frozenset of str
+        Sheets with hidden rows.
+    """
+
+    def __init__(
+        self,
+        references: References,
+        functions: Mapping[str, WorksheetFunction],
+        held: Held,
+        ranges: KeptRanges,
+        *,
+        hidden_rows: frozenset[str] = frozenset(),
+        date_1904: bool = False,
+    ) -> None:
+        self.references = references
+        self.functions = functions
+        self.arrays = held
+        self.ranges = ranges
+        self.hidden_rows = hidden_rows
+        self.date_1904 = date_1904
+        self.called: set[str] = set()
+        """Names of our functions that the formulas call."""
+        self.ordinary: set[str] = set()
+        """Names of the ordinary functions among them that the library computes."""
+
+    def library(self, name: str, arguments: list[list[Part]]) -> list[Part]:
+        """A call of an ordinary function of our own."""
+        self.ordinary.add(name)
+        return call_text(DO + name, [[Identity()], *arguments])
+
+    def is_own_call(self, node: Node) -> bool:
+        """Whether a node calls one of our functions."""
+        return isinstance(node, Call) and own_name(node.name, self.functions) is not None
+
+    def resolved_area(self, node: Node, state: State) -> Area | None:
+        """The cells that a reference or a name stands for."""
+        named = False
+        for _ in range(_DEEPEST):
+            while isinstance(node, Group):
+                node = node.inner
+            if not isinstance(node, Reference) or (not named and local(node.text) in state.locals):
+                return None
+            try:
+                resolved = self.references.resolve(node.text, state.sheet, node.slot, state.place)
+                if isinstance(resolved, Area):
+                    return resolved
+                if not isinstance(resolved, Name):
+                    return None
+                node, named = parse(resolved.text, fixed=True), True
+            except Refusal:
+                return None
+        return None
+
+    def kept(self, argument: Node, state: State, *, bounded: bool = False) -> list[Part] | None:
+        """The cells of a range that are looked up in, kept for all formulas; None for anything else.
+
+        Whole columns and rows are cut to the cells in use, which is not the same for `bounded` arrays.
+        """
+        area = self.resolved_area(argument, state)
+        if area is None or not area.several:
+            return None
+        if all(isinstance(part, str) for part in area.parts):
+            cells = area.pattern.at((), 1)
+            if bounded and (cells.rows == MAX_ROW or cells.cols == MAX_COL):
+                return None
+            return [self.ranges.cell(sheet_prefix(area.pattern.sheet) + area_name(cells), cells)]
+        span = area.parts[-1]
+        if isinstance(span, Span):
+            return [Kept(area.prefix, sheet_prefix(area.pattern.sheet), span, self.ranges)]
+        return None
+
+    def hides_rows(self, name: str, node: Call, state: State) -> bool:
+        """Whether rows are hidden on a sheet with the cells of a subtotal, as far as these are named."""
+        if not self.hidden_rows or name not in ("SUBTOTAL", "AGGREGATE"):
+            return False
+        for argument in node.arguments[1 if name == "SUBTOTAL" else 2 :]:
+            area = self.resolved_area(argument, state)
+            constant = isinstance(argument, Literal)
+            if not constant and (area is None or area.pattern.sheet in self.hidden_rows):
+                return True
+        return False
