@@ -62,6 +62,9 @@ DASK_TLS = click.option(
     "--dask-tls", nargs=3, type=FILE, metavar="CA CERT KEY", help="Files for a scheduler at tls://."
 )
 TIMINGS = click.option("--timings", is_flag=True, help="Print where the time went.")
+VERIFY = click.option(
+    "--verify", is_flag=True, help="Let LibreOffice compute a copy; a cell that differs is refused."
+)
 LIMIT = click.option(
     "--limit",
     type=click.FloatRange(1.0),
@@ -245,6 +248,7 @@ def recalc_many(
     output: Path | None,
     *,
     reasons: bool,
+    verify: bool,
     resume: bool,
     workers: int | None,
     dask: str | None,
@@ -262,8 +266,11 @@ def recalc_many(
     from xlcalc.bulk.journal import NAME, Journal
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.bulk.print_books import book_printer, print_books
+    from xlcalc.bulk.verifying import check_verifying
     from xlcalc.files.outputs import check_outputs, linked_notes
 
+    if verify:
+        check_verifying()
     if limit is not None and dask is not None:
         raise InputError("--limit", limit, "no --dask beside it, whose workers cannot be ended one by one")
     books = find_books(given, output)
@@ -281,14 +288,20 @@ def recalc_many(
     for note in linked_notes(book.target for book in books):
         err.print(f"Note: {note}")
     where = str(output.resolve()) if output else "in place"
-    journal = Journal(journal_file, {"reasons": reasons, "output": where})
+    journal = Journal(journal_file, {"reasons": reasons, "verify": verify, "output": where})
     try:
         with (
             open_pool(workers, dask, len(books), limit or (None if dask else BOOK_SECONDS), dask_tls) as pool,
             progress_bar("Recalculating workbooks") as step,
         ):
             results = recalculate_many(
-                books, pool, journal, reasons=reasons, resume=resume, finished=book_printer(err.console, step)
+                books,
+                pool,
+                journal,
+                reasons=reasons,
+                verify=verify,
+                resume=resume,
+                finished=book_printer(err.console, step),
             )
     except KeyboardInterrupt:
         err.print(f"Interrupted. Go on with --resume; {journal_file} holds what is done.")

@@ -20,7 +20,17 @@ import click
 from click.exceptions import Exit
 
 from xlcalc import __version__, resources
-from xlcalc.bulk_commands import DASK_TLS, LIMIT, TIMINGS, headings, recalc_many, schedule, several, sweep
+from xlcalc.bulk_commands import (
+    DASK_TLS,
+    LIMIT,
+    TIMINGS,
+    VERIFY,
+    headings,
+    recalc_many,
+    schedule,
+    several,
+    sweep,
+)
 from xlcalc.caution import CAUTION
 from xlcalc.choose_command import choose_command
 from xlcalc.errors import InputError, NoSolutionError
@@ -141,6 +151,7 @@ def new(template: str, output: Path, overwrite: bool) -> None:
 @click.argument("book", metavar="BOOK.xlsx...", nargs=-1, required=True, type=FILE)
 @_OUTPUT
 @click.option("--reasons", is_flag=True, help="Add a sheet with the reason of every error.")
+@VERIFY
 @click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
 @click.option("--workers", type=int, help="Processes for several workbooks.")
 @click.option("--dask", help="Address of a Dask scheduler; local means --workers.")
@@ -154,6 +165,7 @@ def recalc(
     book: tuple[Path, ...],
     output: Path | None,
     reasons: bool,
+    verify: bool,
     resume: bool,
     workers: int | None,
     dask: str | None,
@@ -175,6 +187,7 @@ def recalc(
             book,
             output,
             reasons=reasons,
+            verify=verify,
             resume=resume,
             workers=workers,
             dask=dask,
@@ -187,6 +200,7 @@ def recalc(
         )
         raise Exit(code)
     from xlcalc.bulk.timed import recalculate_timed
+    from xlcalc.bulk.verifying import witness_if
     from xlcalc.files.outputs import check_outputs, linked_notes
 
     if output is not None and output.resolve() != book[0].resolve():
@@ -194,8 +208,10 @@ def recalc(
         check_outputs([output], [book[0]], overwrite=overwrite)
     for note in linked_notes([output or book[0]]):
         err.print(f"Note: {note}")
-    with progress_bar("Recalculating") as step:
-        report, seconds = recalculate_timed(book[0], output, progress=step, reasons_sheet=reasons)
+    with witness_if(verify) as witness, progress_bar("Recalculating") as step:
+        report, seconds = recalculate_timed(
+            book[0], output, progress=step, reasons_sheet=reasons, witness=witness
+        )
     if as_json:
         print(json.dumps(report.as_json()))
     else:
@@ -291,6 +307,9 @@ def _shown(value: float | str | None) -> str:
 def _print_report(report: RecalculationReport, target: Path) -> None:
     for line in report.lines():
         err.print(line)
+    if report.verification is not None:
+        for line in report.verification.lines():
+            out.print(line)
     if report.verdicts:
         out.print(report.verdict_line())
     out.print(f"{report.summary()}; wrote {target}")

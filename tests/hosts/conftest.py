@@ -19,7 +19,9 @@ from unittest.mock import MagicMock
 
 import pytest
 
+from xlcalc.errors import InputError
 from xlcalc.hosts.excel.cells import error_of
+from xlcalc.hosts.libreoffice.calculator import Calculator
 from xlcalc.hosts.libreoffice.install import install
 from xlcalc.hosts.libreoffice.office import Office, find_office
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -110,6 +112,17 @@ def office_python(bare_office: Office) -> str:
     if python is None:
         missing("no Python with the uno module (python3-uno) is installed")
     return str(python)
+
+
+@pytest.fixture(scope="session")
+def calculator() -> Iterator[Calculator]:
+    """One LibreOffice that computes workbooks for all tests."""
+    try:
+        made = Calculator()
+    except InputError as problem:
+        missing(str(problem))
+    with made:
+        yield made
 
 
 @pytest.fixture(scope="session")

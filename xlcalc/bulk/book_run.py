@@ -12,6 +12,7 @@ from xlcalc.bulk.book_files import BookFile
 from xlcalc.bulk.journal import Journal, Mark
 from xlcalc.bulk.pools import Lost, Pool
 from xlcalc.bulk.timed import recalculate_timed
+from xlcalc.bulk.verifying import witness_of_process
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.files.writing import claim, part_path
 from xlcalc.hosts.headless.errors import WorkbookFileError
@@ -65,12 +66,15 @@ class BookTask:
         Paths as they were given.
     reasons : bool
         Add a sheet with the reason of every error.
+    verify : bool
+        Let another program compute a copy, and refuse what differs.
     folder : Path
         Where relative paths start, for a worker that was started elsewhere.
     """
 
     book: BookFile
     reasons: bool
+    verify: bool
     folder: Path
 
 
@@ -82,7 +86,12 @@ def recalculate_one(task: BookTask) -> BookResult:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         in_place = book.target == book.source
-        report, seconds = recalculate_timed(source, None if in_place else target, reasons_sheet=task.reasons)
+        report, seconds = recalculate_timed(
+            source,
+            None if in_place else target,
+            reasons_sheet=task.reasons,
+            witness=witness_of_process() if task.verify else None,
+        )
     except (InputError, NoSolutionError, WorkbookFileError, OSError, MemoryError, RecursionError) as problem:
         text = str(problem) or type(problem).__name__
         text = text.replace(str(source), names[0]).replace(str(target), names[1])
@@ -99,7 +108,7 @@ def recalculate_one(task: BookTask) -> BookResult:
         report.refused,
         report.own_calls,
         "",
-        tuple(report.lines()),
+        (*report.lines(), *(report.verification.lines() if report.verification else ())),
         seconds,
         report.verdict_line().partition(": ")[2],
     )
@@ -111,6 +120,7 @@ def recalculate_many(
     journal: Journal,
     *,
     reasons: bool = False,
+    verify: bool = False,
     resume: bool = False,
     finished: Callable[[BookResult, int, int], None] | None = None,
 ) -> list[BookResult]:
@@ -126,6 +136,8 @@ def recalculate_many(
         Takes every finished workbook; it is gone when all are done.
     reasons : bool
         Add a sheet with the reason of every error.
+    verify : bool
+        Let LibreOffice compute copies, one running instance in each process, and refuse what differs.
     resume : bool
         Pass over workbooks that the interrupted run finished and that nobody changed since. Those that failed
         are tried again.
@@ -156,7 +168,7 @@ def recalculate_many(
             if finished is not None:
                 finished(result, number, len(books))
         here = Path.cwd()
-        tasks = [BookTask(books[number], reasons, here) for number in open_ones]
+        tasks = [BookTask(books[number], reasons, verify, here) for number in open_ones]
         for place, outcome in pool.run(recalculate_one, tasks):
             number = open_ones[place]
             book = books[number]

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.hosts.headless.verification.witness import Witness
 from xlcalc.progress import Progress
 from xlcalc.workbooks.old_books import refuse_old_capacitor
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -47,7 +48,12 @@ class _Timed(Mapping[str, TimedFunction]):
 
 
 def recalculate_timed(
-    source: Path, target: Path | None, *, progress: Progress | None = None, reasons_sheet: bool = False
+    source: Path,
+    target: Path | None,
+    *,
+    progress: Progress | None = None,
+    reasons_sheet: bool = False,
+    witness: Witness | None = None,
 ) -> tuple[RecalculationReport, dict[str, float]]:
     """As `recalculate` with all worksheet functions, and seconds by stage with ``solve`` told apart.
 
@@ -60,7 +66,9 @@ def recalculate_timed(
     """
     refuse_old_capacitor(source)
     timed = _Timed()
-    report = recalculate(source, target, timed, progress=progress, reasons_sheet=reasons_sheet)
+    report = recalculate(
+        source, target, timed, progress=progress, reasons_sheet=reasons_sheet, witness=witness
+    )
     seconds = dict(report.seconds)
     solving = sum(timed.spent)
     stages: dict[str, float] = {}

@@ -31,7 +31,7 @@ from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.plaincells import PlainCell, attributes, plain_cells, plain_text
 from xlcalc.hosts.headless.xlsx.sheets import SheetEntry, WorkbookPart, read_relationships
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
-from xlcalc.hosts.headless.xlsx.xmlparts import parse_small, to_utf8
+from xlcalc.hosts.headless.xlsx.xmlparts import SAFE, parse_small, to_utf8
 from xlcalc.worksheet.values import CellError, ErrorCode
 
 _ROW, _CELL, _VALUE, _FORMULA, _INLINE, _TEXT, _RUN, _ITEM = (
@@ -97,13 +97,10 @@ def _shared_strings(container: Container, workbook: WorkbookPart) -> list[str]:
     if part is None:
         return []
     strings = []
-    for _, item in etree.iterparse(BytesIO(container.read(part)), tag=_ITEM, **_SAFE):
+    for _, item in etree.iterparse(BytesIO(container.read(part)), tag=_ITEM, **SAFE):
         strings.append(_rich_text(item))
         item.clear()
     return strings
-
-
-_SAFE = {"resolve_entities": False, "no_network": True, "load_dtd": False, "huge_tree": True}
 
 
 def _rich_text(item: etree._Element) -> str:
@@ -196,13 +193,33 @@ class _Plain:
         return WorkbookFileError(self._path, f"the sheet {self._sheet.name!r} cannot be read: {problem}")
 
 
+def stored_values(package: WorkbookPackage) -> Iterator[tuple[str, dict[tuple[int, int], Constant]]]:
+    """Each worksheet with the values that its cells hold in the file, those of formulas too.
+
+    Raises
+    ------
+    WorkbookFileError
+        For parts that cannot be read.
+    """
+    with zipfile.ZipFile(BytesIO(package.content)) as archive:
+        container = Container(package.path, package.content, Snapshot(0, 0, 0), archive)
+        values = _Values(_shared_strings(container, package.workbook), package.workbook.date1904)
+    for sheet in package.sheets:
+        if sheet.entry.kind != "worksheet":
+            continue
+        found: dict[tuple[int, int], Constant] = {}
+        for row, col, cell, _, _, text in _every_cell(sheet.data):
+            value = values.constant(cell.get("t", "n"), text)
+            if value is not None:
+                found[row, col] = value
+        sheet.release()
+        yield sheet.name, found
+
+
 def _fill(content: SheetContent, data: bytes, values: _Values) -> None:
-    text = data.decode()
-    plain = plain_cells(text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text)
-    cells = _from_plain(plain) if plain is not None else _from_tree(data)
     shared: dict[str, tuple[int, int, str]] = {}
     covered: list[CellRange] = []
-    for row, col, cell, formula, written, value in cells:
+    for row, col, cell, formula, written, value in _every_cell(data):
         if formula is None:
             constant = values.constant(cell.get("t", "n"), value)
             if constant is not None:
@@ -230,6 +247,12 @@ _NONE: Mapping[str, str] = {}
 _HIDDEN_ROW = re.compile(rb"""<(?:[\w.-]+:)?row\s[^<>]*\shidden\s*=\s*["'](?:1|true)["']""")
 
 
+def _every_cell(data: bytes) -> Iterator[Cell]:
+    text = data.decode()
+    plain = plain_cells(text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text)
+    return _from_plain(plain) if plain is not None else _from_tree(data)
+
+
 def _from_plain(cells: list[PlainCell]) -> Iterator[Cell]:
     for letters, digits, cell, formula, text, value, inline in cells:
         yield (
@@ -244,7 +267,7 @@ def _from_plain(cells: list[PlainCell]) -> Iterator[Cell]:
 
 def _from_tree(data: bytes) -> Iterator[Cell]:
     row_number = 0
-    for _, row in etree.iterparse(BytesIO(data), tag=_ROW, **_SAFE):
+    for _, row in etree.iterparse(BytesIO(data), tag=_ROW, **SAFE):
         row_number = int(row.get("r", row_number + 1))
         column = 0
         for cell in row.iterchildren(_CELL):

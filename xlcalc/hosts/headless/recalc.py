@@ -25,6 +25,8 @@ from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.hosts.headless.report import REFUSED, Issue, RecalculationReport, WrongInput
 from xlcalc.hosts.headless.typedresults import TYPED_OVER, typed_over
 from xlcalc.hosts.headless.verdicts import verdict_cells
+from xlcalc.hosts.headless.verification.verify import Verifier
+from xlcalc.hosts.headless.verification.witness import Witness
 from xlcalc.hosts.headless.withheld import state_reason, withhold
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.patch import SheetPatch
@@ -45,6 +47,7 @@ def recalculate(
     reasons_sheet: bool = False,
     stamp: str | None = None,
     now: datetime | None = None,
+    witness: Witness | None = None,
 ) -> RecalculationReport:
     """Evaluate every formula of a workbook and write its values.
 
@@ -64,6 +67,8 @@ def recalculate(
         Short ASCII text kept with the file; by default the version of the package and the time.
     now : datetime, optional
         What NOW and TODAY give; by default the local time. RAND gives the same numbers in every run.
+    witness : Witness, optional
+        Another program that computes a copy; formulas for which it shows another value are refused.
 
     Returns
     -------
@@ -74,6 +79,8 @@ def recalculate(
     ------
     WorkbookFileError
         For a file that is no sound workbook, or cannot be written.
+    InputError
+        The witness cannot compute the copy.
     """
     clock = _Stopwatch()
     package = WorkbookPackage.open(source, check_cells=False)
@@ -87,7 +94,11 @@ def recalculate(
         own_names = {name: text for (sheet, name), text in book.names.items() if not sheet}
         merged, over = merged_inputs(package, own_names), typed_over(book)
         calculation = Calculation(
-            book, functions, now, {**_stated(MERGED, merged), **_stated(TYPED_OVER, over)}
+            book,
+            functions,
+            now,
+            {**_stated(MERGED, merged), **_stated(TYPED_OVER, over)},
+            recording=witness is not None,
         )
         calculation.prepare()
         clock.lap("prepare")
@@ -99,6 +110,11 @@ def recalculate(
         clock.lap("evaluate")
         outcome = calculation.collect(engine)
         del engine
+        verification = None
+        if witness is not None:
+            clock.lap("collect")
+            verification = Verifier(package, calculation, outcome, witness, functions).run()
+            clock.lap("verify")
         reasons, owners = _explain(book, calculation, outcome)
         found = _faults(calculation, outcome, (*merged, *over))
         withheld = withhold(package, calculation, outcome, faulty=bool(found))
@@ -133,6 +149,7 @@ def recalculate(
         own_calls=calls.total,
         distinct_calls=calls.distinct,
         seconds=clock.laps,
+        verification=verification,
     )
 
 
@@ -167,7 +184,7 @@ class _Stopwatch:
 
     def lap(self, stage: str) -> None:
         now = time.perf_counter()
-        self.laps[stage] = now - self._last
+        self.laps[stage] = self.laps.get(stage, 0.0) + now - self._last
         self._last = now
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from xlcalc.hosts.headless.verdicts import VerdictCell
+    from xlcalc.hosts.headless.verification.verify import Verification
 
 REFUSED = "refused"
 FOLLOWS = "follows from "
@@ -107,7 +108,9 @@ class RecalculationReport:
     own_calls, distinct_calls : int
         Calls of our functions, and those with different arguments, which were computed.
     seconds : mapping of stage to float
-        read, prepare, evaluate, collect, write.
+        read, prepare, evaluate, collect, write; verify where that was asked for.
+    verification : Verification, optional
+        What another program said.
     """
 
     target: Path
@@ -123,6 +126,7 @@ class RecalculationReport:
     own_calls: int = 0
     distinct_calls: int = 0
     seconds: Mapping[str, float] = field(default_factory=dict)
+    verification: Verification | None = None
 
     @property
     def clean(self) -> bool:
@@ -171,6 +175,7 @@ class RecalculationReport:
                 for item in self.wrong_inputs
             ],
             "verdicts": [asdict(verdict) for verdict in self.verdicts],
+            **({} if self.verification is None else {"verification": asdict(self.verification)}),
         }
 
     def summary(self) -> str:

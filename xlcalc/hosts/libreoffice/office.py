@@ -21,6 +21,7 @@ _PLACES = (
 )
 _ON_WINDOWS = sys.platform == "win32"
 _SECONDS = 300
+_OF_PYTHON = frozenset({"VIRTUAL_ENV", "PYTHONHOME", "PYTHONPATH", "CONDA_PREFIX", "__PYVENV_LAUNCHER__"})
 
 
 @dataclass(frozen=True)
@@ -99,6 +100,22 @@ class Office:
         return target
 
 
+def clean_environment() -> dict[str, str]:
+    """The environment without what an active Python environment adds to it.
+
+    LibreOffice starts a Python of its own for extensions, and would be given the libraries of the other.
+    """
+    kept = {name: value for name, value in os.environ.items() if name not in _OF_PYTHON}
+    folders = os.environ.get("PATH", os.defpath).split(os.pathsep)
+    kept["PATH"] = os.pathsep.join(folder for folder in folders if not _holds_environment(Path(folder)))
+    return kept
+
+
+def _holds_environment(folder: Path) -> bool:
+    """Whether a folder of the PATH is that of a Python environment."""
+    return any((folder.parent / mark).exists() for mark in ("pyvenv.cfg", "conda-meta"))
+
+
 def run_office(command: list[str], seconds: float = _SECONDS) -> subprocess.CompletedProcess[str]:
     """Run a program of LibreOffice to its end.
 
@@ -109,7 +126,13 @@ def run_office(command: list[str], seconds: float = _SECONDS) -> subprocess.Comp
     """
     try:
         return subprocess.run(
-            command, capture_output=True, text=True, errors="replace", timeout=seconds, check=False
+            command,
+            capture_output=True,
+            text=True,
+            errors="replace",
+            timeout=seconds,
+            check=False,
+            env=clean_environment(),
         )
     except subprocess.TimeoutExpired:
         raise InputError("LibreOffice", f"silent for {seconds:g} s", "a program that answers") from None

@@ -41,6 +41,9 @@ _UNFIT_REASONS = {
 
 Stored = float | str | bool | CellError
 
+_LARGEST_LOOKED_AT = 100_000
+"""Cells of an area in which a largest number is sought."""
+
 
 @dataclass
 class Outcome:
@@ -64,6 +67,8 @@ class Calculation:
         functions: Mapping[str, WorksheetFunction],
         now: datetime | None = None,
         stated: Mapping[str, str] | None = None,
+        *,
+        recording: bool = False,
     ) -> None:
         self._book = book
         self._now = now
@@ -79,7 +84,9 @@ class Calculation:
         self.prepared = Formulas()
         self.typed = TypedCells(book, self.prepared)
         self._addresses = Addresses(references, self.prepared, self._ranges)
-        self._callbacks = Callbacks(functions, self._addresses, held, self.prepared.called, self.typed)
+        self._callbacks = Callbacks(
+            functions, self._addresses, held, self.prepared.called, self.typed, recording=recording
+        )
         self._plain: dict[str, PlainSheet] = {}
         self._refusals = Refusals(self.prepared)
 
@@ -238,16 +245,43 @@ class Calculation:
         self._refuse_overlapping(spills)
         self._refuse_regional(engine, doubtful)
         self._refusals.spread(spills)
+        self._leave_out_refused(outcome)
+        outcome.spills = {i: area for i, area in spills.items() if area != self.prepared[i].area}
+        return outcome
+
+    def refuse(self, outcome: Outcome, reasons: Mapping[int, str]) -> None:
+        """Refuse more formulas after they were evaluated, with everything that depends on them."""
+        if not reasons:
+            return
+        for identity, reason in reasons.items():
+            self._refusals.add(identity, reason)
+        self._refusals.spread(outcome.spills)
+        self._refuse_overlapping(outcome.spills)
+        self._refusals.spread(outcome.spills)
+        self._leave_out_refused(outcome)
+
+    def _leave_out_refused(self, outcome: Outcome) -> None:
         for identity in self._refusals.reasons:
             item = self.prepared[identity]
             values_of_sheet = outcome.values[item.sheet]
             if isinstance(values_of_sheet, GridValues):
                 values_of_sheet.leave_out((item.source.row, item.source.col))
                 continue
-            for position in positions(spills.pop(identity, item.area)):
+            for position in positions(outcome.spills.pop(identity, item.area)):
                 values_of_sheet.pop(position, None)
-        outcome.spills = {i: area for i, area in spills.items() if area != self.prepared[i].area}
-        return outcome
+
+    def largest(self, item: Prepared, outcome: Outcome) -> float:
+        """Largest absolute number among the cells that a formula names; 0 where it names none."""
+        found = 0.0
+        for sheet, area in self.nodes()[item.identity].areas:
+            values = outcome.values.get(sheet, {})
+            for position in positions(area) if area.area <= _LARGEST_LOOKED_AT else ():
+                value = values.get(position)
+                if value is None:
+                    value = self.typed.constant((sheet, *position))
+                if type(value) is float:
+                    found = max(found, abs(value))
+        return found
 
     def _collect_plainly(
         self,

@@ -53,7 +53,8 @@ Identity = int
 class Calls:
     """What happened while the engine worked: counts, reasons of errors and refusals by formula number.
 
-    `instead` holds the errors for which a function gave a text, such as NO VERDICT, `verdicts` the verdicts.
+    `instead` holds the errors for which a function gave a text, such as NO VERDICT, `verdicts` the verdicts,
+    `given` what the calls of ours in a formula gave, where that is recorded.
     """
 
     total: int = 0
@@ -63,6 +64,7 @@ class Calls:
     verdicts: dict[Identity, Said] = field(default_factory=dict)
     refusals: dict[Identity, str] = field(default_factory=dict)
     sizes: dict[Identity, tuple[int, int]] = field(default_factory=dict)
+    given: dict[Identity, dict[int, Raw]] = field(default_factory=dict)
 
     def judged(self, formula: Identity, verdict: Said) -> None:
         """Keep the worst of the verdicts that a formula asks for."""
@@ -86,6 +88,8 @@ class Callbacks:
         Number of the formula for what it hands over as such.
     typed : TypedCells
         Finds the cell that a refusal is about.
+    recording : bool
+        Keep what each call of ours gave.
     """
 
     def __init__(
@@ -95,8 +99,11 @@ class Callbacks:
         held: Held,
         caller: Callable[[float], Identity],
         typed: TypedCells,
+        *,
+        recording: bool = False,
     ) -> None:
         self.calls = Calls()
+        self._recording = recording
         self._functions = functions
         self._addresses = addresses.callbacks()
         self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...], Said | None]] = {}
@@ -156,9 +163,17 @@ class Callbacks:
             raw, errors, verdict = known
             if verdict is not None:
                 self.calls.judged(self._caller(identity), verdict)
-            return self._noted(raw, errors, identity, int(number), arguments) if errors else raw
+            shown = self._noted(raw, errors, identity, int(number), arguments) if errors else raw
+            if self._recording:
+                self._record(self._caller(identity), int(number), self._held.let_go(shown))
+            return shown
 
         return call
+
+    def _record(self, formula: Identity, number: int, value: Raw) -> None:
+        """Keep what a call gave; nothing can stand for one that gave different values."""
+        given = self.calls.given.setdefault(formula, {})
+        given[number] = value if given.get(number, value) == value else None
 
     def _computed(self, name: str, function: Callable[..., Raw]) -> Callable[..., Raw]:
         """A call of an ordinary function of the library; what is not certain is refused."""

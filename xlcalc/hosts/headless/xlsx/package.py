@@ -272,6 +272,11 @@ class WorkbookPackage:
             added |= extra.added
         return rebuild(self._container, replaced, added, stamp.encode("ascii")), changed
 
+    def with_sheets(self, sheets: Mapping[str, bytes]) -> Iterator[bytes]:
+        """The bytes of a file in which sheets, by name, have other XML."""
+        replaced = {self.sheet(name).entry.part: data for name, data in sheets.items()}
+        return rebuild(self._container, replaced, {}, b"")
+
     def _packed(self, part: str, pieces: Iterable[bytes]) -> Packed:
         return Packed.of(pieces, self._container.archive.getinfo(part).compress_type)
 

@@ -14,6 +14,9 @@ _DECLARED = re.compile(rb"""\A<\?xml[^>]*?\sencoding\s*=\s*["']([^"']*)["']""")
 _BOMS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 _PLAIN_ENCODINGS = {b"utf-8", b"utf8", b"us-ascii", b"ascii"}
 
+SAFE = {"resolve_entities": False, "no_network": True, "load_dtd": False, "huge_tree": True}
+"""Settings of lxml with which nothing is expanded and nothing fetched."""
+
 
 def check_well_formed(data: bytes, encoding: str | None = None) -> None:
     """Accept a part only if it is well-formed XML without a document type declaration.

@@ -1,0 +1,1 @@
+"""A second program computes the same workbook, and every cell that differs is found."""
