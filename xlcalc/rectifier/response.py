@@ -12,7 +12,7 @@ import numpy as np
 from xlcalc.errors import InputError
 from xlcalc.rectifier.buffers import with_currents
 from xlcalc.rectifier.filtered import line_response, shunt_share
-from xlcalc.rectifier.kernels.layout import MAX_CHANGES, NODES, OK, WORK
+from xlcalc.rectifier.kernels.layout import MAX_CHANGES, OK, RESPONSE_NODES, WORK
 from xlcalc.rectifier.machine_code import call
 from xlcalc.rectifier.packing import PHASE_PEAK, Packed, pack
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, SteadyState
@@ -83,7 +83,7 @@ def _responses(
 ) -> list[ComplexArray | None]:
     count, sectors, bridges = len(states), states[0].sectors, packs[0].bridges
     order, changes = _changes(places)
-    wanted: IntArray = np.arange(1, max_order + 1)
+    wanted = _driven_orders(sectors, max_order)
     points = [state.orbit_point for state in states]
     theta = np.array([[point.theta] for point in points])
     currents, volts, terms, conducting = (
@@ -92,11 +92,11 @@ def _responses(
     )
     largest = 3 * bridges + 2 + terms.shape[1]
     mapped = np.zeros((count, largest, largest + order.size))
-    integral = np.zeros((count, largest + order.size, 2, max_order), np.complex128)
+    integral = np.zeros((count, 2, wanted.size, 2, largest + order.size))
     size = np.zeros(count, np.int64)
     status = np.zeros(count, np.int64)
     emf = np.array([shunt_share(state.circuit, order)[:, None] * changes for state in states])
-    integers = (count, bridges, terms.shape[1] // 4, sectors, order.size, max_order)
+    integers = (count, bridges, terms.shape[1] // 4, sectors, order.size, wanted.size)
     arrays = (
         with_currents(
             np.concatenate([packed.net for packed in packs]),
@@ -106,7 +106,7 @@ def _responses(
         order,
         emf,
         wanted,
-        np.zeros((NODES, max_order), np.complex128),
+        np.zeros((RESPONSE_NODES, wanted.size), np.complex128),
         theta,
         currents,
         volts,
@@ -123,7 +123,8 @@ def _responses(
         if status[b] != OK or not np.isfinite(mapped[b]).all():
             answers.append(None)
             continue
-        sequences = _periodic(mapped[b], integral[b], int(size[b]), order.size, sectors)
+        sequences = np.zeros((order.size, 2, max_order), np.complex128)
+        sequences[:, :, wanted - 1] = _periodic(mapped[b], integral[b], int(size[b]), wanted, sectors)
         circuit = state.circuit
         siemens = circuit.load_watts / circuit.supply.volts**2 / (math.pi * PHASE_PEAK)
         answers.append(line_response(circuit, siemens * sequences.reshape(2, len(places), 2, -1), places))
@@ -137,15 +138,22 @@ def _changes(places: Sequence[Place]) -> tuple[IntArray, ComplexArray]:
     return order, np.asarray(PHASE_PEAK * np.concatenate([turned, 1j * turned]), np.complex128)
 
 
+def _driven_orders(sectors: int, max_order: int) -> IntArray:
+    """Orders that a change which keeps the symmetry can drive in one of the sequences."""
+    order: IntArray = np.arange(1, max_order + 1)
+    driven: IntArray = order[((order - 1) * sectors % 6 == 0) | ((order + 1) * sectors % 6 == 0)]
+    return driven
+
+
 def _periodic(
-    mapped: FloatArray, integral: ComplexArray, size: int, driven: int, sectors: int
+    mapped: FloatArray, integral: FloatArray, size: int, order: IntArray, sectors: int
 ) -> ComplexArray:
     """Integrals over a cycle of the periodic answer to each change: (driven, 2 sequences, orders)."""
-    own, added = mapped[:size, :size], mapped[:size, size : size + driven]
-    start = np.linalg.solve(np.eye(size) - own, added)
-    over_map = integral[size : size + driven] + np.einsum("sd,sah->dah", start, integral[:size])
-    alpha, beta = over_map[:, 0], over_map[:, 1]
-    order = np.arange(1, alpha.shape[1] + 1)
+    own, added = mapped[:size, :size], mapped[:size, size:]
+    start = np.linalg.solve(np.eye(size) - own, added[:, : mapped.shape[1] - len(mapped)])
+    over_map = integral[:, :, 0] + 1j * integral[:, :, 1]
+    driven = over_map[:, :, size : size + start.shape[1]] + over_map[:, :, :size] @ start
+    alpha, beta = np.moveaxis(driven, -1, 1)
     parts = []
     for sequence in (1, -1):
         turn = np.exp(-1j * math.pi / 3.0 * (order - sequence) * sectors)

@@ -7,7 +7,7 @@ import numpy as np
 from xlcalc.rectifier.kernels.forcing import Forcing
 from xlcalc.rectifier.kernels.integrate import run
 from xlcalc.rectifier.kernels.jit import Address, array_at
-from xlcalc.rectifier.kernels.layout import COLLAPSE, MEANS, NET, NODES, OK, WORK
+from xlcalc.rectifier.kernels.layout import COLLAPSE, MEANS, NET, OK, RESPONSE_NODES, WORK
 from xlcalc.rectifier.kernels.mode import build_mode
 from xlcalc.rectifier.kernels.quadrature import Tally
 from xlcalc.rectifier.kernels.shooting import (
@@ -79,11 +79,12 @@ def batch(
     extreme = array_at(extreme_at, (count, 2 + 3 * bridges), _F)
     grid = array_at(grid_at, (count, points, 5 + bridges), _F)
     status = array_at(status_at, (count,), _I)
+    nothing = array_at(mean_at, (0, 0, 0, 0), _F)
     for b in range(count):
         net = nets[b]
         theta, y, v, z, mask = all_theta[b], all_y[b], all_v[b], all_z[b], all_mask[b]
         tally = Tally(orders, current[b], square[b], mean[b], extreme[b], grid[b])
-        undriven = Forcing(orders[:0], net.emf[:0], orders[:0], current[b], net.emf[:0])
+        undriven = Forcing(orders[:0], net.emf[:0], orders[:0], nothing, net.emf[:0])
         span = sectors * SECTOR
         if points > 0:
             span = 6.0 * SECTOR
@@ -145,10 +146,10 @@ def respond(
     """Follow the derivative of each orbit over its map, driven by each change of the EMF.
 
     In: nets (b,), work (1,), order (f,) and emf (b, f, 2) of the changes, wanted (h,) orders, space turn
-    (NODES, h), the orbit points theta (b,), y, v, z, mask as in `batch`. Out: size (b,) of the reduced state,
-    s at most, with the load current as its last part where the load has a mean power; mapped (b, s, s + f),
-    the derivative of the map and what each change adds to it; integral (b, s + f, 2, h) over the map; status
-    (b,).
+    (RESPONSE_NODES, h), the orbit points theta (b,), y, v, z, mask as in `batch`. Out: size (b,) of the
+    reduced state, s at most, with the load current as its last part where the load has a mean power; mapped
+    (b, s, s + f), the derivative of the map and what each change adds; integral (b, 2, h, 2, s + f) over
+    the map, see `Forcing`; status (b,).
     """
     diodes, states = 6 * bridges, 4 * terms
     largest = 3 * bridges + 2 + states
@@ -157,16 +158,17 @@ def respond(
     order = array_at(order_at, (changes,), _I)
     emf = array_at(emf_at, (count, changes, 2), _C)
     orders = array_at(wanted_at, (wanted,), _I)
-    turn = array_at(turn_at, (NODES, wanted), _C)
+    turn = array_at(turn_at, (RESPONSE_NODES, wanted), _C)
     theta = array_at(theta_at, (count,), _F)
     all_y = array_at(y_at, (count, diodes), _F)
     all_v = array_at(v_at, (count, 1), _F)
     all_z = array_at(z_at, (count, states), _F)
     all_mask = array_at(mask_at, (count, bridges), _I)
     mapped = array_at(mapped_at, (count, largest, largest + changes), _F)
-    integral = array_at(integral_at, (count, largest + changes, 2, wanted), _C)
+    integral = array_at(integral_at, (count, 2, wanted, 2, largest + changes), _F)
     size = array_at(size_at, (count,), _I)
     status = array_at(status_at, (count,), _I)
+    none = array_at(turn_at, (0, 0, 0), _C)
     for b in range(count):
         net = nets[b]
         y, v, z, mask = all_y[b], all_v[b], all_z[b], all_mask[b]
@@ -174,7 +176,7 @@ def respond(
         copy_state(y, v, z, mask, end_y, end_v, end_z, end_mask)
         phi, m = seed_directions(net, wk, diodes, states, mask, changes)
         size[b] = m + 1 + states + held_parts(net)
-        quiet = Tally(orders[:0], integral[b], mapped[b], wk.gaps, wk.gaps, mapped[b])
+        quiet = Tally(orders[:0], none, mapped[b], wk.gaps, wk.gaps, mapped[b])
         forcing = Forcing(order, emf[b], orders, integral[b], turn)
         status[b] = run(
             net,

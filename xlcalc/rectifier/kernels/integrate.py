@@ -3,12 +3,7 @@
 from __future__ import annotations
 
 from xlcalc.rectifier.kernels.events import bus_derivative, first_zero, guard_sensitivity, immediate
-from xlcalc.rectifier.kernels.forcing import (
-    add_integrals,
-    expand_forcing,
-    inner_derivative,
-    prepare_integrals,
-)
+from xlcalc.rectifier.kernels.forcing import inner_derivative
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.layout import (
     CHATTER,
@@ -25,16 +20,16 @@ from xlcalc.rectifier.kernels.quadrature import accumulate
 from xlcalc.rectifier.kernels.series import (
     expand,
     expand_guards,
-    expand_variation,
     integral,
     polynomial,
-    prepare_variation,
     step_length,
     term_value,
 )
+from xlcalc.rectifier.kernels.variation import advance_derivative, prepare_variation
 
 MAX_STEP = 0.35  # radians: sampled closely enough to see every zero of a guard
 FORCED_TURN = 3.0  # radians of a driving order that its Taylor series covers to 1e-5
+WANTED_TURN = 6.0  # radians of a wanted order that the nodes of a step integrate to 1e-5
 MOST_STEPS = 1500  # in 60 degrees
 MAX_CHAIN = 60  # switchings at one instant before it counts as chatter
 SCALE = 0.74  # typical direct current in per unit of load power and line voltage
@@ -93,6 +88,8 @@ def run(
     limit = MAX_STEP if tally.order.size == 0 else min(MAX_STEP, 17.0 / tally.order[-1])
     for f in range(forcing.order.size):
         limit = min(limit, FORCED_TURN / forcing.order[f])
+    if forcing.wanted.size > 0:
+        limit = min(limit, WANTED_TURN / forcing.wanted[-1])
     while True:
         m = build_mode(net, mask, wk)
         if m < 0:
@@ -130,7 +127,7 @@ def run(
             accumulate(net, wk, mask, m, theta + done, length, tally)
         if directions > 0:
             prepare_variation(net, wk)
-            _advance_derivative(net, wk, forcing, m, phi, theta + done, length)
+            advance_derivative(net, wk, forcing, m, phi, theta + done, length)
             if j >= 0:
                 _event(net, wk, forcing, mask, m, phi, j, theta + done, length, size)
                 pending = True
@@ -159,37 +156,6 @@ def run(
                 gaps[3] = done
             gaps[1] = done
             switch(mask, y, j)
-
-
-@kernel
-def _advance_derivative(
-    net: Record, wk: Record, forcing: Record, m: int, phi: Array, theta: float, length: float
-) -> None:
-    size = phi.shape[0] - 4 * net.terms - 1
-    if forcing.wanted.size > 0:
-        prepare_integrals(forcing, theta, length)
-    first = phi.shape[1] - forcing.order.size
-    for c in range(phi.shape[1]):
-        expand_forcing(wk, forcing, c - first, theta)
-        expand_variation(net, wk, m, phi, c)
-        if forcing.wanted.size > 0:
-            add_integrals(wk, m, c, length, forcing)
-        for r in range(size):
-            phi[r, c] = 0.0
-        for p in range(m):
-            total = wk.dq[ORDER, p]
-            for n in range(ORDER - 1, -1, -1):
-                total = total * length + wk.dq[n, p]
-            phi[wk.loop_diode[p], c] = total
-            k = wk.loop_bridge[p]
-            phi[6 * k + 3 + wk.lower[k], c] += wk.loop_sign[p] * total
-        phi[size, c] = polynomial(wk.dv, length)
-        if net.mean_power > 0.0:
-            wk.darea[c] += integral(wk.dv, length)
-        for r in range(2 * net.terms):
-            state = term_value(wk.dterm[r], length)
-            phi[size + 1 + 2 * r, c] = state.real
-            phi[size + 2 + 2 * r, c] = state.imag
 
 
 @kernel

@@ -21,6 +21,8 @@ SOURCE = MAX_LOOPS  # rows of `g`
 DC = SOURCE + 2
 
 NODES = 16  # of the Gauss rule over one Taylor step
+RESPONSE_NODES = 6  # the same for derivatives, whose steps are shorter
+BLOCK = 16  # directions of the variational equation that are followed together
 
 OK = 0
 NO_CONVERGENCE = 1
@@ -98,12 +100,17 @@ WORK = np.dtype(
         ("vt", _F, (2, _TERMS)),  # of the voltage ahead of the leakage
         ("phase", _F, (3, _TERMS)),  # phase voltages at one bridge
         ("guard", _F, (6 * MAX_BRIDGES, _TERMS)),
-        ("dq", _F, (_TERMS, MAX_LOOPS)),  # one direction of the variational equation
-        ("demf", _F, (2, _TERMS)),  # change of the EMF that drives the direction
-        ("dv", _F, (_TERMS,)),
-        ("dterm", _C, (2 * MAX_TERMS, _TERMS)),
-        ("ds", _F, (_TERMS,)),
-        ("dw", _F, (_TERMS,)),
+        # a block of directions of the variational equation
+        ("dq", _F, (_TERMS, MAX_LOOPS, BLOCK)),
+        ("demf", _F, (2, _TERMS, BLOCK)),  # changes of the EMF that drive the directions
+        ("dv", _F, (_TERMS, BLOCK)),
+        ("dterm", _C, (2 * MAX_TERMS, _TERMS, BLOCK)),
+        ("ds", _F, (_TERMS, BLOCK)),
+        ("dw", _F, (_TERMS, BLOCK)),
+        ("ddc", _F, (BLOCK,)),  # change of the direct current
+        ("lost", _F, (2, BLOCK)),  # change of the voltage across the terms
+        ("total", _F, (BLOCK,)),
+        ("line", _F, (RESPONSE_NODES, 2, BLOCK)),  # change of the line current at the nodes of a step
         ("gain", _F, (_TERMS,)),  # d(bus voltage) / d(voltage behind the capacitor resistance)
         ("slope", _F, (_TERMS,)),  # d(load current) / d(bus voltage)
         ("area", _F, (1,)),  # integral of the capacitor voltage over a run

@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
-from xlcalc.rectifier.kernels.layout import NODES
+from xlcalc.rectifier.kernels.layout import NODES, RESPONSE_NODES
 
-_X, _W = np.polynomial.legendre.leggauss(NODES)
-ABSCISSA = 0.5 * (_X + 1.0)
-WEIGHT = 0.5 * _W
+FloatArray = npt.NDArray[np.float64]
+
+
+def _rule(nodes: int) -> tuple[FloatArray, FloatArray]:
+    """Abscissas and weights on 0 to 1."""
+    x, weight = np.polynomial.legendre.leggauss(nodes)
+    return 0.5 * (x + 1.0), 0.5 * weight
+
+
+ABSCISSA, WEIGHT = _rule(NODES)
+RESPONSE_ABSCISSA, RESPONSE_WEIGHT = _rule(RESPONSE_NODES)

@@ -1,4 +1,4 @@
-"""Taylor series of one step: state, constant-power load, guards, and the variational equation."""
+"""Taylor series of one step: state, constant-power load, and guards."""
 
 from __future__ import annotations
 
@@ -53,8 +53,8 @@ def expand(net: Record, wk: Record, bridges: int, m: int, theta: float, y: Array
             wk.load[0] = constant + net.load_conductance * wk.w[0] + power * wk.inv[0]
         else:
             wk.s[n] = wk.v[n] + net.esr * dc
-            if net.esr == 0.0:
-                wk.w[n] = wk.v[n]
+            if power == 0.0:
+                wk.w[n] = wk.s[n] / k
             else:
                 total = wk.s[n] * wk.w[0]
                 for i in range(1, n):
@@ -245,96 +245,9 @@ def integral(c: Array, t: float) -> float:
 
 
 @kernel
-def prepare_variation(net: Record, wk: Record) -> None:
-    """Series of dw/ds (bus voltage against the voltage behind the capacitor resistance) and d(load)/dw."""
-    power = net.load_power
-    if wk.w[0] < net.floor:
-        power = 0.0
-    k = 1.0 + net.esr * net.load_conductance
-    for n in range(ORDER + 1):
-        square = 0.0
-        if power > 0.0:
-            for i in range(n + 1):
-                square += wk.inv[i] * wk.inv[n - i]
-        wk.slope[n] = -power * square
-        if net.esr > 0.0:
-            total = wk.w[n]
-            for i in range(1, n + 1):
-                total -= (2.0 * k * wk.w[i] - wk.s[i]) * wk.gain[n - i]
-            wk.gain[n] = total / (2.0 * k * wk.w[0] - wk.s[0])
-    wk.slope[0] += net.load_conductance
-
-
-@kernel
-def expand_variation(net: Record, wk: Record, m: int, phi: Array, c: int) -> None:
-    """Taylor coefficients of one direction of the variational equation, from column `c` of `phi`.
-
-    `wk.demf` drives it.
-    """
-    for p in range(m):
-        wk.dq[0, p] = phi[wk.loop_diode[p], c]
-    first = phi.shape[0] - 4 * net.terms
-    wk.dv[0] = phi[first - 1, c]
-    for r in range(2 * net.terms):
-        wk.dterm[r, 0] = phi[first + 2 * r, c] + 1j * phi[first + 2 * r + 1, c]
-    for n in range(ORDER + 1):
-        dc = 0.0
-        for p in range(m):
-            if wk.loop_sign[p] > 0:
-                dc += wk.dq[n, p]
-        if net.esr > 0.0:
-            wk.ds[n] = wk.dv[n] + net.esr * (dc - (wk.dload[c] if n == 0 else 0.0))
-            total = 0.0
-            for i in range(n + 1):
-                total += wk.gain[i] * wk.ds[n - i]
-            wk.dw[n] = total
-        else:
-            wk.dw[n] = wk.dv[n]
-        load = wk.dload[c] if n == 0 else 0.0
-        for i in range(n + 1):
-            load += wk.slope[i] * wk.dw[n - i]
-        step = 1.0 / (n + 1.0)
-        wk.dv[n + 1] = (dc - load) / net.susceptance * step
-        lost_a = _vary_terms(net, wk, m, n, 0)
-        lost_b = _vary_terms(net, wk, m, n, 1)
-        for p in range(m):
-            value = wk.g[SOURCE, p] * (wk.demf[0, n] - lost_a) - wk.g[DC, p] * wk.dw[n]
-            value += wk.g[SOURCE + 1, p] * (wk.demf[1, n] - lost_b)
-            for q in range(m):
-                value -= wk.g[q, p] * wk.dq[n, q]
-            wk.dq[n + 1, p] = value * step
-
-
-@kernel
-def _vary_terms(net: Record, wk: Record, m: int, n: int, i: int) -> float:
-    """Variation of the voltage across the terms in axis `i`; advances their states by one order."""
-    lost = 0.0
-    if net.terms == 0:
-        return lost
-    current = 0.0
-    for p in range(m):
-        current += wk.loop_vector[p, i] * wk.dq[n, p]
-    for s in range(net.terms):
-        state = wk.dterm[2 * s + i, n]
-        lost += 2.0 * state.real
-        wk.dterm[2 * s + i, n + 1] = (net.pole[s] * state + net.residue[s] * current) * (1.0 / (n + 1.0))
-    return lost
-
-
-@kernel
 def term_value(c: Array, t: float) -> complex:
     """Value of a complex Taylor series after the angle `t`."""
     value: complex = c[ORDER]
     for n in range(ORDER - 1, -1, -1):
         value = value * t + c[n]
-    return value
-
-
-@kernel
-def term_derivative(net: Record, phi: Array, c: int, i: int) -> float:
-    """Derivative of the voltage across the terms in axis `i`, direction `c`."""
-    first = phi.shape[0] - 4 * net.terms
-    value = 0.0
-    for s in range(net.terms):
-        value += 2.0 * phi[first + 4 * s + 2 * i, c]
     return value
