@@ -6,6 +6,7 @@ import math
 import re
 import shutil
 import subprocess
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,14 +16,12 @@ import pytest
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.formula import ArrayFormula
 
+sys.path.insert(0, str(Path(__file__).parent))
+import grid
+
 from xlcalc.hosts.headless.recalc import recalculate
 
-NEWER = (
-    "IFNA XOR IFS SWITCH MAXIFS MINIFS CONCAT TEXTJOIN STDEV.S STDEV.P VAR.S VAR.P MODE.SNGL PERCENTILE.INC "
-    "QUARTILE.INC RANK.EQ COVARIANCE.P COVARIANCE.S NORM.DIST NORM.INV NORM.S.DIST NORM.S.INV CEILING.MATH "
-    "FLOOR.MATH FORECAST.LINEAR DAYS ISOWEEKNUM"
-).split()
-_NEWER_NAME = re.compile(rf"(?<![\w.])({'|'.join(map(re.escape, NEWER))})\(")
+_NEWER_NAME = re.compile(rf"(?<![\w.])({'|'.join(map(re.escape, grid.NEWER))})\(")
 DATA = {
     "A": [3, -1.5, 12, 7, 7, 0.25, 100, 42, 8, 15, -1000, 400, 500, 300],
     "B": ["alpha", "Beta", "gamma", "delta two", "alpha", None, "x-1", "Zeta", "ten 10", "  pad  it "],

@@ -67,6 +67,8 @@ arr  -     a+      HSTACK VSTACK
 arr  -     an+     CHOOSECOLS CHOOSEROWS
 arr  -     an      TOCOL TOROW
 arr  -     aa      MMULT FREQUENCY
+arr  omit  aann    LINEST LOGEST
+arr  omit  aaan    TREND GROWTH
 arr  -     a       MINVERSE
 one  -     a       MDETERM
 one  -     n       CHAR
@@ -80,12 +82,18 @@ one  -     tn      REPT
 one  -     ttn     FIND SEARCH
 one  -     tt      EXACT
 one  lift  tttn    SUBSTITUTE
-one  lift  nnn     TEXTBEFORE TEXTAFTER
+one  both  tannnn  TEXTBEFORE TEXTAFTER
+arr  omit  taannn  TEXTSPLIT
+arr  both  ann     WRAPROWS WRAPCOLS
+arr  both  annn    EXPAND
+arr  -     n       MUNIT
 one  -     t+      CONCATENATE
 one  -     r+      CONCAT
 one  -     tnr+    TEXTJOIN
 one  lift  nn      TEXT HYPERLINK
 one  both  nnn     FIXED
+one  lift  nn      DOLLAR
+one  lift  tnn     NUMBERVALUE
 one  lift  n       VALUE DATEVALUE TIMEVALUE
 one  both  nnn     DATE TIME
 one  lift  nnn     DATEDIF
@@ -102,18 +110,47 @@ one  lift  nnnnnn  CUMIPMT CUMPRINC
 one  lift  nn      EFFECT NOMINAL
 one  -     nnnnnn  RATE
 one  -     nnn     SLN
+one  lift  nnnn    SYD ISPMT
+one  both  nnnnn   DDB DB
+one  both  nnnnnnn VDB
+one  lift  nnn     RRI PDURATION
+one  lift  nn      DOLLARDE DOLLARFR
+one  -     nr      FVSCHEDULE
 one  lift  n       IMABS IMREAL IMAGINARY IMARGUMENT IMCONJUGATE IMEXP IMLN IMSQRT
+one  lift  n       IMLOG10 IMLOG2 IMSIN IMCOS IMTAN IMSINH IMCOSH IMSEC IMCSC IMCOT IMSECH IMCSCH
 one  both  nnn     COMPLEX
 one  lift  nn      IMSUB IMDIV IMPOWER
 one  -     r+      IMSUM IMPRODUCT
 one  lift  nn      BIN2OCT BIN2HEX OCT2BIN OCT2HEX DEC2BIN DEC2OCT DEC2HEX HEX2BIN HEX2OCT
-one  lift  n       BIN2DEC OCT2DEC HEX2DEC ERFC
+one  lift  n       BIN2DEC OCT2DEC HEX2DEC ERFC ERF.PRECISE ERFC.PRECISE FACTDOUBLE
+one  lift  n       COT SEC CSC COTH SECH CSCH ACOT ACOTH
+one  lift  nn      PERMUT PERMUTATIONA COMBINA DELTA GESTEP BITLSHIFT BITRSHIFT BESSELK
+one  -     r+      MULTINOMIAL
+one  -     nnnr    SERIESSUM
 one  lift  nnn     BASE CONVERT
 one  lift  nn      DECIMAL BITAND BITOR BITXOR ERF BESSELJ BESSELY BESSELI
-one  -     n       NORM.S.INV NORMSINV NORMSDIST
-one  -     nn      NORM.S.DIST
-one  -     nnnn    NORM.DIST NORMDIST
-one  -     nnn     NORM.INV NORMINV
+one  lift  n       NORM.S.INV NORMSINV NORMSDIST
+one  lift  nn      NORM.S.DIST
+one  lift  nnnn    NORM.DIST NORMDIST
+one  lift  nnn     NORM.INV NORMINV
+one  lift  nnnn    BINOM.DIST BINOMDIST BINOM.DIST.RANGE NEGBINOM.DIST WEIBULL.DIST WEIBULL HYPGEOMDIST
+one  lift  nnnn    F.DIST GAMMA.DIST GAMMADIST LOGNORM.DIST
+one  lift  nnnnn   HYPGEOM.DIST BETADIST BETA.INV BETAINV
+one  lift  nnnnnn  BETA.DIST
+one  lift  nnn     T.DIST TDIST CHISQ.DIST F.DIST.RT FDIST F.INV F.INV.RT FINV BINOM.INV CRITBINOM
+one  lift  nnn     NEGBINOMDIST POISSON.DIST POISSON EXPON.DIST EXPONDIST GAMMA.INV GAMMAINV LOGNORMDIST
+one  lift  nnn     LOGNORM.INV LOGINV CONFIDENCE CONFIDENCE.NORM CONFIDENCE.T STANDARDIZE
+one  lift  nn      T.DIST.RT T.DIST.2T T.INV T.INV.2T TINV CHISQ.DIST.RT CHIDIST CHISQ.INV CHISQ.INV.RT CHIINV
+one  lift  n       GAMMA GAMMALN GAMMALN.PRECISE PHI GAUSS FISHER FISHERINV
+one  lift  rnn     PERCENTRANK PERCENTRANK.INC PERCENTRANK.EXC
+one  -     rn      TRIMMEAN
+one  -     r+      SKEW.P VARA VARPA STDEVA STDEVPA
+arr  -     r+      MODE.MULT
+one  -     rrnn    PROB T.TEST TTEST
+one  -     rr      F.TEST FTEST CHISQ.TEST CHITEST COVAR
+one  -     rnn     Z.TEST ZTEST
+one  -     rnr     DSUM DAVERAGE DMAX DMIN DPRODUCT DSTDEV DSTDEVP DVAR DVARP DGET
+one  omit  rnr     DCOUNT DCOUNTA
 """
 
 
@@ -210,6 +247,9 @@ CELLS_ONLY = frozenset(
 
 TAKING_APART = frozenset({"LEFT", "RIGHT", "MID"})
 """Functions that the engine lets take any text for a number of characters."""
+
+TOP_LEFT = frozenset("FREQUENCY LINEST LOGEST TREND GROWTH MMULT MINVERSE MODE.MULT MUNIT".split())
+"""Functions of which a formula that is no array formula shows the first value."""
 
 LOOKING_UP = frozenset({"INDEX", "VLOOKUP", "HLOOKUP", "LOOKUP", "XLOOKUP", "MATCH", "XMATCH"})
 """Functions that the engine lets hide the error of a function of ours behind an error of their own."""

@@ -9,15 +9,22 @@ from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library import (
     aggregates,
     calendar,
+    complex_numbers,
     criteria,
+    databases,
+    depreciation,
     engineering,
     finance,
     lookups,
     rounding,
+    shapes,
+    special,
+    splitting,
     texts,
     vectors,
 )
 from xlcalc.hosts.headless.evaluation.library.comparing import NAMES
+from xlcalc.hosts.headless.evaluation.library.statistics import distributions, regression, samples
 from xlcalc.hosts.headless.evaluation.library.values import number
 
 COMPARING: Mapping[str, str] = MappingProxyType(NAMES)
@@ -31,9 +38,18 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
     | criteria.FUNCTIONS
     | aggregates.FUNCTIONS
     | calendar.FUNCTIONS
+    | complex_numbers.FUNCTIONS
+    | databases.FUNCTIONS
+    | depreciation.FUNCTIONS
+    | distributions.FUNCTIONS
     | engineering.FUNCTIONS
     | finance.FUNCTIONS
+    | regression.FUNCTIONS
     | rounding.FUNCTIONS
+    | samples.FUNCTIONS
+    | shapes.FUNCTIONS
+    | special.FUNCTIONS
+    | splitting.FUNCTIONS
     | texts.FUNCTIONS
     | vectors.FUNCTIONS
     | {"_SWITCH": lookups.switch, "_INDEX": number}
@@ -45,7 +61,10 @@ CALENDAR = frozenset(calendar.FUNCTIONS)
 FROM_1904 = frozenset({"DATE", "TIME", "NETWORKDAYS", "WORKDAY"})
 """Those of them that the engine computes in workbooks that count from 1904."""
 
-DEFAULTING = frozenset({"ADDRESS", "XLOOKUP", "NETWORKDAYS.INTL", "WORKDAY.INTL"})
+DEFAULTING = frozenset(
+    "ADDRESS XLOOKUP NETWORKDAYS.INTL WORKDAY.INTL LINEST LOGEST TREND GROWTH DCOUNT DCOUNTA TEXTBEFORE "
+    "TEXTAFTER TEXTSPLIT WRAPROWS WRAPCOLS EXPAND".split()
+)
 """Functions for which an argument left out between commas is not the same as a blank one."""
 
 COUNTING_CELLS = frozenset(criteria.FUNCTIONS)

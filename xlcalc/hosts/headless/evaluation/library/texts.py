@@ -1,8 +1,10 @@
-"""TEXT, FIXED, VALUE, HYPERLINK, ADDRESS and texts around a delimiter."""
+"""TEXT, FIXED, DOLLAR, VALUE, HYPERLINK and ADDRESS."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from decimal import ROUND_HALF_UP, Decimal
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_letters
 from xlcalc.hosts.headless.evaluation.engine import Raw
@@ -21,6 +23,8 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     whole,
 )
 from xlcalc.worksheet.values import ErrorCode
+
+_DIGITS = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
 
 
 def text_of(value: Raw = None, pattern: Raw = None, date_1904: Raw = False) -> Raw:
@@ -45,11 +49,47 @@ def text_of(value: Raw = None, pattern: Raw = None, date_1904: Raw = False) -> R
 
 def fixed(value: Raw = None, decimals: Raw = 2.0, plain: Raw = False) -> Raw:
     """FIXED, with a point and commas."""
-    places = whole(decimals)
-    if not 0 <= places <= 100:
-        raise Uncertain("FIXED with rounding before the point")
-    whole_part = "0" if logical(plain) else "#,##0"
-    return formatted(number(single(value)), whole_part + ("." + "0" * places if places else ""))
+    return _rounded_text(value, whole(decimals), "0" if logical(plain) else "#,##0")
+
+
+def _rounded_text(value: Raw, places: int, pattern: str) -> str:
+    """A number with so many places; fewer than none round before the point."""
+    if places > 100:
+        raise Uncertain("more than 100 decimal places")
+    amount = number(single(value))
+    if places < 0:
+        amount = float(Decimal(repr(amount)).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP))
+    return formatted(amount, pattern + ("." + "0" * places if places > 0 else ""))
+
+
+def dollars(value: Raw = None, decimals: Raw = 2.0) -> Raw:
+    """DOLLAR, as where the currency is the dollar; programs write negative amounts in different ways."""
+    if number(single(value)) < 0:
+        raise Uncertain("DOLLAR of a negative amount, which programs write in different ways")
+    return _rounded_text(value, whole(decimals), "$#,##0")
+
+
+def number_of_text(text: Raw = None, point: Raw = ".", group: Raw = ",") -> Raw:
+    """NUMBERVALUE."""
+    given = [single(raw) for raw in (text, point, group)]
+    for raw in given:
+        if is_error(raw):
+            raise ErrorShown(raw)
+    given[0] = "" if given[0] is None else given[0]
+    if not all(isinstance(raw, str) for raw in given) or not (given[1] and given[2]):
+        raise Uncertain("NUMBERVALUE of something that is no text")
+    mark, other = given[1][0], given[2][0]
+    written = "".join(given[0].split())
+    if not written:
+        return 0.0
+    percents = len(written) - len(written.rstrip("%"))
+    before, dot, after = written.rstrip("%").partition(mark)
+    if other in after or mark == other:
+        fail(ErrorCode.VALUE)
+    plain = before.replace(other, "") + ("." if dot else "") + after
+    if not _DIGITS.match(plain):
+        fail(ErrorCode.VALUE)
+    return float(plain) / 100.0**percents
 
 
 def value_of(text: Raw = None) -> Raw:
@@ -135,38 +175,6 @@ def code_point(text: Raw = None) -> Raw:
     return float(ord(raw[0])) if raw else fail(ErrorCode.VALUE)
 
 
-def _split(text: Raw, delimiter: Raw, instance: Raw) -> tuple[str, str] | None:
-    """What is before and after the delimiter of that number; None where there is none."""
-    whole_text, mark = single(text), single(delimiter)
-    for raw in (whole_text, mark):
-        if is_error(raw):
-            raise ErrorShown(raw)
-        if not isinstance(raw, str):
-            raise Uncertain("a number taken apart as text")
-    wanted = 1 if instance is None else whole(instance)
-    if wanted == 0:
-        fail(ErrorCode.VALUE)
-    if not mark:
-        raise Uncertain("an empty delimiter")
-    pieces = whole_text.split(mark)
-    place = wanted if wanted > 0 else len(pieces) + wanted
-    if not 1 <= place < len(pieces):
-        return None
-    return mark.join(pieces[:place]), mark.join(pieces[place:])
-
-
-def text_before(text: Raw = None, delimiter: Raw = None, instance: Raw = None) -> Raw:
-    """TEXTBEFORE."""
-    found = _split(text, delimiter, instance)
-    return fail(ErrorCode.NA) if found is None else found[0]
-
-
-def text_after(text: Raw = None, delimiter: Raw = None, instance: Raw = None) -> Raw:
-    """TEXTAFTER."""
-    found = _split(text, delimiter, instance)
-    return fail(ErrorCode.NA) if found is None else found[1]
-
-
 def as_number(raw: Raw = None, date_1904: Raw = False) -> Raw:
     """An argument that is text, as the number that it is read as; everything else as it is."""
     raw = single(raw)
@@ -197,8 +205,8 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "ADDRESS": address,
         "UNICHAR": character,
         "UNICODE": code_point,
-        "TEXTBEFORE": text_before,
-        "TEXTAFTER": text_after,
+        "DOLLAR": dollars,
+        "NUMBERVALUE": number_of_text,
         "REPLACE": replaced,
         "_COUNTED": counted,
         "_NUMBER": as_number,

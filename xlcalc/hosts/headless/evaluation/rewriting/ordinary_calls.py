@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from xlcalc.hosts.headless.evaluation.internal import EACH, EMPTY, FAILED, TEXT
+from xlcalc.hosts.headless.evaluation.internal import EACH, EMPTY, FAILED, FIRST, TEXT
 from xlcalc.hosts.headless.evaluation.library.catalogue import (
     CALENDAR,
     COUNTING_CELLS,
@@ -22,6 +22,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     MOVING,
     ORDINARY,
     TAKING_APART,
+    TOP_LEFT,
     VOLATILE,
     Signature,
 )
@@ -95,6 +96,8 @@ class OrdinaryCalls:
             for argument, inner in zip(node.arguments, written, strict=True):
                 if self._setting.is_own_call(argument):
                     parts = ["IF(", *call_text(FAILED, [inner]), ",", *inner, ",", *parts, ")"]
+        if name in TOP_LEFT and context == "one":
+            return [f"{FIRST}(", *parts, ")"], "one"
         return fit((parts, result_shape(signature, shapes)), context)
 
     def _special(self, name: str, node: Call, context: str, state: State) -> Piece | None:

@@ -1,0 +1,1 @@
+"""Distributions, samples and regression, with numpy and scipy underneath."""
