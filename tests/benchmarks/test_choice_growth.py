@@ -20,7 +20,6 @@ from xlcalc.mitigation.mix import mix_of
 from xlcalc.mitigation.model import build
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.search import Effort, least_cost
-from xlcalc.network.elements import LinearLoad
 from xlcalc.study.pcc import PccOptions
 
 SIZES = (20, 40, 60, 120) if os.environ.get("XLCALC_GROWTH") else (20, 60)
@@ -35,14 +34,14 @@ def large_problem(sites, count, supply=""):
     rng = np.random.default_rng(count)
     drives = sites.drives_of(rng, count, alike=0.0)
     total = sum(drive.rated_watts * drive.quantity for drive in drives)
-    linear = (LinearLoad(0.3 * total, 0.86),)
+    linear = sites.linear(0.3 * total)
     points = (PccOptions("utility"), PccOptions("main"))
     off = frozenset(drive.tag for drive in drives[1::5])
     load = {drive.tag: 50.0 for drive in drives[::3]}
     cases = (
-        Case("strong", sites.chain(200.0, total), linear, points),
-        Case("weak", sites.chain(90.0, total), linear, points),
-        Case("part load", sites.chain(140.0, total), (LinearLoad(0.1 * total, 0.86),), points, off, load),
+        Case("strong", sites.network(200.0, total, linear), points),
+        Case("weak", sites.network(90.0, total, linear), points),
+        Case("part load", sites.network(140.0, total, sites.linear(0.1 * total)), points, off, load),
     )
     return Problem(drives, sites.OPTIONS, cases, Economics(0.12, 5.0, 5000.0), 5.0, supply=supply)
 

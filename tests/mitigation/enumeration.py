@@ -1,5 +1,7 @@
 """The cheapest passing mix by trying every one, from the study's currents and the tables of limits alone.
 
+What flows beside the drives, and at which angle each bus stands, is that of the first option of every drive,
+as in the search.
 A PCC has one demand current in all cases, the largest, and every row of the table that lies within a tenth of
 Isc/IL must be kept.
 """
@@ -15,15 +17,15 @@ import numpy as np
 
 from xlcalc.mitigation.currents import fitted
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.network.base import short_circuit_va
+from xlcalc.mitigation.reference import reference
 from xlcalc.network.sequence import components
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.study.drives import solve_drives
-from xlcalc.study.pcc import PccOptions, background_volts
+from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
-from xlcalc.study.sources import ORDERS, LoadCurrent, linear_current
+from xlcalc.study.sources import ORDERS, LoadCurrent
 
 CHUNK = 1500
 NEAR = np.array([0.9, 1.0, 1.0 / 0.9])
@@ -119,6 +121,11 @@ class _Case:
                     assert result.stable
                     row.append((result.load, np.zeros(50)))
             self.loads.append(row)
+        self.fixed = reference(case, [row[0][0] for row in self.loads if row[0] is not None])
+        self.loads = [
+            [None if item is None else (self.fixed.turned(item[0]), item[1]) for item in row]
+            for row in self.loads
+        ]
 
     def _through(self, load: LoadCurrent, bus: str) -> np.ndarray:
         return load.at(self.case.network, bus)
@@ -159,9 +166,8 @@ class _Case:
         volts = np.zeros((count, 3, 50), complex)
         loose_amps, loose_volts = np.zeros((count, 3, 50)), np.zeros((count, 3, 50))
         arithmetic = str(point.summation) == "arithmetic"
-        for load in self.case.linear_loads:
-            amps += linear_current(load, network).at(network, pcc)
-        volts += background_volts(network, pcc)
+        amps += self.fixed.currents[pcc]
+        volts += self.fixed.volts[pcc]
         place = self.problem.filter_places[0] if self.problem.filter_places else None
         for d, row in enumerate(self.loads):
             for o, item in enumerate(row):
@@ -191,7 +197,7 @@ class _Case:
             bought = place.choices[0]
             line = bought.loss_watts / (math.sqrt(3.0) * network.volts(place.bus))
             load = LoadCurrent.balanced("loss", place.bus, Spectrum.from_orders([(1, line)]))
-            amps[mixes[:, 0] == 1] += load.at(network, pcc)
+            amps[mixes[:, 0] == 1] += self.fixed.turned(load).at(network, pcc)
         return _Sums(amps, loose_amps, volts, loose_volts)
 
     def keeps(self, point: PccOptions, sums: _Sums, demand: np.ndarray) -> np.ndarray:
@@ -208,7 +214,7 @@ class _Case:
             np.linalg.norm(tensions, axis=2).max(axis=1)
             <= keep * ieee519.voltage_limit(kv, edition=point.edition).value
         )
-        isc = short_circuit_va(network, pcc) / (math.sqrt(3.0) * nominal)
+        isc = network.short_circuit_va(pcc) / (math.sqrt(3.0) * nominal)
         by_order = currents.max(axis=1)
         totals = np.linalg.norm(currents, axis=2).max(axis=1)
         for k in np.flatnonzero(good):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from xlcalc.mitigation.curves import Formula
@@ -9,8 +11,10 @@ from xlcalc.mitigation.economics import Economics, Losses
 from xlcalc.mitigation.options import ActiveFilter, DriveOption, FilterPlace
 from xlcalc.mitigation.physics import Bridge, Residual, ResidualLine
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.network.chain import Chain, Stage
-from xlcalc.network.elements import LinearLoad, Transformer, Utility
+from xlcalc.network.chain import series_network
+from xlcalc.network.elements import Transformer, Utility
+from xlcalc.network.loads import LoadModel, StaticLoad
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Drive
@@ -54,13 +58,19 @@ FILTER = ActiveFilter(
 RATINGS = (11.0, 15.0, 22.0, 37.0, 55.0, 75.0, 110.0, 160.0)
 
 
-def chain(mva: float, total_watts: float, second: bool = False, **supply: object) -> Chain:
-    """A stiff or weak supply for drives of `total_watts`."""
+def linear(watts: float, power_factor: float = 0.86, model: LoadModel = LoadModel.NONE) -> StaticLoad:
+    """A lagging load on the main bus, open for harmonics unless asked otherwise."""
+    return StaticLoad("linear load", "main", watts, watts * math.tan(math.acos(power_factor)), model)
+
+
+def network(
+    mva: float, total_watts: float, *loads: StaticLoad, second: bool = False, **supply: object
+) -> NodalNetwork:
+    """A stiff or weak supply for drives of `total_watts`, and what else stands on its buses."""
     utility = Utility(13.8e3, mva * 1e6 * total_watts / 5e6, 9.0, **supply)
-    stages = [Stage("main", Transformer(total_watts * 1.3, 5.75, 7.0, 13.8e3, 480.0))]
-    if second:
-        stages.append(Stage("second", Transformer(total_watts * 0.6, 4.5, 4.0, 480.0, 480.0, -30.0)))
-    return Chain(utility, tuple(stages))
+    main = Transformer(total_watts * 1.3, 5.75, 7.0, 13.8e3, 480.0)
+    behind = Transformer(total_watts * 0.6, 4.5, 4.0, 480.0, 480.0, -30.0) if second else None
+    return series_network(utility, main, behind, loads=loads)
 
 
 def drives_of(
@@ -80,14 +90,14 @@ def drives_of(
     return tuple(drives)
 
 
-def plausible_demand(drives: tuple[Drive, ...], linear: tuple[LinearLoad, ...], over: float) -> float:
+def plausible_demand(drives: tuple[Drive, ...], load: StaticLoad, over: float) -> float:
     """A demand current above the fundamental of any mix, and below 1.5 times that of the mixes.
 
     The apparent powers are added: reactors and losses lift the fundamental by a few percent, the angle
     between drives and linear load of 0.86 takes at most 4 % off.
     """
     running = sum(drive.rated_watts * drive.quantity * drive.front_end.load_pct / 100.0 for drive in drives)
-    return over * (running + sum(load.watts / 0.86 for load in linear)) / (3**0.5 * 13.8e3)
+    return over * (running + abs(load.power)) / (3**0.5 * 13.8e3)
 
 
 def random_problem(seed: int) -> Problem:
@@ -98,8 +108,8 @@ def random_problem(seed: int) -> Problem:
     total = sum(drive.rated_watts * drive.quantity for drive in drives)
     chosen = sorted(rng.choice(len(OPTIONS), int(rng.integers(2, 6)), replace=False).tolist())
     options = tuple(OPTIONS[k] for k in chosen)
-    linear = (LinearLoad(total * float(rng.uniform(0.2, 2.0)), 0.86),)
-    demand = None if rng.random() < 0.6 else plausible_demand(drives, linear, float(rng.uniform(1.1, 1.35)))
+    load = linear(total * float(rng.uniform(0.2, 2.0)))
+    demand = None if rng.random() < 0.6 else plausible_demand(drives, load, float(rng.uniform(1.1, 1.35)))
     points: tuple[PccOptions, ...] = (
         PccOptions(
             "utility",
@@ -113,14 +123,14 @@ def random_problem(seed: int) -> Problem:
     supply = (
         {} if rng.random() < 0.7 else {"unbalance_pct": 1.0, "background": ((5, 1.0, 30.0), (7, 0.5, 0.0))}
     )
-    cases = [Case("strong", chain(float(rng.uniform(60, 900)), total, second, **supply), linear, points)]
+    strong = network(float(rng.uniform(60, 900)), total, load, second=second, **supply)
+    cases = [Case("strong", strong, points)]
     if rng.random() < 0.6:
-        cases.append(
-            Case("weak", chain(float(rng.uniform(40, 200)), total, second, **supply), linear, points)
-        )
+        weak = network(float(rng.uniform(40, 200)), total, load, second=second, **supply)
+        cases.append(Case("weak", weak, points))
     if rng.random() < 0.4 and len(drives) > 2:
         some = {drives[0].tag: 50.0}
-        cases.append(Case("part load", cases[0].network, linear, points, frozenset({drives[1].tag}), some))
+        cases.append(Case("part load", strong, points, frozenset({drives[1].tag}), some))
     places = (FilterPlace("main", (FILTER,)),) if rng.random() < 0.3 else ()
     economics = Economics(0.12, 5.0, 5000.0)
     return Problem(drives, options, tuple(cases), economics, float(rng.choice([0.0, 5.0, 10.0])), (), places)

@@ -10,11 +10,10 @@ import pytest
 from xlcalc.errors import InputError
 from xlcalc.mitigation.bank_options import BankOption, banks_of
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.coupled import nodal_network
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.judge import study_mix
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.network.elements import LinearLoad
+from xlcalc.network.loads import LoadModel
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.study.load_ends import load_ends
 from xlcalc.study.pcc import PccOptions
@@ -32,10 +31,10 @@ def tuned(kilovolts, price=3000.0):
 def plain(sites):
     """Two drives with a reactor on a known supply, which pass only with a filter on the bus."""
     drives = tuple(Drive(tag, 60e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)) for tag in ("A", "B"))
-    case = Case("only", sites.chain(300.0, 120e3, unknown=frozenset()), (LinearLoad(60e3, 0.9),))
-    nodal = replace(case, network=nodal_network(case), linear_loads=())
+    load = sites.linear(60e3, 0.9, LoadModel.PARALLEL)
+    case = Case("only", sites.network(300.0, 120e3, load, unknown=frozenset()))
     options = tuple(option for option in sites.OPTIONS if option.name == "reactor 5")
-    return Problem(drives, options, (nodal,), Economics(0.1))
+    return Problem(drives, options, (case,), Economics(0.1))
 
 
 def with_bank(problem, option):

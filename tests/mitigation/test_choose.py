@@ -21,10 +21,9 @@ from xlcalc.mitigation.physics import Bridge
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.robust import robustness
 from xlcalc.mitigation.search import Effort, least_cost
-from xlcalc.network.elements import LinearLoad
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
-from xlcalc.study.run import run_study
+from xlcalc.study.solution import solve_uncoupled
 
 EXACT = Effort(gap_pct=0.0, seconds=30.0)
 QUICK = Wishes(coupled=False, front_points=0, runners=0, effort=EXACT)
@@ -35,24 +34,28 @@ def site(sites):
     """Seven drives that need some mitigation."""
     drives = sites.drives_of(np.random.default_rng(5), 7)
     total = sum(drive.rated_watts * drive.quantity for drive in drives)
-    linear = (LinearLoad(0.6 * total, 0.86),)
+    load = sites.linear(0.6 * total)
     cases = (
-        Case("strong", sites.chain(300.0, total), linear),
-        Case("weak", sites.chain(120.0, total), linear),
+        Case("strong", sites.network(300.0, total, load)),
+        Case("weak", sites.network(120.0, total, load)),
     )
     return Problem(drives, sites.OPTIONS, cases, Economics(0.1, 6.0, 5000.0), 5.0)
 
 
 def test_study_of_the_mix_is_the_study_of_the_plant(site):
-    """Without residual spectra the ruling is `run_study` of the plant with the chosen front ends."""
+    """Without residual spectra the ruling is the quick estimate of the plant with the chosen front ends.
+
+    All cases have one demand current, the largest.
+    """
     bridges = replace(site, options=tuple(o for o in site.options if o.name != "active front end"))
     choice = choose(bridges, QUICK)
-    case = bridges.cases[1]
     drives = tuple(
         replace(drive, front_end=choice.mix.options[drive.tag].physics.front_end(drive))
         for drive in bridges.drives
     )
-    expected = run_study(Plant(case.network, drives, case.linear_loads), case.points[0]).require_pcc()
+    solved = [solve_uncoupled(Plant(case.network, drives)) for case in bridges.cases]
+    demand = max(solution.pcc().fundamental_amps for solution in solved)
+    expected = solved[1].pcc(replace(bridges.cases[1].points[0], demand_amps=demand))
     found = choice.alone.points[1].result
     assert found.tdd_pct == pytest.approx(expected.tdd_pct, rel=1e-9)
     assert found.thdv_pct == pytest.approx(expected.thdv_pct, rel=1e-9)
@@ -60,11 +63,11 @@ def test_study_of_the_mix_is_the_study_of_the_plant(site):
 
 
 def test_model_of_the_search_is_the_study(site):
-    """What the search assumed of its mix is what the study finds."""
+    """What the search assumed of its mix is what the study finds, but for the angles of the buses."""
     model = build(site)
     found = least_cost(model, model.limits, EXACT)
     choice = choose(site, QUICK)
-    assert model.tdd_pct(found.unknowns) == pytest.approx(choice.alone.tdd_pct, rel=1e-9)
+    assert model.tdd_pct(found.unknowns) == pytest.approx(choice.alone.tdd_pct, rel=5e-3)
     assert choice.mix.cost == pytest.approx(found.cost)
 
 
@@ -173,8 +176,8 @@ def test_savings_tell_the_outcome_without_the_money(site):
     cheapest = next(option for option in site.options if option.name == item.cheapest)
     without = replace(choice.mix, options={**choice.mix.options, **dict.fromkeys(item.tags, cheapest)})
     ruling = study_mix(site, without)
-    assert item.tdd_without_pct == pytest.approx(ruling.tdd_pct, rel=1e-9)
-    assert item.worst_without_pct == pytest.approx(100.0 * ruling.binding[1].ratio, rel=1e-9)
+    assert item.tdd_without_pct == pytest.approx(ruling.tdd_pct, rel=5e-3)
+    assert item.worst_without_pct == pytest.approx(100.0 * ruling.binding[1].ratio, rel=5e-3)
 
 
 def test_chosen_mix_is_studied_coupled(site):
@@ -195,9 +198,8 @@ def test_relying_on_the_coupled_study_is_never_dearer(site):
 def test_robustness_counts_the_samples_that_pass(site, sites):
     choice = choose(site, QUICK)
     total = sum(drive.rated_watts * drive.quantity for drive in site.drives)
-    samples = [
-        (Case("sampled", sites.chain(mva, total), site.cases[0].linear_loads),) for mva in (8.0, 300.0, 120.0)
-    ]
+    load = sites.linear(0.6 * total)
+    samples = [(Case("sampled", sites.network(mva, total, load)),) for mva in (8.0, 300.0, 120.0)]
     found = robustness(site, choice.mix, samples)
     assert found.runs["passes"].tolist() == [False, True, True]
     low, high = found.interval

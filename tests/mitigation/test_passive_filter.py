@@ -13,7 +13,6 @@ from xlcalc.mitigation.options import DriveOption
 from xlcalc.mitigation.physics import Bridge
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.sheet import Record, Sheet
-from xlcalc.network.elements import LinearLoad
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.study.drives import front_end_on_bus
@@ -24,7 +23,7 @@ FILTER = FilterRating(15.0, 8.0, 5.0)
 
 def problem(sites, *names):
     drives = (Drive("A", 100e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)),)
-    case = Case("only", sites.chain(300.0, 100e3), (LinearLoad(40e3, 0.9),))
+    case = Case("only", sites.network(300.0, 100e3, sites.linear(40e3, 0.9)))
     offered = (*sites.OPTIONS, DriveOption("passive", Bridge(6, 3.0, filter=FILTER), Formula(0.0, 60.0)))
     return Problem(drives, tuple(o for o in offered if o.name in names), (case,), Economics(0.1))
 

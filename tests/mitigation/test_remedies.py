@@ -7,16 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.coupled import nodal_network
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.judge import study_mix
 from xlcalc.mitigation.options import Bank, FilterPlace
 from xlcalc.mitigation.physics import Residual, ResidualLine
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.capacitors import TunedFilter
-from xlcalc.network.elements import LinearLoad
+from xlcalc.network.loads import LoadModel
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.study.drives import front_end_on_bus
 from xlcalc.study.plant import Drive
@@ -28,7 +27,7 @@ QUICK = Wishes(coupled=False, front_points=0, runners=0)
 def plain(sites):
     """Two bare drives that may get a filter."""
     drives = tuple(Drive(tag, 60e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)) for tag in ("A", "B"))
-    case = Case("only", sites.chain(300.0, 120e3), (LinearLoad(60e3, 0.9),))
+    case = Case("only", sites.network(300.0, 120e3, sites.linear(60e3, 0.9)))
     options = tuple(option for option in sites.OPTIONS if option.name == "reactor 5")
     return Problem(drives, options, (case,), Economics(0.1))
 
@@ -102,14 +101,9 @@ def test_residual_between_two_loads():
         Residual(lines, "rated", "invented").source(Volts(), low)
 
 
-def test_bank_needs_a_network_with_shunts(plain):
-    bank = Bank("tuned bank", (TunedFilter("F5", "main", 60e3, 520.0, 4.8, 40.0),), 3000.0)
-    with pytest.raises(InputError, match="option tuned bank is a bank"):
-        replace(plain, banks=(bank,))
-
-
 def test_bank_is_solved_in_the_network_and_judged(plain, sites):
-    case = replace(plain.cases[0], network=nodal_network(plain.cases[0]), linear_loads=())
+    load = sites.linear(60e3, 0.9, LoadModel.PARALLEL)
+    case = Case("only", sites.network(300.0, 120e3, load))
     bank = Bank("tuned bank", (TunedFilter("F5", "main", 60e3, 520.0, 4.8, 40.0),), 3000.0)
     bare = replace(plain, cases=(case,))
     without = choose(bare, replace(QUICK, coupled=True))

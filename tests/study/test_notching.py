@@ -17,7 +17,7 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.study.commutation import bus_voltages
 from xlcalc.study.notching import BusNotch, bus_notches, per_unit_notch
 from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import nodal, solve_coupled
+from xlcalc.study.solution import solve_coupled
 
 VOLTS, HZ, XR = 480.0, 60.0, 10.0
 
@@ -45,7 +45,7 @@ def notch(*drives: Drive) -> BusNotch:
     return bus_notches(plant(*drives))[1]
 
 
-SOURCE_OHMS = nodal(plant()).short_circuit_impedance("main")
+SOURCE_OHMS = plant().network.short_circuit_impedance("main")
 
 
 def divider(*drives: tuple[float, float]) -> float:

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.errors import NoSolutionError
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank
-from xlcalc.network.elements import LinearLoad, Transformer, Utility
+from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import Generator, LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
@@ -164,8 +164,3 @@ def test_collapse_names_the_drive() -> None:
     weak = network(Utility(13.8e3, 0.3e6, 5))
     with pytest.raises(NoSolutionError, match="drive D"):
         solve_coupled(Plant(weak, (Drive("D", 900e3, SIX, "main"),)))
-
-
-def test_loads_beside_the_network_are_refused() -> None:
-    with pytest.raises(InputError, match="linear_loads"):
-        solve_coupled(Plant(network(), (), (LinearLoad(1e3, 0.9, "main"),)))

@@ -18,7 +18,7 @@ import pytest
 
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank
-from xlcalc.network.chain import Chain
+from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.loads import Generator, LoadModel, StaticLoad
@@ -31,7 +31,7 @@ from xlcalc.spectrum import Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.loader import Limit
 from xlcalc.standards.verdict import Verdict
-from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
+from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.solution import PlantSolution, solve_injected
 from xlcalc.study.sources import LoadCurrent
 
@@ -43,7 +43,8 @@ def judged(edition: str) -> PccResult:
     plant = LoadCurrent.balanced(
         "plant", "utility", Spectrum.from_orders([(h, DEMAND * p / 100) for h, p in PERCENT.items()])
     )
-    return assess_pcc(Chain(Utility(69e3, 1000e6, 22.2)), [plant], (), PccOptions("utility", edition))
+    network = series_network(Utility(69e3, 1000e6, 22.2))
+    return solve_injected(network, (plant,)).pcc(PccOptions("utility", edition))
 
 
 @pytest.mark.parametrize("edition", ["1992", "2014", "2022"])

@@ -13,8 +13,8 @@ from xlcalc.mitigation.economics import Economics, Losses
 from xlcalc.mitigation.options import DriveOption
 from xlcalc.mitigation.physics import Bridge
 from xlcalc.mitigation.problem import Case, Pin, Problem
-from xlcalc.network.chain import series_plant
-from xlcalc.network.elements import LinearLoad, Transformer, Utility
+from xlcalc.network.chain import series_network
+from xlcalc.network.elements import Transformer, Utility
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.study.plant import Drive
 
@@ -31,13 +31,12 @@ DRIVES = (
     Drive("A", 100e3, FrontEnd(6, 1.0, load_pct=100.0), quantity=2),
     Drive("B", 200e3, FrontEnd(6, 1.0, load_pct=50.0)),
 )
-PLANT = series_plant(Utility(13.8e3, 500e6, 10.0), Transformer(2e6, 5.75, 7.0, 13.8e3, 480.0))
+NETWORK = series_network(Utility(13.8e3, 500e6, 10.0), Transformer(2e6, 5.75, 7.0, 13.8e3, 480.0))
 PINS = (Pin(("A",), ("reactor",)), Pin(("B",), ("18-pulse",)))
 
 
 def chosen(economics: Economics):
-    case = Case("only", PLANT, (LinearLoad(1e6, 0.9),))
-    problem = Problem(DRIVES, (REACTOR, MULTI), (case,), economics, 0.0, PINS)
+    problem = Problem(DRIVES, (REACTOR, MULTI), (Case("only", NETWORK),), economics, 0.0, PINS)
     return choose(problem, Wishes(coupled=False, front_points=0, runners=0)).mix
 
 

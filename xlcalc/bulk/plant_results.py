@@ -11,7 +11,6 @@ import xlcalc
 from xlcalc.bulk.plant_run import CaseRun, PlantRun
 from xlcalc.bulk.row_counts import OFF, counts, missing_rows
 from xlcalc.bulk.site_results import beside, computed, judged, order_table, verdict_of
-from xlcalc.network.base import short_circuit_va
 
 
 def plant_computed(run: PlantRun) -> pd.DataFrame:
@@ -48,7 +47,7 @@ def plant_buses(run: PlantRun, drives: pd.DataFrame) -> Iterator[dict[str, objec
 
 
 def _level(case: CaseRun, bus: str) -> float:
-    return short_circuit_va(case.network, bus) / 1e6 if bus in case.network.buses else float("nan")
+    return case.network.short_circuit_va(bus) / 1e6 if bus in case.network.buses else float("nan")
 
 
 def plant_sites(run: PlantRun, drives: pd.DataFrame) -> Iterator[dict[str, object]]:

@@ -11,7 +11,7 @@ import xlcalc
 from xlcalc.bulk.assessed_kinds import AssessedKinds
 from xlcalc.bulk.row_counts import NO_VERDICT, SOLVED, UNSTABLE, counts, missing_rows
 from xlcalc.bulk.site_run import SiteRun
-from xlcalc.network.base import Network, short_circuit_va
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import Spectrum
 from xlcalc.study.assessed import Assessment
 from xlcalc.study.drives import DriveResult
@@ -32,7 +32,7 @@ def site_computed(run: SiteRun) -> pd.DataFrame:
 
 
 def computed(
-    kinds: AssessedKinds, plant: Network, pcc_bus: str | None, kind_of_row: pd.Series[int]
+    kinds: AssessedKinds, plant: NodalNetwork, pcc_bus: str | None, kind_of_row: pd.Series[int]
 ) -> pd.DataFrame:
     """Computed columns of rows: `COMPUTED`, and coupled the figures of every drive alone beside them."""
     rows = drive_rows(kinds.results, plant, pcc_bus)
@@ -45,7 +45,7 @@ def computed(
 
 
 def drive_rows(
-    results: Sequence[DriveResult], plant: Network, pcc_bus: str | None
+    results: Sequence[DriveResult], plant: NodalNetwork, pcc_bus: str | None
 ) -> list[list[float | str]]:
     """Values of `COMPUTED` for each drive; NaN where the drive or the PCC has no result."""
     at_pcc = np.full(len(results), np.nan)
@@ -88,7 +88,7 @@ def site_buses(run: SiteRun, drives: pd.DataFrame) -> list[dict[str, object]]:
                 "site": run.site.name,
                 "bus": bus,
                 "volts": plant.volts(bus),
-                "short circuit mva": short_circuit_va(plant, bus) / 1e6,
+                "short circuit mva": plant.short_circuit_va(bus) / 1e6,
                 **counts(here[here["bus"] == bus]),
                 "fundamental amps through it": result.fundamental_amps if result else np.nan,
                 "harmonic amps through it": result.current.harmonic_rms if result else np.nan,

@@ -174,14 +174,7 @@ def _case(
         points.append(
             replace(point, pcc=PCC_BUSES[pcc], demand_amps=_demand(point.demand_amps, point.pcc, pcc))
         )
-    return Case(
-        name,
-        plant.network,
-        (),
-        tuple(points) or (point,),
-        frozenset(terms.off),
-        dict(loads),
-    )
+    return Case(name, plant.network, tuple(points) or (point,), frozenset(terms.off), dict(loads))
 
 
 def _demand(amps: float | None, measured_at: str, pcc: str) -> float | None:

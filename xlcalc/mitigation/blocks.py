@@ -44,7 +44,7 @@ class PointBlocks:
 
 
 def case_reference(case: Case, number: int, columns: Columns) -> Reference:
-    """Fixed part of a case; a nodal network is solved with the first option of every drive."""
+    """Fixed part of a case, solved with the first option of every drive."""
     sample = []
     for currents, group in zip(columns.currents, columns.groups, strict=True):
         source = currents.by_case[0][number]

@@ -9,7 +9,7 @@ import numpy as np
 
 from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
 from xlcalc.errors import NoSolutionError
-from xlcalc.mitigation.coupled import Bought, left_of, nodal_network, solve_with_sources
+from xlcalc.mitigation.coupled import Bought, left_of, solve_with_sources
 from xlcalc.mitigation.currents import fitted
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.options import ActiveFilter, Bank, FilterPlace
@@ -17,11 +17,10 @@ from xlcalc.mitigation.passing import arriving
 from xlcalc.mitigation.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult
-from xlcalc.network.base import Network
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.study.drives import solve_drives
-from xlcalc.study.pcc import PccOptions, PccResult, assess_pcc
+from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.solution import PlantSolution, solve_injected
 from xlcalc.study.sources import ORDERS, LoadCurrent
@@ -78,7 +77,7 @@ def _case(case: Case, problem: Problem, mix: Mix, bought: Bought, coupled: bool)
     losses = [_loss_current(case.network, bus, choice) for bus, (_, choice) in bought.items()]
     fixed = [source.load for source in sources] + [load for load in losses if load is not None]
     if coupled:
-        coupled_case = solve_with_sources(nodal_network(case), tuple(engine), tuple(fixed), bought)
+        coupled_case = solve_with_sources(case.network, tuple(engine), tuple(fixed), bought)
         results = [(point, coupled_case.solution.pcc(_flowing(point))) for point in case.points]
         solved = _Solved(results, dict(coupled_case.compensated), coupled_case.solution, [])
     else:
@@ -128,7 +127,7 @@ def _flowing(point: PccOptions) -> PccOptions:
     return replace(point, demand_amps=point.demand_amps or 1.0)
 
 
-def _each_solved(network: Network, drives: list[Drive]) -> list[LoadCurrent]:
+def _each_solved(network: NodalNetwork, drives: list[Drive]) -> list[LoadCurrent]:
     loads = []
     for result in solve_drives(Plant(network, tuple(drives))):
         if result.load is None or not result.stable or result.reason:
@@ -140,11 +139,6 @@ def _each_solved(network: Network, drives: list[Drive]) -> list[LoadCurrent]:
 def _alone(case: Case, loads: list[LoadCurrent], bought: Bought) -> _Solved:
     """Drives solved one by one, added up; filters take their part of what the drives draw."""
     network = case.network
-    if not isinstance(network, NodalNetwork):
-        injected, through = _injections(network, loads, bought)
-        everything = [*(left_of(load, bought) for load in loads), *injected]
-        results = [(p, assess_pcc(network, everything, case.linear_loads, _flowing(p))) for p in case.points]
-        return _Solved(results, through, None, injected)
     solution = solve_injected(network, tuple(loads), source_angles=True)
     injected, through = _injections(network, list(solution.loads), bought)
     if bought:
@@ -164,7 +158,7 @@ def _alone(case: Case, loads: list[LoadCurrent], bought: Bought) -> _Solved:
 
 
 def _injections(
-    network: Network, loads: list[LoadCurrent], bought: Bought
+    network: NodalNetwork, loads: list[LoadCurrent], bought: Bought
 ) -> tuple[list[LoadCurrent], dict[str, float]]:
     """What each filter injects against loads of other buses, and how much of its rating all loads take."""
     injected, through = [], {}
@@ -182,7 +176,7 @@ def _distant(load: LoadCurrent, bus: str, place: FilterPlace) -> bool:
     return load.bus in place.covered and load.bus != bus
 
 
-def _loss_current(network: Network, bus: str, bought: ActiveFilter) -> LoadCurrent | None:
+def _loss_current(network: NodalNetwork, bus: str, bought: ActiveFilter) -> LoadCurrent | None:
     if not bought.loss_watts:
         return None
     amps = bought.loss_watts / (math.sqrt(3.0) * network.volts(bus))
@@ -202,7 +196,7 @@ def _loose(sources: list[SourceCurrent], bought: Bought) -> list[tuple[str, Floa
     return found
 
 
-def _with_loose(result: PccResult, network: Network, loose: list[tuple[str, FloatArray]]) -> PccResult:
+def _with_loose(result: PccResult, network: NodalNetwork, loose: list[tuple[str, FloatArray]]) -> PccResult:
     """Currents of unknown angle added with their magnitude to what flows already, which is the worst case."""
     amps = np.zeros(MAX_ORDER)
     volts = np.zeros(MAX_ORDER)

@@ -10,13 +10,8 @@ import numpy as np
 
 from xlcalc.mitigation.options import ActiveFilter, FilterPlace
 from xlcalc.mitigation.passing import arriving_share
-from xlcalc.mitigation.problem import Case
-from xlcalc.network.branches import TransformerBranch
-from xlcalc.network.chain import Chain
 from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
-from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.network.topology import Bus
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.study.coupling import ALONE, SHARED, CoupledPlant, Group, Split, grouped
 from xlcalc.study.iteration import iterate
@@ -40,42 +35,6 @@ def left_of(load: LoadCurrent, bought: Bought) -> LoadCurrent:
     if load.bus not in bought or load.bus not in bought[load.bus][0].covered:
         return load
     return replace(load, phases=load.phases * (1.0 - bought[load.bus][1].taken))
-
-
-def nodal_network(case: Case) -> NodalNetwork:
-    """The network of a case with its linear loads as resistance and inductance side by side.
-
-    Examples
-    --------
-    >>> from xlcalc.network.chain import series_plant
-    >>> from xlcalc.network.elements import LinearLoad, Transformer, Utility
-    >>> plant = series_plant(Utility(13.8e3, 200e6, 10), Transformer(2.5e6, 5, 10, 13.8e3, 480))
-    >>> network = nodal_network(Case("all", plant, (LinearLoad(1e5, 0.8),)))
-    >>> network.buses, round(network.loads[0].power.imag)
-    (('utility', 'main'), 75000)
-    """
-    chain = case.network
-    if isinstance(chain, NodalNetwork):
-        return chain
-    if not isinstance(chain, Chain):
-        raise TypeError(f"no nodal form of {type(chain).__name__}")
-    nodes = tuple(Bus(bus, chain.volts(bus)) for bus in chain.buses)
-    branches = tuple(
-        TransformerBranch(f"transformer of {stage.bus}", upstream, stage.bus, stage.transformer)
-        for upstream, stage in zip(chain.buses, chain.stages, strict=False)
-    )
-    loads = tuple(
-        StaticLoad(
-            f"linear load {number} on {load.bus}",
-            load.bus,
-            load.watts,
-            load.watts * float(np.tan(np.arccos(load.power_factor))),
-            LoadModel.PARALLEL,
-        )
-        for number, load in enumerate(case.linear_loads, start=1)
-        if load.watts > 0.0
-    )
-    return NodalNetwork(chain.utility, chain.buses[0], nodes, branches, loads=loads)
 
 
 def solve_with_sources(

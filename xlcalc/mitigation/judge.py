@@ -10,13 +10,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from xlcalc.mitigation.case_study import CaseRuling, study_case
-from xlcalc.mitigation.coupled import nodal_network
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult, Ruling
-from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards.supply_presets import TYPICAL, supply_preset
-from xlcalc.study.assessed import is_dead, on_worst_row
+from xlcalc.study.assessed import on_worst_row
 from xlcalc.study.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
 from xlcalc.study.demand import demand_of
 from xlcalc.study.load_ends import load_ends
@@ -33,8 +31,8 @@ def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
     mix : Mix
         Its options, filters and bank are used, nothing that the search computed.
     coupled : bool
-        Bring drives and network into one consistent state; linear loads beside a chain of transformers then
-        are resistance and inductance side by side. Without it the mix is studied as it was given only.
+        Bring drives and network into one consistent state, and try every state of static loads and supply
+        that counts. Without it the mix is studied as it was given only.
 
     Raises
     ------
@@ -61,8 +59,8 @@ State = tuple[str, Case]
 
 def _damped(case: Case) -> list[State]:
     """A case by what its static loads are to harmonics."""
-    ends = load_ends(nodal_network(case))
-    return [(name, replace(case, network=network, linear_loads=())) for name, network in ends.items()]
+    ends = load_ends(case.network)
+    return [(name, replace(case, network=network)) for name, network in ends.items()]
 
 
 def _named(state: State, problem: Problem, mix: Mix) -> CaseRuling:
@@ -74,14 +72,12 @@ def _named(state: State, problem: Problem, mix: Mix) -> CaseRuling:
 def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseRuling]:
     """A case on the assumed supply, at the angles that the quick estimate finds worst."""
     preset = supply_preset(problem.supply or TYPICAL)
-    part = unknown_part(nodal_network(states[0][1]).utility, preset)
+    part = unknown_part(states[0][1].network.utility, preset)
     if is_ideal(part):
         return []
     found = []
     for name, case in states:
-        filled = {
-            angle: replace(case, network=on_assumed(nodal_network(case), part, angle)) for angle in ANGLES_DEG
-        }
+        filled = {angle: replace(case, network=on_assumed(case.network, part, angle)) for angle in ANGLES_DEG}
         quick = {
             angle: [point.result.judgement for point in study_case(there, problem, mix, coupled=False).points]
             for angle, there in filled.items()
@@ -96,7 +92,7 @@ def _ruling(problem: Problem, parts: Sequence[Sequence[CaseRuling]], coupled: bo
     amps: dict[str, float] = {}
     for states in parts:
         for point in states[0].points:
-            flows = 0.0 if is_dead(point.result) else point.result.fundamental_amps
+            flows = 0.0 if point.result.is_dead else point.result.fundamental_amps
             amps[point.point.pcc] = max(amps.get(point.point.pcc, 0.0), flows)
     points, filters, banks, doubts = [], [], [], []
     for case, states in zip(problem.cases, parts, strict=True):
@@ -120,7 +116,7 @@ def _doubts(case: Case, problem: Problem, point: PointResult, amps: dict[str, fl
     typed, bus = point.point.demand_amps, point.point.pcc
     if typed is None or not amps[bus]:
         return ()
-    network: NodalNetwork = nodal_network(case)
+    network = case.network
     drives = (case.drive(drive) for drive in problem.drives)
     running = tuple(drive for drive in drives if drive is not None and drive.bus in network.buses)
     plant = Plant(network, running)

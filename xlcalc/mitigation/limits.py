@@ -13,7 +13,6 @@ from xlcalc.mitigation.blocks import Fundamental, PointBlocks
 from xlcalc.mitigation.columns import Columns
 from xlcalc.mitigation.quantities import IntArray, Quantities
 from xlcalc.mitigation.regimes import Regime, regimes
-from xlcalc.network.base import short_circuit_va
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
@@ -141,7 +140,7 @@ def standard_limits(
             order = int(quantities.order_of[index]) or None
             limit = ieee519.voltage_limit(kv, order, block.point.edition).value
             fixed[index] = keep * limit / 100.0 * volts / math.sqrt(3.0)
-        isc = short_circuit_amps(short_circuit_va(block.case.network, block.point.pcc), volts)
+        isc = short_circuit_amps(block.case.network.short_circuit_va(block.point.pcc), volts)
         low, high = _demand_range(block, columns)
         found = regimes(isc / high, isc / low, kv, block.point.edition, block.point.raise_other_limits)
         points.append(_point(quantities, k, block, isc, found, keep))
@@ -160,7 +159,7 @@ def tdd_limits(
             k,
             block,
             short_circuit_amps(
-                short_circuit_va(block.case.network, block.point.pcc),
+                block.case.network.short_circuit_va(block.point.pcc),
                 block.case.network.volts(block.point.pcc),
             ),
             only,

@@ -15,7 +15,7 @@ import numpy as np
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.network.base import Network
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.spectrum import MAX_ORDER, FloatArray, Spectrum
@@ -50,7 +50,7 @@ class Physics(Protocol):
         """What the rectifier engine solves on the drive's bus; None where `source` tells the current."""
         ...
 
-    def source(self, network: Network, drive: Drive) -> SourceCurrent:
+    def source(self, network: NodalNetwork, drive: Drive) -> SourceCurrent:
         """Current of one unit.
 
         Raises
@@ -110,7 +110,7 @@ class Bridge:
             filter=self.filter,
         )
 
-    def source(self, network: Network, drive: Drive) -> SourceCurrent:
+    def source(self, network: NodalNetwork, drive: Drive) -> SourceCurrent:
         raise NotImplementedError("the rectifier engine solves this front end")
 
 
@@ -121,7 +121,7 @@ class AsScheduled:
     def front_end(self, drive: Drive) -> FrontEnd:
         return drive.front_end
 
-    def source(self, network: Network, drive: Drive) -> SourceCurrent:
+    def source(self, network: NodalNetwork, drive: Drive) -> SourceCurrent:
         raise NotImplementedError("the rectifier engine solves this front end")
 
 
@@ -214,7 +214,7 @@ class Residual:
     def front_end(self, drive: Drive) -> None:
         return None
 
-    def source(self, network: Network, drive: Drive) -> SourceCurrent:
+    def source(self, network: NodalNetwork, drive: Drive) -> SourceCurrent:
         volts = network.volts(drive.bus)
         rated = drive.rated_watts / (math.sqrt(3.0) * volts)
         load_pct = drive.front_end.load_pct

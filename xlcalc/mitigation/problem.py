@@ -11,8 +11,6 @@ from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.errors import InputError
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.options import AS_SCHEDULED, Bank, DriveOption, FilterPlace, as_scheduled
-from xlcalc.network.base import Network
-from xlcalc.network.elements import LinearLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Drive
@@ -29,10 +27,8 @@ class Case:
     ----------
     name : str
         Once per problem.
-    network : Network
+    network : NodalNetwork
         The plant's network in this state.
-    linear_loads : tuple of LinearLoad
-        Loads that draw fundamental current only; none beside a nodal network, which holds its loads.
     points : tuple of PccOptions
         Where and by which edition it is judged; one or more.
     off : frozenset of str
@@ -47,8 +43,7 @@ class Case:
     """
 
     name: str
-    network: Network
-    linear_loads: tuple[LinearLoad, ...] = ()
+    network: NodalNetwork
     points: tuple[PccOptions, ...] = (PccOptions(),)
     off: frozenset[str] = frozenset()
     load_pct: Mapping[str, float] = field(default_factory=dict)
@@ -56,10 +51,6 @@ class Case:
     def __post_init__(self) -> None:
         if not self.points:
             raise InputError(f"points of case {self.name}", "empty", "one PCC or more")
-        if isinstance(self.network, NodalNetwork) and self.linear_loads:
-            raise InputError(
-                f"linear_loads of case {self.name}", len(self.linear_loads), "none; the network has them"
-            )
         for point in self.points:
             self.network.volts(point.pcc)
             if point.summation is Summation.EXPONENTS:
@@ -173,11 +164,6 @@ class Problem:
             raise InputError("option", AS_SCHEDULED, "another name; this one is the schedule's front end")
         self._check_cases()
         self._check_filters()
-        for case in self.cases:
-            if self.banks and not isinstance(case.network, NodalNetwork):
-                raise InputError(
-                    f"option {self.banks[0].name}", "a bank", "only in a network with shunt branches"
-                )
         for bank in self.banks:
             for element in bank.elements:
                 self._check_bus(f"bus of {element.name}", element.bus)
@@ -281,7 +267,6 @@ class Problem:
 def with_bank(case: Case, bank: Bank) -> Case:
     """The case with a bank; unchanged where its bus has no supply."""
     network = case.network
-    assert isinstance(network, NodalNetwork)
     added = tuple(element for element in bank.elements if element.bus in network.buses)
     return replace(case, network=replace(network, capacitors=(*network.capacitors, *added)))
 

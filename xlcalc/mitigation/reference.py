@@ -8,20 +8,17 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from xlcalc.mitigation.problem import Case
-from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.study.pcc import background_volts
 from xlcalc.study.solution import solve_injected
-from xlcalc.study.sources import LoadCurrent, linear_current
+from xlcalc.study.sources import LoadCurrent
 
 
 @dataclass(frozen=True, eq=False)
 class Reference:
     """The fixed part of a case.
 
-    A radial chain adds up exactly: its fixed part is that of the linear loads. In a nodal network the angles
-    of the buses and the fundamental depend a little on the drives; they are taken at one mix, and the judge
-    tells by how much that was wrong.
+    The angles of the buses and the fundamental depend a little on the drives; they are taken at one mix, and
+    the exact study corrects what that makes wrong.
 
     Parameters
     ----------
@@ -30,7 +27,7 @@ class Reference:
     currents, volts : mapping of str to array, shape (3, 50)
         Fixed current into each PCC, A, and its harmonic voltage, V.
     angles : mapping of str to float
-        Angle of each bus, rad, by which the loads on it turn.
+        Angle of each bus, rad, by which the loads on it turn: the mean over its drives.
     """
 
     case: Case
@@ -53,21 +50,10 @@ def reference(case: Case, sample: Sequence[LoadCurrent]) -> Reference:
     Raises
     ------
     NoSolutionError
-        A nodal network cannot supply the loads.
+        The network cannot supply the loads.
     """
     network = case.network
     buses = [point.pcc for point in case.points]
-    if not isinstance(network, NodalNetwork):
-        linear = [linear_current(load, network) for load in case.linear_loads]
-        none: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
-        return Reference(
-            case,
-            {bus: sum((load.at(network, bus) for load in linear), none) for bus in buses},
-            {
-                bus: sum((-load.voltage_at(network, bus) for load in linear), background_volts(network, bus))
-                for bus in buses
-            },
-        )
     solution = solve_injected(network, tuple(sample), source_angles=True)
     currents, volts = {}, {}
     for bus in buses:
@@ -75,9 +61,9 @@ def reference(case: Case, sample: Sequence[LoadCurrent]) -> Reference:
         volts[bus] = solution.flow.bus_volts(bus) + sum(
             load.voltage_at(network, bus) for load in solution.loads
         )
-    angles = {
-        placed.bus: float(np.angle(np.vdot(given.phases[0, 0], placed.phases[0, 0])))
-        for given, placed in zip(sample, solution.loads, strict=True)
-        if abs(given.phases[0, 0]) > 0.0
-    }
+    turned: dict[str, complex] = {}
+    for given, placed in zip(sample, solution.loads, strict=True):
+        weight = given.quantity * np.vdot(given.phases[0, 0], placed.phases[0, 0])
+        turned[given.bus] = turned.get(given.bus, 0.0) + complex(weight)
+    angles = {bus: float(np.angle(weight)) for bus, weight in turned.items()}
     return Reference(case, currents, volts, angles)

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from xlcalc.mitigation.options import ActiveFilter
 from xlcalc.standards.verdict import NO_VERDICT, Judgement, Verdict, printed, within
-from xlcalc.study.assessed import is_dead
 from xlcalc.study.load_ends import AS_GIVEN
 from xlcalc.study.pcc import PccOptions, PccResult
 
@@ -27,7 +26,7 @@ class PointResult:
     @property
     def word(self) -> str:
         """Verdict; none where no current flows."""
-        return NO_VERDICT if is_dead(self.result) else self.result.judgement.word
+        return NO_VERDICT if self.result.is_dead else self.result.judgement.word
 
     @property
     def ratio(self) -> float:

@@ -141,39 +141,6 @@ class Transformer:
         return split_impedance(self.impedance_pct / 100.0 * base, self.x_over_r, orders, resistance_exponent)
 
 
-@dataclass(frozen=True)
-class LinearLoad:
-    """Load that draws fundamental current only, lagging.
-
-    Parameters
-    ----------
-    watts : float
-        Active power, 0 W or more.
-    power_factor : float
-        Above 0 to 1, lagging.
-    bus : str
-        Bus that feeds it.
-
-    Raises
-    ------
-    InputError
-        A field is outside its range.
-    """
-
-    watts: float
-    power_factor: float
-    bus: str = "main"
-
-    def __post_init__(self) -> None:
-        number("watts", self.watts, unit="W", least=0)
-        number("power_factor", self.power_factor, above=0, most=1)
-
-    def current(self, volts: float) -> complex:
-        """Fundamental phase-a current at nominal voltage, A rms; angle against the phase-a voltage."""
-        amps = self.watts / (math.sqrt(3.0) * volts * self.power_factor)
-        return complex(amps * np.exp(-1j * math.acos(self.power_factor)))
-
-
 def split_impedance(
     ohms: float, x_over_r: float, orders: npt.ArrayLike, resistance_exponent: float = 0.0
 ) -> ComplexArray:

@@ -35,7 +35,7 @@ STANDARD_ORDERS = np.arange(1, MAX_ORDER + 1)
 
 @dataclass(frozen=True)
 class NodalNetwork:
-    """Buses, branches, shunts and sources of a plant; offers everything a study asks of a network.
+    """Buses, branches, shunts and sources of a plant; everything that a study asks of a network.
 
     Impedances are per phase and the same for positive and negative sequence; phase shifts of transformers are
     kept apart by `shift_deg`. Machines count with their subtransient or locked-rotor impedance, static loads
@@ -125,6 +125,7 @@ class NodalNetwork:
 
     @cached_property
     def buses(self) -> tuple[str, ...]:
+        """Names; the first is the utility's terminal."""
         others = (node.name for node in self.nodes if node.name != self.utility_bus)
         return (self.utility_bus, *others)
 
@@ -149,10 +150,12 @@ class NodalNetwork:
         return self.position[bus]
 
     def volts(self, bus: str) -> float:
+        """Nominal line-to-line rms voltage."""
         check_bus("bus", bus, self._volts)
         return self._volts[bus]
 
     def shift_deg(self, bus: str) -> float:
+        """Angle by which the voltage of the bus leads the utility's (positive sequence)."""
         check_bus("bus", bus, self._volts)
         shifts: dict[str, float] = self.__dict__["_shifts"]
         return shifts[bus]
@@ -217,20 +220,28 @@ class NodalNetwork:
         k = self.index(bus)
         return complex(self.fault_matrix(machines)[k, k])
 
+    def short_circuit_va(self, bus: str) -> float:
+        """Three-phase short-circuit level that the supply alone gives at a bus, VA."""
+        return self.volts(bus) ** 2 / abs(self.short_circuit_impedance(bus))
+
     def impedance(self, bus: str, orders: npt.ArrayLike) -> ComplexArray:
+        """Driving-point impedance per phase, ohm at the bus's own voltage; the shape is that of `orders`."""
         return self.transfer_impedance(bus, bus, orders)
 
     def transfer_impedance(self, at: str, source: str, orders: npt.ArrayLike) -> ComplexArray:
+        """Volts at bus `at` per ampere drawn at bus `source`, free of phase shifts."""
         columns = self._columns(source, orders)
         return np.asarray(columns[..., self.index(at)].reshape(np.shape(orders)), np.complex128)
 
     def current_share(self, pcc: str, source: str, orders: npt.ArrayLike) -> ComplexArray:
+        """Amperes into the plant through bus `pcc` per ampere drawn at bus `source`."""
         h = np.atleast_1d(np.asarray(orders, dtype=float))
         volts = -self._columns(source, orders)
         flow = self.inflow(pcc, h.ravel(), volts)
         return np.asarray(flow.reshape(np.shape(orders)), np.complex128)
 
     def background_ratio(self, bus: str, orders: npt.ArrayLike) -> ComplexArray:
+        """Volts at the bus per volt of the utility's EMF, each in per unit of its nominal voltage."""
         per_ampere = self.transfer_impedance(bus, self.utility_bus, orders)
         ratio = per_ampere * self.supply_admittance(orders) * self.utility.volts / self.volts(bus)
         return np.asarray(ratio, np.complex128)

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
 from xlcalc.errors import InputError
-from xlcalc.network.base import Network
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.three_winding import WindingPair
@@ -176,13 +175,11 @@ def check_total(argument: str, kva: float, total_kw: float) -> None:
         raise InputError(argument, kva, valid)
 
 
-def feeding_kva(network: Network) -> Mapping[str, float]:
+def feeding_kva(network: NodalNetwork) -> Mapping[str, float]:
     """Rating of the transformers and generators that feed each bus; infinite where the utility does.
 
     Buses that cables join count as one. A bus behind nothing that is rated counts as fed by the utility.
     """
-    if not isinstance(network, NodalNetwork):
-        return dict.fromkeys(network.buses, math.inf)
     group = _joined(network)
     rated: dict[str, float] = {}
     for bus, _, kva in _sources(network):
@@ -192,7 +189,7 @@ def feeding_kva(network: Network) -> Mapping[str, float]:
 
 
 def transformer_totals(
-    network: Network, loads: Iterable[tuple[str, float]]
+    network: NodalNetwork, loads: Iterable[tuple[str, float]]
 ) -> Iterator[tuple[tuple[str, ...], float, float]]:
     """Names and rating of the sources of each group of buses that no utility feeds, and its loads in kW.
 
@@ -202,8 +199,6 @@ def transformer_totals(
     loads : iterable of (str, float)
         Bus and kW; loads behind a further transformer are not part of the group ahead of it.
     """
-    if not isinstance(network, NodalNetwork):
-        return
     group, feeding = _joined(network), feeding_kva(network)
     totals: dict[str, float] = {}
     for bus, kw in loads:
@@ -215,10 +210,8 @@ def transformer_totals(
             yield names, feeding[name], total
 
 
-def other_loads(network: Network) -> list[tuple[str, float]]:
+def other_loads(network: NodalNetwork) -> list[tuple[str, float]]:
     """Bus and kW of the static loads and motors of a network."""
-    if not isinstance(network, NodalNetwork):
-        return []
     return [(load.bus, load.watts / 1e3) for load in network.loads]
 
 

@@ -10,7 +10,7 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards import ieee519
 from xlcalc.standards.verdict import Judgement, Verdict
-from xlcalc.study.demand import DEAD, Demand
+from xlcalc.study.demand import Demand
 from xlcalc.study.load_ends import AS_GIVEN
 from xlcalc.study.pcc import VOLTAGE_THD, PccOptions, PccResult
 from xlcalc.study.plant import Plant
@@ -158,11 +158,6 @@ def with_notes(assessment: Assessment, plant: Plant) -> Assessment:
         judgement=assessment.judgement.doubted(*plant.doubts),
         remarks=(*plant.remarks, *assessment.remarks),
     )
-
-
-def is_dead(pcc: PccResult) -> bool:
-    """Whether what flows at a PCC is the rounding of numbers that would cancel."""
-    return pcc.fundamental_amps < DEAD * pcc.short_circuit_amps
 
 
 def dead_text(pcc: PccResult) -> str:

@@ -20,7 +20,6 @@ from xlcalc.study.assessed import (
     Assessment,
     State,
     dead_text,
-    is_dead,
     on_worst_row,
     state_ratio,
     with_notes,
@@ -41,7 +40,7 @@ from xlcalc.study.load_ends import load_ends
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
 from xlcalc.study.remarks import assumed_doubt, drive_doubts, remarks_of, too_many_text
-from xlcalc.study.solution import PlantSolution, nodal
+from xlcalc.study.solution import PlantSolution
 from xlcalc.study.solver import Solver
 
 MOST_ASSUMED_KINDS: Final = 400
@@ -80,7 +79,7 @@ def assess(
         No such bus or preset, or another kind of network.
     """
     preset = supply_preset(supply or TYPICAL)
-    network = nodal(plant)
+    network = plant.network
     network.index(options.pcc)
     case = _Case(plant, network, options, preset, largest_amps, solver or Solver())
     return with_notes(case.assessment(), plant)
@@ -101,7 +100,7 @@ class _Case:
         if isinstance(own, str):
             return without_result(self.options, self.network, own + self._without_unsolved(), quick=quick)
         flowing = self._at_pcc(own, 1.0)
-        if is_dead(flowing):
+        if flowing.is_dead:
             return without_result(self.options, self.network, dead_text(flowing), fundamental_amps=0.0)
         demand = demand_of(
             self.plant,
@@ -171,7 +170,7 @@ class _Case:
         if isinstance(rest, str):
             return ""
         flowing = self._at_pcc(rest, 1.0)
-        if is_dead(flowing):
+        if flowing.is_dead:
             return ""
         demand = self.options.demand_amps or max(flowing.fundamental_amps, self.largest_amps or 0.0)
         left = replace(flowing, demand_amps=demand)

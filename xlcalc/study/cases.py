@@ -10,12 +10,12 @@ from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.switching import switched
 from xlcalc.standards.verdict import NO_VERDICT
-from xlcalc.study.assessed import Assessment, is_dead
+from xlcalc.study.assessed import Assessment
 from xlcalc.study.assessment import assess
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
 from xlcalc.study.quick_assessment import quick_assessment
-from xlcalc.study.solution import PlantSolution, nodal
+from xlcalc.study.solution import PlantSolution
 from xlcalc.study.solver import Solver
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ class Case:
         InputError
             An unknown name, or something left on a bus without supply.
         """
-        network = nodal(plant)
+        network = plant.network
         utility = network.utility
         if self.short_circuit_va is not None:
             utility = replace(utility, short_circuit_va=self.short_circuit_va)
@@ -177,7 +177,7 @@ def run_cases(
         if method not in (COUPLED, UNCOUPLED):
             raise InputError("methods", method, "coupled or uncoupled", wrong_kind=True)
     for option in options:
-        nodal(plant).volts(option.pcc)
+        plant.network.volts(option.pcc)
     known = solver or Solver()
     plants = [case.applied(plant) for case in cases]
     results: dict[tuple[str, str], CaseResult] = {}
@@ -225,7 +225,7 @@ def largest_amps(
             pcc = solve(plant).pcc(replace(options, demand_amps=1.0))
         except NoSolutionError:
             continue
-        most = max(most, 0.0 if is_dead(pcc) else pcc.fundamental_amps)
+        most = max(most, 0.0 if pcc.is_dead else pcc.fundamental_amps)
     return most or None
 
 

@@ -22,10 +22,6 @@ ABOVE_RATING: Final = 1.5
 """Share of the rating of what feeds the PCC above which a typed current is taken for a slip; common practice,
 no source: transformers run above their rating for hours, not by half for a demand interval."""
 
-DEAD: Final = 1e-9
-"""Share of the short-circuit current below which no current flows. Rounding leaves 1e-17 to 1e-12 of it at a
-dead bus; the smallest drive on an ideal supply of 1,000,000 MVA draws 1e-8 of it."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class Demand:

@@ -11,7 +11,7 @@ from itertools import islice
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.network.base import Network
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import frame_turn, natural_sequence
 from xlcalc.progress import Progress
 from xlcalc.rectifier.circuit import MAX_BACKGROUND_ORDER
@@ -54,7 +54,7 @@ class DriveResult:
         """Spectrum of one unit in the phase with the largest distortion, A rms at its own bus."""
         return None if self.load is None else Spectrum(self.load.phases[self.load.worst_phase])
 
-    def at(self, network: Network, pcc: str) -> tuple[Spectrum, Spectrum, Spectrum]:
+    def at(self, network: NodalNetwork, pcc: str) -> tuple[Spectrum, Spectrum, Spectrum]:
         """Phases a, b, c of all units together as they flow through the PCC, A rms at the PCC's voltage.
 
         Raises
@@ -141,7 +141,7 @@ class BusSupply:
     background: tuple[tuple[int, float, float], ...]
 
     @classmethod
-    def at(cls, network: Network, bus: str) -> BusSupply:
+    def at(cls, network: NodalNetwork, bus: str) -> BusSupply:
         """The supply at a bus of a network."""
         utility = network.utility
         turn = math.degrees(np.angle(complex(frame_turn(1, -1, -network.shift_deg(bus)))))
@@ -185,13 +185,13 @@ def bus_supplies(plant: Plant) -> dict[str, BusSupply]:
     return {bus: BusSupply.at(plant.network, bus) for bus in {drive.bus for drive in plant.drives}}
 
 
-def front_end_on_bus(network: Network, drive: Drive) -> FrontEnd:
+def front_end_on_bus(network: NodalNetwork, drive: Drive) -> FrontEnd:
     """The drive's front end as its bus feeds it; raises as `BusSupply.feeding`."""
     return BusSupply.at(network, drive.bus).feeding(drive)
 
 
 def _result(
-    network: Network, drive: Drive, front_end: FrontEnd, outcome: SteadyState | NoSolutionError
+    network: NodalNetwork, drive: Drive, front_end: FrontEnd, outcome: SteadyState | NoSolutionError
 ) -> DriveResult:
     if isinstance(outcome, NoSolutionError):
         return DriveResult(drive, front_end.source_pct, front_end.source_xr, None, False, str(outcome))

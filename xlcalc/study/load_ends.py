@@ -6,7 +6,6 @@ import math
 from dataclasses import replace
 from typing import Final
 
-from xlcalc.network.base import short_circuit_va
 from xlcalc.network.branches import Line
 from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
@@ -55,5 +54,5 @@ def resonates(network: NodalNetwork) -> bool:
     if not cables:
         return False
     var = sum(line.charging * line.parallel * network.volts(line.to_bus) ** 2 for line in cables)
-    level = min(short_circuit_va(network, bus) for line in cables for bus in (line.from_bus, line.to_bus))
+    level = min(network.short_circuit_va(bus) for line in cables for bus in (line.from_bus, line.to_bus))
     return math.sqrt(level / var) < NEAR_ORDERS

@@ -24,7 +24,7 @@ from xlcalc.study.commutation import POINTS, BusVoltages, Commutation, bus_volta
 from xlcalc.study.drives import solve_drives
 from xlcalc.study.orbits import PHASES, BoolArray, commutating_pairs
 from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import PlantSolution, nodal, solve_coupled
+from xlcalc.study.solution import PlantSolution, solve_coupled
 
 NOTABLE = 0.02
 """Share of the deepest deviation from which a drive is named; weaker drives are left out that together do not
@@ -166,7 +166,7 @@ def bus_notches(
 
 
 def _found(plant: Plant, coupled: Callable[[Plant], PlantSolution]) -> tuple[BusNotch, ...]:
-    network = nodal(plant)
+    network = plant.network
     try:
         return _measured(coupled(plant))
     except NoSolutionError as problem:

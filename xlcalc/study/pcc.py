@@ -1,45 +1,33 @@
-"""Distortion at the point of common coupling, and its verdict by IEEE 519.
-
-The loads inject the currents they draw from an undistorted bus: attenuation and diversity, which come from
-the distorted bus voltage, are NOT modelled. Linear load draws fundamental current only and is no shunt for
-harmonics. Both usually overstate the distortion of a plant without capacitors, but single orders can be
-understated; a plant with capacitor banks needs a network with shunt branches.
-"""
+"""Distortion at the point of common coupling, and its verdict by IEEE 519."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 
 from xlcalc.checks import number
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.network.base import Network, short_circuit_va
-from xlcalc.network.elements import LinearLoad
-from xlcalc.network.sequence import components, frame_turn, natural_sequence
-from xlcalc.network.short_circuit import short_circuit_amps
+from xlcalc.errors import InputError
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.sequence import frame_turn, natural_sequence
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import HeldOrders, held_orders_multiplier
 from xlcalc.standards.loader import Limit, weakest
 from xlcalc.standards.verdict import Judgement, Verdict
-from xlcalc.study.sources import (
-    LoadCurrent,
-    Summation,
-    currents_through,
-    linear_current,
-    most_distorted,
-    summed,
-    volts_taken,
-)
+from xlcalc.study.sources import Summation, most_distorted
 
 CURRENT = "current harmonic"
 TDD = "TDD"
 VOLTAGE = "voltage harmonic"
 VOLTAGE_THD = "voltage THD"
+
+DEAD: Final = 1e-9
+"""Share of the short-circuit current below which no current flows. Rounding leaves 1e-17 to 1e-12 of it at a
+dead bus; the smallest drive on an ideal supply of 1,000,000 MVA draws 1e-8 of it."""
 
 
 @dataclass(frozen=True)
@@ -124,6 +112,11 @@ class PccResult:
     @property
     def isc_il(self) -> float:
         return self.short_circuit_amps / self.demand_amps
+
+    @property
+    def is_dead(self) -> bool:
+        """Whether what flows is the rounding of numbers that would cancel."""
+        return self.fundamental_amps < DEAD * self.short_circuit_amps
 
     @property
     def judged_ratio(self) -> float:
@@ -211,60 +204,7 @@ class PccResult:
         return self.harmonic_volts * (100.0 * math.sqrt(3.0) / self.volts)
 
 
-def assess_pcc(
-    network: Network,
-    loads: Sequence[LoadCurrent],
-    linear_loads: Sequence[LinearLoad] = (),
-    options: PccOptions | None = None,
-) -> PccResult:
-    """Currents, voltages and verdict at the PCC for given load currents.
-
-    Parameters
-    ----------
-    network : Network
-        The plant's network.
-    loads : sequence of LoadCurrent
-        Harmonic sources with their buses.
-    linear_loads : sequence of LinearLoad
-        Loads that draw fundamental current only.
-    options : PccOptions, optional
-        PCC, edition, demand current and summation.
-
-    Raises
-    ------
-    InputError
-        A bus that the network does not have.
-    NoSolutionError
-        No demand current is given and the loads draw none through the PCC.
-    """
-    chosen = options or PccOptions()
-    pcc = chosen.pcc
-    sources = [*loads, *(linear_current(load, network) for load in linear_loads)]
-    counts = [source.quantity for source in sources]
-    currents = summed(currents_through(sources, network, pcc), counts, chosen.summation)
-    fundamental = float(abs(components(currents[:, :1])[1, 0]))
-    demand = chosen.demand_amps if chosen.demand_amps is not None else fundamental
-    if demand <= 0.0:
-        raise NoSolutionError(
-            f"no load draws current through the PCC ({pcc}): without a demand current there is no Isc/IL"
-        )
-    parts = [background_volts(network, pcc), *-volts_taken(sources, network, pcc)]
-    volts = summed(parts, [1, *counts], chosen.summation)
-    volts[:, 0] = 0.0
-    return PccResult(
-        bus=pcc,
-        volts=network.volts(pcc),
-        short_circuit_amps=short_circuit_amps(short_circuit_va(network, pcc), network.volts(pcc)),
-        fundamental_amps=fundamental,
-        demand_amps=float(demand),
-        currents=currents,
-        harmonic_volts=volts,
-        edition=chosen.edition,
-        raise_other_limits=chosen.raise_other_limits,
-    )
-
-
-def background_volts(network: Network, bus: str) -> ComplexArray:
+def background_volts(network: NodalNetwork, bus: str) -> ComplexArray:
     """Harmonic volts that the utility's background distortion leaves at an unloaded bus, shape (3, 50).
 
     Orders are taken in their natural sequence. Triplen orders are counted in full where zero sequence reaches
@@ -278,7 +218,7 @@ def background_volts(network: Network, bus: str) -> ComplexArray:
     return volts
 
 
-def turned_background(network: Network, bus: str) -> tuple[tuple[int, complex], ...]:
+def turned_background(network: NodalNetwork, bus: str) -> tuple[tuple[int, complex], ...]:
     """Order and per-unit phasor of the utility's background at an unloaded bus, in the frame of that bus."""
     turned = []
     for order, pct, deg in network.utility.background:

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
-from xlcalc.network.base import Network
-from xlcalc.network.elements import LinearLoad
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
 
 
@@ -58,16 +57,14 @@ class Drive:
 
 @dataclass(frozen=True)
 class Plant:
-    """A network with its drives and linear loads.
+    """A network with its drives.
 
     Parameters
     ----------
-    network : Network
-        A chain, or anything that offers the same answers.
+    network : NodalNetwork
+        Supply, buses and everything on them but the drives.
     drives : tuple of Drive
         Each tag once.
-    linear_loads : tuple of LinearLoad
-        Loads that draw fundamental current only.
     remarks, doubts : tuple of str
         What its inputs make a reader of a verdict know, and why no verdict may rest on them; plain sentences.
 
@@ -77,9 +74,8 @@ class Plant:
         A tag twice, or a bus that the network does not have.
     """
 
-    network: Network
+    network: NodalNetwork
     drives: tuple[Drive, ...]
-    linear_loads: tuple[LinearLoad, ...] = ()
     remarks: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
 
@@ -89,10 +85,6 @@ class Plant:
             if drive.tag in seen:
                 raise InputError("tag", drive.tag, "each tag once")
             seen.add(drive.tag)
-            self._check_bus(f"bus of {drive.tag}", drive.bus)
-        for load in self.linear_loads:
-            self._check_bus("bus of the linear load", load.bus)
-
-    def _check_bus(self, argument: str, bus: str) -> None:
-        if bus not in self.network.buses:
-            raise InputError(argument, bus, "one of " + ", ".join(self.network.buses))
+            if drive.bus not in self.network.buses:
+                valid = "one of " + ", ".join(self.network.buses)
+                raise InputError(f"bus of {drive.tag}", drive.bus, valid)

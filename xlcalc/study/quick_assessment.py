@@ -10,7 +10,6 @@ from xlcalc.study.assessed import (
     Assessment,
     State,
     dead_text,
-    is_dead,
     with_notes,
     without_result,
 )
@@ -18,7 +17,6 @@ from xlcalc.study.demand import demand_of
 from xlcalc.study.load_ends import AS_GIVEN
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
-from xlcalc.study.solution import nodal
 from xlcalc.study.solver import Solver
 
 
@@ -50,14 +48,14 @@ def quick_assessment(
 def _assessment(
     plant: Plant, options: PccOptions, doubt: str, largest_amps: float | None, solver: Solver
 ) -> Assessment:
-    network = nodal(plant)
+    network = plant.network
     network.index(options.pcc)
     try:
         solution = solver.quick(plant)
         flowing = solution.pcc(replace(options, demand_amps=1.0))
     except NoSolutionError as problem:
         return without_result(options, network, str(problem))
-    if is_dead(flowing):
+    if flowing.is_dead:
         return without_result(options, network, dead_text(flowing), fundamental_amps=0.0)
     demand = demand_of(
         plant, network, options.pcc, options.demand_amps, flowing.fundamental_amps, largest_amps

@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.network.base import short_circuit_va
+from xlcalc.errors import NoSolutionError
 from xlcalc.network.flow import POSITIVE, SEQUENCES, Flow, FlowSolver, phases_in_frame, sequences_of
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components, frame_turn
@@ -89,22 +88,22 @@ class PlantSolution:
             currents[:, 1:] = passing[:, 1:]
             volts = summed(parts, [1, *counts], chosen.summation)
         fundamental = float(abs(components(currents[:, :1])[1, 0]))
-        demand = chosen.demand_amps if chosen.demand_amps is not None else fundamental
-        if demand <= 0.0:
-            raise NoSolutionError(f"no current flows through the PCC ({bus}): there is no Isc/IL")
         volts[:, 0] = 0.0
         nominal = self.network.volts(bus)
-        return PccResult(
+        result = PccResult(
             bus=bus,
             volts=nominal,
-            short_circuit_amps=short_circuit_amps(short_circuit_va(self.network, bus), nominal),
+            short_circuit_amps=short_circuit_amps(self.network.short_circuit_va(bus), nominal),
             fundamental_amps=fundamental,
-            demand_amps=float(demand),
+            demand_amps=fundamental if chosen.demand_amps is None else chosen.demand_amps,
             currents=currents,
             harmonic_volts=volts,
             edition=chosen.edition,
             raise_other_limits=chosen.raise_other_limits,
         )
+        if chosen.demand_amps is None and result.is_dead:
+            raise NoSolutionError(f"no current flows through the PCC ({bus}): there is no Isc/IL")
+        return result
 
     def require(self) -> None:
         """Raises `NoSolutionError` where there is no result to be used; the message says why."""
@@ -112,21 +111,6 @@ class PlantSolution:
             raise NoSolutionError(f"the coupled solution did not converge: {self.convergence.reason}")
         if failed := unsolved_text(self.drives):
             raise NoSolutionError(f"no result, because {failed}")
-
-
-def nodal(plant: Plant) -> NodalNetwork:
-    """The plant's network, which a plant solution wants to be nodal and to hold all loads.
-
-    Raises
-    ------
-    InputError
-        Another kind of network, or linear loads beside it.
-    """
-    if not isinstance(plant.network, NodalNetwork):
-        raise InputError("network", type(plant.network).__name__, "a nodal network")
-    if plant.linear_loads:
-        raise InputError("linear_loads", len(plant.linear_loads), "none; the network holds them")
-    return plant.network
 
 
 def solve_coupled(
@@ -153,7 +137,7 @@ def solve_coupled(
         A drive has no solution even on the undistorted bus, or the network cannot supply the loads. An
         iteration that does not converge raises nothing here: `PlantSolution.converged` is then False.
     """
-    network = nodal(plant)
+    network = plant.network
     coupled = CoupledPlant(network, grouped(plant.drives))
     if not coupled.groups:
         return solve_injected(network, ())
@@ -199,7 +183,7 @@ def solve_uncoupled_many(plants: Sequence[Plant]) -> list[PlantSolution | NoSolu
 
 def uncoupled_from(plant: Plant, drives: tuple[DriveResult, ...]) -> PlantSolution:
     """The quick estimate from drives that are solved already."""
-    network = nodal(plant)
+    network = plant.network
     loads = tuple(result.load for result in drives if result.load is not None)
     solved = solve_injected(network, loads, source_angles=True)
     return replace(solved, drives=drives)

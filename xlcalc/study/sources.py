@@ -11,8 +11,7 @@ import numpy.typing as npt
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
-from xlcalc.network.base import Network
-from xlcalc.network.elements import LinearLoad
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import to_common_frame
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.standards.loader import column_number, read_table
@@ -83,12 +82,12 @@ class LoadCurrent:
         """Index of the phase with the largest harmonic rms current."""
         return most_distorted(self.phases)
 
-    def at(self, network: Network, pcc: str) -> ComplexArray:
+    def at(self, network: NodalNetwork, pcc: str) -> ComplexArray:
         """Current of all units through the PCC, A at the PCC's voltage and against its phase-a voltage."""
         amps: ComplexArray = currents_through([self], network, pcc)[0]
         return amps
 
-    def voltage_at(self, network: Network, pcc: str) -> ComplexArray:
+    def voltage_at(self, network: NodalNetwork, pcc: str) -> ComplexArray:
         """Voltage that all units take from the PCC, V per phase by order."""
         volts: ComplexArray = volts_taken([self], network, pcc)[0]
         return volts
@@ -97,19 +96,19 @@ class LoadCurrent:
 ORDERS = np.arange(1, MAX_ORDER + 1)
 
 
-def currents_through(loads: Sequence[LoadCurrent], network: Network, pcc: str) -> ComplexArray:
+def currents_through(loads: Sequence[LoadCurrent], network: NodalNetwork, pcc: str) -> ComplexArray:
     """What `LoadCurrent.at` gives for each load, shape (loads, 3, 50)."""
     return _felt_at(loads, network, pcc, network.current_share)
 
 
-def volts_taken(loads: Sequence[LoadCurrent], network: Network, pcc: str) -> ComplexArray:
+def volts_taken(loads: Sequence[LoadCurrent], network: NodalNetwork, pcc: str) -> ComplexArray:
     """What `LoadCurrent.voltage_at` gives for each load, shape (loads, 3, 50)."""
     return _felt_at(loads, network, pcc, network.transfer_impedance)
 
 
 def _felt_at(
     loads: Sequence[LoadCurrent],
-    network: Network,
+    network: NodalNetwork,
     pcc: str,
     per_ampere: Callable[[str, str, npt.ArrayLike], ComplexArray],
 ) -> ComplexArray:
@@ -126,12 +125,6 @@ def most_distorted(phases: ComplexArray) -> int:
     """Index of the phase with the largest harmonic rms; the first of those that are equal to rounding."""
     rms = np.linalg.norm(phases[:, 1:], axis=1)
     return int(np.argmax(rms >= rms.max() * (1.0 - 1e-9)))
-
-
-def linear_current(load: LinearLoad, network: Network) -> LoadCurrent:
-    """The fundamental current of a linear load as a source."""
-    phase_a = Spectrum.from_orders([(1, load.current(network.volts(load.bus)))])
-    return LoadCurrent.balanced(f"linear load on {load.bus}", load.bus, phase_a)
 
 
 def summed(

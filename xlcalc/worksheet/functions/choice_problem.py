@@ -12,7 +12,7 @@ from xlcalc.mitigation.option_table import OptionTable
 from xlcalc.mitigation.options import FilterPlace
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
-from xlcalc.network.base import Network
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Drive
 from xlcalc.study.sources import Summation
@@ -57,7 +57,7 @@ def plant_problem(
 
 def problem_from(
     drives: tuple[Drive, ...],
-    network: Network,
+    network: NodalNetwork,
     cases: tuple[Case, ...],
     options: OptionTable,
     terms: Terms,
@@ -70,7 +70,7 @@ def problem_from(
     Parameters
     ----------
     drives : tuple of Drive
-    network : Network
+    network : NodalNetwork
         With everything in service; its buses may get filters and banks.
     cases, options, terms
     aliases : mapping of str to str, optional
@@ -143,7 +143,7 @@ def _case(
             points.append(point)
     if not points:
         return None
-    return Case(case.name, network, (), tuple(points), frozenset(stopped), dict(case.load_pct))
+    return Case(case.name, network, tuple(points), frozenset(stopped), dict(case.load_pct))
 
 
 def _offered(item: FilterTerms, options: OptionTable) -> tuple[tuple[Any, ...], tuple[Any, ...]]:

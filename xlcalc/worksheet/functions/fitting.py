@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from xlcalc.network import plausible
-from xlcalc.network.base import Network
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.worksheet.functions.link_power import link_watts
 
 Values = Mapping[str, Any]
@@ -44,13 +44,13 @@ def check_site(site: Values) -> None:
 
 
 def check_drives(
-    network: Network, rows: Sequence[Values], transformer: Callable[[str], str] | None = None
+    network: NodalNetwork, rows: Sequence[Values], transformer: Callable[[str], str] | None = None
 ) -> None:
     """Drives against the transformers that feed them.
 
     Parameters
     ----------
-    network : Network
+    network : NodalNetwork
         With all its loads.
     rows : sequence of mapping
         Checked rows of `drives`; those on buses without supply are passed over.
@@ -74,7 +74,7 @@ def check_drives(
 
 
 def check_totals(
-    network: Network,
+    network: NodalNetwork,
     drives: Iterable[tuple[str, float]],
     transformer: Callable[[str], str] | None = None,
 ) -> None:

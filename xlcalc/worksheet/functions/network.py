@@ -8,7 +8,6 @@ from types import MappingProxyType
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.network.base import short_circuit_va
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
@@ -104,7 +103,7 @@ def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> tuple[fl
         float(worst + 2),
         float(pcc.voltage_pct[worst + 1]),
         by_order[worst],
-        short_circuit_va(solution.network, bus) / 1e6,
+        solution.network.short_circuit_va(bus) / 1e6,
         _bus_word(pcc, largest, by_order, network_study.assumed_background(solution.network, bus, settings)),
     ]
 
@@ -136,7 +135,7 @@ def _value(
     own: dict[str, Callable[[], float | str]] = {
         CONVERGED: lambda: "not needed" if convergence is None else "yes" if convergence.converged else "no",
         ITERATIONS: lambda: 0.0 if convergence is None else float(convergence.iterations),
-        SC_MVA: lambda: short_circuit_va(solution.network, bus) / 1e6,
+        SC_MVA: lambda: solution.network.short_circuit_va(bus) / 1e6,
     }
     if quantity in own:
         return own[quantity]()

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.network.base import Network
 from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.nodal import UTILITY, NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV
@@ -25,7 +24,7 @@ from xlcalc.study.assumed_supply import unknown_part
 from xlcalc.study.load_ends import load_ends
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
-from xlcalc.study.solution import PlantSolution, nodal
+from xlcalc.study.solution import PlantSolution
 from xlcalc.study.sources import Summation, most_distorted
 from xlcalc.worksheet.functions import assessments
 from xlcalc.worksheet.functions.drive_settings import front_end_values, utility_values
@@ -109,7 +108,7 @@ def load_end_solutions(tables: Tables, drives: Sequence[Values], settings: Value
     plant = plant_of(tables, drives, settings)
     return [
         assessments.solution_of(replace(plant, network=network), settings)
-        for network in load_ends(nodal(plant)).values()
+        for network in load_ends(plant.network).values()
     ]
 
 
@@ -122,7 +121,7 @@ def assumed_background(network: NodalNetwork, bus: str, settings: Values) -> Flo
     return found
 
 
-def supplied_bus(network: Network, tables: Tables, bus: str) -> None:
+def supplied_bus(network: NodalNetwork, tables: Tables, bus: str) -> None:
     """Raises where a bus is not in the tables, or not supplied in this case."""
     if bus in network.buses:
         return
@@ -131,7 +130,7 @@ def supplied_bus(network: Network, tables: Tables, bus: str) -> None:
     known_bus(network, bus)
 
 
-def known_bus(network: Network, bus: str, argument: str = "bus") -> None:
+def known_bus(network: NodalNetwork, bus: str, argument: str = "bus") -> None:
     """Raises `InputError` for a bus that the network does not have."""
     if bus not in network.buses:
         raise InputError(argument, bus, one_of(network.buses, bus), wrong_kind=True)

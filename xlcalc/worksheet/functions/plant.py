@@ -9,7 +9,6 @@ from types import MappingProxyType
 from typing import Any
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.network.base import short_circuit_va
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS, UTILITY_BUS, series_network
 from xlcalc.network.elements import Transformer, Utility
@@ -227,7 +226,7 @@ def _bus_value(site: Values, bus: str, quantity: str) -> float:
     plant = network(site)
     if bus not in plant.buses:
         raise InputError("bus", bus, "a bus of the site; the second transformer is not given")
-    level, volts = short_circuit_va(plant, bus), plant.volts(bus)
+    level, volts = plant.short_circuit_va(bus), plant.volts(bus)
     impedance = plant.short_circuit_impedance(bus)
     values = {
         "KV": volts / 1e3,
