@@ -13,6 +13,7 @@ import os
 import sys
 import tempfile
 import warnings
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -178,7 +179,8 @@ def recalc(
 ) -> None:
     """Evaluate every formula of a workbook, of several, or of all in a folder, and write the values.
 
-    BOOK.xlsx may be a folder. Results go into the workbooks themselves; with -o into another workbook, or
+    BOOK.xlsx may be a folder. LibreOffice converts an .ods, .xlsb or .xls file, to an .xlsx beside it
+    unless -o names another. Results go into the workbooks themselves; with -o into another workbook, or
     for several into a folder. The input cells that are wrong and the verdict of the workbook are printed.
     Exit code 1: a cell shows an error or an input cannot be used; NO VERDICT for other reasons is no error.
     """
@@ -202,20 +204,32 @@ def recalc(
     from xlcalc.bulk.timed import recalculate_timed
     from xlcalc.bulk.verifying import witness_if
     from xlcalc.files.outputs import check_outputs, linked_notes
+    from xlcalc.hosts.libreoffice.conversion import FORMATS, as_xlsx
 
-    if output is not None and output.resolve() != book[0].resolve():
-        _check_ending(output, book[0].suffix)
-        check_outputs([output], [book[0]], overwrite=overwrite)
-    for note in linked_notes([output or book[0]]):
+    source = book[0]
+    converted = source.suffix.lower() in FORMATS
+    if converted:
+        output = output or source.with_suffix(".xlsx")
+    if output is not None and output.resolve() != source.resolve():
+        _check_ending(output, ".xlsx" if converted else source.suffix)
+        check_outputs([output], [source], overwrite=overwrite)
+    for note in linked_notes([output or source]):
         err.print(f"Note: {note}")
-    with witness_if(verify) as witness, progress_bar("Recalculating") as step:
+    with ExitStack() as stack:
+        witness = stack.enter_context(witness_if(verify))
+        if converted:
+            source = stack.enter_context(as_xlsx(source, witness))
+            err.print(
+                f"Note: LibreOffice converted {book[0]}, which stays as it is; compare {output} with it"
+            )
+        step = stack.enter_context(progress_bar("Recalculating"))
         report, seconds = recalculate_timed(
-            book[0], output, progress=step, reasons_sheet=reasons, witness=witness
+            source, output, progress=step, reasons_sheet=reasons, witness=witness
         )
     if as_json:
         print(json.dumps(report.as_json()))
     else:
-        _print_report(report, output or book[0])
+        _print_report(report, output or source)
     print_timings(timings and not as_json, seconds)
     raise Exit(DONE if report.clean else HAS_ERRORS)
 

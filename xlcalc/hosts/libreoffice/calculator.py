@@ -94,11 +94,11 @@ class Calculator:
             self._running.stdin.flush()
         except OSError:
             self.stop()
-            raise InputError("LibreOffice", "ended", "a program that answers") from None
+            raise _failure("LibreOffice ended; its work is lost") from None
         problem = self._answer(self._seconds).get("problem")
         if problem:
             self.stop()
-            raise InputError("LibreOffice", f"unable to compute {source.name}: {problem}", "a sound workbook")
+            raise _failure(f"LibreOffice cannot open or save {source.name}: {problem}")
 
     def _start(self) -> None:
         if self._running is not None:
@@ -129,13 +129,13 @@ class Calculator:
             line = self._answers.get(timeout=seconds)
         except queue.Empty:
             self.stop()
-            raise InputError("LibreOffice", f"silent for {seconds:g} s", "a program that answers") from None
+            raise _failure(f"LibreOffice gave no answer within {seconds:g} s and was ended") from None
         except BaseException:
             self.stop()
             raise
         if not line:
             self.stop()
-            raise InputError("LibreOffice", "ended without an answer", "a program that answers")
+            raise _failure("LibreOffice ended without an answer")
         answer: dict[str, Any] = json.loads(line)
         return answer
 
@@ -199,6 +199,10 @@ def _python_with_uno(office: Office) -> str:
         )
         if tried.returncode == 0:
             return str(candidate)
-    raise InputError(
-        "LibreOffice", "without a Python that has its module uno", "one; on Debian the package python3-uno"
+    raise _failure(
+        "LibreOffice is installed, but without a Python that has its module uno (on Debian: python3-uno)"
     )
+
+
+def _failure(sentence: str) -> InputError:
+    return InputError("LibreOffice", None, "", message=sentence)

@@ -216,10 +216,6 @@ def test_entities_and_document_types_are_refused(
         ({SHEET: b"<worksheet"}, "not well-formed"),
         ({"xl/workbook.xml": b"<workbook/>"}, "not that of a workbook"),
         ({"xl/workbook.xml": f'<workbook xmlns="{MAIN}"/>'.encode()}, "no sheets"),
-        (
-            {"xl/workbook.xml": b'<workbook xmlns="http://purl.oclc.org/ooxml/spreadsheetml/main"/>'},
-            "strict variant",
-        ),
         ({SHEET: '<?xml version="1.0" encoding="ISO-8859-1"?><a/>'.encode("latin-1")}, "text encoding"),
         (
             {

@@ -7,7 +7,7 @@ import stat
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from io import BytesIO
@@ -15,6 +15,7 @@ from pathlib import Path
 
 from xlcalc.files.writing import Snapshot
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
+from xlcalc.hosts.headless.xlsx.strict import MARK, strict, transitional
 from xlcalc.hosts.headless.xlsx.xmlparts import well_formed
 
 _OLE_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
@@ -89,10 +90,25 @@ class Container:
         return content.getvalue()
 
     def stream(self, name: str) -> Iterator[bytes]:
-        """The same in pieces."""
+        """The same in pieces; XML of the strict variant under the namespaces of the other."""
+        if self.strict and name.casefold().endswith(".xml"):
+            return iter([transitional(b"".join(self._stored(name)))])
+        return self._stored(name)
+
+    def _stored(self, name: str) -> Iterator[bytes]:
         with self.archive.open(name) as stream:
             while piece := stream.read(_CHUNK):
                 yield piece
+
+    @cached_property
+    def strict(self) -> bool:
+        """Whether the package is of the strict variant."""
+        name = self.find("_rels/.rels")
+        return name is not None and MARK in b"".join(self._stored(name))
+
+    def written(self, pieces: Iterable[bytes]) -> Iterable[bytes]:
+        """New contents of a member as this variant names things."""
+        return [strict(b"".join(pieces))] if self.strict else pieces
 
     @property
     def central_directory(self) -> bytes:

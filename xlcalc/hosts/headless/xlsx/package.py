@@ -158,8 +158,8 @@ class WorkbookPackage:
         Raises
         ------
         WorkbookFileError
-            For a file that is not a sound workbook: another format, encrypted, signed, truncated, damaged, in
-            the strict variant, or made to exhaust or deceive its reader.
+            For a file that is not a sound workbook: another format, encrypted, signed, truncated, damaged, or
+            made to exhaust or deceive its reader.
         """
         container = Container.open(Path(path), limits)
         workbook = read_workbook_part(container)
@@ -268,17 +268,19 @@ class WorkbookPackage:
         added: dict[str, bytes] = {}
         if reasons is not None:
             extra = reasons_parts(self._container, self.workbook, reasons, reasons_name)
-            replaced |= extra.replaced
-            added |= extra.added
+            for parts, new in ((replaced, extra.replaced), (added, extra.added)):
+                parts.update({name: b"".join(self._container.written([xml])) for name, xml in new.items()})
         return rebuild(self._container, replaced, added, stamp.encode("ascii")), changed
 
     def with_sheets(self, sheets: Mapping[str, bytes]) -> Iterator[bytes]:
         """The bytes of a file in which sheets, by name, have other XML."""
-        replaced = {self.sheet(name).entry.part: data for name, data in sheets.items()}
+        written = self._container.written
+        replaced = {self.sheet(name).entry.part: b"".join(written([xml])) for name, xml in sheets.items()}
         return rebuild(self._container, replaced, {}, b"")
 
     def _packed(self, part: str, pieces: Iterable[bytes]) -> Packed:
-        return Packed.of(pieces, self._container.archive.getinfo(part).compress_type)
+        container = self._container
+        return Packed.of(container.written(pieces), container.archive.getinfo(part).compress_type)
 
     def _patched(self, sheet: Sheet, patch: SheetPatch) -> tuple[Packed | None, int]:
         """The sheet with its new values, None where it stays as it is; and how many values differ."""

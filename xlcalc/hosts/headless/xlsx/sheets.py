@@ -16,7 +16,6 @@ from xlcalc.hosts.headless.xlsx.xmlparts import local_name, parse_small, to_utf8
 RELATIONSHIPS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 PACKAGE_RELATIONSHIPS = "http://schemas.openxmlformats.org/package/2006/relationships"
 CONTENT_TYPES_PART = "[Content_Types].xml"
-_STRICT = "http://purl.oclc.org/ooxml/"
 _SIGNATURE_TYPE = "/digital-signature/"
 _SHEET_KINDS = {
     "worksheet": "worksheet",
@@ -122,10 +121,6 @@ def read_workbook_part(container: Container) -> WorkbookPart:
     part, content_type = _workbook_part(container)
     root = _tree(container, part)
     namespace = etree.QName(root).namespace or ""
-    if namespace.startswith(_STRICT):
-        raise container.fail(
-            "this workbook is saved in the strict variant; save it as an ordinary .xlsx first"
-        )
     if namespace != MAIN or local_name(root) != "workbook":
         raise container.fail("its main part is not that of a workbook")
     relationships = read_relationships(container, part)
