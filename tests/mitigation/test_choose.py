@@ -170,6 +170,17 @@ def test_cost_falls_and_tdd_rises_along_the_front(site):
     assert len({tuple(o.name for o in mix.options.values()) for mix in (choice.mix, *choice.runners)}) == 3
 
 
+def test_a_cheaper_mix_of_the_front_that_passes_is_taken(sites):
+    """A search that may stop at a proof gap of 60 % misses it."""
+    problem, early = sites.random_problem(15), Effort(gap_pct=60.0, seconds=30.0)
+    model = build(problem)
+    missed = least_cost(model, model.limits, early)
+    choice = choose(problem, replace(QUICK, front_points=7, effort=early))
+    assert choice.passes
+    assert choice.mix.cost == min(point.mix.cost for point in choice.front if point.passes)
+    assert choice.mix.cost < 0.99 * missed.cost
+
+
 def test_savings_tell_the_outcome_without_the_money(site):
     choice = choose(site, QUICK)
     item = choice.savings[0]

@@ -1,4 +1,11 @@
-"""The choice: search, exact study of the outcome, and the search again where the study disagrees."""
+"""The choice: search, exact study of the outcome, and the search again where the study disagrees.
+
+The plant without a bank and with each bank that is offered are searched side by side (`_Branch`). The search
+works on a model in which every drive stands alone on its bus and the buses keep their angles; what the exact
+study finds beyond it is put on the values as a factor, and the search goes on (`_Work.rounds`). The cheapest
+mix that passes its exact study is the answer; mixes around it, from the curve of cost against TDD and from
+the search for runners-up, replace it where they cost less and pass too.
+"""
 
 from __future__ import annotations
 
@@ -9,14 +16,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.mitigation.choice import Choice, Proof
+from xlcalc.mitigation.choice import Choice, FrontPoint, Proof
 from xlcalc.mitigation.judge import study_mix
 from xlcalc.mitigation.limits import Limits
 from xlcalc.mitigation.mix import Mix, mix_of
 from xlcalc.mitigation.model import Model, build
-from xlcalc.mitigation.options import Bank
 from xlcalc.mitigation.problem import Problem
-from xlcalc.mitigation.ruling import BankLoad, Ruling
+from xlcalc.mitigation.ruling import Ruling
 from xlcalc.mitigation.search import Effort, Found, least_cost, nearest
 from xlcalc.mitigation.tradeoff import cost_front, last_step, savings
 from xlcalc.spectrum import FloatArray
@@ -62,28 +68,50 @@ class Wishes:
     effort: Effort = field(default_factory=Effort)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class _Trial:
     """A mix with its studies, and the limits by which it was searched."""
 
-    unknowns: FloatArray
     mix: Mix
     found: Found
+    limits: Limits
     alone: Ruling
     coupled: Ruling | None
     failure: str
-    limits: Limits
 
     @property
-    def overloads(self) -> tuple[BankLoad, ...]:
-        """Of the study that decides."""
-        return (self.coupled or self.alone).overloads
+    def unknowns(self) -> FloatArray:
+        return self.mix.unknowns
+
+    @property
+    def ruling(self) -> Ruling:
+        """The study that decides."""
+        return self.coupled or self.alone
 
     def passes(self, wishes: Wishes) -> bool:
         if wishes.coupled and self.coupled is None:
             return False
         by_coupled = self.coupled is None or self.coupled.passes
         return by_coupled and (self.alone.passes or wishes.rely_on_coupling)
+
+
+@dataclass(frozen=True, eq=False)
+class _Branch:
+    """The plant without a bank, or with one: its model, what the search found, and the mixes studied."""
+
+    model: Model
+    answer: Found
+    trials: tuple[_Trial, ...] = ()
+
+    def refusal(self, wishes: Wishes) -> str:
+        """Why its bank is no option: every mix with it fails, and one of them overloads it."""
+        overload = next((load for trial in self.trials for load in trial.ruling.overloads), None)
+        if self.model.bank is None or overload is None or any(t.passes(wishes) for t in self.trials):
+            return ""
+        return f"no option, because it overloads: {overload.text}"
+
+
+_Chosen = tuple[_Branch, _Trial]
 
 
 def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = None) -> Choice:
@@ -108,169 +136,203 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
     NoSolutionError
         A drive has no option with a stable solution, or the network cannot supply the loads.
     """
-    wanted = wishes or Wishes()
-    tell = step or (lambda text: None)
-    tell("solving the front ends")
-    models = [build(problem)]
-    models += [build(problem, bank, models[0].columns.currents) for bank in problem.banks]
-    tell("searching the cheapest mix")
-    share = replace(wanted.effort, seconds=_share_of_time(wanted.effort.seconds, len(models)))
-    answers = [least_cost(model, model.limits, share) for model in models]
-    impossible = all(answer.impossible for answer in answers)
-    trials, refused = _trials(problem, models, answers, wanted, tell)
-    bound = min(
-        (a.bound for m, a in zip(models, answers, strict=True) if m.bank not in refused), default=math.inf
-    )
-    passing = [trial for trial in trials if trial.passes(wanted)]
+    work = _Work(problem, wishes or Wishes(), step or (lambda text: None))
+    branches = work.studied(work.searched())
+    refusals = {branch: text for branch in branches if (text := branch.refusal(work.wishes))}
+    sound = [branch for branch in branches if branch not in refusals]
+    bound = min((branch.answer.bound for branch in sound), default=math.inf)
+    trials = [trial for branch in branches for trial in branch.trials]
+
+    passing = work.cheapest(branches)
+    home, first = passing or work.nearest(sound)
+    if passing and first.found is not home.answer:
+        bound = first.found.bound
+    front = work.front(home.model)
+    ranked = [first]
     if passing:
-        chosen = min(passing, key=lambda trial: trial.mix.cost)
-        base = bound if any(chosen.found is answer for answer in answers) else chosen.found.bound
-    else:
-        tell("searching the nearest mix")
-        sound = [trial for trial in trials if trial.mix.bank not in refused]
-        left = [model for model in models if model.bank not in refused]
-        chosen = _nearest(problem, left, wanted) if not sound else _closest(sound)
-        base = bound
-    model = next(m for m in models if m.bank is chosen.mix.bank)
-    tell("trading cost against TDD")
-    quick = Effort(max(wanted.effort.gap_pct, 1.5), wanted.effort.seconds / 8.0)
-    front = cost_front(model, wanted.front_points, quick)
-    runners: list[_Trial] = []
-    if passing:
-        if wanted.runners:
-            tell("searching the runners-up")
-            runners = _runners(problem, model, chosen, wanted, quick, tell)
-        tried = [trial.unknowns for trial in (*trials, *runners)]
-        met = [p.mix for p in front if p.passes and not any(np.array_equal(p.mix.unknowns, t) for t in tried)]
-        looks = _cheaper(problem, model, chosen, met, wanted, tell)
+        runners = work.runners(home.model, first)
+        looks = work.cheaper(home.model, first, _unstudied(front, [*trials, *runners]))
         trials += looks
-        good = [chosen, *runners, *(look for look in looks if look.passes(wanted))]
-        chosen, *runners = sorted(good, key=lambda trial: trial.mix.cost)
-    cautions = [*problem.cautions, *model.refused, *refused.values()]
-    cautions += [
+        good = [first, *runners, *(look for look in looks if look.passes(work.wishes))]
+        ranked = sorted(good, key=lambda trial: trial.mix.cost)
+    chosen = ranked[0]
+    cautions = (*problem.cautions, *home.model.refused, *refusals.values(), *_failures(trials, chosen))
+    return Choice(
+        problem=problem,
+        mix=chosen.mix,
+        passes=passing is not None,
+        alone=chosen.alone,
+        coupled=chosen.coupled,
+        proof=Proof(bound, _gap_pct(chosen.mix.cost, bound), len(trials)),
+        impossible=all(branch.answer.impossible for branch in branches),
+        runners=tuple(trial.mix for trial in ranked[1 : work.wishes.runners + 1]),
+        front=front,
+        savings=savings(home.model, chosen.unknowns),
+        last_step=last_step(front, chosen.mix, problem.economics.currency),
+        cautions=tuple(dict.fromkeys(cautions)),
+    )
+
+
+@dataclass(frozen=True)
+class _Work:
+    """The phases of a choice."""
+
+    problem: Problem
+    wishes: Wishes
+    tell: Step
+
+    @property
+    def brief(self) -> Effort:
+        """Of each point of the front and each runner-up."""
+        effort = self.wishes.effort
+        return Effort(max(effort.gap_pct, 1.5), effort.seconds / 8.0)
+
+    def searched(self) -> list[_Branch]:
+        """All front ends solved, and the cheapest mix of the model without a bank and with each."""
+        self.tell("solving the front ends")
+        models = [build(self.problem)]
+        models += [build(self.problem, bank, models[0].columns.currents) for bank in self.problem.banks]
+        self.tell("searching the cheapest mix")
+        seconds = _share_of_time(self.wishes.effort.seconds, len(models))
+        share = replace(self.wishes.effort, seconds=seconds)
+        return [_Branch(model, least_cost(model, model.limits, share)) for model in models]
+
+    def studied(self, branches: list[_Branch]) -> list[_Branch]:
+        """The branches with their studies, the cheapest first; what cannot be cheaper is not studied."""
+        best = math.inf
+        done = []
+        for branch in sorted(branches, key=lambda branch: branch.answer.cost):
+            trials: list[_Trial] = []
+            if branch.answer.bound < best:
+                trials = self.rounds(branch.model, branch.answer)
+            best = min((best, *(trial.mix.cost for trial in trials if trial.passes(self.wishes))))
+            done.append(replace(branch, trials=tuple(trials)))
+        return done
+
+    def rounds(self, model: Model, found: Found) -> list[_Trial]:
+        """Mixes with their studies: searched, studied, corrected, until nothing is to be corrected."""
+        trials: list[_Trial] = []
+        limits = model.limits
+        unsolved: tuple[FloatArray, ...] = ()
+        for number in range(self.wishes.most_rounds):
+            if found.unknowns is None or _is_among(found.unknowns, trials):
+                break
+            self.tell(f"studying mix {number + 1} exactly")
+            trial = self.study(model, found.unknowns, found, limits)
+            trials.append(trial)
+            cheaper_by_coupling = self.wishes.rely_on_coupling and self.wishes.coupled
+            if trial.ruling.overloads or (trial.passes(self.wishes) and not cheaper_by_coupling):
+                break
+            if trial.failure:
+                unsolved = (*unsolved, trial.unknowns)
+            else:
+                limits = model.limits.corrected(_correction(model, trial, self.wishes))
+            found = least_cost(model, limits, self.wishes.effort, unsolved)
+        return trials
+
+    def study(self, model: Model, unknowns: FloatArray, found: Found, limits: Limits) -> _Trial:
+        """The exact studies of a mix."""
+        mix = mix_of(model, unknowns)
+        alone = study_mix(self.problem, mix)
+        coupled, failure = None, ""
+        if self.wishes.coupled:
+            try:
+                coupled = study_mix(self.problem, mix, coupled=True)
+            except NoSolutionError as reason:
+                failure = str(reason)
+        return _Trial(mix=mix, found=found, limits=limits, alone=alone, coupled=coupled, failure=failure)
+
+    def cheapest(self, branches: list[_Branch]) -> _Chosen | None:
+        """The cheapest mix that passes; None where none does."""
+        passing = [(b, trial) for b in branches for trial in b.trials if trial.passes(self.wishes)]
+        return min(passing, key=lambda pair: pair[1].mix.cost, default=None)
+
+    def nearest(self, branches: list[_Branch]) -> _Chosen:
+        """The mix that comes nearest: of those that were studied, else by the model."""
+        self.tell("searching the nearest mix")
+        tried = [(branch, trial) for branch in branches for trial in branch.trials]
+        if tried:
+            return max(tried, key=lambda pair: pair[1].ruling.margin_left_pct)
+        near = [
+            (float(branch.model.limits.ratios(branch.model.quantities.values(mix), mix).max()), branch, mix)
+            for branch in branches
+            if (mix := nearest(branch.model, branch.model.limits, self.wishes.effort)) is not None
+        ]
+        if not near:
+            raise NoSolutionError("no mix keeps the ratings of the filters that are required")
+        _, branch, mix = min(near, key=lambda item: item[0])
+        model = branch.model
+        return branch, self.study(model, mix, Found(mix, model.cost(mix), math.inf, 0), model.limits)
+
+    def front(self, model: Model) -> tuple[FrontPoint, ...]:
+        """Cost against TDD."""
+        self.tell("trading cost against TDD")
+        return cost_front(model, self.wishes.front_points, self.brief)
+
+    def runners(self, model: Model, chosen: _Trial) -> list[_Trial]:
+        """The next cheapest mixes that pass their exact studies, as far as a few tries find them."""
+        limits = chosen.limits
+        known = [chosen.unknowns]
+        kept: list[_Trial] = []
+        if self.wishes.runners:
+            self.tell("searching the runners-up")
+        for _ in range(self.wishes.runners + MOST_MISSES):
+            if len(kept) == self.wishes.runners:
+                break
+            found = least_cost(model, limits, self.brief, tuple(known))
+            if found.unknowns is None:
+                break
+            self.tell("studying a runner-up exactly")
+            trial = self.study(model, found.unknowns, found, limits)
+            known.append(found.unknowns)
+            if trial.passes(self.wishes):
+                kept.append(trial)
+            elif not trial.failure:
+                limits = limits.corrected(np.maximum(limits.factor, _correction(model, trial, self.wishes)))
+        return kept
+
+    def cheaper(self, model: Model, chosen: _Trial, mixes: Sequence[Mix]) -> list[_Trial]:
+        """Studies of mixes that cost less than the chosen one, the cheapest first, until one passes.
+
+        A search that ran out of time may have missed them.
+        """
+        less = [mix for mix in mixes if mix.cost < chosen.mix.cost * (1.0 - 1e-9)]
+        looks: list[_Trial] = []
+        for mix in sorted(less, key=lambda mix: mix.cost)[:MOST_SECOND_LOOKS]:
+            self.tell("studying a cheaper mix exactly")
+            found = Found(mix.unknowns, mix.cost, chosen.found.bound, 0)
+            looks.append(self.study(model, mix.unknowns, found, chosen.limits))
+            if looks[-1].passes(self.wishes):
+                break
+        return looks
+
+
+def _is_among(unknowns: FloatArray, trials: Sequence[_Trial]) -> bool:
+    return any(np.array_equal(unknowns, trial.unknowns) for trial in trials)
+
+
+def _unstudied(front: Sequence[FrontPoint], trials: Sequence[_Trial]) -> list[Mix]:
+    """Mixes of the front that meet the limits in the model and have no study yet."""
+    return [point.mix for point in front if point.passes and not _is_among(point.mix.unknowns, trials)]
+
+
+def _failures(trials: Sequence[_Trial], chosen: _Trial) -> list[str]:
+    """Why mixes have no coupled result."""
+    return [
         f"no coupled result for {'the mix' if trial is chosen else trial.mix.text}: {trial.failure}"
-        for trial in (*trials, *(() if chosen in trials else (chosen,)))
+        for trial in (trials if chosen in trials else [*trials, chosen])
         if trial.failure
     ]
-    cost = chosen.mix.cost
-    gap = max(100.0 * (cost - base) / cost, 0.0) if cost > 0.0 and math.isfinite(base) else 0.0
-    return Choice(
-        problem,
-        chosen.mix,
-        bool(passing),
-        chosen.alone,
-        chosen.coupled,
-        Proof(base, gap, len(trials)),
-        impossible,
-        tuple(trial.mix for trial in runners[: wanted.runners]),
-        front,
-        savings(model, chosen.unknowns),
-        last_step(front, chosen.mix, problem.economics.currency),
-        tuple(dict.fromkeys(cautions)),
-    )
 
 
-def _trials(
-    problem: Problem, models: list[Model], answers: list[Found], wishes: Wishes, tell: Step
-) -> tuple[list[_Trial], dict[Bank, str]]:
-    """Mixes with their studies, the cheapest bank first, until one passes; banks that overload, and why."""
-    trials: list[_Trial] = []
-    refused: dict[Bank, str] = {}
-    for k in sorted(range(len(models)), key=lambda k: answers[k].cost):
-        model, found = models[k], answers[k]
-        best = min((t.mix.cost for t in trials if t.passes(wishes)), default=math.inf)
-        if found.unknowns is None or found.bound >= best:
-            continue
-        studied = _rounds(problem, model, found, wishes, tell)
-        trials += studied
-        overload = next((load for t in studied for load in t.overloads), None)
-        if model.bank is not None and overload is not None and not any(t.passes(wishes) for t in studied):
-            refused[model.bank] = f"no option, because it overloads: {overload.text}"
-    return trials, refused
-
-
-def _cheaper(
-    problem: Problem, model: Model, chosen: _Trial, mixes: Sequence[Mix], wishes: Wishes, tell: Step
-) -> list[_Trial]:
-    """Studies of mixes that cost less than the chosen one, the cheapest first, until one passes.
-
-    A search that ran out of time may have missed them.
-    """
-    less = [mix for mix in mixes if mix.cost < chosen.mix.cost * (1.0 - 1e-9)]
-    looks: list[_Trial] = []
-    for mix in sorted(less, key=lambda mix: mix.cost)[:MOST_SECOND_LOOKS]:
-        tell("studying a cheaper mix exactly")
-        found = Found(mix.unknowns, mix.cost, chosen.found.bound, 0)
-        looks.append(_studied(problem, model, mix.unknowns, found, wishes, chosen.limits))
-        if looks[-1].passes(wishes):
-            break
-    return looks
-
-
-def _runners(
-    problem: Problem, model: Model, chosen: _Trial, wishes: Wishes, effort: Effort, tell: Step
-) -> list[_Trial]:
-    """The next cheapest mixes that pass their exact studies, as far as a few tries find them."""
-    limits = chosen.limits
-    known = [chosen.unknowns]
-    kept: list[_Trial] = []
-    for _ in range(wishes.runners + MOST_MISSES):
-        if len(kept) == wishes.runners:
-            break
-        found = least_cost(model, limits, effort, tuple(known))
-        if found.unknowns is None:
-            break
-        tell("studying a runner-up exactly")
-        trial = _studied(problem, model, found.unknowns, found, wishes, limits)
-        known.append(found.unknowns)
-        if trial.passes(wishes):
-            kept.append(trial)
-        elif not trial.failure:
-            limits = limits.corrected(np.maximum(limits.factor, _correction(model, trial, wishes)))
-    return kept
+def _gap_pct(cost: float, bound: float) -> float:
+    """By how much a mix could still be cheaper, percent of its cost."""
+    return max(100.0 * (cost - bound) / cost, 0.0) if cost > 0.0 and math.isfinite(bound) else 0.0
 
 
 def _share_of_time(seconds: float, searches: int) -> float:
     """Of all searches together about the time of one, of each some seconds at least."""
     return max(seconds / searches, min(seconds, LEAST_SECONDS))
-
-
-def _rounds(problem: Problem, model: Model, found: Found, wishes: Wishes, tell: Step) -> list[_Trial]:
-    """Mixes with their studies: searched, studied, corrected, until the study has nothing to correct."""
-    trials: list[_Trial] = []
-    limits = model.limits
-    unsolved: tuple[FloatArray, ...] = ()
-    for number in range(wishes.most_rounds):
-        if found.unknowns is None:
-            break
-        if any(np.array_equal(found.unknowns, trial.unknowns) for trial in trials):
-            break
-        tell(f"studying mix {number + 1} exactly")
-        trial = _studied(problem, model, found.unknowns, found, wishes, limits)
-        trials.append(trial)
-        satisfied = trial.passes(wishes) and not (wishes.rely_on_coupling and wishes.coupled)
-        if satisfied or trial.overloads:
-            break
-        if trial.failure:
-            unsolved = (*unsolved, trial.unknowns)
-        else:
-            limits = model.limits.corrected(_correction(model, trial, wishes))
-        found = least_cost(model, limits, wishes.effort, unsolved)
-    return trials
-
-
-def _studied(
-    problem: Problem, model: Model, unknowns: FloatArray, found: Found, wishes: Wishes, limits: Limits
-) -> _Trial:
-    mix = mix_of(model, unknowns)
-    alone = study_mix(problem, mix)
-    coupled, failure = None, ""
-    if wishes.coupled:
-        try:
-            coupled = study_mix(problem, mix, coupled=True)
-        except NoSolutionError as reason:
-            failure = str(reason)
-    return _Trial(unknowns, mix, found, alone, coupled, failure, limits)
 
 
 def _correction(model: Model, trial: _Trial, wishes: Wishes) -> FloatArray:
@@ -295,27 +357,3 @@ def _by_value(model: Model, ruling: Ruling, ratios: FloatArray) -> FloatArray:
                     change = now / max(float(ratios[index]), 1e-6)
                     factor[index] = float(np.clip(change, 1.0 / LARGEST_CORRECTION, LARGEST_CORRECTION))
     return factor
-
-
-def _nearest(problem: Problem, models: list[Model], wishes: Wishes) -> _Trial:
-    """The mix that comes nearest, of all banks."""
-    best: tuple[float, Model, FloatArray] | None = None
-    for model in models:
-        mix = nearest(model, model.limits, wishes.effort)
-        if mix is not None:
-            worst = float(_worst(model, model.limits, mix))
-            if best is None or worst < best[0]:
-                best = (worst, model, mix)
-    if best is None:
-        raise NoSolutionError("no mix keeps the ratings of the filters that are required")
-    _, model, mix = best
-    found = Found(mix, model.cost(mix), math.inf, 0)
-    return _studied(problem, model, mix, found, wishes, model.limits)
-
-
-def _closest(trials: list[_Trial]) -> _Trial:
-    return max(trials, key=lambda trial: (trial.coupled or trial.alone).margin_left_pct)
-
-
-def _worst(model: Model, limits: Limits, mix: FloatArray) -> float:
-    return float(limits.ratios(model.quantities.values(mix), mix).max())
