@@ -78,6 +78,7 @@ def _write(book: Path, output: Path, pdf: Path | None, paper: str, proof: bool, 
 
 def _check(book: Path, against: str) -> int:
     from xlcalc.workbooks.submittal_check import check
+    from xlcalc.workbooks.submittal_pages import NOT_PROTECTED
 
     found = check(book, against)
     out.print(f"Inputs SHA-256  {found.record.inputs_digest}")
@@ -91,12 +92,21 @@ def _check(book: Path, against: str) -> int:
             out.print(f"  {difference.text}")
         if len(listed) > LISTED:
             out.print(f"  and {len(listed) - LISTED} more")
-    words = {
-        "Inputs and formulas": found.inputs_same,
-        "Results": found.results_same,
-    }
     if found.results_same is None:
-        words = {"Digest": found.inputs_same}
-    for text, same in words.items():
-        out.print(f"{text}: {'as in the submittal' if same else 'ALTERED'}")
+        out.print(f"Digest: {_word(found.inputs_same)}")
+        return DONE if found.unaltered else HAS_ERRORS
+    out.print(f"Inputs and formulas: {_word(found.inputs_same)}")
+    out.print(f"Results: {_word(found.results_same)}")
+    out.print(f"Formats and settings: {_word(bool(found.rest_same))}")
+    if found.not_made:
+        out.print(f"Pages: NOT COMPARED, for none can be made again from the workbook: {found.not_made}")
+    else:
+        out.print(f"Pages: {'ALTERED' if found.pages else 'as made again from the workbook'}")
+    if found.note:
+        out.print(found.note)
+    out.print(NOT_PROTECTED)
     return DONE if found.unaltered else HAS_ERRORS
+
+
+def _word(same: bool) -> str:
+    return "as in the submittal" if same else "ALTERED"

@@ -22,7 +22,8 @@ from xlcalc.workbooks import submittal_pdf
 from xlcalc.workbooks.submittal import write_submittal
 from xlcalc.workbooks.submittal_check import check
 from xlcalc.workbooks.submittal_digest import read_record
-from xlcalc.workbooks.submittal_pages import CELLS, COVER, RECORD
+from xlcalc.workbooks.submittal_pages import COVER, RECORD
+from xlcalc.workbooks.submittal_record import CELLS
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 SOFFICE = shutil.which("soffice") or shutil.which("libreoffice")
@@ -231,7 +232,8 @@ def test_other_workbooks_are_refused(tmp_path: Path) -> None:
 def test_check_of_the_same_workbook(computed: Path, pages: Path) -> None:
     found = check(computed, str(pages))
     assert found.unaltered
-    assert (found.inputs_same, found.results_same, found.differences, found.pages) == (True, True, (), ())
+    assert (found.inputs_same, found.results_same, found.rest_same) == (True, True, True)
+    assert (found.differences, found.pages, found.not_made) == ((), (), "")
     assert check(computed, found.record.inputs_digest.upper()).unaltered
     assert not check(computed, "0" * 64).unaltered
 
@@ -284,8 +286,10 @@ def test_saving_in_calc_drops_the_stamp_and_is_told_by_cell(
     found = check(saved, str(pages))
     assert found.stamp is None
     assert (found.inputs_same, found.results_same) == (True, False)
-    assert {d.part for d in found.differences} == {"result"}
-    assert all(d.now == "#NAME?" for d in found.differences if d.place.startswith("Arrays"))
+    assert {d.part for d in found.differences} == {"result", "formats or settings"}
+    assert "no stamp of a calculation" in found.not_made
+    lost = [d.now for d in found.differences if d.part == "result" and d.place.startswith("Arrays")]
+    assert set(lost) == {"#NAME?"}
     with pytest.raises(WorkbookFileError, match="no stamp"):
         write_submittal(saved, tmp_path / "out.xlsx")
 
@@ -296,11 +300,16 @@ def test_altered_pages_and_records_are_told(computed: Path, pages: Path, tmp_pat
     edited = tmp_path / "edited.xlsx"
     book.save(edited)
     found = check(computed, str(edited))
-    assert [d.place for d in found.pages] == ["page PCC!D14"]
+    assert [d.place for d in found.pages] == ["file", "page PCC!D14", "edited.xlsx"]
     assert not found.unaltered
     book = load_workbook(pages)
-    row = next(r for r in book[CELLS].iter_rows() if r[0].value == "'Site" and r[1].value == "'B15")
-    row[3].value = '\'"77"'
+    cell = next(c for c in book[CELLS]["A"] if '"input", "Site", "B15"' in c.value)
+    cell.value = '\'["input", "Site", "B15", "77"]'
+    book.save(edited)
+    found = check(computed, str(edited))
+    assert [(d.place, d.then) for d in found.differences] == [("Site!B15", "77")]
+    assert not found.inputs_same
+    cell.value = "'not JSON"
     book.save(edited)
     with pytest.raises(InputError, match="altered"):
         check(computed, str(edited))

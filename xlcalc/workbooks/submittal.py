@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
 from pathlib import Path
 
 import xlcalc
@@ -32,7 +33,12 @@ def write_submittal(book: Path, target: Path, paper: str = "a4", proof: bool = T
         raise InputError("--paper", paper, f"one of {', '.join(PAPERS)}")
     check_target(target)
     source = read_source(book, proof)
+    write_file(target, pages_of(source, paper))
+    return source
+
+
+def pages_of(source: Source, paper: str) -> Iterator[bytes]:
+    """The file of a submittal in pieces; the same from the same workbook, but for the time of saving."""
     buffer = io.BytesIO()
     assemble(source, paper).save(buffer)
-    write_file(target, sealed_book(buffer.getvalue(), f"xlcalc {xlcalc.__version__} submittal"))
-    return source
+    return sealed_book(buffer.getvalue(), f"xlcalc {xlcalc.__version__} submittal")

@@ -1,18 +1,20 @@
 """What a computed workbook holds, cell by cell in one plain form, and the digests over it.
 
 The digest of the inputs covers constants, formulas and defined names; that of the results the values of
-formula cells. Numbers count to 15 significant digits, as spreadsheets keep them. Formats, widths, charts,
-properties and the order of parts in the file do not count.
+formula cells. Numbers count to 15 significant digits, as spreadsheets keep them. Formats, charts, settings
+and all else in the file have checksums of their own, one for each row, and count in neither digest.
 """
 
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -20,13 +22,17 @@ from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
 
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage, read_stamp
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.hosts.headless.xlsx.plainform import FORMULA, NAME, VALUE, plain_form
 from xlcalc.workbooks.names import bounds
 
 _STRINGS = re.compile(r'("(?:[^"]|"")*"|\'(?:[^\']|\'\')*\')')
 _PREFIX = re.compile(r"_xl(?:fn|udf|ws|l)\.", re.IGNORECASE)
 _SIGNIFICANT = 15
 _LONGEST = 5000
+_CHECKSUM = 32
+_ROW = re.compile(r"[A-Z]{0,3}([0-9]+)(:[0-9]+)?")
+_BUILT_IN = f"{NAME}_xlnm."
 
 
 class Part(StrEnum):
@@ -36,11 +42,12 @@ class Part(StrEnum):
     FORMULA = "formula"
     NAME = "name"
     RESULT = "result"
+    REST = "formats or settings"
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One cell, or one defined name (then `sheet` is empty)."""
+    """One cell, one defined name (then `sheet` is empty), or the rest of a row or of the file."""
 
     sheet: str
     cell: str
@@ -49,7 +56,11 @@ class Line:
 
     @property
     def place(self) -> str:
-        return f"{self.sheet}!{self.cell}" if self.sheet else f"name {self.cell}"
+        if self.part is Part.NAME:
+            return f"name {self.cell}" + (f" of {self.sheet}" if self.sheet else "")
+        if self.part is Part.REST and not _ROW.fullmatch(self.cell):
+            return f"{self.sheet}, {self.cell}" if self.sheet else self.cell
+        return f"{self.sheet}!{self.cell}"
 
 
 @dataclass(frozen=True)
@@ -59,12 +70,12 @@ class Record:
     lines: tuple[Line, ...]
     stamp: str | None = None
 
-    @property
+    @cached_property
     def inputs_digest(self) -> str:
         """SHA-256 over constants, formulas and names."""
-        return digest(line for line in self.lines if line.part is not Part.RESULT)
+        return digest(line for line in self.lines if line.part not in (Part.RESULT, Part.REST))
 
-    @property
+    @cached_property
     def results_digest(self) -> str:
         """SHA-256 over the values of the formula cells."""
         return digest(line for line in self.lines if line.part is Part.RESULT)
@@ -86,13 +97,19 @@ def read_record(path: Path) -> Record:
     WorkbookFileError
         The file is no sound workbook.
     """
-    WorkbookPackage.open(path)
-    return record_of(load_workbook(path), load_workbook(path, data_only=True), read_stamp(path))
+    package = WorkbookPackage.open(path)
+    return record_of(package, *read_twice(package))
 
 
-def record_of(formulas: Workbook, values: Workbook, stamp: str | None) -> Record:
-    """Record of a workbook that was read twice: with its formulas, and with its values."""
-    return Record((*_names(formulas), *_cells(formulas, values)), stamp)
+def read_twice(package: WorkbookPackage) -> tuple[Workbook, Workbook]:
+    """The workbook with its formulas, and with its values, from the bytes that were verified."""
+    formulas, values = (load_workbook(io.BytesIO(package.content), data_only=only) for only in (False, True))
+    return formulas, values
+
+
+def record_of(package: WorkbookPackage, formulas: Workbook, values: Workbook) -> Record:
+    """Record of a workbook that was read twice."""
+    return Record((*_names(formulas), *_cells(formulas, values), *_rest(package)), package.stamp)
 
 
 def plain_text(value: Any) -> str:
@@ -133,8 +150,24 @@ def _bounded(text: str) -> str:
 
 
 def _names(book: Workbook) -> Iterator[Line]:
-    for name, defined in book.defined_names.items():
-        yield Line("", name, Part.NAME, (defined.attr_text or "").replace("$", "").replace("'", ""))
+    for sheet, defined in (("", book.defined_names), *((s.title, s.defined_names) for s in book.worksheets)):
+        for name, item in defined.items():
+            yield Line(sheet, name, Part.NAME, (item.attr_text or "").replace("'", ""))
+
+
+def _rest(package: WorkbookPackage) -> Iterator[Line]:
+    """Checksums of what is neither constant, formula, name nor result."""
+    kept: dict[tuple[str, str], list[str]] = {}
+    for place, text in plain_form(package).items():
+        own_name = place.what.startswith(NAME) and not place.what.startswith(_BUILT_IN)
+        if place.what in (VALUE, FORMULA) or own_name:
+            continue
+        row = _ROW.fullmatch(place.cells)
+        where = f"{row[1]}:{row[1]}" if row else f"{place.what} {place.cells}".strip()
+        kept.setdefault((place.sheet, where), []).append(json.dumps([place.cells, place.what, text]))
+    for (sheet, where), texts in kept.items():
+        checksum = hashlib.sha256("\n".join(sorted(texts)).encode()).hexdigest()[:_CHECKSUM]
+        yield Line(sheet, where, Part.REST, checksum)
 
 
 def _cells(formulas: Workbook, values: Workbook) -> Iterator[Line]:

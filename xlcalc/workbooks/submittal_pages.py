@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-import json
-from typing import Any, Final
+from typing import Final
 
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.datavalidation import DataValidationList
 from openpyxl.worksheet.header_footer import HeaderFooter
 from openpyxl.worksheet.worksheet import Worksheet
 
+import xlcalc
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.workbooks import marks, names, page, style
 from xlcalc.workbooks.notes_text import CAUTIONS
-from xlcalc.workbooks.submittal_digest import Part, Record
+from xlcalc.workbooks.submittal_digest import Part
 from xlcalc.workbooks.submittal_fit import fit
+from xlcalc.workbooks.submittal_record import CELLS, Made, write_cells
 from xlcalc.workbooks.submittal_source import Source, print_cells, printed_sheets
 
 COVER: Final = "Submittal"
 RECORD: Final = "Record"
-CELLS: Final = "record_cells"
 COLUMNS: Final = 4
 WIDTHS: Final = (30.0, 40.0, 22.0, 24.0)
 PAPERS: Final = {"a4": 9, "letter": 1}
@@ -48,21 +48,24 @@ ROLES: Final = {
     "Notes": "Method and sources",
 }
 ORDER: Final = ("Results against limits", "Chosen mix", "Equipment checks", "Inputs", "Method and sources")
+NOT_PROTECTED: Final = (
+    "Not protected: that the inputs are right, a workbook that was altered before its pages were made or "
+    "whose pages somebody else made anew (only a signature shows who made them), what is printed or exported "
+    "as PDF, and dates, order and compression inside the files."
+)
 PROVES: Final = (
     "The digests are SHA-256 over a plain form of every cell: inputs (constants, formulas, names) and "
-    "results (values of formula cells), numbers to 15 digits. Formats, charts and properties of the "
-    "file do not count.",
-    "Equal digests prove that inputs and formulas, and results, are those of the workbook from which "
-    "these pages were made. To check: xlcalc submittal BOOK.xlsx --check SUBMITTAL.xlsx names every "
-    "cell that differs; --check DIGEST compares with the digest on paper.",
+    "results (values of formula cells), numbers to 15 digits. Formats, charts and settings of the workbook "
+    "have checksums of their own in the hidden record.",
+    "To check: xlcalc submittal BOOK.xlsx --check SUBMITTAL.xlsx makes these pages again from the workbook "
+    "and names everything in them and in the workbook that differs; --check DIGEST compares with the digest "
+    "on paper alone.",
     "A workbook that a spreadsheet program saved has lost the stamp of its calculation; no pages are made of "
-    "it until xlcalc recalc has calculated it. A check still compares it: saving alone leaves inputs and "
-    "formulas equal (tried with LibreOffice Calc; Excel not tried). Results that the program calculated anew "
-    "or lost, because it lacks the functions, are named, and so is a formula that it spells another way.",
-    "They do not prove who made the workbook, nor that its inputs are right, nor that nobody changed it "
-    "before these pages were made. This is no signature: whoever can change the workbook can make new "
-    "pages. Calculate the workbook again (xlcalc recalc) to see whether the results follow from the "
-    "inputs.",
+    "it until xlcalc recalc has calculated it. A check still compares its cells: saving alone leaves inputs "
+    "and formulas equal (tried with LibreOffice Calc; Excel not tried). Results that the program calculated "
+    "anew or lost, because it lacks the functions, are named, and so are formats that it spells another way.",
+    f"{NOT_PROTECTED} Calculate the workbook again (xlcalc recalc) to see whether the results follow from "
+    "the inputs.",
 )
 
 
@@ -89,7 +92,8 @@ def assemble(source: Source, paper: str = "a4") -> Workbook:
     for sheet in (cover, *printed, record):
         _running(sheet, source)
         sheet.page_setup.paperSize = PAPERS[paper]
-    _cells(book.create_sheet(CELLS), source.record)
+    made = Made(source.name, paper, source.proven is not None, xlcalc.__version__)
+    write_cells(book.create_sheet(CELLS), made, source.record)
     book.active = 0
     for sheet in book.worksheets:
         sheet.sheet_view.tabSelected = sheet is cover
@@ -220,7 +224,7 @@ def _record(sheet: Worksheet, source: Source) -> None:
     row = 4
     page.headings(sheet, row, ("sheet of the workbook", "inputs", "formulas", "results"))
     counts: dict[str, dict[Part, int]] = {}
-    for line in source.record.lines:
+    for line in (line for line in source.record.lines if line.part is not Part.REST):
         own = counts.setdefault(line.sheet or "defined names", dict.fromkeys(Part, 0))
         own[line.part] += 1
     for title, own in counts.items():
@@ -255,11 +259,3 @@ def _running(sheet: Worksheet, source: Source) -> None:
         for part, text in zip((item.left, item.center, item.right), texts, strict=True):
             if text:
                 part.text, part.size, part.font = text, 7, style.FONT
-
-
-def _cells(sheet: Worksheet, record: Record) -> None:
-    """The whole record, for the check; hidden, because nobody reads it."""
-    sheet.sheet_state = "veryHidden"
-    for line in record.lines:
-        texts: list[Any] = [line.sheet, line.cell, line.part.value, json.dumps(line.text)]
-        sheet.append([f"'{text}" for text in texts])

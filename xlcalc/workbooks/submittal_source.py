@@ -8,20 +8,19 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.typedresults import typed_over
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage, read_stamp
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.standards.verdict import NO_VERDICT, PASS, printed
 from xlcalc.workbooks.case_outcomes import outcome_of_all_cases
 from xlcalc.workbooks.names import area, bounds
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
 from xlcalc.workbooks.plant_names import VIEW_CASE
-from xlcalc.workbooks.submittal_digest import Record, record_of
+from xlcalc.workbooks.submittal_digest import Record, read_twice, record_of
 from xlcalc.workbooks.submittal_proof import listed, prove
 
 STAMP: Final = re.compile(r"xlcalc (?P<version>\S+) (?P<date>\d{4}-\d\d-\d\d)T(?P<time>\d\d:\d\d:\d\d)Z")
@@ -110,13 +109,12 @@ def read_source(path: Path, proof: bool = True) -> Source:
         from the inputs; cells are named.
     """
     package = WorkbookPackage.open(path)
-    record_stamp = _calculation(path)
-    formulas, values = load_workbook(path), load_workbook(path, data_only=True)
+    calculation = _calculation(path, package.stamp)
+    formulas, values = read_twice(package)
     printed = {sheet.title for sheet in printed_sheets(values)}
     _refuse_typed(path, package)
     _refuse(path, package, values, printed)
-    record = record_of(formulas, values, record_stamp[0])
-    calculation = record_stamp[1]
+    record = record_of(package, formulas, values)
     summary, judged = _summary(path, values, calculation.moment if proof else None)
     proven = prove(path, record, calculation.moment) if proof else None
     return Source(
@@ -154,17 +152,16 @@ def _used(sheet: Worksheet) -> str:
     return area(1, 1, max(rows), max(columns))
 
 
-def _calculation(path: Path) -> tuple[str, Calculation]:
-    stamp = read_stamp(path)
+def _calculation(path: Path, stamp: str | None) -> Calculation:
     found = STAMP.fullmatch(stamp or "")
-    if stamp is None or found is None:
+    if found is None:
         found_stamp = "has no stamp of a calculation" if stamp is None else f"is stamped {stamp!r}"
         raise WorkbookFileError(
             path,
             f"it {found_stamp}; run xlcalc recalc {path.name} (a spreadsheet program that saves the "
             "workbook drops the stamp)",
         )
-    return stamp, Calculation(found["version"], found["date"], found["time"])
+    return Calculation(found["version"], found["date"], found["time"])
 
 
 def _refuse_typed(path: Path, package: WorkbookPackage) -> None:

@@ -174,6 +174,11 @@ class WorkbookPackage:
         return self._container.path
 
     @property
+    def container(self) -> Container:
+        """Its members as verified."""
+        return self._container
+
+    @property
     def content(self) -> bytes:
         """The file's bytes as verified: read the workbook from these, not from the path again."""
         return self._container.data
