@@ -40,6 +40,10 @@ class Usual:
 
 REACTOR_PCT: Final = Usual(0.5)
 """Line reactors and chokes are made from 1 %; a fraction of a percent is a cable."""
+DRIVE_REACTOR_PCT: Final = Usual(0.5, 15.0)
+"""1 to 10 % are made for drives: 20 to 50 are 2.0 to 5.0 % whose point got lost."""
+DC_CAPACITANCE_PU: Final = Usual(0.02, 50.0)
+"""0.1 with film to 8 with electrolytic capacitors; a smaller or larger number is likely in another unit."""
 TRANSFORMER_Z_PCT: Final = Usual(1.0, 20.0)
 """2 to 6 % for small distribution transformers, up to 16 % for large ones."""
 LEAKAGE_PCT: Final = Usual(0.5)
@@ -71,9 +75,14 @@ TRANSFORMER_KVA: Final = Usual(5.0)
 """Three-phase transformers and generators of plants with drives; 0.1 to 4 MVA typed for kVA lie below."""
 RATING_KW: Final = Usual(0.2)
 """The smallest three-phase drives; 15 to 160 kW typed in MW lie below."""
+LOAD_KW: Final = Usual(1.0)
+"""Loads are given by bus: 0.02 to 0.9 MW typed for kW lie below."""
+FREQUENCY_HZ: Final = Usual(45.0, 65.0)
 BANK_KVAR: Final = Usual(1.0)
 """The smallest three-phase banks; 0.025 to 0.9 Mvar typed for kvar lie below."""
 
+PHASE_VOLTS: Final = {120.0: 208, 277.0: 480, 347.0: 600}
+"""Phase voltages of usual supplies that are no line voltage of three-phase drives, and the line voltage."""
 SMALLER: Final = {
     "kV": "V",
     "MVA": "kVA",
@@ -125,13 +134,19 @@ def slip(value: float, unit: str, usual: Usual, low: float = 0.0, high: float = 
     >>> slip(3.0, "%", REACTOR_PCT), slip(0.0, "%", REACTOR_PCT), slip(Stated(0.03), "%", REACTOR_PCT)
     ('', '', '')
     """
-    if isinstance(value, Stated) or value == 0.0 or usual.least <= abs(value) <= usual.most:
+    if isinstance(value, Stated) or value == 0.0:
+        return ""
+    insist = f"(if {value:g} {unit} is meant, write the text '{value:g} {unit}')"
+    line = PHASE_VOLTS.get(round(value * {"V": 1.0, "kV": 1000.0}.get(unit, 0.0), 6))
+    if line:
+        line_volts = f"{line if unit == 'V' else line / 1000:g} {unit}"
+        return f"a line-to-line voltage; did you mean {line_volts}? It seems to be phase to neutral {insist}"
+    if usual.least <= abs(value) <= usual.most:
         return ""
     factor, other = (100.0, "") if unit == "%" else (1000.0, LARGER.get(unit, ""))
     if abs(value) > usual.most:
         factor, other = 1.0 / factor, "" if unit == "%" else SMALLER.get(unit, "")
     meant = round(factor * value, 9)
-    insist = f"(if {value:g} {unit} is meant, write the text '{value:g} {unit}')"
     fits = low <= meant <= high and usual.least <= abs(meant) <= usual.most and (unit == "%" or other)
     if not fits:
         return f"{usual.text(unit)} {insist}"

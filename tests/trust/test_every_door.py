@@ -120,6 +120,11 @@ SLIPS = {
     "reactor with a decimal comma": Slip("drive", "line reactor pct", "3,5", text_file=False),
     "load as a fraction": Slip("drive", "load pct", 0.9),
     "load nought": Slip("drive", "load pct", 0),
+    "quantity as a logical value": Slip("drive", "quantity", True),
+    "rating as a logical value": Slip("drive", "rating", True),
+    "reactor without its decimal point": Slip("drive", "line reactor pct", 30),
+    "choke without its decimal point": Slip("drive", "dc choke pct", 40),
+    "tag of one blank": Slip("drive", "tag", " "),
     "tag twice": Slip("drive", "tag", "x-1 "),
     "tag blank": Slip("drive", "tag", None),
     "kV in volts": Slip("site", "utility kv", 12470),
@@ -128,7 +133,12 @@ SLIPS = {
     "kVA in MVA": Slip("site", "transformer kva", 1),
     "impedance as a fraction": Slip("site", "transformer z pct", 0.0575),
     "volts in kV": Slip("site", "main bus volts", 0.48),
-    "load with its unit": Slip("site", "linear load kw", "250 kW"),
+    "volts of a phase": Slip("site", "main bus volts", 277),
+    "volts with one digit too many": Slip("site", "main bus volts", 4800),
+    "kVA with one digit too few": Slip("site", "transformer kva", 200),
+    "load with another unit": Slip("site", "linear load kw", "250 hp"),
+    "load in MW": Slip("site", "linear load kw", 0.25),
+    "kV as a logical value": Slip("site", "utility kv", True),
     "load below nought": Slip("site", "linear load kw", -250),
     "power factor in percent": Slip("site", "linear load pf", 85),
     "PCC that is not there": Slip("site", "pcc", "utility"),
@@ -141,6 +151,7 @@ SLIPS = {
     "edition that is none": Slip("settings", "edition", 2021),
     "supply that is none": Slip("settings", "supply", "good"),
     "unbalance with a decimal comma": Slip("settings", "unbalance pct", "0,5"),
+    "capacitance of the link in uF": Slip("settings", "dc capacitance pu", 470),
     "background below nought": Slip("settings", "background 5th pct", -2),
 }
 LABELS = {
@@ -182,9 +193,7 @@ def asked(slip: Slip | None, quantity: str) -> Any:
     rows, site, settings = inputs(slip)
     table = [list(FIELDS), *rows]
     pairs = [[[name, value] for name, value in values.items()] for values in (site, settings)]
-    numbers = [
-        [[float(c) if isinstance(c, int) else c for c in row] for row in grid] for grid in (table, *pairs)
-    ]
+    numbers = [[[float(c) if type(c) is int else c for c in row] for row in grid] for grid in (table, *pairs)]
     return FUNCTIONS["HD_PCC_VALUE"]([numbers[0], numbers[1], quantity, numbers[2]])
 
 

@@ -14,6 +14,7 @@ from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.workbooks.plant_checks import check_plant_file
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS
 from xlcalc.worksheet.functions.network_study import network_of
+from xlcalc.worksheet.functions.plant_fields import ESTIMATED_ITSELF
 from xlcalc.worksheet.ranges import normalised
 from xlcalc.worksheet.values import Grid
 
@@ -114,6 +115,8 @@ def plant_of_tables(
         As `plant_from`.
     """
     settings = NETWORK_SETTINGS.convert(given, path.name)
+    if settings["demand amps estimated"] is not None:
+        raise InputError("demand amps estimated", settings["demand amps estimated"], ESTIMATED_ITSELF)
     said = {normalised(str(name)) for name, _ in given}
     cases: dict[str, Values] = {}
     coupled = set()

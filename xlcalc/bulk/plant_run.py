@@ -25,7 +25,7 @@ from xlcalc.study.plant import Plant
 from xlcalc.study.solver import Solver
 from xlcalc.study.sources import Summation
 from xlcalc.worksheet.functions.drive_settings import front_end_values
-from xlcalc.worksheet.functions.fitting import check_totals
+from xlcalc.worksheet.functions.fitting import check_totals, meant_buses_of_plant
 from xlcalc.worksheet.functions.network_study import network_of
 from xlcalc.worksheet.functions.plant import drive_of
 
@@ -137,7 +137,8 @@ def _state(site: PlantSite, name: str, rows: pd.DataFrame, progress: Progress | 
     supplied = rows["bus"].isin(network.buses)
     records, numbers = kinds_of(rows[supplied])
     values = front_end_values(settings)
-    fits, problems = fitting(Plant(network, tuple(drive_of(r, values) for r in records)), numbers)
+    placed = Plant(network, tuple(drive_of(r, values) for r in records))
+    fits, problems = fitting(placed, numbers, meant_buses_of_plant(site.tables))
     notes = notes_on_plant_rows(site.tables, rows)
     drives = tuple(drive_of(records[k], values) for k in fits)
     plant = Plant(network, drives, remarks=notes.remarks, doubts=notes.doubts)
@@ -158,8 +159,7 @@ def _state(site: PlantSite, name: str, rows: pd.DataFrame, progress: Progress | 
 def _judged(site: PlantSite, state: _State, solver: Solver, largest: Mapping[str, float | None]) -> CaseRun:
     buses = site.pccs_in(state.network)
     points = [replace(_point(bus, state.settings), demand_amps=_demand(site, bus)) for bus in buses]
-    given = state.settings["demand amps estimated"] or None
-    amps = {bus: given or largest.get(bus) for bus in buses}
+    amps = {bus: largest.get(bus) for bus in buses}
     kinds = Kinds(state.plant, state.alone, state.settings["supply"] or "", solver, amps)
     return CaseRun(
         name=state.name,

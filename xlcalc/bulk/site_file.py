@@ -15,7 +15,12 @@ from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
 from xlcalc.worksheet.functions.plant import network
-from xlcalc.worksheet.functions.plant_fields import PLANT_SETTINGS, SITE, with_moved_names
+from xlcalc.worksheet.functions.plant_fields import (
+    ESTIMATED_ITSELF,
+    PLANT_SETTINGS,
+    SITE,
+    with_moved_names,
+)
 from xlcalc.worksheet.kinds import Choice, Text
 from xlcalc.worksheet.ranges import NamedValues, normalised
 from xlcalc.worksheet.values import Grid
@@ -141,6 +146,8 @@ def site_from(name: str, tables: Mapping[str, Raw]) -> Site:
         study,
         buses,
     )
+    if site.settings["demand amps estimated"] is not None:
+        raise InputError("demand amps estimated", site.settings["demand amps estimated"], ESTIMATED_ITSELF)
     for alias, bus in buses.items():
         if bus not in site.bus_volts:
             raise InputError(f"{alias} in buses", bus, "one of " + ", ".join(site.bus_volts))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, Final
@@ -15,14 +16,14 @@ from xlcalc.bulk.problems import Problem, shown
 from xlcalc.bulk.site_file import Site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.network.plausible import check_load, feeding_kva
+from xlcalc.network.plausible import check_drive_bus, check_load, feeding_kva
 from xlcalc.progress import Progress
 from xlcalc.study.assessed import Assessment
 from xlcalc.study.drives import bus_supplies, solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
 from xlcalc.study.solver import Solver
-from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, check_totals
+from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, check_totals, meant_buses
 from xlcalc.worksheet.functions.plant import options_of, unchecked_plant_of
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import Whole
@@ -120,7 +121,7 @@ def run_site(
     with clock.stage("solve"):
         records, numbers = kinds_of(rows)
         plant = unchecked_plant_of(records, site.site, site.settings)
-        fits, problems = fitting(plant, numbers)
+        fits, problems = fitting(plant, numbers, meant_buses(site.site))
         notes = notes_on_site_rows(site.site, rows)
         drives = tuple(plant.drives[k] for k in fits)
         kept = replace(plant, drives=drives, remarks=notes.remarks, doubts=notes.doubts)
@@ -135,7 +136,6 @@ def run_site(
             alone,
             site.settings["supply"] or "",
             Solver(counting(coupling, site.name, len(fits))),
-            {point.pcc: site.settings["demand amps estimated"] or None},
         )
         found = kinds.coupled([point]) if coupled else kinds.quick([point], _doubt(len(fits), asked))
     place = {k: position for position, k in enumerate(fits)}
@@ -181,14 +181,18 @@ def kind_records(kinds: pd.DataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def fitting(plant: Plant, numbers: pd.Series[int]) -> tuple[list[int], list[Problem]]:
-    """Kinds that their bus can feed, and a problem for every row of the others."""
+def fitting(plant: Plant, numbers: pd.Series[int], meant: Collection[str]) -> tuple[list[int], list[Problem]]:
+    """Kinds that their bus can feed, and a problem for every row of the others; `meant` as `check_drives`."""
     fits, problems = [], []
     supplies, feeding = bus_supplies(plant), feeding_kva(plant.network)
     for k, drive in enumerate(plant.drives):
         try:
             kilo = drive.rated_watts / 1e3
             check_load(f"link power of drive {drive.tag}", kilo, "kW", kilo, feeding[drive.bus])
+            if drive.bus not in meant:
+                check_drive_bus(
+                    f"bus of drive {drive.tag}", drive.bus, kilo, plant.network.volts(drive.bus) / 1e3
+                )
             supplies[drive.bus].feeding(drive)
         except InputError as problem:
             name = problem.argument.removesuffix(f" of drive {drive.tag}")

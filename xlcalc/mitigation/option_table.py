@@ -13,7 +13,14 @@ from xlcalc.mitigation.economics import Losses
 from xlcalc.mitigation.options import ActiveFilter, DriveOption
 from xlcalc.mitigation.physics import Bridge, Physics, Residual, ResidualLine
 from xlcalc.mitigation.sheet import Record, Sheet
-from xlcalc.plausible import BANK_KVAR, DETUNING_PCT, FILTER_CAPACITOR_PCT, LEAKAGE_PCT, REACTOR_PCT
+from xlcalc.plausible import (
+    BANK_KVAR,
+    DETUNING_PCT,
+    DRIVE_REACTOR_PCT,
+    FILTER_CAPACITOR_PCT,
+    LEAKAGE_PCT,
+    REACTOR_PCT,
+)
 from xlcalc.rectifier.filter_rating import FilterRating
 
 T = TypeVar("T")
@@ -205,8 +212,8 @@ def _bridge(record: Record, kind: str) -> Bridge:
         "pulses",
         lambda: Bridge(
             record.whole("pulses", 6),
-            record.usual("line reactor pct", REACTOR_PCT, default=0.0),
-            record.usual("dc choke pct", REACTOR_PCT, default=0.0),
+            record.usual("line reactor pct", DRIVE_REACTOR_PCT, default=0.0),
+            record.usual("dc choke pct", DRIVE_REACTOR_PCT, default=0.0),
             record.optional_usual("transformer pct", LEAKAGE_PCT),
             passive,
         ),

@@ -32,10 +32,13 @@ LEAST_FAULT_AMPS: Final = {MEDIUM_VOLTAGE_KV: 500.0, LOW_VOLTAGE_KV: 100.0}
 IDEAL_MVA = 1e6
 """Short-circuit level that stands for a supply without impedance."""
 MOST_DRIVE_KV = 36.0
+LEAST_MEDIUM_VOLTAGE_DRIVE_KW: Final = 75.0
+"""Drives for more than 1 kV are made from 150 kW or so."""
+MEANT: Final = "(if it is meant, write the voltage of the bus with its unit, as text)"
 MOST_LOAD_SHARE = 1.5
 """One load over the rating of what feeds it."""
-MOST_TOTAL_SHARE = 4.0
-"""All loads together over the rating of what feeds them, whatever their diversity."""
+MOST_TOTAL_SHARE = 1.5
+"""All loads together over the rating of what feeds them: in a study they run at the same time."""
 MOST_STEP_UP = 2.0
 """Secondary over primary voltage of the transformer that supplies a site."""
 SLIP_OF_UNIT = 100.0
@@ -161,17 +164,48 @@ def check_load(argument: str, value: float, unit: str, kilo: float, feeding_kva:
     raise InputError(argument, value, f"{bound}; {hint}?")
 
 
+def suits_voltage(kilo: float, kv: float) -> bool:
+    """Whether drives of a rating are made for a voltage: for more than 1 kV none below 75 kW."""
+    return kv <= LOW_VOLTAGE_KV or kilo >= LEAST_MEDIUM_VOLTAGE_DRIVE_KW
+
+
+def check_drive_bus(argument: str, bus: str, kilo: float, kv: float) -> None:
+    """One drive against the voltage of its bus.
+
+    Parameters
+    ----------
+    argument : str
+        What an error names.
+    bus : str
+    kilo : float
+        Power of its DC link, kW.
+    kv : float
+        Nominal voltage of the bus, kV.
+
+    Raises
+    ------
+    InputError
+        Below 75 kW above 1 kV.
+    """
+    if not suits_voltage(kilo, kv):
+        raise InputError(argument, bus, f"a bus of up to 1 kV for {kilo:.3g} kW, not of {kv:g} kV {MEANT}")
+
+
 def check_total(argument: str, kva: float, total_kw: float) -> None:
     """All loads behind a transformer against its rating.
 
     Raises
     ------
     InputError
-        More than four times the rating.
+        More than 1.5 times the rating.
     """
     if total_kw > MOST_TOTAL_SHARE * kva:
         least = total_kw / MOST_TOTAL_SHARE
-        valid = f"{least:.4g} kVA or more, a quarter of the {total_kw:.4g} kW that it feeds; is it in MVA?"
+        hint = "is it in MVA" if total_kw > SLIP_OF_UNIT * kva else "do all loads run at the same time"
+        valid = (
+            f"{least:.4g} kVA or more: it feeds {total_kw:.4g} kW, and a study takes all loads at their load "
+            f"in percent; {hint}?"
+        )
         raise InputError(argument, kva, valid)
 
 

@@ -14,7 +14,7 @@ from xlcalc.workbooks import marks, names, outside, page, style, validation
 from xlcalc.workbooks.comparison_data import ComparisonData
 from xlcalc.workbooks.labels import label
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS, REACTOR_PCT
+from xlcalc.worksheet.functions.drive_settings import DRIVE_REACTOR, FILTER_FIELDS
 from xlcalc.worksheet.functions.verdict_rows import ORDERS_NOT_LISTED
 from xlcalc.worksheet.kinds import Number, Text, Whole
 
@@ -26,8 +26,8 @@ FILTER = tuple(field for field in FILTER_FIELDS if field.name in FILTER_NAMES)
 FIELDS: Final = (
     Argument("name", Text(), "What the column is called"),
     Argument("pulses", Whole(6, 48, 6), "Pulse number"),
-    Argument("line reactor pct", REACTOR_PCT, "Line reactor on the rated DC-link power", default=0.0),
-    Argument("dc choke pct", REACTOR_PCT, "DC choke on the rated DC-link power", default=0.0),
+    Argument("line reactor pct", DRIVE_REACTOR, "Line reactor on the rated DC-link power", default=0.0),
+    Argument("dc choke pct", DRIVE_REACTOR, "DC choke on the rated DC-link power", default=0.0),
     Argument("transformer pct", LEAKAGE, "Leakage of the phase-shifting transformer per bridge", default=5.0),
     *FILTER,
     Argument("remark", Text(), "What it is, in plain words", default=None),

@@ -62,6 +62,14 @@ def as_scalar(raw: Value, name: str, valid: str) -> Scalar:
     return raw
 
 
+def as_number(cell: Scalar, name: str, valid: str) -> float:
+    """A number; TRUE and FALSE are none."""
+    if isinstance(cell, bool) or not isinstance(cell, int | float):
+        shown = str(cell).upper() if isinstance(cell, bool) else repr(cell)
+        raise InputError(name, shown, valid, why=NO_NUMBER, wrong_kind=True)
+    return cell
+
+
 def is_blank(value: Value) -> bool:
     """True for a blank cell, an empty text and a range of such cells."""
     if isinstance(value, list):
@@ -87,7 +95,7 @@ def one_of(names: Sequence[str], given: str, shown: int = 14) -> str:
 class Number(Kind):
     """A finite number between `low` and `high`, both included unless `above` excludes `low`.
 
-    An unusual value is refused unless it is a text that ends with the unit.
+    A text that ends with the unit is a number too; an unusual value is refused unless it is written so.
     """
 
     low: float
@@ -107,10 +115,9 @@ class Number(Kind):
 
     def convert(self, value: Value, name: str) -> float:
         number = as_scalar(value, name, self.valid)
-        if isinstance(number, str) and self.usual is not None:
+        if isinstance(number, str) and self.unit:
             number = plausible.stated(number, self.unit) or number
-        if isinstance(number, str) or not isinstance(number, int | float):
-            raise InputError(name, repr(number), self.valid, why=NO_NUMBER)
+        number = as_number(number, name, self.valid)
         if not isinstance(number, plausible.Stated):
             number = float(number)
         told = self.slip(number)
@@ -154,8 +161,7 @@ class Whole(Kind):
 
     def convert(self, value: Value, name: str) -> int:
         number = as_scalar(value, name, self.valid)
-        if isinstance(number, str) or not isinstance(number, int | float):
-            raise InputError(name, repr(number), self.valid, why=NO_NUMBER)
+        number = as_number(number, name, self.valid)
         fits = math.isfinite(number) and number == int(number) and self.low <= number <= self.high
         if not fits or int(number) % self.step:
             raise InputError(name, number, self.valid)
@@ -209,7 +215,10 @@ class Text(Kind):
 
     def convert(self, value: Value, name: str) -> str:
         given = as_scalar(value, name, self.valid)
-        return f"{given:.15g}" if isinstance(given, float | int) else str(given).strip()
+        text = f"{given:.15g}" if isinstance(given, float | int) else str(given).strip()
+        if not text:
+            raise InputError(name, repr(given), f"{self.valid} that is not blank", why="which is blank")
+        return text
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:

@@ -8,7 +8,7 @@ from xlcalc import plausible
 from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.mitigation.bank_options import BANK_KINDS
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import LOAD_PCT, REACTOR_PCT, X_OVER_R
+from xlcalc.worksheet.functions.drive_settings import DRIVE_REACTOR, LOAD_PCT, REACTOR_PCT, X_OVER_R
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS
 from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
 from xlcalc.worksheet.ranges import Records
@@ -56,8 +56,8 @@ RATE = Number(0, 50, "%", usual=plausible.SHARE_PCT)
 MARGIN = Number(0, 90, "%", usual=plausible.SHARE_PCT)
 BRIDGE: Final = (
     Argument("pulses", Whole(6, 48, 6), "Pulse number", 6),
-    Argument("line reactor pct", REACTOR_PCT, "Line reactor, drive base", 0.0),
-    Argument("dc choke pct", REACTOR_PCT, "DC choke, drive base", 0.0),
+    Argument("line reactor pct", DRIVE_REACTOR, "Line reactor, drive base", 0.0),
+    Argument("dc choke pct", DRIVE_REACTOR, "DC choke, drive base", 0.0),
 )
 
 OPTIONS = StackedTables(

@@ -16,6 +16,8 @@ from xlcalc.worksheet.ranges import NamedValues
 
 X_OVER_R = Number(0.1, 1000)
 REACTOR_PCT = Number(0, 300, "%", usual=plausible.REACTOR_PCT)
+DRIVE_REACTOR = Number(0, 300, "%", usual=plausible.DRIVE_REACTOR_PCT)
+"""The same in a schedule, where extremes are no question but a slip."""
 LOAD_PCT = Number(1, 200, "%", usual=plausible.LOAD_PCT)
 ANGLE = Number(-360, 360, "deg")
 
@@ -97,7 +99,7 @@ def drive_fields(supply_level_pct: float | None = 0.0) -> tuple[Argument, ...]:
     return (
         Argument(
             "dc capacitance pu",
-            Number(0.001, 1000),
+            Number(0.001, 1000, "pu", usual=plausible.DC_CAPACITANCE_PU),
             "w C Zb of the DC link; common practice: 3 to 8 with electrolytic capacitors, 0.1 to 0.5 with "
             "film capacitors (2 uF per kW at 480 V, 60 Hz are 0.17)",
             default=5.0,

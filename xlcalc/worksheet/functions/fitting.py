@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import math
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any, Final
 
+from xlcalc.errors import InputError
 from xlcalc.network import plausible
+from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.plausible import Stated
+from xlcalc.study.demand import ABOVE_RATING
 from xlcalc.worksheet.functions.link_power import link_watts
 
 Values = Mapping[str, Any]
+SITE_VOLTS: Final = {MAIN_BUS: "main bus volts in site", SECOND_BUS: "second bus volts in site"}
+"""Inputs that give the voltages of the buses of a site."""
 SITE_TRANSFORMERS: Final = {
     "supply transformer": "transformer kva in site",
     "second transformer": "second transformer kva in site",
@@ -44,9 +51,13 @@ def check_site(site: Values) -> None:
 
 
 def check_drives(
-    network: NodalNetwork, rows: Sequence[Values], transformer: Callable[[str], str] | None = None
+    network: NodalNetwork,
+    rows: Sequence[Values],
+    transformer: Callable[[str], str] | None = None,
+    voltage: Callable[[str], str] | None = None,
+    meant: Collection[str] = (),
 ) -> None:
-    """Drives against the transformers that feed them.
+    """Drives against the voltage of their buses and the transformers that feed them.
 
     Parameters
     ----------
@@ -57,11 +68,15 @@ def check_drives(
     transformer : callable, optional
         The input that gives the rating of a transformer, from its name; without it "kva of NAME in table
         transformers".
+    voltage : callable, optional
+        The input that gives the voltage of a bus, from its name; without it "kv of NAME in table buses".
+    meant : collection of str
+        Buses whose voltage was written with its unit: drives may be however small there.
 
     Raises
     ------
     InputError
-        A drive is too large for its transformers, or all of them together by far.
+        A drive is too small for its voltage or too large for its transformers, or all together by far.
     """
     feeding = plausible.feeding_kva(network)
     running = [row for row in rows if row["bus"] in feeding]
@@ -70,7 +85,68 @@ def check_drives(
         plausible.check_load(
             f"rating of drive {row['tag']}", row["rating"], row["unit"], kilo, feeding[row["bus"]]
         )
+    for bus in {row["bus"] for row in running} - set(meant):
+        _check_voltage(network, bus, [row for row in running if row["bus"] == bus], voltage)
     check_totals(network, ((row["bus"], _drawn_kw(row)) for row in running), transformer)
+
+
+def _check_voltage(
+    network: NodalNetwork, bus: str, rows: Sequence[Values], voltage: Callable[[str], str] | None
+) -> None:
+    """Drives on one bus against its voltage: several small ones doubt the voltage, a single one its bus."""
+    kv = network.volts(bus) / 1e3
+    kilo = [link_watts(row["rating"], row["unit"], row["efficiency pct"]) / 1e3 for row in rows]
+    if len(rows) > 1 and not any(plausible.suits_voltage(each, kv) for each in kilo):
+        name = voltage(bus) if voltage is not None else f"kv of {bus} in table buses"
+        shown = 1e3 * kv if "volts" in name else kv
+        valid = f"up to 1 kV, because drives of {max(kilo):.3g} kW and less stand on it {plausible.MEANT}"
+        raise InputError(name, shown, valid)
+    for row, each in zip(rows, kilo, strict=True):
+        plausible.check_drive_bus(f"bus of drive {row['tag']}", bus, each, kv)
+
+
+def meant_buses(site: Values) -> frozenset[str]:
+    """Buses of a site whose voltage was written with its unit."""
+    volts = {MAIN_BUS: site["main bus volts"], SECOND_BUS: site["second bus volts"]}
+    return frozenset(bus for bus, value in volts.items() if isinstance(value, Stated))
+
+
+def meant_buses_of_plant(tables: Mapping[str, Sequence[Values]]) -> frozenset[str]:
+    """The same for the tables of a network."""
+    return frozenset(row["name"] for row in tables["buses"] if isinstance(row["kv"], Stated))
+
+
+def check_estimated(settings: Values, kv: float, rated_kva: float) -> None:
+    """The largest fundamental at a PCC over all cases, which nobody but the sheets themselves need give.
+
+    Parameters
+    ----------
+    settings : mapping
+        Checked values of `settings`.
+    kv : float
+        Voltage of the PCC.
+    rated_kva : float
+        Ratings of everything in the plant, whatever is in service: no case draws more.
+
+    Raises
+    ------
+    InputError
+        It is above 1.5 times that.
+    """
+    amps = settings["demand amps estimated"]
+    most = ABOVE_RATING * rated_kva / (math.sqrt(3.0) * kv)
+    if amps is not None and amps > most:
+        valid = f"up to {most:.4g} A, {ABOVE_RATING:g} times the ratings of the plant; it is no typed IL"
+        raise InputError("demand amps estimated in settings", amps, valid)
+
+
+def drives_kva(rows: Sequence[Values]) -> float:
+    """Rated link power of all drives, kW or kVA."""
+    total = 0.0
+    for row in rows:
+        watts = link_watts(row["rating"], row["unit"], row["efficiency pct"])
+        total += row["quantity"] * watts * max(1.0, row["load pct"] / 100.0)
+    return total / 1e3
 
 
 def check_totals(

@@ -150,7 +150,7 @@ LOADS = Records(
         NAME,
         BUS,
         Argument("kind", Choice(("static", "motor")), "What it is", default="static"),
-        Argument("kw", Number(0, 1e6, "kW", above=True), "Active power"),
+        Argument("kw", Number(0, 1e6, "kW", above=True, usual=plausible.LOAD_KW), "Active power"),
         Argument("pf", POWER_FACTOR, "Power factor, lagging", default=0.85),
         Argument(
             "model",
@@ -237,7 +237,12 @@ STUDY_FIELDS = (
         default="phasor",
     ),
     SUPPLY,
-    Argument("frequency hz", Number(10, 400, "Hz"), "Supply frequency", default=60.0),
+    Argument(
+        "frequency hz",
+        Number(10, 400, "Hz", usual=plausible.FREQUENCY_HZ),
+        "Supply frequency",
+        default=60.0,
+    ),
     Argument(
         "resistance exponent",
         Number(0, 1),

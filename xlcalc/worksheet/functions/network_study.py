@@ -28,7 +28,12 @@ from xlcalc.study.solution import PlantSolution
 from xlcalc.study.sources import Summation, most_distorted
 from xlcalc.worksheet.functions import assessments
 from xlcalc.worksheet.functions.drive_settings import front_end_values, utility_values
-from xlcalc.worksheet.functions.fitting import check_drives
+from xlcalc.worksheet.functions.fitting import (
+    check_drives,
+    check_estimated,
+    drives_kva,
+    meant_buses_of_plant,
+)
 from xlcalc.worksheet.functions.plant import drive_of
 from xlcalc.worksheet.functions.shipped_examples import notes_on_plant
 from xlcalc.worksheet.kinds import one_of
@@ -70,7 +75,7 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plan
     running = [row for row in drives if row["bus"] not in off]
     for row in running:
         _check_drive(network, row)
-    check_drives(network, running)
+    check_drives(network, running, meant=meant_buses_of_plant(tables))
     values = front_end_values(settings)
     notes = notes_on_plant(tables, drives)
     return Plant(
@@ -100,7 +105,15 @@ def assessment_of(tables: Tables, drives: Sequence[Values], bus: str, settings: 
     supplied_bus(plant.network, tables, bus)
     demand = next(row["demand amps"] for row in tables["buses"] if row["name"] == bus)
     options = PccOptions(bus, settings["edition"], demand, Summation(settings["summation"]))
+    check_estimated(settings, plant.network.volts(bus) / 1e3, _rated_kva(tables, drives))
     return assessments.assessment_of(plant, options, settings)
+
+
+def _rated_kva(tables: Tables, drives: Sequence[Values]) -> float:
+    """Ratings of all transformers, loads and drives, whatever is in service."""
+    transformers = (*tables["transformers"], *tables["three-winding transformers"])
+    loads = sum(row["kw"] / row["pf"] for row in tables["loads"])
+    return float(loads + sum(row["kva"] for row in transformers)) + drives_kva(drives)
 
 
 def load_end_solutions(tables: Tables, drives: Sequence[Values], settings: Values) -> list[PlantSolution]:

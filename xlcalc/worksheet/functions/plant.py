@@ -24,7 +24,15 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions.assessments import assessment_of, solution_of, solver
 from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, utility_values
-from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, check_drives, check_site
+from xlcalc.worksheet.functions.fitting import (
+    SITE_TRANSFORMERS,
+    SITE_VOLTS,
+    check_drives,
+    check_estimated,
+    check_site,
+    drives_kva,
+    meant_buses,
+)
 from xlcalc.worksheet.functions.link_power import link_watts
 from xlcalc.worksheet.functions.pcc_values import (
     ASSUMED,
@@ -119,7 +127,8 @@ def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
     InputError
         Values do not fit each other.
     """
-    check_drives(network(site), drives, SITE_TRANSFORMERS.__getitem__)
+    names = SITE_TRANSFORMERS.__getitem__, SITE_VOLTS.__getitem__
+    check_drives(network(site), drives, *names, meant=meant_buses(site))
     notes = notes_on_site(site, drives)
     plant = unchecked_plant_of(drives, site, settings)
     return replace(plant, remarks=notes.remarks, doubts=notes.doubts)
@@ -178,7 +187,10 @@ def _pcc_value(drives: Sequence[Values], site: Values, quantity: str, settings: 
 
 
 def _assessed(drives: Sequence[Values], site: Values, settings: Values) -> Assessment:
-    return assessment_of(plant_of(drives, site, settings), options_of(site, settings), settings)
+    plant, options = plant_of(drives, site, settings), options_of(site, settings)
+    rated = site["transformer kva"] + site["linear load kw"] / site["linear load pf"] + drives_kva(drives)
+    check_estimated(settings, plant.network.volts(options.pcc) / 1e3, rated)
+    return assessment_of(plant, options, settings)
 
 
 def _drive_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:

@@ -9,9 +9,9 @@ from xlcalc.errors import InputError
 from xlcalc.standards.supply_presets import preset_names
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import (
+    DRIVE_REACTOR,
     FILTER_FIELDS,
     LOAD_PCT,
-    REACTOR_PCT,
     X_OVER_R,
     drive_fields,
 )
@@ -48,7 +48,10 @@ SITE = NamedValues(
         Argument("second transformer shift deg", Number(-180, 180, "deg"), "Its phase shift", default=0.0),
         Argument("second bus volts", LOW_VOLTS, "Line-to-line voltage behind the second transformer", None),
         Argument(
-            "linear load kw", Number(0, 1e6, "kW"), "Load without harmonics on the main bus", default=0.0
+            "linear load kw",
+            Number(0, 1e6, "kW", usual=plausible.LOAD_KW),
+            "Load without harmonics on the main bus",
+            default=0.0,
         ),
         Argument("linear load pf", Number(0, 1, above=True), "Its power factor, lagging", default=0.85),
         Argument(
@@ -123,8 +126,8 @@ DRIVES = Records(
         Argument("efficiency pct", EFFICIENCY_PCT, EFFICIENCY_DOC, default=None),
         Argument("bus", BUSES, "Bus that feeds it", default="main"),
         Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end"),
-        Argument("line reactor pct", REACTOR_PCT, "Line reactor on the rating", default=0.0),
-        Argument("dc choke pct", REACTOR_PCT, "DC choke on the rating", default=0.0),
+        Argument("line reactor pct", DRIVE_REACTOR, "Line reactor on the rating", default=0.0),
+        Argument("dc choke pct", DRIVE_REACTOR, "DC choke on the rating", default=0.0),
         Argument("load pct", LOAD_PCT, "Load in percent of rated DC-link power", default=100.0),
         *FILTER_FIELDS,
     ),
@@ -151,6 +154,7 @@ DEMAND_ESTIMATED = Argument(
     "Largest fundamental at the PCC over all cases; the demand current where none is typed",
     default=None,
 )
+ESTIMATED_ITSELF = "blank in a file: it is computed from all cases; a known IL is 'demand amps'"
 
 PLANT_SETTINGS = NamedValues(
     (
