@@ -67,7 +67,7 @@ def test_a_transformer_that_turns_the_phases_turns_the_notch() -> None:
     With direct current that a large choke makes nearly smooth; the rest of its ripple lies across the notch.
     The line-to-line voltage stands at half of its crest when the notch starts; it is deepest against that.
     """
-    drives: Grid = [["P1", 200.0, "kW", 100.0, 6, "M", 3.0, 40.0]]
+    drives: Grid = [["P1", 200.0, "kW", 100.0, 6, "M", 3.0, "40 %"]]
     straight = notches(drives)[0]
     turned = [[cell if cell != "Dd0" else "Dyn1" for cell in row] for row in NETWORK]
     result = FUNCTIONS["HD_PLANT_NOTCHES"]([turned, [HEADINGS, *drives]])
@@ -95,7 +95,7 @@ def test_groups_thirty_degrees_apart_do_not_notch_together() -> None:
 
 def test_a_drive_without_a_solution_is_named_and_its_bus_has_no_verdict() -> None:
     good: Grid = [["P1", 20.0, "kW", 100.0, 6, "N", 3.0, 4.0]]
-    bad: Grid = [["P2", 100.0, "kW", 100.0, 6, "M", 90.0, 0.0]]
+    bad: Grid = [["P2", 100.0, "kW", 100.0, 6, "M", "90 %", 0.0]]
     strong = [[*row] for row in NETWORK]
     strong[7][1] = 500.0
     found = {}
@@ -119,7 +119,7 @@ def test_a_missing_drive_that_could_exceed_a_limit_elsewhere_leaves_no_verdict_t
     weak[7][1] = 10.0
     drives: Grid = [
         ["P1", 20.0, "kW", 100.0, 6, "N", 3.0, 4.0],
-        ["P2", 400.0, "kW", 100.0, 6, "M", 90.0, 0.0],
+        ["P2", 400.0, "kW", 100.0, 6, "M", "90 %", 0.0],
     ]
     result = FUNCTIONS["HD_PLANT_NOTCHES"]([weak, [HEADINGS, *drives]])
     assert isinstance(result, list), result
