@@ -27,6 +27,7 @@ from xlcalc.hosts.headless.evaluation.pattern import shift
 from xlcalc.hosts.headless.evaluation.structured import Table
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode
 from xlcalc.hosts.headless.xlsx.container import Container
+from xlcalc.hosts.headless.xlsx.hiddenrows import hidden_rows
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.plaincells import PlainCell, attributes, plain_cells, plain_text
 from xlcalc.hosts.headless.xlsx.sheets import SheetEntry, WorkbookPart, read_relationships
@@ -66,11 +67,14 @@ def _read(container: Container, workbook: WorkbookPart, package: WorkbookPackage
     tables: dict[str, Table] = {}
     for entry in worksheets:
         try:
-            sheets.append(_sheet(container, entry, strings, workbook.date1904, package))
-            tables.update((table.name.casefold(), table) for table in _tables(container, entry))
+            listed = list(_tables(container, entry))
+            filters = [table.filtered for table in listed if table.filtered is not None]
+            sheets.append(_sheet(container, entry, strings, workbook.date1904, package, filters))
+            tables.update((table.name.casefold(), table) for table in listed)
         except (UnsafePartError, etree.XMLSyntaxError, ValueError) as problem:
             raise container.fail(f"the sheet {entry.name!r} cannot be read: {problem}") from None
-    return BookContent(tuple(sheets), _names(container, workbook), tables, workbook.date1904)
+    tabs = tuple(entry.name for entry in workbook.sheets)
+    return BookContent(tuple(sheets), _names(container, workbook), tables, workbook.date1904, tabs)
 
 
 def _tree(container: Container, part: str) -> etree._Element:
@@ -131,7 +135,16 @@ def _tables(container: Container, entry: SheetEntry) -> Iterator[Table]:
             columns=tuple(_unescape(column.get("name", "")) for column in columns),
             header_rows=int(root.get("headerRowCount", "1")),
             totals_rows=int(root.get("totalsRowCount", "0")),
+            filtered=_filtered(root),
         )
+
+
+def _filtered(table: etree._Element) -> CellRange | None:
+    """The area of a table's filter, where it has conditions."""
+    found = table.find(f"{{{MAIN}}}autoFilter")
+    if found is None or found.find(f"{{{MAIN}}}filterColumn") is None:
+        return None
+    return parse_range(found.get("ref", ""))
 
 
 def _unescape(text: str) -> str:
@@ -144,10 +157,10 @@ def _sheet(
     strings: list[str],
     date_1904: bool,
     package: WorkbookPackage | None,
+    filters: list[CellRange],
 ) -> SheetContent:
     data = package.sheet(entry.name).data if package else to_utf8(container.read(entry.part))[0]
-    hidden = b"hidden" in data and _HIDDEN_ROW.search(data) is not None
-    content = SheetContent(entry.name, entry.part, hidden_rows=hidden)
+    content = SheetContent(entry.name, entry.part, hidden_rows=hidden_rows(data, filters))
     values = _Values(strings, date_1904)
     if package is not None and package.sheet(entry.name).looks_plain:
         content.plain = _Plain(package, entry, values)
@@ -244,7 +257,6 @@ Cell = tuple[int, int, Mapping[str, str], Mapping[str, str] | None, str | None, 
 """Row, column, attributes, attributes of the formula, its text, text of the value."""
 
 _NONE: Mapping[str, str] = {}
-_HIDDEN_ROW = re.compile(rb"""<(?:[\w.-]+:)?row\s[^<>]*\shidden\s*=\s*["'](?:1|true)["']""")
 
 
 def _every_cell(data: bytes) -> Iterator[Cell]:

@@ -141,7 +141,6 @@ REFUSED = [
     ('DATEVALUE("15/03/2024")', "regional settings"),
     ('COUNTIF(D1:D4,"1-2")', "regional settings"),
     ('TEXT(-0.001,"0.0")', "sign"),
-    ("AGGREGATE(9,3,C1:C3)", "subtotals"),
 ]
 ARRAYS = [
     ("SUM(IFERROR(D1:D4*C1:C3,0))", 140),

@@ -137,7 +137,7 @@ def test_other_writer_agrees(tmp_path: Path) -> None:
     content = read_book(WorkbookPackage.open(path)).sheets[0]
     assert content.constants == [(1, 1, "a & b"), (1, 2, 1.25), (1, 3, True)]
     assert [cell.text for cell in content.formulas] == ["B1*2"]
-    assert content.hidden_rows
+    assert content.hidden_rows.rows
 
 
 def test_names_tables_and_dates_from_1904(tmp_path: Path) -> None:

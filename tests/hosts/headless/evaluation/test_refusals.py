@@ -65,20 +65,24 @@ def test_moving_references_work_where_everything_is_certain(recalculated) -> Non
     [
         ("[1]Sheet1!A1", "another file"),
         ("'[other.xlsx]Data'!A1+1", "another file"),
-        ("SUM((A1,B1))", "union"),
-        ("SUM(A1:A3 A2:A4)", "intersection"),
-        ("SUM(S:T!A1)", "several sheets"),
+        ("(A1,B1)", "union"),
+        ("SUMIF((A1,B1),1)", "union"),
+        ("SUM(SQRT(A1):A3 A2)", "intersection"),
+        ("SUMIF('S:S'!A1,1)", "several sheets"),
+        ("SUM(S:T!A1)", "worksheets from 'S' to 'T'"),
         ("Nowhere!A1", "no worksheet"),
         ("nosuchname+1", "no name"),
         ("nosuchtable[x]", "no table"),
-        ("LAMBDA(x,x+1)(2)", "computed function"),
         ("LAMBDA(x,x+1)", "not supported"),
-        ("SUM(A1#)", "spilled"),
+        ("SUM(A1#)", "a cell that has none"),
         ("SUM(1", "not a formula"),
         ("ROUND(1.5,)", "empty argument"),
         ("ROUND(1,2,3)", "arguments"),
         ('INDIRECT("rate")', "not an address"),
-        ('CELL("address",A1)', "not supported"),
+        ('CELL("width",A1)', "CELL of kind 'width'"),
+        ('CELL("row")', "without a reference"),
+        ("ISREF(INDIRECT(B1))", "may or may not be cells"),
+        ("SUBTOTAL(9,{1,2})", "no range of cells"),
         ('GETPIVOTDATA("x",A1)', "not supported"),
         ('WEBSERVICE("x")', "not supported"),
         ("(" * 200 + "1" + ")" * 200, "nested"),
@@ -165,7 +169,17 @@ def test_hidden_rows_and_subtotal(recalculated) -> None:
     other.row_dimensions[2].hidden = True
     assert recalculated(book)["B1"] == 6
     sheet.row_dimensions[2].hidden = True
+    assert recalculated(book)["B1"] == 4
+    sheet["B1"] = "=SUBTOTAL(9,A1:A3)"
+    assert recalculated(book)["B1"] == 6
+    sheet.sheet_format.zeroHeight = True
     assert recalculated(book).refused == {"S!B1"}
+
+
+@pytest.mark.parametrize("nested", ["=SUBTOTAL(9,A1:A2)*2", "=AGGREGATE(9,4,A1:A2)"])
+def test_a_subtotal_that_is_a_part_of_a_formula_among_the_cells_of_another(nested: str, recalculated) -> None:
+    result = recalculated({"A1": 1, "A2": 2, "A3": nested, "B1": "=SUBTOTAL(9,A1:A3)"})
+    assert result.refused == {"S!B1"}
 
 
 def test_precision_as_displayed_is_refused(recalculated) -> None:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from typing import Protocol
 
-from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, parse_range
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, column_letters, parse_range
 from xlcalc.hosts.headless.evaluation.dependents import SheetArea
 from xlcalc.hosts.headless.evaluation.engine import Raw, error_from_raw
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
@@ -57,12 +57,14 @@ class Addresses:
             "_OFFSET": self.offset,
             "_CELL": self.cell,
             "_SPAN": self.span,
+            "_CROSS": self.cross,
+            "_CELLADDRESS": lambda _, text: _absolute(parsed_address(text)[1]),
             "_ADDRESS": self.given,
             "_MEET": self.meet,
             "_ROW": self.row,
             "_COLUMN": self.column,
-            "_ROWS": lambda _, text: float(self._parsed(text)[1].rows),
-            "_COLUMNS": lambda _, text: float(self._parsed(text)[1].cols),
+            "_ROWS": lambda _, text: float(parsed_address(text)[1].rows),
+            "_COLUMNS": lambda _, text: float(parsed_address(text)[1].cols),
         }
 
     def area(self, formula: int, number: Raw) -> Raw:
@@ -75,7 +77,7 @@ class Addresses:
         self, formula: int, base: Raw, rows: Raw, columns: Raw, height: Raw = LEFT_OUT, width: Raw = LEFT_OUT
     ) -> Raw:
         """OFFSET; a height or width that is left out is that of the base."""
-        sheet, area = self._parsed(base)
+        sheet, area = parsed_address(base)
         down, across = whole(rows), whole(columns)
         tall = area.rows if height is LEFT_OUT else whole(height)
         wide = area.cols if width is LEFT_OUT else whole(width)
@@ -87,7 +89,7 @@ class Addresses:
 
     def cell(self, formula: int, base: Raw, row: Raw = None, column: Raw = LEFT_OUT) -> Raw:
         """INDEX of a range, as one end of another range."""
-        sheet, area = self._parsed(base)
+        sheet, area = parsed_address(base)
         down, across = whole(row), whole(column)
         if column is LEFT_OUT and area.rows == 1:
             down, across = 0, down
@@ -99,11 +101,20 @@ class Addresses:
 
     def span(self, formula: int, first: Raw, last: Raw) -> Raw:
         """The cells between two areas."""
-        (sheet, a), (other, b) = self._parsed(first), self._parsed(last)
+        (sheet, a), (other, b) = parsed_address(first), parsed_address(last)
         if sheet != other:
             fail(ErrorCode.VALUE)
         top, left = min(a.first_row, b.first_row), min(a.first_col, b.first_col)
         return _text(sheet, CellRange(top, left, max(a.last_row, b.last_row), max(a.last_col, b.last_col)))
+
+    def cross(self, formula: int, first: Raw, last: Raw) -> Raw:
+        """The cells that two areas have in common."""
+        (sheet, a), (other, b) = parsed_address(first), parsed_address(last)
+        top, left = max(a.first_row, b.first_row), max(a.first_col, b.first_col)
+        bottom, right = min(a.last_row, b.last_row), min(a.last_col, b.last_col)
+        if sheet != other or top > bottom or left > right:
+            fail(ErrorCode.NULL)
+        return _text(sheet, CellRange(top, left, bottom, right))
 
     def given(self, formula: int, text: Raw = None, plain: Raw = True) -> Raw:
         """An address that is given as text; refused where it may mean something else.
@@ -151,30 +162,32 @@ class Addresses:
         error = error_from_raw(text)
         if error is not None:
             return self._ranges.error(error.code)
-        self.met.setdefault(formula, []).append(self._parsed(text))
+        self.met.setdefault(formula, []).append(parsed_address(text))
         return text
 
     def row(self, formula: int, text: Raw) -> Raw:
         """Row numbers of an area, one below the other."""
-        _, area = self._parsed(text)
+        _, area = parsed_address(text)
         found = [[float(row)] for row in range(area.first_row, area.last_row + 1)]
         return found if len(found) > 1 else found[0][0]
 
     def column(self, formula: int, text: Raw) -> Raw:
         """Column numbers of an area, side by side."""
-        _, area = self._parsed(text)
+        _, area = parsed_address(text)
         found = [float(column) for column in range(area.first_col, area.last_col + 1)]
         return [found] if len(found) > 1 else found[0]
 
-    def _parsed(self, text: Raw) -> SheetArea:
-        text = single(text)
-        if isinstance(text, dict):
-            raise ErrorShown(text)
-        sheet, _, cells = str(text).rpartition("!")
-        area = parse_range(cells) or _whole(cells)
-        if area is None:
-            fail(ErrorCode.REF)
-        return sheet[1:-1].replace("''", "'"), area
+
+def parsed_address(text: Raw) -> SheetArea:
+    """Sheet and cells of an address as these callbacks pass it; an error value is shown."""
+    text = single(text)
+    if isinstance(text, dict):
+        raise ErrorShown(text)
+    sheet, _, cells = str(text).rpartition("!")
+    area = parse_range(cells) or _whole(cells)
+    if area is None:
+        fail(ErrorCode.REF)
+    return sheet[1:-1].replace("''", "'"), area
 
 
 def _text(sheet: str, area: CellRange) -> str:
@@ -182,6 +195,10 @@ def _text(sheet: str, area: CellRange) -> str:
     if not inside or area.last_row > MAX_ROW or area.last_col > MAX_COL:
         fail(ErrorCode.REF)
     return sheet_prefix(sheet) + area_name(area)
+
+
+def _absolute(area: CellRange) -> str:
+    return f"${column_letters(area.first_col)}${area.first_row}"
 
 
 def _sign(count: int) -> int:

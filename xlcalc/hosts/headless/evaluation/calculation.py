@@ -9,6 +9,7 @@ from datetime import datetime
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.evaluation.addresses import Addresses
 from xlcalc.hosts.headless.evaluation.callbacks import Callbacks, Calls
+from xlcalc.hosts.headless.evaluation.cellformulas import CellFormulas
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, SheetContent
 from xlcalc.hosts.headless.evaluation.dependents import Cell, Node
 from xlcalc.hosts.headless.evaluation.engine import Engine, EngineError, EngineValue, Unfit
@@ -18,6 +19,7 @@ from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
 from xlcalc.hosts.headless.evaluation.library.values import Uncertain, text_number
 from xlcalc.hosts.headless.evaluation.overrides import register_overrides
+from xlcalc.hosts.headless.evaluation.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.plainsheet import NotPlain, PlainSheet
 from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
 from xlcalc.hosts.headless.evaluation.references import Area, References, sheet_prefix
@@ -26,6 +28,7 @@ from xlcalc.hosts.headless.evaluation.refusals import Refusals, touch
 from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
 from xlcalc.hosts.headless.evaluation.sheetvalues import SheetValues, sheet_grid
+from xlcalc.hosts.headless.evaluation.subtotals import Subtotals
 from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import unwritable
@@ -73,19 +76,21 @@ class Calculation:
         self._book = book
         self._now = now
         references = References(book)
-        hidden = frozenset(sheet.name for sheet in book.sheets if sheet.hidden_rows)
         held = Held()
         self._ranges = KeptRanges(sheet.name for sheet in book.sheets)
         self._setting = Setting(
-            references, functions, held, self._ranges, hidden_rows=hidden, date_1904=book.date_1904
+            references, functions, held, self._ranges, tabs=book.tabs, date_1904=book.date_1904
         )
         self._preparer = Preparer(Rewriter(self._setting), references, stated)
         self._references = references
         self.prepared = Formulas()
         self.typed = TypedCells(book, self.prepared)
         self._addresses = Addresses(references, self.prepared, self._ranges)
+        cells = CellFormulas(self.prepared)
+        hidden = {sheet.name: sheet.hidden_rows for sheet in book.sheets}
+        placed = self._addresses.callbacks() | cells.callbacks() | Subtotals(hidden, cells).callbacks()
         self._callbacks = Callbacks(
-            functions, self._addresses, held, self.prepared.called, self.typed, recording=recording
+            functions, placed, held, self.prepared.called, self.typed, recording=recording
         )
         self._plain: dict[str, PlainSheet] = {}
         self._refusals = Refusals(self.prepared)
@@ -241,6 +246,7 @@ class Calculation:
                     doubtful.append(item)
                 elif problem:
                     self._refusals.add(item.identity, _UNFIT_REASONS.get(problem, problem))
+        self._refuse_without_array(spills)
         self._refusals.add_circular(circular)
         self._refuse_overlapping(spills)
         self._refuse_regional(engine, doubtful)
@@ -337,6 +343,24 @@ class Calculation:
                 stored[position] = value
                 problem = problem or _doubt(value)
         return problem
+
+    def _refuse_without_array(self, spills: Mapping[int, CellRange]) -> None:
+        """Refuse A1# of a cell without an array of several values: programs show it differently."""
+        if not any(compiled.anchors for compiled in self._preparer.compiled):
+            return
+        filled = {
+            (self.prepared[i].sheet, area.first_row, area.first_col)
+            for i, area in spills.items()
+            if area.area > 1
+        }
+        for item in self.prepared:
+            if not item.compiled.anchors:
+                continue
+            cells = split_pattern(item.source.text)[1]
+            for anchor in item.compiled.anchors:
+                area = anchor.at(cells, item.source.row)
+                if (anchor.sheet, area.first_row, area.first_col) not in filled:
+                    self._refusals.add(item.identity, "the array (A1#) of a cell that has none")
 
     def _refuse_overlapping(self, spills: Mapping[int, CellRange]) -> None:
         """Refuse dynamic arrays that grew into the old cells of a refused array."""

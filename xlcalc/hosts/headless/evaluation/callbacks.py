@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from xlcalc.hosts.headless.evaluation.addresses import Addresses
 from xlcalc.hosts.headless.evaluation.elementwise import each
 from xlcalc.hosts.headless.evaluation.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
 from xlcalc.hosts.headless.evaluation.held import Held
@@ -80,8 +79,8 @@ class Callbacks:
     ----------
     functions : mapping of name to WorksheetFunction
         Offered under their plain names; the engine hands each what tells the calling formula first.
-    addresses : Addresses
-        What becomes of addresses that formulas compute.
+    placed : mapping of name to callable
+        Functions of addresses, which are handed the number of the formula first.
     held : Held
         Arrays for which the formulas hold a text.
     caller : callable
@@ -95,7 +94,7 @@ class Callbacks:
     def __init__(
         self,
         functions: Mapping[str, WorksheetFunction],
-        addresses: Addresses,
+        placed: Mapping[str, Callable[..., Raw]],
         held: Held,
         caller: Callable[[float], Identity],
         typed: TypedCells,
@@ -105,7 +104,7 @@ class Callbacks:
         self.calls = Calls()
         self._recording = recording
         self._functions = functions
-        self._addresses = addresses.callbacks()
+        self._placed = placed
         self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...], Said | None]] = {}
         self._held = held
         self._caller = caller
@@ -114,8 +113,8 @@ class Callbacks:
     def register(self, engine: Engine, called: Iterable[str], ordinary: Iterable[str]) -> None:
         """Offer the internal functions, and ours and the ordinary ones of the library by their names."""
         for name in ordinary:
-            if name in self._addresses:
-                engine.register(DO + name, self._addressed(self._addresses[name]))
+            if name in self._placed:
+                engine.register(DO + name, self._addressed(self._placed[name]))
             else:
                 call = self._computed(name, LIBRARY[name])
                 engine.register(DO + name, _shown_as_rows(call) if name in VECTORS else call)

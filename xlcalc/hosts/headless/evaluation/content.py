@@ -9,6 +9,7 @@ from typing import Protocol
 
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.evaluation.structured import Table
+from xlcalc.hosts.headless.xlsx.hiddenrows import HiddenRows
 from xlcalc.worksheet.values import CellError
 
 Constant = float | str | bool | CellError
@@ -65,7 +66,7 @@ class SheetContent:
     part: str
     constants: list[tuple[int, int, Constant]] = field(default_factory=list)
     formulas: list[CellFormula] = field(default_factory=list)
-    hidden_rows: bool = False
+    hidden_rows: HiddenRows = field(default_factory=HiddenRows)
     plain: PlainSource | None = field(default=None, repr=False)
 
     def every_constant(self) -> list[tuple[int, int, Constant]]:
@@ -96,9 +97,12 @@ class BookContent:
     names : mapping of (sheet or empty, folded name) to text
         Defined names; those of one sheet under that sheet's name.
     tables : mapping of folded name to Table
+    tabs : tuple of str
+        Names of all sheets in their order, chart sheets included; empty where that is not known.
     """
 
     sheets: tuple[SheetContent, ...]
     names: Mapping[tuple[str, str], str]
     tables: Mapping[str, Table]
     date_1904: bool = False
+    tabs: tuple[str, ...] = ()

@@ -43,7 +43,10 @@ one  -     rnn     MIRR
 one  both  nrn     RANK RANK.EQ RANK.AVG
 one  -     nrr     FORECAST FORECAST.LINEAR
 one  -     nr+     SUBTOTAL
-one  lift  nna+    AGGREGATE
+one  omit  nna+    AGGREGATE
+one  -     r       FORMULATEXT ISFORMULA SHEET SHEETS AREAS ISREF
+one  -     nr      CELL
+one  -     n       TYPE
 one  both  nrnn    VLOOKUP HLOOKUP
 one  lift  naa     LOOKUP
 one  both  nrn     MATCH
@@ -215,7 +218,7 @@ ORDINARY = _signatures()
 
 ANY_ERROR, KIND_OF_ERROR, NO_ERROR = 0, 1, 2
 INSPECTING = (
-    dict.fromkeys("ISERROR ISTEXT ISNUMBER ISNONTEXT ISLOGICAL ISBLANK".split(), ANY_ERROR)
+    dict.fromkeys("ISERROR ISTEXT ISNUMBER ISNONTEXT ISLOGICAL ISBLANK TYPE".split(), ANY_ERROR)
     | dict.fromkeys("ISNA ISERR IFNA ERROR.TYPE".split(), KIND_OF_ERROR)
     | dict.fromkeys("COUNT COUNTA".split(), NO_ERROR)
 )
@@ -235,7 +238,7 @@ ADDING_UP = frozenset(
 """Functions that read a text as a number where it is an argument of its own, not where it is in a range."""
 
 CATCHING = frozenset(
-    {"IFERROR", "ISERROR", "ISERR", "ISNUMBER", "ISTEXT", "ISNONTEXT", "ERROR.TYPE", "COUNT"}
+    {"IFERROR", "ISERROR", "ISERR", "ISNUMBER", "ISTEXT", "ISNONTEXT", "ERROR.TYPE", "COUNT", "TYPE"}
 )
 """Functions behind which #VALUE! would go unseen."""
 

@@ -142,6 +142,8 @@ class Compiled:
     ----------
     areas, bases : tuple of AreaPattern
         Cells that it uses, and cells that it only measures from.
+    anchors : tuple of AreaPattern
+        Cells of which it uses the whole array (``A1#``).
     moving : bool
         It can use cells that its text does not name.
     tracked : bool
@@ -155,6 +157,7 @@ class Compiled:
     tracked: bool = True
     volatile: bool = False
     own_calls: tuple[OwnCall, ...] = ()
+    anchors: tuple[AreaPattern, ...] = ()
     refusal: str = ""
     unknown_function: bool = False
 

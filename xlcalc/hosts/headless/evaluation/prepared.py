@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
@@ -50,6 +50,11 @@ class Preparer:
         self._stated = stated or {}
         self._references = references
         self._patterns: dict[tuple[str, ArrayMark, str, str], Compiled] = {}
+
+    @property
+    def compiled(self) -> Iterable[Compiled]:
+        """Every pattern once."""
+        return self._patterns.values()
 
     def analysed(self, sheet: str, source: CellFormula) -> tuple[Compiled, list[str], CellRange | None]:
         """The rewritten pattern, the cell addresses that go into it, and the table around if that matters."""

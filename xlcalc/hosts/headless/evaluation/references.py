@@ -43,7 +43,15 @@ class Constant:
     text: str
 
 
-Resolved = Area | Name | Constant
+@dataclass(frozen=True)
+class Cube:
+    """The same cells of several sheets."""
+
+    sheets: tuple[str, ...]
+    cells: str
+
+
+Resolved = Area | Name | Constant | Cube
 
 
 def sheet_prefix(sheet: str) -> str:
@@ -87,6 +95,9 @@ class References:
         match = _SHEET.match(text)
         target, rest = sheet, text
         if match:
+            cube = self._cube(match, text)
+            if cube is not None:
+                return cube
             target, rest = self._qualified(match, text), text[match.end() :]
         if rest.upper().startswith("#REF!"):
             return Constant("#REF!")
@@ -100,6 +111,21 @@ class References:
             return self._structured(rest, sheet, place)
         return self._name(rest, target if match else sheet, sheet, text)
 
+    def _cube(self, match: re.Match[str], text: str) -> Cube | None:
+        """A reference to the sheets from one to another."""
+        written = match[1].replace("''", "'") if match[1] is not None else match[2]
+        first, mark, last = written.partition(":")
+        if not mark or self.sheet(written) is not None or "[" in written:
+            return None
+        ends = [self.sheet(name) for name in (first, last)]
+        if match[1] is None and split_pattern(written)[1]:
+            raise Refusal(f"{text}: a sheet name that looks like a cell has to stand in quotation marks")
+        order = list(self._sheets.values())
+        places = [order.index(name) for name in ends if name is not None]
+        if len(places) < 2:
+            raise Refusal(f"the workbook has no worksheets from {first!r} to {last!r}")
+        return Cube(tuple(order[min(places) : max(places) + 1]), text[match.end() :])
+
     def _qualified(self, match: re.Match[str], text: str) -> str:
         written = match[1].replace("''", "'") if match[1] is not None else match[2]
         known = self.sheet(written)
@@ -107,8 +133,6 @@ class References:
             return known
         if "[" in written or written.lower().endswith((".xlsx", ".xlsm", ".xlam", ".xlsb", ".xls")):
             raise Refusal(f"{text} lies in another file")
-        if ":" in written:
-            raise Refusal(f"{text} spans several sheets")
         raise Refusal(f"the workbook has no worksheet {written!r}")
 
     def _cells(self, rest: str, sheet: str, prefix: str, first_slot: int | None) -> Area | None:

@@ -14,7 +14,10 @@ _ALLOWED = ({"headers", "data"}, {"data", "totals"})
 
 @dataclass(frozen=True)
 class Table:
-    """A table as the workbook declares it; `area` includes header and totals rows."""
+    """A table as the workbook declares it; `area` includes header and totals rows.
+
+    `filtered` is the area of its filter, where that has conditions.
+    """
 
     name: str
     sheet: str
@@ -22,6 +25,7 @@ class Table:
     columns: tuple[str, ...]
     header_rows: int = 1
     totals_rows: int = 0
+    filtered: CellRange | None = None
 
     @property
     def first_data_row(self) -> int:

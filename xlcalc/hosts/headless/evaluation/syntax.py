@@ -66,6 +66,14 @@ class Call:
 
 
 @dataclass(frozen=True, slots=True)
+class Applied:
+    """A computed function with its arguments, such as ``LAMBDA(x,x+1)(2)``."""
+
+    function: Node
+    arguments: tuple[Node, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Infix:
     operator: str
     left: Node
@@ -96,7 +104,7 @@ class ArrayConstant:
     text: str
 
 
-Node = Literal | Reference | Omitted | Call | Infix | Prefix | Postfix | Group | ArrayConstant
+Node = Literal | Reference | Omitted | Call | Applied | Infix | Prefix | Postfix | Group | ArrayConstant
 
 
 def parse(text: str, *, fixed: bool = False) -> Node:
@@ -117,7 +125,7 @@ def parse(text: str, *, fixed: bool = False) -> Node:
     if len(text) > MAX_LENGTH:
         raise Refusal(f"the formula is longer than {MAX_LENGTH} characters")
     try:
-        tokens = [token for token in tokenize("=" + text) if token.kind != "space"]
+        tokens = _spaced(tokenize("=" + text))
     except EngineError as problem:
         raise Refusal(f"not a formula: {problem}") from None
     reader = _Reader(tokens, None if fixed else 0)
@@ -131,6 +139,9 @@ def children(node: Node) -> Iterator[Node]:
     """The nodes directly below."""
     if isinstance(node, Call):
         yield from node.arguments
+    elif isinstance(node, Applied):
+        yield node.function
+        yield from node.arguments
     elif isinstance(node, Infix):
         yield node.left
         yield node.right
@@ -138,6 +149,30 @@ def children(node: Node) -> Iterator[Node]:
         yield node.operand
     elif isinstance(node, Group):
         yield node.inner
+
+
+def union(node: Node) -> tuple[Node, ...]:
+    """The members of a union of references, one for any other node."""
+    if isinstance(node, Infix) and node.operator == ",":
+        return (*union(node.left), *union(node.right))
+    return (node,)
+
+
+def _spaced(tokens: list[Token]) -> list[Token]:
+    """The tokens without blanks, but for one between two names, where it stands for their intersection."""
+    kept: list[Token] = []
+    for index, token in enumerate(tokens):
+        if token.kind != "space":
+            kept.append(token)
+        elif kept and index + 1 < len(tokens):
+            before, after = kept[-1], tokens[index + 1]
+            ends = before.kind == "operand" or (
+                before.kind in ("function", "paren") and before.part == "close"
+            )
+            begins = after.kind == "operand" or (after.kind == "function" and after.part == "open")
+            if ends and begins:
+                kept.append(Token(" ", "infix", ""))
+    return kept
 
 
 class _Reader:
@@ -174,9 +209,10 @@ class _Reader:
                 left = Postfix(token.text, left)
                 continue
             if token.kind == "paren" and token.part == "open":
-                raise Refusal(
-                    "a name followed by a blank and a parenthesis, or a call of a computed function"
-                )
+                if not isinstance(left, Call | Applied):
+                    raise Refusal("a name followed by a blank and a parenthesis")
+                left = Applied(left, self._applied(depth))
+                continue
             if token.kind != "infix":
                 break
             operator = token.text.strip() or " "
@@ -230,6 +266,16 @@ class _Reader:
                 return tuple(found)
             if token.kind != "separator":
                 raise Refusal(f"not a formula: unexpected {token.text!r}")
+
+    def _applied(self, depth: int) -> tuple[Node, ...]:
+        """Arguments in parentheses; the commas between them look like those of a union."""
+        self.position += 1
+        if self.peek().kind == "paren" and self.peek().part == "close":
+            self.position += 1
+            return ()
+        inner = self.expression(0, depth + 1)
+        self._expect("paren")
+        return union(inner)
 
     def _array(self) -> Node:
         parts = ["{"]

@@ -1,4 +1,4 @@
-"""SUMPRODUCT, LARGE and SMALL over several places, MODE, AGGREGATE and a few more over ranges."""
+"""SUMPRODUCT, LARGE and SMALL over several places, MODE, and what SUBTOTAL and AGGREGATE add up."""
 
 from __future__ import annotations
 
@@ -22,7 +22,6 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     number,
     numbers_of,
     rows_of,
-    single,
     whole,
 )
 from xlcalc.worksheet.values import ErrorCode, all_numbers
@@ -149,7 +148,7 @@ def _mean(values: Sequence[float]) -> float:
     return math.fsum(values) / len(values) if values else fail(ErrorCode.DIV0)
 
 
-_SUMMARIES: dict[int, Callable[[Sequence[float]], float]] = {
+SUMMARIES: dict[int, Callable[[Sequence[float]], float]] = {
     1: _mean,
     2: lambda values: float(len(values)),
     4: lambda values: max(values, default=0.0),
@@ -163,7 +162,7 @@ _SUMMARIES: dict[int, Callable[[Sequence[float]], float]] = {
     12: lambda values: float(np.median(values)) if values else fail(ErrorCode.NUM),
     13: lambda values: mode([list(values)]) if values else fail(ErrorCode.NA),
 }
-_PLACED: dict[int, Callable[[Sequence[float], Raw], Raw]] = {
+PLACED: dict[int, Callable[[Sequence[float], Raw], Raw]] = {
     14: lambda values, place: _ranked(values, place, descending=True),
     15: lambda values, place: _ranked(values, place, descending=False),
     16: lambda values, share: percentile(values, number(share)),
@@ -171,31 +170,7 @@ _PLACED: dict[int, Callable[[Sequence[float], Raw], Raw]] = {
     18: lambda values, share: percentile_exclusive(values, number(share)),
     19: lambda values, quarter: percentile_exclusive(values, _quarter(quarter)),
 }
-
-
-def aggregate(function: Raw = None, options: Raw = None, *arguments: Raw) -> Raw:
-    """AGGREGATE without subtotals among its cells and without hidden rows."""
-    wanted, option = whole(function), whole(options)
-    if not 1 <= wanted <= 19 or not 0 <= option <= 7:
-        fail(ErrorCode.VALUE)
-    ignoring = option in (2, 3, 6, 7)
-    placed = wanted >= 14
-    if placed and len(arguments) != 2:
-        fail(ErrorCode.VALUE)
-    cells = [cell for argument in (arguments[:1] if placed else arguments) for cell in cells_of(argument)]
-    errors = [cell for cell in cells if is_error(cell)]
-    if wanted == 3:
-        if errors and not ignoring:
-            raise Uncertain("AGGREGATE that counts error values")
-        return float(sum(cell is not None and not is_error(cell) for cell in cells))
-    if errors and not ignoring:
-        if wanted == 2:
-            raise Uncertain("AGGREGATE that counts numbers among error values")
-        raise ErrorShown(errors[0])
-    values = [float(cell) for cell in cells if is_number(cell)]
-    if not placed:
-        return _SUMMARIES[wanted](values)
-    return lifted(lambda place: _PLACED[wanted](values, single(place)), (arguments[1],), (0,))
+"""Functions of SUBTOTAL and AGGREGATE by number, the latter with a second argument."""
 
 
 def chosen(index: Raw = None, *values: Raw) -> Raw:
@@ -226,6 +201,11 @@ def frequency(values: Raw = None, limits: Raw = None) -> Raw:
     return [[float(counts[place])] for place in range(len(bounds))] + [[float(len(numbers) - below)]]
 
 
+def stacked(*ranges: Raw) -> Raw:
+    """The cells of several ranges, one below the other."""
+    return [[cell] for cells in ranges for cell in cells_of(cells)]
+
+
 FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "LARGE": large,
     "SMALL": small,
@@ -237,8 +217,8 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "QUARTILE": quartile_of,
     "QUARTILE.INC": quartile_of,
     "QUARTILE.EXC": quartile_exclusive_of,
-    "AGGREGATE": aggregate,
     "FREQUENCY": frequency,
     "_CHOOSE": chosen,
     "_IF": decided,
+    "_STACKED": stacked,
 }

@@ -33,9 +33,9 @@ def _one(operator: str, first: Raw, second: Raw) -> Raw:
 
 
 def power(base: float, exponent: float) -> float:
-    """A power; 0 to the power of 0 is refused because programs differ."""
+    """A power; 0 to the power of 0 is #NUM! as in Excel (its documented behaviour)."""
     if base == 0 and exponent == 0:
-        raise Uncertain("0 to the power of 0")
+        fail(ErrorCode.NUM)
     if base == 0 and exponent < 0:
         fail(ErrorCode.DIV0)
     if base < 0 and not exponent.is_integer():

@@ -9,6 +9,7 @@ from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library import (
     aggregates,
     calendar,
+    cells,
     complex_numbers,
     criteria,
     databases,
@@ -52,7 +53,12 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
     | splitting.FUNCTIONS
     | texts.FUNCTIONS
     | vectors.FUNCTIONS
-    | {"_SWITCH": lookups.switch, "_INDEX": number}
+    | {
+        "_SWITCH": lookups.switch,
+        "_INDEX": number,
+        "_CELLTYPE": cells.kind_of_cell,
+        "TYPE": cells.kind_of_value,
+    }
 )
 
 CALENDAR = frozenset(calendar.FUNCTIONS)

@@ -162,6 +162,18 @@ class Cells:
         return self.row(0) if self.height == 1 else None
 
 
+def kind_of_cell(raw: Raw = None) -> Raw:
+    """CELL("type"): b for blank, l for text, v for every other value."""
+    return "b" if raw is None else "l" if isinstance(raw, str) else "v"
+
+
+def kind_of_value(raw: Raw = None) -> Raw:
+    """TYPE."""
+    if isinstance(raw, list):
+        return 64.0
+    return {"b": 1.0, "n": 1.0, "t": 2.0, "l": 4.0, "e": 16.0}[kind(raw)]
+
+
 def kind(raw: Raw) -> str:
     if raw is None:
         return "b"

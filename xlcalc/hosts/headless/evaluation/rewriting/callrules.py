@@ -5,7 +5,6 @@ from __future__ import annotations
 from xlcalc.hosts.headless.evaluation.internal import CAUGHT, MARK, SEEN
 from xlcalc.hosts.headless.evaluation.ordinary import Signature
 from xlcalc.hosts.headless.evaluation.parts import Identity, Part
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.syntax import (
     ArrayConstant,
     Call,
@@ -39,29 +38,6 @@ def call_text(name: str, arguments: list[list[Part]]) -> list[Part]:
     for index, argument in enumerate(arguments):
         parts += [",", *argument] if index else argument
     return [*parts, ")"]
-
-
-def check_call(name: str, arguments: tuple[Node, ...], *, hidden_rows: bool) -> None:
-    """Refuse uses of ordinary functions that the engine is known to get wrong.
-
-    Raises
-    ------
-    Refusal
-        With the reason.
-    """
-    texts = [argument.text for argument in arguments if isinstance(argument, Literal)]
-    if name == "SUBTOTAL" and hidden_rows:
-        raise Refusal("SUBTOTAL over a sheet with hidden rows")
-    if name == "SUBTOTAL" and texts[:1] in (["2"], ["102"]):
-        raise Refusal("SUBTOTAL that counts numbers")
-    if name == "AGGREGATE":
-        if isinstance(arguments[2], Literal):
-            raise Refusal("AGGREGATE of something that is no range of cells")
-        option = arguments[1].text if isinstance(arguments[1], Literal) else ""
-        if option not in ("4", "5", "6", "7"):
-            raise Refusal("AGGREGATE that leaves out subtotals among its cells")
-        if option in ("5", "7") and hidden_rows:
-            raise Refusal("AGGREGATE that leaves out hidden rows")
 
 
 def is_array(node: Node) -> bool:

@@ -6,6 +6,7 @@ from xlcalc.hosts.headless.evaluation.internal import EMPTY, FIRST
 from xlcalc.hosts.headless.evaluation.parts import Part
 from xlcalc.hosts.headless.evaluation.references import Area, Name
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
@@ -21,7 +22,7 @@ class ComputedAddresses:
 
     def moved(self, node: Node, context: str, state: State) -> Piece | None:
         """Cells whose address is computed; None where it cannot be followed."""
-        address = self._address(node, context, state)
+        address = self.address(node, context, state)
         if address is None:
             return None
         state.moving = True
@@ -29,7 +30,7 @@ class ComputedAddresses:
 
     def measured(self, name: str, argument: Node, context: str, state: State) -> Piece | None:
         """ROW, ROWS, COLUMN or COLUMNS, which do not depend on what the cells hold."""
-        address = self._address(argument, context, state)
+        address = self.address(argument, context, state)
         if address is None:
             return None
         parts = self._setting.library("_" + name, [address])
@@ -44,7 +45,7 @@ class ComputedAddresses:
             return [f"{FIRST}(", *parts, ")"], "one"
         return fit((parts, "arr"), "one")
 
-    def _address(self, node: Node, context: str, state: State) -> list[Part] | None:
+    def address(self, node: Node, context: str, state: State) -> list[Part] | None:
         """The address of cells as text, computed where needed; None for anything that has none."""
         kept = len(state.bases), len(state.areas)
         found = self._address_text(node, "any" if context == "any" else "one", state)
@@ -59,6 +60,8 @@ class ComputedAddresses:
             return self._base(node, context, state)
         if isinstance(node, Infix) and node.operator == ":":
             return self._addresses("_SPAN", (node.left, node.right), 2, context, state)
+        if isinstance(node, Infix) and node.operator == " ":
+            return self._addresses("_CROSS", (node.left, node.right), 2, context, state)
         if not isinstance(node, Call) or self._setting.is_own_call(node):
             return None
         name, arguments = plain_name(node.name)[0], node.arguments
@@ -68,7 +71,24 @@ class ComputedAddresses:
             return self._addresses("_OFFSET", arguments, 1, context, state)
         if name == "INDEX" and len(arguments) in (2, 3):
             return self._addresses("_CELL", arguments, 1, context, state)
+        if name in ("IF", "CHOOSE") and len(arguments) > 2:
+            return self._one_of(name, arguments, context, state)
         return None
+
+    def _one_of(
+        self, name: str, arguments: tuple[Node, ...], context: str, state: State
+    ) -> list[Part] | None:
+        """IF or CHOOSE between cells."""
+        first, *others = arguments
+        chooses, shape = self._visit(first, context, state)
+        if shape != "one":
+            return None
+        written = [self._address_text(other, context, state) for other in others]
+        known = [part for part in written if part is not None]
+        if len(known) < len(written):
+            return None
+        wanted = "_LOGICAL" if name == "IF" else "_INDEX"
+        return call_text(name, [self._setting.library(wanted, [chooses]), *known])
 
     def _addresses(
         self, name: str, arguments: tuple[Node, ...], bases: int, context: str, state: State

@@ -33,22 +33,31 @@ class Operators:
         return [node.operator, *inner], "arr" if shape == "steps" else shape
 
     def postfix(self, node: Postfix, context: str, state: State) -> Piece:
-        """A percent sign."""
+        """A percent sign, or the mark of all cells that an array fills."""
         if node.operator == "#":
-            raise Refusal("the size of a spilled array (A1#) is not known before it is computed")
+            return self.spilled(node.operand, context, state)
         inner, shape = self._operand(node.operand, context, state)
         return [*inner, node.operator], "arr" if shape == "steps" else shape
+
+    def spilled(self, node: Node, context: str, state: State) -> Piece:
+        """The cells that the array of a cell fills."""
+        area = self._setting.resolved_area(node, state)
+        if area is None or area.several:
+            raise Refusal("the array (A1#) of something that is not written as one cell")
+        state.areas.append(area.pattern)
+        state.anchors.append(area.pattern)
+        return fit(([*area.parts, "#"], "ref"), context)
 
     def infix(self, node: Infix, context: str, state: State) -> Piece:
         """An operator between two operands."""
         if node.operator == ",":
             raise Refusal("a union of ranges")
-        if node.operator == " ":
-            raise Refusal("an intersection of ranges")
-        if node.operator == ":":
+        if node.operator in (":", " "):
             moved = self._addresses.moved(node, context, state)
             if moved is not None:
                 return moved
+            if node.operator == " ":
+                raise Refusal("an intersection of something that is not written as cells")
             left, _ = self._visit(node.left, "range", state)
             right, _ = self._visit(node.right, "range", state)
             state.moving, state.tracked = True, False
@@ -67,7 +76,7 @@ class Operators:
                 left = read_as(self._setting, "_NUMBER", node.left, left, state)
                 right = read_as(self._setting, "_NUMBER", node.right, right, state)
         arrays = first != "one" and second != "one"
-        if node.operator in COMPARING or arrays or "steps" in (first, second):
+        if node.operator in COMPARING or node.operator == "^" or arrays or "steps" in (first, second):
             name = COMPARING.get(node.operator) or OPERATORS[node.operator]
             left = kept if kept and first == "range" else onward(left, first)
             right = other if other and second == "range" else onward(right, second)

@@ -32,14 +32,15 @@ from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionErr
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import (
     call_text,
     caught,
-    check_call,
     computes,
     is_array,
     is_text,
     result_shape,
 )
 from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
+from xlcalc.hosts.headless.evaluation.rewriting.places import Places
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
+from xlcalc.hosts.headless.evaluation.rewriting.spreading import STACKING, is_cube, members, spread
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
 from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Infix, Literal, Node, Omitted, Reference
 
@@ -51,16 +52,18 @@ class OrdinaryCalls:
         self._setting = setting
         self._visit = visit
         self._addresses = addresses
+        self._places = Places(setting, visit, addresses)
 
     def call(self, name: str, node: Call, context: str, state: State) -> Piece:
         """A call of the function of that plain name."""
         signature = ORDINARY.get(name)
         if signature is None:
             raise UnknownFunctionError(f"function {name} is not supported")
+        node = self._one_area(name, node, state)
+        node = Call(node.name, spread(name, node.arguments, self._setting, state))
         letters = signature.letters(len(node.arguments))
         if letters is None:
             raise Refusal(f"{name} with {len(node.arguments)} arguments is not supported")
-        check_call(name, node.arguments, hidden_rows=self._setting.hides_rows(name, node, state))
         state.volatile |= name in VOLATILE
         if self._setting.date_1904 and name in CALENDAR and name not in FROM_1904:
             raise Refusal(f"{name} in a workbook that counts dates from 1904")
@@ -100,8 +103,21 @@ class OrdinaryCalls:
             return [f"{FIRST}(", *parts, ")"], "one"
         return fit((parts, result_shape(signature, shapes)), context)
 
+    def _one_area(self, name: str, node: Call, state: State) -> Call:
+        """INDEX of one of several areas."""
+        if name != "INDEX" or len(node.arguments) != 4 or not isinstance(node.arguments[3], Literal):
+            return node
+        areas = members(node.arguments[0], self._setting, state)
+        number = node.arguments[3].text
+        if not number.isdigit() or not 1 <= int(number) <= len(areas):
+            raise Refusal(f"area {number} of {len(areas)}")
+        return Call(node.name, (areas[int(number) - 1], *node.arguments[1:3]))
+
     def _special(self, name: str, node: Call, context: str, state: State) -> Piece | None:
         """A call that is about where cells are; None where that is left to the engine."""
+        placed = self._places.call(name, node, context, state)
+        if placed is not None:
+            return placed
         if name in MOVING:
             moved = self._addresses.moved(node, context, state)
             if moved is None:
@@ -123,6 +139,11 @@ class OrdinaryCalls:
     ) -> Piece:
         if letter == "p":
             return self._visit(argument, context, state)
+        if letter in "ra" and name in STACKING:
+            ranges = members(argument, self._setting, state)
+            if len(ranges) > 1 and not is_cube(argument, self._setting, state):
+                pieces = [self._visit(member, "range", state)[0] for member in ranges]
+                return self._setting.library("_STACKED", pieces), "arr"
         if letter in "ra":
             steps = name == "SUMPRODUCT"
             kept = self._setting.kept(argument, state, bounded=steps) if name in KEEPING or steps else None
@@ -159,8 +180,6 @@ class OrdinaryCalls:
         if name in LIBRARY and not (setting.date_1904 and name in FROM_1904):
             dates: list[list[Part]] = [["TRUE"]] if name == "TEXT" and setting.date_1904 else []
             return setting.library(name, [*written, *dates])
-        if name == "SUBTOTAL":
-            return call_text(name, [call_text("INT", written[:1]), *written[1:]])
         if name in ("FORECAST", "FORECAST.LINEAR") and len(written) == 3:
             x, ys, xs = written
             line = [*call_text("INTERCEPT", [ys, xs]), "+", *call_text("SLOPE", [ys, xs])]

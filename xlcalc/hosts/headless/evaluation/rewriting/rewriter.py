@@ -11,7 +11,7 @@ from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.engine import syntax_problem
 from xlcalc.hosts.headless.evaluation.parts import Compiled, Crossing, Part, Place, joined
 from xlcalc.hosts.headless.evaluation.pattern import split_pattern
-from xlcalc.hosts.headless.evaluation.references import Area, Name
+from xlcalc.hosts.headless.evaluation.references import Area, Cube, Name
 from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
 from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
 from xlcalc.hosts.headless.evaluation.rewriting.operators import Operators
@@ -66,6 +66,7 @@ class Rewriter:
             state.tracked,
             state.volatile,
             tuple(state.own_calls),
+            tuple(state.anchors),
         )
         problem_text = syntax_problem("=" + compiled.render(cells, Place(*place, "0")))
         if problem_text is not None:
@@ -109,6 +110,8 @@ class Rewriter:
             return list(resolved.parts), "range"
         if isinstance(resolved, Name):
             return self._name(resolved, context, state)
+        if isinstance(resolved, Cube):
+            raise Refusal(f"{node.text} spans several sheets")
         return [resolved.text], "one"
 
     def _name(self, name: Name, context: str, state: State) -> Piece:
@@ -129,6 +132,8 @@ class Rewriter:
             raise Refusal(f"function {node.name} lies in another file")
         if name == "SINGLE" and len(node.arguments) == 1:
             return self._visit(node.arguments[0], "one", state)
+        if name == "ANCHORARRAY" and len(node.arguments) == 1:
+            return self._operators.spilled(node.arguments[0], context, state)
         if name == "LET":
             return self._let(node, context, state)
         return self._ordinary.call(name, node, context, state)

@@ -14,7 +14,7 @@ from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local
-from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Literal, Node, Reference, parse
+from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Node, Reference, parse
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 
 _DEEPEST = 16
@@ -28,8 +28,8 @@ class Setting:
 
     Parameters
     ----------
-    hidden_rows : frozenset of str
-        Sheets with hidden rows.
+    tabs : tuple of str
+        Names of all sheets in their order, where they are known.
     """
 
     def __init__(
@@ -39,14 +39,14 @@ class Setting:
         held: Held,
         ranges: KeptRanges,
         *,
-        hidden_rows: frozenset[str] = frozenset(),
+        tabs: tuple[str, ...] = (),
         date_1904: bool = False,
     ) -> None:
         self.references = references
         self.functions = functions
         self.arrays = held
         self.ranges = ranges
-        self.hidden_rows = hidden_rows
+        self.tabs = tabs
         self.date_1904 = date_1904
         self.called: set[str] = set()
         """Names of our functions that the formulas call."""
@@ -98,14 +98,3 @@ class Setting:
         if isinstance(span, Span):
             return [Kept(area.prefix, sheet_prefix(area.pattern.sheet), span, self.ranges)]
         return None
-
-    def hides_rows(self, name: str, node: Call, state: State) -> bool:
-        """Whether rows are hidden on a sheet with the cells of a subtotal, as far as these are named."""
-        if not self.hidden_rows or name not in ("SUBTOTAL", "AGGREGATE"):
-            return False
-        for argument in node.arguments[1 if name == "SUBTOTAL" else 2 :]:
-            area = self.resolved_area(argument, state)
-            constant = isinstance(argument, Literal)
-            if not constant and (area is None or area.pattern.sheet in self.hidden_rows):
-                return True
-        return False

@@ -31,6 +31,7 @@ class State:
     areas: list[AreaPattern] = field(default_factory=list)
     own_calls: list[OwnCall] = field(default_factory=list)
     bases: list[AreaPattern] = field(default_factory=list)
+    anchors: list[AreaPattern] = field(default_factory=list)
     moving: bool = False
     tracked: bool = True
     volatile: bool = False

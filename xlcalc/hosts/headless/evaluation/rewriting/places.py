@@ -1,0 +1,170 @@
+"""Functions that look at where cells are, at their formulas or at hidden rows: CELL, SHEET, SUBTOTAL."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from xlcalc.hosts.headless.evaluation.internal import FIRST
+from xlcalc.hosts.headless.evaluation.parts import Part
+from xlcalc.hosts.headless.evaluation.references import Area, Constant
+from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text, is_array
+from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
+from xlcalc.hosts.headless.evaluation.rewriting.spreading import members
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local
+from xlcalc.hosts.headless.evaluation.syntax import (
+    Call,
+    Group,
+    Infix,
+    Literal,
+    Node,
+    Omitted,
+    Postfix,
+    Reference,
+)
+
+_FIRST_PLACED = 14
+
+
+class Places:
+    """Rewrites calls that are about cells and not only about their values."""
+
+    def __init__(self, setting: Setting, visit: Visit, addresses: ComputedAddresses) -> None:
+        self._setting = setting
+        self._visit = visit
+        self._addresses = addresses
+        self._calls: dict[str, Callable[[Call, str, State], Piece]] = {
+            "SUBTOTAL": self._subtotal,
+            "AGGREGATE": self._aggregate,
+            "SHEET": self._sheet,
+            "SHEETS": self._sheets,
+            "AREAS": self._areas,
+            "ISREF": self._is_reference,
+            "CELL": self._cell,
+            "FORMULATEXT": lambda node, _, state: self._looked_at("_FORMULATEXT", node, state),
+            "ISFORMULA": lambda node, _, state: self._looked_at("_ISFORMULA", node, state),
+        }
+
+    def call(self, name: str, node: Call, context: str, state: State) -> Piece | None:
+        """A call of one of these functions; None for every other."""
+        rewrite = self._calls.get(name)
+        return None if rewrite is None else rewrite(node, context, state)
+
+    def _subtotal(self, node: Call, context: str, state: State) -> Piece:
+        function = self._visit(node.arguments[0], "one", state)[0]
+        ranges = [self._with_address("SUBTOTAL", argument, state) for argument in node.arguments[1:]]
+        return self._setting.library(
+            "_SUBTOTAL", [function, *(part for pair in ranges for part in pair)]
+        ), "one"
+
+    def _aggregate(self, node: Call, context: str, state: State) -> Piece:
+        function, options, *ranges = node.arguments
+        if isinstance(options, Omitted):
+            raise Refusal("AGGREGATE without an option")
+        place: list[Part] = []
+        shape = "one"
+        placed = (
+            isinstance(function, Literal)
+            and function.kind == "number"
+            and float(function.text) >= _FIRST_PLACED
+        )
+        if placed:
+            if len(ranges) != 2:
+                raise Refusal("AGGREGATE with so many arguments for this function number")
+            several = context == "any" or is_array(ranges[1])
+            place, shape = self._visit(ranges.pop(), "any" if several else "one", state)
+        elif len(ranges) > 1 and not isinstance(function, Literal):
+            raise Refusal("AGGREGATE with a computed function number and several ranges")
+        heads = [self._visit(argument, "one", state)[0] for argument in (function, options)]
+        written: list[list[Part]] = []
+        for argument in ranges:
+            address = self._addresses.address(argument, "one", state) if placed else None
+            if placed and address is None:
+                written += [['""'], self._visit(argument, "any", state)[0]]
+            else:
+                written += self._with_address("AGGREGATE", argument, state)
+        parts = self._setting.library("_AGGREGATE", [*heads, place or [_NO_PLACE], *written])
+        return parts, shape if shape == "one" else "arr"
+
+    def _with_address(self, name: str, argument: Node, state: State) -> tuple[list[Part], list[Part]]:
+        address = self._addresses.address(argument, "one", state)
+        if address is None:
+            raise Refusal(f"{name} of something that is no range of cells")
+        return address, self._visit(argument, "range", state)[0]
+
+    def _sheet(self, node: Call, context: str, state: State) -> Piece:
+        tabs = self._tabs()
+        name = state.sheet
+        if node.arguments:
+            [argument] = node.arguments
+            area = self._setting.resolved_area(argument, state)
+            if area is not None:
+                name = area.pattern.sheet
+            elif isinstance(argument, Literal) and argument.kind == "text":
+                name = argument.text[1:-1].replace('""', '"')
+            else:
+                raise Refusal("SHEET of something that is neither cells nor a name in quotation marks")
+        places = [place for place, tab in enumerate(tabs, 1) if tab.casefold() == name.casefold()]
+        return ([str(places[0])] if places else ["NA()"]), "one"
+
+    def _sheets(self, node: Call, context: str, state: State) -> Piece:
+        if node.arguments:
+            raise Refusal("SHEETS of a reference")
+        return [str(len(self._tabs()))], "one"
+
+    def _tabs(self) -> tuple[str, ...]:
+        if not self._setting.tabs:
+            raise Refusal("the number of a sheet, where the sheets are not known")
+        return self._setting.tabs
+
+    def _areas(self, node: Call, context: str, state: State) -> Piece:
+        found = members(node.arguments[0], self._setting, state)
+        if any(self._setting.resolved_area(member, state) is None for member in found):
+            raise Refusal("AREAS of something that is not written as cells")
+        return [str(len(found))], "one"
+
+    def _is_reference(self, node: Call, context: str, state: State) -> Piece:
+        inner = node.arguments[0]
+        while isinstance(inner, Group):
+            inner = inner.inner
+        if isinstance(inner, Reference) and local(inner.text) not in state.locals:
+            resolved = self._setting.references.resolve(inner.text, state.sheet, inner.slot, state.place)
+            if isinstance(resolved, Area | Constant):
+                return ["TRUE" if isinstance(resolved, Area) else "FALSE"], "one"
+        if isinstance(inner, Literal) or (isinstance(inner, Infix) and inner.operator not in (",", " ", ":")):
+            return ["FALSE"], "one"
+        raise Refusal("ISREF of something that may or may not be cells")
+
+    def _cell(self, node: Call, context: str, state: State) -> Piece:
+        kind, *given = node.arguments
+        wanted = kind.text[1:-1].lower() if isinstance(kind, Literal) and kind.kind == "text" else ""
+        if not given or isinstance(given[0], Omitted):
+            raise Refusal("CELL without a reference, which looks at the cell that was changed last")
+        area = self._setting.resolved_area(given[0], state)
+        if area is None:
+            raise Refusal("CELL of something that is not written as cells")
+        if wanted in ("row", "col"):
+            measured = self._addresses.measured(
+                "ROW" if wanted == "row" else "COLUMN", given[0], "any", state
+            )
+            if measured is not None:
+                return [f"{FIRST}(", *measured[0], ")"], "one"
+        if wanted == "address" and area.pattern.sheet == state.sheet:
+            return self._looked_at("_CELLADDRESS", Call("", tuple(given)), state)
+        if wanted in ("contents", "type"):
+            value = self._visit(given[0], "range", state)[0]
+            parts = call_text("INDEX", [value, ["1"], ["1"]]) if area.several else value
+            return (parts if wanted == "contents" else self._setting.library("_CELLTYPE", [parts])), "one"
+        raise Refusal(f"CELL of kind {wanted!r}" if wanted else "CELL of a kind that is not given as text")
+
+    def _looked_at(self, name: str, node: Call, state: State) -> Piece:
+        """A function of an address."""
+        address = self._addresses.address(node.arguments[0], "one", state)
+        if address is None or isinstance(node.arguments[0], Postfix):
+            raise Refusal(f"{name.lstrip('_')} of something that is no cell")
+        return self._setting.library(name, [address]), "one"
+
+
+_NO_PLACE = '""'
+"""In place of the second argument of functions that have none."""
