@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -18,11 +19,10 @@ ROOMS = {
     "plausible": ("errors",),
     "spectrum": ("errors", "checks"),
     "orders_given": ("errors", "checks", "spectrum"),
-    "waveform": ("errors", "checks", "spectrum"),
     "reactor": ("errors", "checks", "spectrum"),
     "resources": ("errors",),
     "files": ("errors",),
-    "rectifier": ("errors", "progress", "checks", "spectrum", "waveform"),
+    "rectifier": ("errors", "progress", "checks", "spectrum"),
     "standards": ("errors", "checks", "spectrum", "orders_given"),
     "network": ("errors", "checks", "plausible", "spectrum"),
     "equipment": ("errors", "checks", "spectrum", "orders_given", "standards"),
@@ -89,6 +89,23 @@ FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")
 
 MODULES = sorted(path for path in PACKAGE.rglob("*.py"))
 
+MOST_MODULES = 15
+CROWDED = {
+    ".": 19,
+    "bulk": 51,
+    "hosts/headless/evaluation": 33,
+    "hosts/headless/evaluation/library": 25,
+    "hosts/headless/xlsx": 24,
+    "hosts/libreoffice": 19,
+    "mitigation": 33,
+    "network": 16,
+    "rectifier": 19,
+    "study": 22,
+    "workbooks": 87,
+    "worksheet/functions": 32,
+}
+"""Folders with more modules, and how many they may have; a number here only falls."""
+
 
 def imported(path: Path) -> set[str]:
     names = set()
@@ -111,6 +128,48 @@ def test_imports_run_one_way(path):
     for name in imported(path):
         if name.startswith("xlcalc."):
             assert name.split(".")[1] in allowed, f"{room} imports {name}"
+
+
+def test_every_room_stands():
+    """No room is declared, or allowed to another, that is no longer there."""
+    there = {path.relative_to(PACKAGE).parts[0].removesuffix(".py") for path in MODULES}
+    assert set(ROOMS) == there - {"__init__"}
+    assert {name for allowed in ROOMS.values() for name in allowed} <= there
+
+
+def module_of(path: Path) -> str:
+    parts = ("xlcalc", *path.relative_to(PACKAGE).with_suffix("").parts)
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def test_no_files_import_each_other_in_a_circle():
+    """Imports inside functions and for types count."""
+    known = {module_of(path) for path in MODULES}
+    graph = {}
+    for path in MODULES:
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        members = {
+            f"{node.module}.{alias.name}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom)
+            for alias in node.names
+        }
+        graph[module_of(path)] = (imported(path) | members) & known - {module_of(path), "xlcalc"}
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as circle:
+        pytest.fail(" -> ".join(circle.args[1]))
+
+
+def test_folders_do_not_grow_crowded():
+    counts: dict[str, int] = {}
+    for path in MODULES:
+        if path.name != "__init__.py":
+            folder = path.parent.relative_to(PACKAGE).as_posix()
+            counts[folder] = counts.get(folder, 0) + 1
+    crowded = {folder: count for folder, count in counts.items() if count > MOST_MODULES}
+    assert crowded.keys() <= CROWDED.keys()
+    assert all(count <= CROWDED[folder] for folder, count in crowded.items()), crowded
 
 
 def test_the_file_knows_nothing_of_the_formulas():

@@ -37,7 +37,7 @@ from xlcalc.terminal import (
 if TYPE_CHECKING:
     from xlcalc.bulk.plant_file import PlantSite
     from xlcalc.bulk.pools import Pool
-    from xlcalc.bulk.site_file import Site
+    from xlcalc.bulk.site import Site
 
 BOOK_SECONDS = 600.0
 """A workbook of several that takes longer is given up, so that the rest is done; the largest of the

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from xlcalc.bulk.schedule import Schedule, read_schedule
-from xlcalc.bulk.site_file import Site, site_from
+from xlcalc.bulk.site import Site, site_from
 
 PLANT = {
     "utility kv": 20,

@@ -14,7 +14,8 @@ from xlcalc.bulk.layout import find_layout
 from xlcalc.bulk.numerals import Decimal, is_blank
 from xlcalc.bulk.rawtable import RawTable
 from xlcalc.bulk.schedule import checked, read_schedule
-from xlcalc.bulk.site_file import read_site, site_from
+from xlcalc.bulk.site import site_from
+from xlcalc.bulk.site_file import read_site
 from xlcalc.errors import InputError
 
 PLANT = {

@@ -10,7 +10,8 @@ import pytest
 
 from xlcalc.bulk.row_counts import NO_VERDICT
 from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.site_file import read_site, site_from
+from xlcalc.bulk.site import site_from
+from xlcalc.bulk.site_file import read_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

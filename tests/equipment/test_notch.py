@@ -18,6 +18,7 @@ from xlcalc.equipment.notch import (
 )
 from xlcalc.errors import InputError
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd, solve_front_end
+from xlcalc.rectifier.trace import waveforms
 
 POINTS = 20_000
 
@@ -25,7 +26,7 @@ POINTS = 20_000
 def waves(front_end: FrontEnd) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """EMF, bus voltage and line current in per unit."""
     state = solve_front_end(front_end)
-    _, current, volts = state.waveform(POINTS)
+    _, current, volts = waveforms(state, POINTS)
     return np.array([phase.samples(POINTS) for phase in state.source_emf]), volts, current
 
 

@@ -9,6 +9,7 @@ from xlcalc.errors import InputError
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.rectifier.passive_filter import PassiveFilter
+from xlcalc.rectifier.trace import waveforms
 
 BARE = FrontEnd(6, 1.0, reactor_pct=4.0, capacitor_resistance_pct=0.5)
 TUNED = replace(BARE, filter=FilterRating(20.0, 8.0, 4.7))
@@ -46,7 +47,7 @@ def test_power_is_accounted_for() -> None:
 
 def test_waveform_and_spectrum_are_the_same_current() -> None:
     state = solve_front_end(TUNED)
-    _, current, volts = state.waveform(2880)
+    _, current, volts = waveforms(state, 2880)
     for samples, phases, within in (
         (current, state.line_current, 1e-6),
         (volts, state.terminal_voltage, 1e-4),  # it jumps, so that samples alias
@@ -58,7 +59,7 @@ def test_waveform_and_spectrum_are_the_same_current() -> None:
 
 def test_a_coarse_waveform_is_part_of_the_fine_one() -> None:
     state = solve_front_end(TUNED)
-    assert state.waveform(12)[1] == pytest.approx(state.waveform(1440)[1][:, ::120], abs=1e-6)
+    assert waveforms(state, 12)[1] == pytest.approx(waveforms(state, 1440)[1][:, ::120], abs=1e-6)
 
 
 def test_light_load_is_capacitive() -> None:

@@ -27,6 +27,7 @@ from xlcalc.rectifier.circuit import (
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve, solve_many
+from xlcalc.rectifier.trace import waveforms
 
 HZ = 1.0 / (2.0 * math.pi)
 INSTANTANEOUS: Any = {"load_kind": "power", "capacitor_resistance_pct": 0.0}
@@ -153,7 +154,7 @@ def test_symmetric_solution_agrees_with_the_full_cycle() -> None:
 
 def test_waveform_has_the_spectrum() -> None:
     state = solve_front_end(FrontEnd(18, 0.5, choke_pct=4.0, unbalance_pct=1.0, leakage_mismatch_pct=5.0))
-    _, current, volts = state.waveform(8192)
+    _, current, volts = waveforms(state, 8192)
     for samples, spectra in ((current, state.line_current), (volts, state.terminal_voltage)):
         ours = np.fft.rfft(samples, axis=1)[:, 1:51] * (math.sqrt(2.0) / 8192)
         assert apart(ours, np.array([phase.phasors for phase in spectra])) < 1e-5

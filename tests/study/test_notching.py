@@ -14,6 +14,7 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
+from xlcalc.rectifier.trace import waveforms
 from xlcalc.study.commutation import bus_voltages
 from xlcalc.study.notching import BusNotch, bus_notches, per_unit_notch
 from xlcalc.study.plant import Drive, Plant
@@ -62,7 +63,7 @@ def test_the_waveform_of_one_drive_is_that_of_its_own_solution() -> None:
     state = solve_front_end(
         FrontEnd(6, 100.0 * z.imag, 3.0, reactor_xr=XR, source_xr=z.imag / z.real, load_kind="current")
     )
-    _, _, volts = state.waveform(waves.volts.shape[1])
+    _, _, volts = waveforms(state, waves.volts.shape[1])
     alone = VOLTS * (volts - np.roll(volts, -1, axis=0))
     actual = waves.line_volts(waves.volts, "main")
     apart = np.abs(actual - alone) / (math.sqrt(2.0) * VOLTS)

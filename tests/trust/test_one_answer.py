@@ -15,7 +15,8 @@ from openpyxl import Workbook
 from openpyxl.workbook.defined_name import DefinedName
 
 from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.site_file import read_site, site_from
+from xlcalc.bulk.site import site_from
+from xlcalc.bulk.site_file import read_site
 from xlcalc.bulk.site_run import Solution
 from xlcalc.bulk.timed import recalculate_timed
 from xlcalc.errors import InputError

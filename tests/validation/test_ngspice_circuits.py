@@ -18,6 +18,7 @@ import pytest
 
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
 from xlcalc.rectifier.steady_state import solve
+from xlcalc.rectifier.trace import waveforms
 
 BASE_OHMS = 480.0**2 / 12_500.0
 OMEGA = 2.0 * math.pi * 60.0
@@ -103,7 +104,7 @@ def test_line_currents(name: str, spice: ModuleType, tmp_path: Path) -> None:
     difference = 100.0 * np.abs(ours - reference.line_current) / np.abs(ours[:, :1])
     assert float(difference.max()) < case.within
     assert state.dc_volts_mean == pytest.approx(reference.dc_volts, rel=case.dc_within)
-    angle, waveform, _ = state.waveform(512)
+    angle, waveform, _ = waveforms(state, 512)
     assert angle[1] == pytest.approx(360.0 / 512)
     apart = np.abs(waveform - reference.samples[:, ::8]).max()
     assert apart < 2e-3 * np.abs(waveform).max()

@@ -17,6 +17,7 @@ import pytest
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
 from xlcalc.rectifier.passive_filter import PassiveFilter
 from xlcalc.rectifier.steady_state import solve
+from xlcalc.rectifier.trace import waveforms
 
 BASE_OHMS = 480.0**2 / 12_500.0
 OMEGA = 2.0 * math.pi * 60.0
@@ -84,5 +85,5 @@ def test_current_ahead_of_the_filter(name: str, spice: ModuleType, tmp_path: Pat
     difference = 100.0 * np.abs(ours - reference.line_current) / np.abs(ours[:, :1])
     assert float(difference.max()) < case.within
     assert state.dc_volts_mean == pytest.approx(reference.dc_volts, rel=5e-5)
-    _, waveform, _ = state.waveform(512)
+    _, waveform, _ = waveforms(state, 512)
     assert np.abs(waveform - reference.samples[:, ::16]).max() < 1e-3 * np.abs(waveform).max()

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from xlcalc.rectifier.batch import Attempt, run_batch, settle
+from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.packing import pack
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
@@ -63,7 +64,7 @@ def test_no_even_orders_and_nothing_doubtful(
     for front, state in solved:
         assert isinstance(state, SteadyState)
         assert max(state.line_current[0].percent[1::2]) < EVEN_PCT, front
-        assert state.doubt == "", front
+        assert doubt_of(state) == "", front
 
 
 def test_the_instantaneous_load_is_never_uneven_without_a_word() -> None:
@@ -76,9 +77,9 @@ def test_the_instantaneous_load_is_never_uneven_without_a_word() -> None:
             assert "'mean power'" in str(state)
             continue
         even = max(state.line_current[0].percent[1::2]) > EVEN_PCT
-        assert not even or "uneven" in state.doubt, front
+        assert not even or "uneven" in doubt_of(state), front
         uneven += even
-        second += "two steady states" in state.doubt
+        second += "two steady states" in doubt_of(state)
     assert uneven > 20
     assert second > 2
 

@@ -13,6 +13,7 @@ import pytest
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Supply
 from xlcalc.rectifier.closed_form import ideal_spectrum, ideal_thd_pct
 from xlcalc.rectifier.steady_state import solve
+from xlcalc.rectifier.trace import waveforms
 
 
 def test_bridge_with_50_amperes() -> None:
@@ -34,7 +35,7 @@ def test_engine_with_smooth_current_approaches_the_ideal_bridge() -> None:
     )
     assert state.line_current[0].fundamental * 1.35 == pytest.approx(38.98 / 50.0, rel=2e-3)
     assert state.line_current[0].thd_pct == pytest.approx(ideal_spectrum(6).thd_pct, abs=0.15)
-    _, _, volts = state.waveform(3600)
+    _, _, volts = waveforms(state, 3600)
     rectified = volts.max(axis=0) - volts.min(axis=0)
     ripple = 100.0 * (rectified.max() - rectified.min()) / rectified.mean()
     assert ripple == pytest.approx(14.03, abs=0.05)

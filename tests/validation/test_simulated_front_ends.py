@@ -17,6 +17,7 @@ import pytest
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve
+from xlcalc.rectifier.trace import waveforms
 
 DATA = Path(__file__).parent / "data"
 WITHIN_PCT = 0.02
@@ -91,5 +92,5 @@ def test_totals(row: dict[str, str]) -> None:
     assert result.source_displacement_power_factor == pytest.approx(float(row["DPF_src"]), abs=5e-5)
     assert result.power_factor == pytest.approx(float(row["PF_term"]), abs=5e-5)
     assert result.displacement_power_factor == pytest.approx(float(row["DPF_term"]), abs=5e-5)
-    _, waveform, _ = result.waveform(3600)
+    _, waveform, _ = waveforms(result, 3600)
     assert max(abs(waveform[phase])) == pytest.approx(float(row["peak_A"]), rel=2e-4)

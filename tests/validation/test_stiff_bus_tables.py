@@ -17,6 +17,7 @@ import pytest
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Supply
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve
+from xlcalc.rectifier.trace import waveforms
 
 HZ = 1.0 / (2.0 * math.pi)
 
@@ -58,5 +59,5 @@ def test_row(row: dict[str, str]) -> None:
     assert state.source_displacement_power_factor == pytest.approx(float(row["DPF"]), abs=2e-4)
     assert state.source_power_factor == pytest.approx(float(row["PF"]), abs=5e-4)
     assert state.dc_volts_mean == pytest.approx(float(row["Vdc/VLL"]), abs=2e-4)
-    _, waveform, _ = state.waveform(3600)
+    _, waveform, _ = waveforms(state, 3600)
     assert max(waveform[0]) / state.line_rms[0] == pytest.approx(float(row["crest"]), abs=2e-3)

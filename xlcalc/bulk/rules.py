@@ -12,7 +12,7 @@ import pandas as pd
 import pandera.pandas as pa
 from pandera.errors import SchemaErrors
 
-from xlcalc.bulk.site_file import VOLTS_TOLERANCE
+from xlcalc.bulk.site import VOLTS_TOLERANCE
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import Choice, Number, Whole

@@ -11,7 +11,6 @@ import pandas as pd
 
 from xlcalc.bulk.convert import NUMBERS, Converted, convert
 from xlcalc.bulk.csv_table import read_csv_table
-from xlcalc.bulk.drive_site import DriveSite
 from xlcalc.bulk.example_rows import ASSUMED, BLANK, EFFICIENCY, GIVEN, assumed_in
 from xlcalc.bulk.filter_columns import misfits
 from xlcalc.bulk.layout import Layout, find_layout
@@ -19,6 +18,7 @@ from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.problems import Problem, shown
 from xlcalc.bulk.rawtable import RawTable
 from xlcalc.bulk.rules import KEY, PLACE, VOLTS_RATIO, failures
+from xlcalc.bulk.site import DriveSite
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
 from xlcalc.errors import InputError
 from xlcalc.worksheet.functions.blank_cells import FILLED_IN

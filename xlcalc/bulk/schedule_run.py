@@ -10,7 +10,7 @@ from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.problems import Problem
 from xlcalc.bulk.result_tables import ResultTables, result_tables
 from xlcalc.bulk.schedule import Schedule, read_schedule
-from xlcalc.bulk.site_file import Site
+from xlcalc.bulk.site import Site
 from xlcalc.bulk.site_run import SiteRun, Solution, run_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.collector import collector_paused

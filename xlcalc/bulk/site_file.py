@@ -1,89 +1,28 @@
-"""The site of a schedule: a TOML file, or names and values in a CSV file or a workbook."""
+"""The site of a schedule, read from a TOML file, a CSV file or a workbook."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final
 
-from xlcalc import plausible
 from xlcalc.bulk.csv_table import read_csv_table
-from xlcalc.bulk.numerals import Decimal, Numeral, decimal_of, is_blank, read_numeral
-from xlcalc.bulk.rawtable import RawCell, RawTable
+from xlcalc.bulk.numerals import Decimal, is_blank
+from xlcalc.bulk.plant_book import plant_in_book
+from xlcalc.bulk.plant_file import PlantSite, plant_from
+from xlcalc.bulk.rawtable import RawTable
+from xlcalc.bulk.site import KINDS, Site, argument_of, is_known, named_values, site_from, value_of
+from xlcalc.bulk.xlsx_table import BookCells, read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
-from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
-from xlcalc.worksheet.functions.plant import network
-from xlcalc.worksheet.functions.plant_fields import (
-    ESTIMATED_ITSELF,
-    PLANT_SETTINGS,
-    SITE,
-    with_moved_names,
-)
-from xlcalc.worksheet.kinds import Choice, Text
-from xlcalc.worksheet.ranges import NamedValues, normalised
-from xlcalc.worksheet.values import Grid
-
-if TYPE_CHECKING:
-    from xlcalc.bulk.plant_file import PlantSite
+from xlcalc.workbooks import comparison_names, names, plant_names
+from xlcalc.worksheet.functions.plant_fields import MOVED_TO_SITE
+from xlcalc.worksheet.kinds import Text
+from xlcalc.worksheet.ranges import normalised
 
 SECTIONS: Final = ("study", "site", "settings", "buses")
 WORKBOOK_SUFFIXES: Final = (".xlsx", ".xlsm")
-KINDS: Final = {"site": SITE, "settings": PLANT_SETTINGS}
-VOLTS_TOLERANCE: Final = 0.10
-"""A motor's rated voltage may differ from the nominal voltage of its bus by this share (460 V on 480 V)."""
-Raw = Mapping[str, object]
-
-
-@dataclass(frozen=True)
-class Site:
-    """A site with checked values.
-
-    Parameters
-    ----------
-    name : str
-        The file's name without its ending; the schedule's column ``site`` refers to it.
-    site, settings : mapping
-        Values as the plant functions take them.
-    study : mapping
-        Title and other remarks, carried into the results.
-    buses : mapping of name to bus
-        Names that the schedule may use for the buses ``main`` and ``second``.
-    """
-
-    name: str
-    site: Mapping[str, Any]
-    settings: Mapping[str, Any]
-    study: Raw = field(default_factory=dict)
-    buses: Mapping[str, str] = field(default_factory=dict)
-
-    @property
-    def bus_volts(self) -> dict[str, float]:
-        """Nominal volts of the buses that may feed a drive."""
-        plant = network(self.site)
-        return {bus: plant.volts(bus) for bus in (MAIN_BUS, SECOND_BUS) if bus in plant.buses}
-
-    @property
-    def bus_names(self) -> tuple[str, ...]:
-        """Names that a schedule may use for them."""
-        return (*self.bus_volts, *self.buses)
-
-    def bus_of(self, name: str) -> str | None:
-        """The bus that a name in the schedule means."""
-        known = {bus: bus for bus in self.bus_volts}
-        known |= {alias.casefold(): bus for alias, bus in self.buses.items()}
-        return known.get(name.strip().casefold())
-
-    def bus_for(self, volts: float | None) -> str | None:
-        """The first bus whose voltage fits; the first of all where none does, or no voltage is given."""
-        near = [bus for bus, nominal in self.bus_volts.items() if volts_fit(volts, nominal)]
-        return next(iter(near or self.bus_volts))
-
-
-def volts_fit(volts: float | None, nominal: float) -> bool:
-    """Whether a drive of a rated voltage may stand on a bus."""
-    return volts is not None and abs(volts / nominal - 1.0) <= VOLTS_TOLERANCE
+RANGES: Final = {names.SITE: "site", names.SETTINGS: "settings", names.STUDY: "study"}
 
 
 def read_drive_site(path: Path, decimal: Decimal | None = None) -> Site | PlantSite:
@@ -91,12 +30,8 @@ def read_drive_site(path: Path, decimal: Decimal | None = None) -> Site | PlantS
     if path.suffix.lower() == ".toml":
         content = read_toml(path)
         if isinstance(content.get("buses"), list):
-            from xlcalc.bulk.plant_file import plant_from
-
             return plant_from(path, content)
     if path.suffix.lower() in WORKBOOK_SUFFIXES:
-        from xlcalc.bulk.plant_book import plant_in_book
-
         plant = plant_in_book(path)
         if plant is not None:
             return plant
@@ -127,31 +62,10 @@ def read_site(path: Path, decimal: Decimal | None = None) -> Site:
     if suffix == ".toml":
         return site_from(path.stem, site_tables(path))
     if suffix == ".csv":
-        return site_from(path.stem, named_values([read_csv_table(path, known=_known)], decimal))
+        return site_from(path.stem, named_values([read_csv_table(path, known=is_known)], decimal))
     if suffix in WORKBOOK_SUFFIXES:
-        from xlcalc.bulk.site_book import read_site_book
-
-        return site_from(path.stem, read_site_book(path, decimal))
+        return site_from(path.stem, _site_in_book(path, decimal))
     raise InputError("--site", str(path), "a .toml, .csv, .xlsx or .xlsm file")
-
-
-def site_from(name: str, tables: Mapping[str, Raw]) -> Site:
-    """A site from its raw tables `study`, `site`, `settings`, `buses`; raises `InputError` as `read_site`."""
-    buses = {str(alias): str(bus).casefold() for alias, bus in tables.get("buses", {}).items()}
-    study, of_site = with_moved_names(tables.get("study", {}), tables.get("site", {}))
-    site = Site(
-        name,
-        SITE.convert(_grid(of_site), "site"),
-        PLANT_SETTINGS.convert(_grid(tables.get("settings", {})), "settings"),
-        study,
-        buses,
-    )
-    if site.settings["demand amps estimated"] is not None:
-        raise InputError("demand amps estimated", site.settings["demand amps estimated"], ESTIMATED_ITSELF)
-    for alias, bus in buses.items():
-        if bus not in site.bus_volts:
-            raise InputError(f"{alias} in buses", bus, "one of " + ", ".join(site.bus_volts))
-    return site
 
 
 def site_tables(path: Path) -> dict[str, dict[str, object]]:
@@ -163,62 +77,38 @@ def site_tables(path: Path) -> dict[str, dict[str, object]]:
     return tables
 
 
-def _grid(values: Raw) -> Grid:
-    rows: Grid = []
-    for name, value in values.items():
-        if value is not None and not isinstance(value, str | int | float):
-            raise InputError(name, str(value), "a number or a text", wrong_kind=True)
-        rows.append([name, value])
-    return rows
+def _site_in_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict[str, object]]:
+    """Raw tables of a site.
+
+    Raises
+    ------
+    InputError
+        No known name is on the sheets, one is there twice, or the workbook is of another kind.
+    WorkbookFileError
+        The file is no sound workbook.
+    """
+    book = BookCells(path)
+    if book.place(plant_names.NETWORK) is not None:
+        valid = "a .toml file of a plant, such as demo/plant.toml, or a workbook with one supply"
+        raise InputError(path.name, "a workbook with a network of buses", valid)
+    if book.place(comparison_names.settings(1)) is not None:
+        valid = "a workbook made by xlcalc new drive_study or plant_study"
+        raise InputError("--site", f"{path.name}, a workbook that compares front ends of one drive", valid)
+    if book.place(names.SITE) is not None:
+        book.check_inputs()
+        ranges = {name: book.table(name) for name in RANGES if book.place(name) is not None}
+        return _from_template(ranges, decimal)
+    return named_values(read_xlsx_tables(path), decimal)
 
 
-def named_values(tables: Iterable[RawTable], decimal: Decimal | None) -> dict[str, dict[str, object]]:
-    """Rows whose first cell is a known name, with the value beside it; everything else on the sheets is
-    passed over, but a file without any known name is an error."""
-    found: dict[str, dict[str, object]] = {section: {} for section in KINDS}
-    seen = []
-    for table in tables:
-        rows = [(row[0], row[1] if len(row) > 1 else None) for row in table.rows if row]
-        sign = decimal or decimal_of(value for _, value in rows if isinstance(value, str))
-        sections = list(KINDS)
-        for name, value in rows:
-            if not isinstance(name, str):
+def _from_template(ranges: Mapping[str, RawTable], decimal: Decimal | None) -> dict[str, dict[str, object]]:
+    found: dict[str, dict[str, object]] = {section: {} for section in RANGES.values()}
+    for name, section in RANGES.items():
+        for row in ranges[name].rows if name in ranges else ():
+            if len(row) < 2 or is_blank(row[0]) or is_blank(row[1]):
                 continue
-            seen.append(name)
-            heading = normalised(name)
-            if is_blank(value):
-                sections = [heading] if heading in KINDS else sections
-                continue
-            section = next((s for s in sections if argument_of(KINDS[s], name) is not None), None)
-            if section is None:
-                continue
-            argument = argument_of(KINDS[section], name)
-            if argument.name in found[section]:
-                raise InputError(f"{argument.name} in {table.name}", "there twice", "each name once")
-            found[section][argument.name] = value_of(value, argument.kind, sign)
-    if not found["site"]:
-        raise InputError("--site", f"without known names ({', '.join(seen[:4])})", "rows of name and value")
+            kind = KINDS["site"] if normalised(str(row[0])) in MOVED_TO_SITE else KINDS.get(section)
+            argument = argument_of(kind, str(row[0])) if kind else None
+            key = argument.name if argument else normalised(str(row[0]))
+            found[section][key] = value_of(row[1], argument.kind if argument else Text(), decimal)
     return found
-
-
-def _known(text: str) -> bool:
-    return any(argument_of(kind, text) is not None for kind in KINDS.values())
-
-
-def argument_of(kind: NamedValues, name: str) -> Any:
-    """The declared name that a text means, if any."""
-    plain = normalised(name)
-    return next((f for f in kind.fields if normalised(f.name) == plain), None)
-
-
-def value_of(value: RawCell, kind: object, sign: Decimal | None) -> object:
-    """A raw cell as the value of a declared name."""
-    if isinstance(value, Numeral):
-        return plausible.Stated(value.value) if value.unit else value.value
-    if isinstance(value, str) and not isinstance(kind, Choice | Text):
-        try:
-            numeral = read_numeral(value, sign)
-        except ValueError:
-            numeral = None
-        return value if numeral is None or numeral.unit else numeral.value
-    return value

@@ -13,7 +13,7 @@ import pandas as pd
 from xlcalc.bulk.assessed_kinds import AssessedKinds, Coupling, Kinds, counting
 from xlcalc.bulk.example_rows import notes_on_site_rows
 from xlcalc.bulk.problems import Problem, shown
-from xlcalc.bulk.site_file import Site
+from xlcalc.bulk.site import Site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.plausible import check_drive_bus, check_load, feeding_kva

@@ -16,7 +16,8 @@ from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.output import write_tables
 from xlcalc.bulk.pools import Pool
 from xlcalc.bulk.schedule import Schedule, read_schedule
-from xlcalc.bulk.site_file import Site, read_drive_site
+from xlcalc.bulk.site import Site
+from xlcalc.bulk.site_file import read_drive_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.bulk.sweep_charts import CURVE_SHEET, LEVELS_SHEET, RANKS_SHEET, add_charts
 from xlcalc.bulk.sweep_model import SweepModel, solution_text

@@ -8,7 +8,7 @@ from typing import ClassVar
 
 import pandas as pd
 
-from xlcalc.bulk.site_file import Site
+from xlcalc.bulk.site import Site
 from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, outcome_at, varied_drives
 from xlcalc.bulk.sweep_spec import COUPLED, Input, SweepSpec
 from xlcalc.errors import InputError

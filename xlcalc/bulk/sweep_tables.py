@@ -10,7 +10,7 @@ import pandas as pd
 from scipy import stats
 
 import xlcalc
-from xlcalc.bulk.drive_site import DriveSite
+from xlcalc.bulk.site import DriveSite
 from xlcalc.bulk.sweep_places import by_place, place_name, weakest_first
 from xlcalc.bulk.sweep_run import OUTPUTS
 from xlcalc.bulk.sweep_spec import LATIN_HYPERCUBE, SweepSpec

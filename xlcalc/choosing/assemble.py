@@ -10,7 +10,8 @@ from typing import Any
 from xlcalc import resources
 from xlcalc.bulk.problems import listed
 from xlcalc.bulk.schedule import read_schedule
-from xlcalc.bulk.site_file import Site, read_site, site_from
+from xlcalc.bulk.site import Site, site_from
+from xlcalc.bulk.site_file import read_site
 from xlcalc.choosing.sheets import SUFFIXES, read_sheet, read_sheets
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable, option_table

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from xlcalc.bulk.site_file import Site
+from xlcalc.bulk.site import Site
 from xlcalc.bulk.sweep_spec import (
     COUPLED,
     SECTIONS,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -13,7 +13,8 @@ import numpy.typing as npt
 from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.buffers import MAX_ITERATIONS, Buffers
 from xlcalc.rectifier.circuit import Circuit
-from xlcalc.rectifier.filtered import HIGHEST_ORDER, as_supplied
+from xlcalc.rectifier.emf import emf_phasors
+from xlcalc.rectifier.filtered import impedances, line_phasors
 from xlcalc.rectifier.kernels.layout import (
     CAPACITOR_SQUARE,
     CHATTER,
@@ -29,11 +30,13 @@ from xlcalc.rectifier.kernels.layout import (
     TERMINAL_SQUARE,
     TOO_FAST,
 )
-from xlcalc.rectifier.packing import Packed, pack
+from xlcalc.rectifier.packing import Packed
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint, SteadyState
 
 SECTOR = math.pi / 3.0
 WARM_SECTORS = 12
+HIGHEST_ORDER = 200
+"""Orders that integrals ahead of a passive filter take in; above is less than 1e-6 of the current."""
 
 REASONS = {
     NO_CONVERGENCE: "no periodic steady state was found: the shooting method did not converge",
@@ -134,7 +137,7 @@ def run_batch(
             )
         )
     if packed[0].filtered:
-        return [r if isinstance(r, NoSolutionError) else as_supplied(r, asked) for r in results]
+        return [r if isinstance(r, NoSolutionError) else _as_supplied(r, asked) for r in results]
     return results
 
 
@@ -145,29 +148,31 @@ def settle(packed: Packed, start: OrbitPoint, cycles: int) -> OrbitPoint:
     return buffers.point(0)
 
 
-def trace_orbit(circuit: Circuit, point: OrbitPoint, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Line currents (3, n) in A, terminal voltages (3, n) in V without zero sequence, at the given angles."""
-    current, volts, _ = trace_vectors(circuit, point, angle)
-    phases = np.array([1.0, np.exp(2j * math.pi / 3.0), np.exp(-2j * math.pi / 3.0)])[:, None]
-    return (np.conj(phases) * current).real, (np.conj(phases) * volts).real
+def _as_supplied(state: SteadyState, max_order: int) -> SteadyState:
+    """A solution up to `HIGHEST_ORDER` with rms values, power and losses taken ahead of the filter."""
+    circuit = state.circuit
+    orders = np.arange(1, state.max_order + 1)
+    emf = emf_phasors(circuit.supply, state.max_order)
+    through = state.rectifier_current
+    line = line_phasors(circuit, through, emf)
+    upstream, shunt = impedances(circuit, orders)
+    behind = upstream * shunt / (upstream + shunt)
+    terminal = emf - circuit.supply.impedance(orders) * line
 
+    def dissipated(impedance: ComplexArray, current: ComplexArray) -> float:
+        return float(np.sum(impedance.real * np.abs(current) ** 2))
 
-def trace_vectors(
-    circuit: Circuit, point: OrbitPoint, angle: FloatArray
-) -> tuple[ComplexArray, ComplexArray, IntArray]:
-    """The same as space vectors (n,), peak of phase a, and the conducting diodes (bridges, n).
-
-    Bit x is the upper diode of phase x of a bridge, bit 3 + x its lower one.
-    """
-    grid = np.zeros((1, angle.size, 5 + point.conducting.size))
-    grid[0, :, 0] = angle + 2.0 * math.pi * np.ceil((point.theta - angle) / (2.0 * math.pi))
-    buffers = Buffers.tracing([point], grid)
-    buffers.run(pack(circuit).net, 6, 0, True, np.ones(1, np.int64))
-    if buffers.status[0] != OK:
-        raise NoSolutionError(REASONS[int(buffers.status[0])])
-    amps = circuit.load_watts / circuit.supply.volts
-    vectors = grid[0, :, 1:5].copy().view(np.complex128).T
-    return amps * vectors[0], circuit.supply.volts * vectors[1], grid[0, :, 5:].T.astype(np.int64)
+    return replace(
+        state,
+        bridge_phasors=state.bridge_phasors[:, :, :max_order],
+        line_rms=np.linalg.norm(line, axis=1),
+        terminal_rms=np.linalg.norm(terminal, axis=1),
+        source_watts=float(np.sum((emf * np.conj(line)).real)),
+        loss_watts=state.loss_watts
+        - dissipated(behind, through)
+        + dissipated(upstream, line)
+        + dissipated(shunt, line - through),
+    )
 
 
 def _zero_sequence_square(circuit: Circuit) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
+from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
 
@@ -51,7 +52,7 @@ def loading(front_end: FrontEnd, *, accept_doubt: bool = False) -> Loading:
     ----------
     front_end : FrontEnd
     accept_doubt : bool
-        Take solutions with uneven pulses, or beside a second one, for what they are; see `SteadyState.doubt`.
+        Take solutions with uneven pulses, or beside a second one, for what they are; see `rectifier.doubts`.
 
     Raises
     ------
@@ -68,8 +69,8 @@ def loading(front_end: FrontEnd, *, accept_doubt: bool = False) -> Loading:
     for result in (actual, balanced):
         if isinstance(result, NoSolutionError):
             raise result
-        if result.doubt and not accept_doubt:
-            raise NoSolutionError(result.doubt)
+        if doubt_of(result) and not accept_doubt:
+            raise NoSolutionError(doubt_of(result))
     assert isinstance(actual, SteadyState)
     assert isinstance(balanced, SteadyState)
     line = actual.line_rms / balanced.line_rms

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -18,12 +17,6 @@ from xlcalc.errors import InputError
 from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.emf import emf_phasors
 from xlcalc.rectifier.impedance import ComplexArray, FloatArray
-
-if TYPE_CHECKING:
-    from xlcalc.rectifier.result import SteadyState
-
-HIGHEST_ORDER = 200
-"""Orders that integrals ahead of the filter take in; what is left above is below 1e-6 of the current."""
 
 TRACED = 4096
 DRAWN_ORDERS = 400
@@ -34,13 +27,13 @@ def shunt_share(circuit: Circuit, orders: npt.NDArray[Any]) -> ComplexArray:
     """Voltage of the open filter output per unit of the EMF; 1 without a filter."""
     if circuit.filter is None:
         return np.ones(orders.shape, np.complex128)
-    upstream, shunt = _impedances(circuit, orders)
+    upstream, shunt = impedances(circuit, orders)
     return np.asarray(shunt / (upstream + shunt), np.complex128)
 
 
 def line_phasors(circuit: Circuit, through: ComplexArray, emf: ComplexArray) -> ComplexArray:
     """Current ahead of the filter from that behind it and the EMF, all of shape (3, orders)."""
-    upstream, shunt = _impedances(circuit, np.arange(1, through.shape[1] + 1))
+    upstream, shunt = impedances(circuit, np.arange(1, through.shape[1] + 1))
     driving = emf - np.mean(emf, axis=0)
     return np.asarray((driving + shunt * through) / (upstream + shunt), np.complex128)
 
@@ -53,7 +46,7 @@ def line_response(circuit: Circuit, through: ComplexArray, places: Sequence[tupl
     if circuit.filter is None:
         return through
     orders = np.arange(1, through.shape[-1] + 1)
-    upstream, shunt = _impedances(circuit, orders)
+    upstream, shunt = impedances(circuit, orders)
     line = shunt / (upstream + shunt) * through
     for p, (order, sequence) in enumerate(places):
         if order <= orders.size:
@@ -61,33 +54,6 @@ def line_response(circuit: Circuit, through: ComplexArray, places: Sequence[tupl
             line[0, p, 0 if sequence == 1 else 1, order - 1] += own
             line[1, p, 0 if sequence == 1 else 1, order - 1] += 1j * own
     return np.asarray(line, np.complex128)
-
-
-def as_supplied(state: SteadyState, max_order: int) -> SteadyState:
-    """A solution up to `HIGHEST_ORDER` with rms values, power and losses taken ahead of the filter."""
-    circuit = state.circuit
-    orders = np.arange(1, state.max_order + 1)
-    emf = emf_phasors(circuit.supply, state.max_order)
-    through = state.rectifier_current
-    line = line_phasors(circuit, through, emf)
-    upstream, shunt = _impedances(circuit, orders)
-    behind = upstream * shunt / (upstream + shunt)
-    terminal = emf - circuit.supply.impedance(orders) * line
-
-    def dissipated(impedance: ComplexArray, current: ComplexArray) -> float:
-        return float(np.sum(impedance.real * np.abs(current) ** 2))
-
-    return replace(
-        state,
-        bridge_phasors=state.bridge_phasors[:, :, :max_order],
-        line_rms=np.linalg.norm(line, axis=1),
-        terminal_rms=np.linalg.norm(terminal, axis=1),
-        source_watts=float(np.sum((emf * np.conj(line)).real)),
-        loss_watts=state.loss_watts
-        - dissipated(behind, through)
-        + dissipated(upstream, line)
-        + dissipated(shunt, line - through),
-    )
 
 
 def drawn(
@@ -105,7 +71,7 @@ def drawn(
     emf = emf_phasors(circuit.supply, DRAWN_ORDERS)
     emf = emf - np.mean(emf, axis=0)
     orders = np.append(np.arange(1.0, DRAWN_ORDERS + 1), INSTANT)
-    upstream, shunt = _impedances(circuit, orders)
+    upstream, shunt = impedances(circuit, orders)
     through = shunt / (upstream + shunt)
     across = circuit.supply.impedance(orders) / upstream
     smooth_current = (through[:-1] - through[-1].real) * current + emf / (upstream + shunt)[:-1]
@@ -125,7 +91,7 @@ def _samples(phasors: ComplexArray, count: int) -> FloatArray:
     return np.asarray(size / math.sqrt(2.0) * np.fft.irfft(full, size, axis=1)[:, ::repeats], float)
 
 
-def _impedances(circuit: Circuit, orders: npt.ArrayLike) -> tuple[ComplexArray, ComplexArray]:
+def impedances(circuit: Circuit, orders: npt.ArrayLike) -> tuple[ComplexArray, ComplexArray]:
     """Of everything ahead of the shunt branch, and of the branch, ohm."""
     if circuit.filter is None:
         raise InputError("filter", None, "a passive filter")

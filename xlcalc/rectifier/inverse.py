@@ -8,6 +8,7 @@ import numpy as np
 
 from xlcalc.checks import number
 from xlcalc.errors import NoSolutionError
+from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
 
@@ -26,7 +27,7 @@ def reactor_for_thd(front_end: FrontEnd, target_pct: float, *, accept_doubt: boo
     target_pct : float
         Distortion to meet, above 0 to 200 % of the fundamental, orders 2 to 50.
     accept_doubt : bool
-        Take solutions with uneven pulses, or beside a second one, for what they are; see `SteadyState.doubt`.
+        Take solutions with uneven pulses, or beside a second one, for what they are; see `rectifier.doubts`.
 
     Returns
     -------
@@ -81,7 +82,7 @@ def _distortions(front_end: FrontEnd, reactors: np.typing.ArrayLike, accept_doub
     variants = [replace(front_end, reactor_pct=float(pct)) for pct in np.asarray(reactors, float)]
     return [
         max(result.thd_pct)
-        if isinstance(result, SteadyState) and (accept_doubt or not result.doubt)
+        if isinstance(result, SteadyState) and (accept_doubt or not doubt_of(result))
         else float("inf")
         for result in solve_front_ends(variants)
     ]

@@ -10,10 +10,9 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import InputError
 from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.emf import STEP, emf_phasors
-from xlcalc.rectifier.filtered import TRACED, drawn, line_phasors
+from xlcalc.rectifier.filtered import line_phasors
 from xlcalc.spectrum import Spectrum
 
 FloatArray = npt.NDArray[np.float64]
@@ -21,9 +20,6 @@ ComplexArray = npt.NDArray[np.complex128]
 IntArray = npt.NDArray[np.int64]
 PerPhase = tuple[Spectrum, Spectrum, Spectrum]
 
-_INSTANTANEOUS = (
-    "a load of constant power at every instant does this, an inverter does not: load kind 'mean power' fits"
-)
 _SYMMETRY = {1: "60 degrees", 2: "120 degrees", 3: "180 degrees", 6: "360 degrees"}
 
 
@@ -103,52 +99,6 @@ class SteadyState:
     def uneven(self) -> bool:
         """Whether the pulses are less even than the supply: the symmetric solution is unstable."""
         return self.sectors != self.expected_sectors
-
-    @cached_property
-    def uneven_on_even_supply(self) -> bool:
-        """Whether the same circuit on a balanced supply without even orders has uneven pulses, or none.
-
-        On an unbalanced supply they cannot be seen from the symmetry of the solution.
-        """
-        from xlcalc.rectifier.steady_state import uneven_without_unbalance
-
-        return uneven_without_unbalance(self)
-
-    @cached_property
-    def second_state(self) -> SteadyState | None:
-        """Another stable steady state that the same circuit settles to from rest; None where none was found.
-
-        Only a load of constant power at every instant feeds what could keep a second state alive; it is
-        looked for where this one is slow to settle.
-        """
-        from xlcalc.rectifier.steady_state import another_state
-
-        return another_state(self)
-
-    @property
-    def doubt(self) -> str:
-        """Why a running drive need not be in this state, one plain sentence; empty where nothing is known.
-
-        A circuit whose load draws a constant current or one that rises with the voltage has one steady state
-        only, with the symmetry of its supply: reactors, diodes and capacitors let no difference between two
-        solutions grow.
-        """
-        if not self.stable:
-            return f"the solution is unstable (multiplier {self.multiplier:.3f} per {self.symmetry})"
-        if self.uneven:
-            return (
-                f"the pulses are uneven: the current repeats itself after {self.symmetry} only, though the "
-                f"supply does so after {self.expected_symmetry}; {_INSTANTANEOUS}"
-            )
-        if self.uneven_on_even_supply:
-            return f"on an even supply the pulses of this drive are uneven; {_INSTANTANEOUS}"
-        if self.second_state is not None:
-            return (
-                f"there are two steady states, with {max(self.thd_pct):.1f} % and "
-                f"{max(self.second_state.thd_pct):.1f} % distortion of the current, and nothing tells which "
-                f"one a drive takes; {_INSTANTANEOUS}"
-            )
-        return ""
 
     @property
     def symmetry(self) -> str:
@@ -239,24 +189,6 @@ class SteadyState:
         """Share of the source power that the separate integrals of load and losses do not account for."""
         return (self.source_watts - self.dc_watts - self.loss_watts) / self.source_watts
 
-    def waveform(self, count: int = 360) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Angle in degrees (n,), line currents (3, n) in A, terminal voltages to neutral (3, n) in V.
-
-        The grid of `count` points is uniform and starts at w t = 0. The samples come from the solution
-        itself, not from its Fourier series.
-        """
-        from xlcalc.rectifier.batch import trace_orbit
-
-        if not 1 <= count <= 100_000:
-            raise InputError("count", count, "1 to 100000 points")
-        angle = 2.0 * math.pi * np.arange(count) / count
-        current, volts = trace_orbit(self.circuit, self.orbit_point, angle)
-        if self.circuit.filter is not None:
-            fine = 2.0 * math.pi * np.arange(TRACED) / TRACED
-            traced = trace_orbit(self.circuit, self.orbit_point, fine)
-            current, volts = drawn(self.circuit, traced, (current, volts))
-        return np.degrees(angle), current, volts + _zero_sequence(self.circuit, angle)
-
 
 def _spectra(phasors: ComplexArray) -> PerPhase:
     return Spectrum(phasors[0]), Spectrum(phasors[1]), Spectrum(phasors[2])
@@ -271,16 +203,6 @@ def _rotation(delta: float) -> FloatArray:
 
 def _emf_square(circuit: Circuit, phase: int) -> float:
     return float(np.sum(np.abs(emf_phasors(circuit.supply, 50)[phase]) ** 2))
-
-
-def _zero_sequence(circuit: Circuit, angle: FloatArray) -> FloatArray:
-    total = np.zeros_like(angle)
-    peak = circuit.supply.volts * math.sqrt(2.0 / 3.0)
-    origin = math.radians(circuit.supply.angle_deg)
-    for order, value in circuit.supply.background:
-        if order % 3 == 0:
-            total += peak * np.real(value * np.exp(1j * order * (angle + origin)))
-    return total
 
 
 def _cosine(volts: PerPhase, current: PerPhase) -> float:

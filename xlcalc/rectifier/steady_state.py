@@ -7,17 +7,16 @@ import os
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.progress import Progress
+from xlcalc.rectifier.batch import Attempt, run_batch, settle
 from xlcalc.rectifier.circuit import Circuit, Load
+from xlcalc.rectifier.packing import Packed, pack
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
-
-if TYPE_CHECKING:
-    from xlcalc.rectifier.packing import Packed
 
 __all__ = ["SteadyState", "solve", "solve_many"]
 
@@ -25,9 +24,6 @@ CHUNK = 128
 SETTLING_CYCLES = (60, 400)  # fewest and most
 FOLLOWING_ITERATIONS = 25
 SMALLEST_STEP = 0.004  # of the load
-SLOW = 0.7  # multiplier of 60 degrees above which second states have been seen
-SECOND_CYCLES = 20
-SAME_STATE = 1e-3  # of the fundamental
 
 
 def solve(circuit: Circuit, max_order: int = 50, *, accept_unstable: bool = False) -> SteadyState:
@@ -70,7 +66,6 @@ def solve_many(
     start that does not lead to a stable solution is dropped. `progress` is called with the number of distinct
     circuits solved and their total.
     """
-    from xlcalc.rectifier.packing import pack
 
     if isinstance(max_order, bool) or not isinstance(max_order, int) or not 1 <= max_order <= 200:
         raise InputError("max_order", max_order, "a whole number from 1 to 200")
@@ -139,7 +134,6 @@ def _first_attempts(
     chunk: Sequence[tuple[Circuit, Packed]], max_order: int, near: Mapping[Circuit, SteadyState]
 ) -> list[SteadyState | NoSolutionError]:
     """One attempt each: from a similar solution where there is one of equal symmetry, else from cold."""
-    from xlcalc.rectifier.batch import Attempt, run_batch
 
     found: dict[int, SteadyState | NoSolutionError] = {}
     warm = [
@@ -167,7 +161,6 @@ def _insist(
     circuit: Circuit, packed: Packed, max_order: int, first: NoSolutionError
 ) -> SteadyState | NoSolutionError:
     """Try again from longer settling, then follow the solution from a resistance to the load asked for."""
-    from xlcalc.rectifier.batch import Attempt, run_batch
 
     for cycles in (0, 40):
         result = run_batch([circuit], [packed], max_order, Attempt(6 * cycles))[0]
@@ -192,8 +185,6 @@ def _insist(
 
 def _with_hint(circuit: Circuit, problem: NoSolutionError) -> NoSolutionError:
     """Name the load that does have a steady state, where the circuit can supply it."""
-    from xlcalc.rectifier.batch import Attempt, run_batch
-    from xlcalc.rectifier.packing import pack
 
     twin = replace(circuit, load=Load("mean power", circuit.load.value))
     if isinstance(run_batch([twin], [pack(twin)], 1, Attempt())[0], NoSolutionError):
@@ -227,56 +218,7 @@ def _lost(last: SteadyState, share: float) -> str:
     )
 
 
-def another_state(known: SteadyState) -> SteadyState | None:
-    """A second stable steady state, settled from rest at w t = 0; None where none was found.
-
-    Only where one can be: with a load of constant power at every instant, and a multiplier that is not small.
-    """
-    from xlcalc.rectifier.batch import Attempt, run_batch, settle
-    from xlcalc.rectifier.packing import pack
-
-    circuit = known.circuit
-    slow = abs(known.multiplier) > SLOW**known.sectors
-    if circuit.load.kind != "power" or known.uneven or not slow:
-        return None
-    packed = pack(circuit)
-    settled = settle(packed, _at_rest(packed, known), SECOND_CYCLES)
-    fundamental = np.abs(known.line_phasors[:, 0]).max()
-    for sectors in (6, 3, 2, 1):
-        if sectors % packed.sectors:
-            continue
-        result = run_batch([circuit], [packed], known.max_order, Attempt(0, (settled,), sectors))[0]
-        if isinstance(result, SteadyState) and result.stable:
-            apart = np.abs(result.line_phasors - known.line_phasors).max() / fundamental
-            if apart > SAME_STATE:
-                return result
-    return None
-
-
-def uneven_without_unbalance(known: SteadyState) -> bool:
-    """Whether the circuit has no stable solution with the symmetry of an even supply, given such a one.
-
-    Only a load of constant power at every instant can be without.
-    """
-    circuit = known.circuit
-    if circuit.load.kind != "power" or known.expected_sectors == 1:
-        return False
-    supply = circuit.supply
-    even = replace(
-        supply,
-        negative_sequence=0j,
-        background=tuple((order, value) for order, value in supply.background if order % 2),
-        components=tuple(
-            (order, sequence, value)
-            for order, sequence, value in supply.components
-            if order % 2 and (order - sequence) % 3 == 0
-        ),
-    )
-    result = solve_many([replace(circuit, supply=even)], known.max_order)[0]
-    return isinstance(result, NoSolutionError) or result.uneven
-
-
-def _at_rest(packed: Packed, known: SteadyState) -> OrbitPoint:
+def at_rest(packed: Packed, known: SteadyState) -> OrbitPoint:
     """No currents at w t = 0, and the capacitor at its mean voltage."""
     return OrbitPoint(
         0.0,
@@ -295,11 +237,10 @@ def _longer_period(
 
     Of several such solutions, one shifted against the other, this start picks one.
     """
-    from xlcalc.rectifier.batch import Attempt, run_batch, settle
 
     growth = 6.0 / symmetric.sectors * np.log(abs(symmetric.multiplier))
     cycles = int(np.clip(15.0 / max(growth, 1e-9), *SETTLING_CYCLES))
-    settled = settle(packed, _at_rest(packed, symmetric), cycles)
+    settled = settle(packed, at_rest(packed, symmetric), cycles)
     for sectors in (2, 3, 6):
         if sectors <= packed.sectors or sectors % packed.sectors:
             continue

@@ -15,6 +15,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import frame_turn, natural_sequence
 from xlcalc.progress import Progress
 from xlcalc.rectifier.circuit import MAX_BACKGROUND_ORDER
+from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.spectrum import Spectrum
@@ -197,4 +198,6 @@ def _result(
         return DriveResult(drive, front_end.source_pct, front_end.source_xr, None, False, str(outcome))
     amps_per_unit = drive.rated_watts / network.volts(drive.bus)
     load = LoadCurrent(drive.tag, drive.bus, amps_per_unit * outcome.line_phasors, drive.quantity)
-    return DriveResult(drive, front_end.source_pct, front_end.source_xr, load, outcome.stable, outcome.doubt)
+    return DriveResult(
+        drive, front_end.source_pct, front_end.source_xr, load, outcome.stable, doubt_of(outcome)
+    )

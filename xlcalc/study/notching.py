@@ -18,6 +18,7 @@ from xlcalc.equipment.notch import AREA, DEPTH, Notch, deepest, judge_notch, lin
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd, solve_front_end
 from xlcalc.standards.verdict import Judgement, within
 from xlcalc.study.commutation import POINTS, BusVoltages, Commutation, bus_voltages
@@ -110,18 +111,18 @@ class BusNotch:
 def per_unit_notch(front_end: FrontEnd, accept_doubt: bool = False) -> Notch:
     """Largest notch of a six-pulse drive at its bus, at 1 V line to line and 1 rad/s.
 
-    `accept_doubt` takes uneven pulses, or one of two states, for what they are; see `SteadyState.doubt`.
+    `accept_doubt` takes uneven pulses, or one of two states, for what they are; see `rectifier.doubts`.
 
     Raises
     ------
     NoSolutionError
         The front end has no stable solution, or a doubtful one.
     """
-    from xlcalc.rectifier.batch import trace_vectors
+    from xlcalc.rectifier.trace import trace_vectors
 
     state = solve_front_end(front_end)
-    if state.doubt and not accept_doubt:
-        raise NoSolutionError(state.doubt)
+    if doubt_of(state) and not accept_doubt:
+        raise NoSolutionError(doubt_of(state))
     if front_end.filter is not None:
         return NO_NOTCH
     angle = 2.0 * math.pi * np.arange(POINTS) / POINTS

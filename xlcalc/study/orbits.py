@@ -19,11 +19,12 @@ import numpy.typing as npt
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.flow import POSITIVE, Flow
-from xlcalc.rectifier.batch import trace_vectors, wanted_orders
+from xlcalc.rectifier.batch import wanted_orders
 from xlcalc.rectifier.circuit import MAX_COMPONENT_ORDER, MAX_COMPONENT_ORDERS, Bridge, Circuit
 from xlcalc.rectifier.packing import PHASE_PEAK, emf_vectors
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
+from xlcalc.rectifier.trace import trace_vectors, waveforms
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.study.coupling import ALONE, CLOSE, IN_STEP, NEGLIGIBLE, SHARED, CoupledPlant
 
@@ -234,7 +235,7 @@ def _rate(
 
 def _filtered(state: SteadyState, points: int, own: FloatArray) -> tuple[ComplexArray, ComplexArray]:
     """Line current and terminal voltage of a drive behind a passive filter, which passes no edges on."""
-    degrees, current, volts = state.waveform(points)
+    degrees, current, volts = waveforms(state, points)
     vectors = [2.0 / 3.0 * (PHASES @ wave) for wave in (current, volts)]
     found = [
         np.interp(np.degrees(own), degrees, vector.real, period=360.0)
@@ -280,7 +281,7 @@ def _bridge_admittance(bridge: Bridge, ahead: float, mask: int) -> FloatArray:
 def commutating_pairs(conducting: IntArray) -> BoolArray:
     """Whether phases a and b, b and c, c and a of a bridge share the current of one rail, (3, n).
 
-    From its conducting diodes as `xlcalc.rectifier.batch.trace_vectors` gives them.
+    From its conducting diodes as `xlcalc.rectifier.trace.trace_vectors` gives them.
     """
     on = np.array([conducting >> d & 1 for d in range(6)], bool)
     return np.array([(on[x] & on[y]) | (on[3 + x] & on[3 + y]) for x, y in PAIRS])

@@ -14,6 +14,7 @@ from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components, frame_turn
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.progress import Progress
+from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.study.coupling import CoupledPlant, grouped
 from xlcalc.study.drives import DriveResult, solve_drives, solve_drives_of, unsolved_text
@@ -150,7 +151,7 @@ def solve_coupled(
         phases = phases_in_frame(currents[k] * np.exp(-1j * STANDARD_ORDERS * angle), 0.0)
         source_pct, source_xr = coupled.source_pct(k)
         state = coupled.state(k)
-        doubt = "" if state is None else state.doubt
+        doubt = "" if state is None else doubt_of(state)
         for drive in group.drives:
             load = LoadCurrent(drive.tag, drive.bus, phases, drive.quantity)
             results[drive.tag] = DriveResult(drive, source_pct, source_xr, load, True, doubt)

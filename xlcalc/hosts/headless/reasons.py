@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from xlcalc.hosts.headless.cellnames import cell_name
 from xlcalc.hosts.headless.evaluation.dependents import Cell, CellSet, Node
 from xlcalc.hosts.headless.evaluation.typed import cell_text
-from xlcalc.hosts.headless.report import FOLLOWS
 from xlcalc.worksheet.places import corner_of
 from xlcalc.worksheet.values import CellError, ErrorCode
 
@@ -22,6 +21,7 @@ _WORDS = {
     ErrorCode.REF: "a reference to a cell that is outside its range or was deleted",
     ErrorCode.VALUE: "text or a range where a number is needed",
 }
+FOLLOWS = "follows from "
 _DEEPEST = 64
 _DIGIT = re.compile(r"\d")
 

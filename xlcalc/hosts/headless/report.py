@@ -7,12 +7,13 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from xlcalc.hosts.headless.reasons import FOLLOWS
+
 if TYPE_CHECKING:
     from xlcalc.hosts.headless.verdicts import VerdictCell
     from xlcalc.hosts.headless.verification.verify import Verification
 
 REFUSED = "refused"
-FOLLOWS = "follows from "
 MOST_LINES = 40
 CELLS_NAMED = 3
 VERDICTS_NAMED = 5

@@ -176,7 +176,7 @@ DRIVE_SETTINGS = NamedValues(
 
 
 def accepts_uneven(settings: Mapping[str, object]) -> bool:
-    """Whether doubtful solutions are to be shown, see `SteadyState.doubt`."""
+    """Whether doubtful solutions are to be shown, see `rectifier.doubts`."""
     return settings["uneven pulses"] == "show"
 
 

@@ -14,9 +14,11 @@ from xlcalc import plausible
 from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.closed_form import ideal_spectrum
 from xlcalc.rectifier.derating import PHASES, loading
+from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.inverse import reactor_for_thd
 from xlcalc.rectifier.result import SteadyState
+from xlcalc.rectifier.trace import waveforms
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import (
     DRIVE_SETTINGS,
@@ -89,8 +91,10 @@ def _state(
     pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
 ) -> SteadyState:
     state = _solved(_front_end(pulses, source, reactor, choke, load, settings))
-    if not accepts_uneven(settings) and state.doubt:
-        raise NoSolutionError(f"{state.doubt}. The setting 'uneven pulses' = show gives the figures anyway")
+    if not accepts_uneven(settings) and doubt_of(state):
+        raise NoSolutionError(
+            f"{doubt_of(state)}. The setting 'uneven pulses' = show gives the figures anyway"
+        )
     return state
 
 
@@ -103,7 +107,7 @@ def _spectrum(*arguments: Any) -> Grid:
 def _waveform(*arguments: Any) -> Grid:
     *drive, phase = arguments
     state = _state(*drive)
-    degrees, current, volts = state.waveform(WAVEFORM_POINTS)
+    degrees, current, volts = waveforms(state, WAVEFORM_POINTS)
     supply = state.circuit.supply
     rated_current = math.sqrt(2.0 / 3.0) / supply.volts
     rated_volts = math.sqrt(2.0 / 3.0) * supply.volts
@@ -119,7 +123,7 @@ def _ideal(pulses: int, overlap_deg: float) -> Grid:
 def _crest(*arguments: Any) -> float:
     *drive, phase = arguments
     state = _state(*drive)
-    _, current, _ = state.waveform(10 * WAVEFORM_POINTS)
+    _, current, _ = waveforms(state, 10 * WAVEFORM_POINTS)
     return float(np.max(np.abs(current[phase - 1]))) / float(state.line_rms[phase - 1])
 
 
