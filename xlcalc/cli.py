@@ -269,14 +269,15 @@ def evaluate(formula: str, as_json: bool) -> None:
 @app.command()
 @_JSON
 def functions(as_json: bool) -> None:
-    """Print the worksheet functions with their arguments, units and examples."""
+    """Print the worksheet functions with arguments, units and examples, and which ordinary ones work."""
+    from xlcalc.hosts.headless.coverage import ordinary_functions
     from xlcalc.worksheet.catalogue import FUNCTIONS
     from xlcalc.worksheet.reference import markdown, record
 
     if as_json:
         print(json.dumps([record(function) for function in FUNCTIONS.values()], indent=2))
     else:
-        print(markdown(FUNCTIONS), end="")
+        print(f"{markdown(FUNCTIONS)}\n{ordinary_functions()}", end="")
 
 
 def _print_summary(summary: Summary) -> None:
