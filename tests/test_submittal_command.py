@@ -36,12 +36,16 @@ def computed(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_writes_pages_and_checks_them(computed: Path, tmp_path: Path) -> None:
     pages = tmp_path / "pages.xlsx"
-    made = run(computed, "-o", pages)
+    key = tmp_path / "my.key"
+    assert run("--new-key", key).returncode == 0
+    made = run(computed, "-o", pages, "--sign", key)
     assert made.returncode == 0, made.stderr
+    assert "pages.xlsx.sig, by the key SHA256:" in made.stdout
     assert "Inputs SHA-256" in made.stdout
     assert "Verify them by measurement" in made.stdout
-    same = run(computed, "--check", pages)
-    assert same.returncode == 0
+    same = run(computed, "--check", pages, "--public", f"{key}.pub")
+    assert same.returncode == 0, same.stdout
+    assert "Signature: valid, by the key SHA256:" in same.stdout
     assert "Results: as in the submittal" in same.stdout
     book = load_workbook(computed)
     ((level, before),) = [
@@ -55,6 +59,7 @@ def test_writes_pages_and_checks_them(computed: Path, tmp_path: Path) -> None:
     assert found.returncode == 1
     assert f"Site!{level.coordinate}  input: {before} in the submittal, 99 now" in found.stdout
     assert "Inputs and formulas: ALTERED" in found.stdout
+    assert "Signature: not verified; pages.xlsx.sig is there" in found.stdout
 
 
 def test_refusals_are_one_line(computed: Path, tmp_path: Path) -> None:
@@ -64,6 +69,10 @@ def test_refusals_are_one_line(computed: Path, tmp_path: Path) -> None:
         (computed, "-o", tmp_path / "pages.ods"),
         (computed, "-o", pages, "--pdf", tmp_path / "pages.txt"),
         (computed, "-o", pages, "--check", pages),
+        (computed, "-o", pages, "--sign", computed),
+        (computed, "-o", pages, "--public", computed),
+        (computed, "--check", pages, "--public", computed),
+        (computed, "--new-key", tmp_path / "my.key"),
         (tmp_path / "missing.xlsx", "-o", pages),
         (computed, "--check", tmp_path / "missing.xlsx"),
     ):

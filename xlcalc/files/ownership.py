@@ -22,6 +22,8 @@ SEAL_LENGTH: Final = len(MARK) + 64
 BLANK_SEAL: Final = MARK + "0" * 64
 SUMS: Final = ".sha256"
 JOURNAL: Final = ".journal"
+SIGNATURE: Final = ".sig"
+SIGNATURE_TITLE: Final = "xlcalc signature (Ed25519 over the bytes of the file)"
 _FIRST_LINE: Final = "# written by xlcalc"
 _MOST_SUMS: Final = 1 << 20
 _HEX: Final = frozenset("0123456789abcdef")
@@ -70,6 +72,8 @@ def is_ours(path: Path) -> bool:
             return _is_list(path)
         if path.suffix.lower() == JOURNAL:
             return _is_journal(path)
+        if path.suffix.lower() == SIGNATURE:
+            return path.is_file() and _first_line(path) == SIGNATURE_TITLE
         if path.suffix.lower() in _ENDS and _is_sealed(path):
             return True
         return any(_sums(beside).get(path.name) == _digest(path) for beside in sorted(_lists(path)))
@@ -109,6 +113,11 @@ def _is_journal(path: Path) -> bool:
         except (ValueError, RecursionError):
             return False
     return isinstance(first, dict) and "xlcalc" in first
+
+
+def _first_line(path: Path) -> str:
+    with path.open("rb") as stream:
+        return stream.readline(_MOST_SUMS).decode().rstrip("\r\n")
 
 
 def _sums(path: Path) -> dict[str, str]:

@@ -31,11 +31,12 @@ def read_bytes(path: Path, most: int, valid: str = READABLE) -> bytes:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     except (OSError, ValueError) as problem:
         raise InputError(str(path), _words(problem), valid, wrong_kind=True) from None
+    mode = os.fstat(handle).st_mode
+    if not stat.S_ISREG(mode):
+        os.close(handle)
+        what = "a folder" if stat.S_ISDIR(mode) else "a pipe or device, no ordinary file"
+        raise InputError(str(path), what, valid, wrong_kind=True)
     with os.fdopen(handle, "rb") as stream:
-        mode = os.fstat(handle).st_mode
-        if not stat.S_ISREG(mode):
-            what = "a folder" if stat.S_ISDIR(mode) else "a pipe or device, no ordinary file"
-            raise InputError(str(path), what, valid, wrong_kind=True)
         try:
             data = stream.read(most + 1)
         except OSError as problem:

@@ -5,17 +5,28 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import xlcalc
 from xlcalc.errors import InputError
 from xlcalc.files.ownership import sealed_book
-from xlcalc.files.writing import check_target, write_file
+from xlcalc.files.signing import signature_path, signature_text
+from xlcalc.files.writing import check_target, write_files
 from xlcalc.workbooks.submittal_pages import PAPERS, assemble
 from xlcalc.workbooks.submittal_source import Source, read_source
 
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-def write_submittal(book: Path, target: Path, paper: str = "a4", proof: bool = True) -> Source:
-    """Write the submittal of a computed workbook; returns what it was made from.
+
+def write_submittal(
+    book: Path,
+    target: Path,
+    paper: str = "a4",
+    proof: bool = True,
+    key: Ed25519PrivateKey | None = None,
+) -> Source:
+    """Write the submittal of a computed workbook, signed where a key is given; returns what it was made from.
 
     Raises
     ------
@@ -33,7 +44,11 @@ def write_submittal(book: Path, target: Path, paper: str = "a4", proof: bool = T
         raise InputError("--paper", paper, f"one of {', '.join(PAPERS)}")
     check_target(target)
     source = read_source(book, proof)
-    write_file(target, pages_of(source, paper))
+    content = b"".join(pages_of(source, paper))
+    files = {target: [content]}
+    if key is not None:
+        files[signature_path(target)] = [signature_text(content, target.name, key)]
+    write_files(files)
     return source
 
 
