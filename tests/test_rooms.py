@@ -27,6 +27,9 @@ ROOMS = {
     "network": ("errors", "checks", "plausible", "spectrum"),
     "equipment": ("errors", "checks", "spectrum", "orders_given", "standards"),
 }
+ROOMS["measurement"] = (
+    *("errors", "checks", "spectrum", "orders_given", "standards", "network", "equipment", "measurement"),
+)
 ROOMS["study"] = (*ROOMS, "study")
 ROOMS["mitigation"] = (*ROOMS,)
 ROOMS["worksheet"] = (*ROOMS, "worksheet")

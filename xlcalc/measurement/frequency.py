@@ -1,0 +1,181 @@
+"""Frequency of the mains in samples: by cycle, for one window, and of a capture of a few cycles."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from scipy import linalg, optimize
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.measurement.resampling import Interpolator
+from xlcalc.spectrum import MAX_ORDER, FloatArray
+
+LOWEST_SHARE: Final = 0.85
+HIGHEST_SHARE: Final = 1.15
+"""Of the nominal frequency: the range of IEC 61000-4-30 class A (42.5 to 57.5 Hz at 50 Hz; from memory)."""
+TRACKED_CYCLES: Final = 4
+_FAINT: Final = 0.05
+_MOST_POINTS: Final = 4_000
+_FIRST_ORDERS: Final = 13
+_TRIED: Final = 41
+_BLOCK: Final = 512
+
+
+def nominal_frequency(samples: FloatArray, rate: float) -> float:
+    """50 or 60 Hz, whichever has more of the signal within 10 % of it.
+
+    Parameters
+    ----------
+    samples : array of float, shape (n,)
+        One channel; NaN counts as 0.
+    rate : float
+        Samples per second.
+
+    Raises
+    ------
+    NoSolutionError
+        The channel is zero throughout, or shorter than a cycle.
+    """
+    few = np.nan_to_num(samples[: int(2.0 * rate)])
+    if few.size < 5.0 * rate / 50.0:
+        return min((50.0, 60.0), key=lambda nominal: abs(fitted_frequency(few, rate, 55.0, 0.25) - nominal))
+    size = 1 << (int(4.0 * rate) - 1).bit_length()
+    power = np.abs(np.fft.rfft(few * np.hanning(few.size), size)) ** 2
+    hz = np.fft.rfftfreq(size, 1.0 / rate)
+    found = {nominal: float(power[abs(hz / nominal - 1.0) < 0.09].sum()) for nominal in (50.0, 60.0)}
+    if not any(found.values()):
+        raise NoSolutionError("the channel is zero throughout: it has no frequency")
+    return max(found, key=lambda nominal: found[nominal])
+
+
+def cycle_frequencies(samples: FloatArray, rate: float, nominal_hz: float) -> FloatArray:
+    """Frequency tracked by cycle: the advance of the phase of the fundamental from one cycle to the next.
+
+    Parameters
+    ----------
+    samples : array of float, shape (n,)
+        One channel.
+    rate, nominal_hz : float
+        Samples per second; Hz.
+
+    Returns
+    -------
+    array of float, shape (k,)
+        Hz; entry i is that around the end of nominal cycle ``i + 2``: from four cycles, weighted by a Hann
+        window, to the four that begin a cycle later. NaN where samples are missing or the fundamental is
+        below 5 % of its median. Empty for fewer than five cycles.
+    """
+    per_cycle = rate / nominal_hz
+    width = round(TRACKED_CYCLES * per_cycle)
+    starts = np.round(np.arange(max(0, int((samples.size - width) / per_cycle) + 1)) * per_cycle).astype(int)
+    starts = starts[starts + width <= samples.size]
+    if starts.size < 2:
+        return np.empty(0)
+    instants = np.arange(width)
+    weights = np.hanning(width) * np.exp(-2j * np.pi * instants / per_cycle)
+    spans = np.lib.stride_tricks.sliding_window_view(samples, width)
+    phasors = np.concatenate(
+        [spans[starts[k : k + _BLOCK]] @ weights for k in range(0, starts.size, _BLOCK)]
+    ) * np.exp(-2j * np.pi * starts / per_cycle)
+    size = np.abs(phasors)
+    known = size[np.isfinite(size)]
+    floor = _FAINT * float(np.median(known)) if known.size else np.inf
+    phasors = np.where(size > floor, phasors, np.nan)
+    turn = np.angle(phasors[1:] / phasors[:-1]) / (2.0 * np.pi)
+    hz = nominal_hz + turn * rate / np.diff(starts)
+    inside = (hz > LOWEST_SHARE * nominal_hz) & (hz < HIGHEST_SHARE * nominal_hz)
+    return np.where(inside, hz, np.nan)
+
+
+def window_frequency(
+    samples: FloatArray, start: float, cycles: int, rate: float, guess: float, interpolator: Interpolator
+) -> float:
+    """Frequency at which two windows, one a cycle later, have the same phase of the fundamental.
+
+    Lines of the window other than the fundamental do not disturb it, because at this frequency they are
+    orthogonal to it.
+
+    Parameters
+    ----------
+    samples : array of float, shape (n,)
+        One channel.
+    start : float
+        Where the first window begins, in samples.
+    cycles : int
+        Of each window.
+    rate, guess : float
+        Samples per second; Hz.
+    interpolator : Interpolator
+
+    Returns
+    -------
+    float
+        Hz; the guess where samples are missing or lie outside the recording.
+    """
+    points = int(np.ceil(1.02 * rate / guess))
+    turn = np.exp(-2j * np.pi * np.arange(points) / points)
+    hz = guess
+    for _ in range(6):
+        positions = start + np.arange((cycles + 1) * points) * (rate / (hz * points))
+        if positions[0] < interpolator.taps or positions[-1] > samples.size - 1 - interpolator.taps:
+            return guess
+        wave = interpolator.at(samples[:, None], positions)[:, 0]
+        by_cycle = wave.reshape(cycles + 1, points) @ turn
+        advance = float(np.angle(by_cycle[1:].sum() / by_cycle[:-1].sum())) / (2.0 * np.pi)
+        if not np.isfinite(advance):
+            return guess
+        hz *= 1.0 + advance
+        if abs(advance) < 1e-10:
+            break
+    near = abs(hz / guess - 1.0) < HIGHEST_SHARE - 1.0
+    return hz if near else guess
+
+
+def fitted_frequency(
+    samples: FloatArray, rate: float, nominal_hz: float, width: float = HIGHEST_SHARE - 1.0
+) -> float:
+    """Frequency of a capture of a few cycles: the one whose harmonics leave the least square of the rest.
+
+    Parameters
+    ----------
+    samples : array of float, shape (n,)
+        One channel, one cycle or more; instants that are NaN are left out.
+    rate, nominal_hz : float
+        Samples per second; Hz.
+    width : float
+        How far from the nominal frequency it may lie, as a share of it.
+
+    Raises
+    ------
+    NoSolutionError
+        Less than a cycle was recorded, or no frequency near the nominal one fits.
+    """
+    block = max(1, samples.size // _MOST_POINTS)
+    wave = samples[: samples.size // block * block].reshape(-1, block).mean(axis=1)
+    seconds = (np.arange(wave.size) * block + 0.5 * (block - 1)) / rate
+    kept = np.isfinite(wave)
+    wave, seconds = wave[kept], seconds[kept]
+    if wave.size < 8 or np.ptp(seconds) < 0.95 / nominal_hz:
+        raise NoSolutionError("less than a cycle was recorded, so that the frequency cannot be found")
+    seconds = seconds - seconds.mean()
+    most = int(min(MAX_ORDER, 0.45 * rate / block / nominal_hz, (wave.size - 4) // 3))
+
+    def rest(hz: float, orders: int = most) -> float:
+        angle = 2.0 * np.pi * hz * np.outer(seconds, np.arange(1, orders + 1))
+        basis = np.hstack([np.ones((wave.size, 1)), np.cos(angle), np.sin(angle)])
+        found = linalg.solve(basis.T @ basis, basis.T @ wave, assume_a="pos")
+        return float(np.sum((wave - basis @ found) ** 2))
+
+    row = nominal_hz * (1.0 + width * np.linspace(-1.0, 1.0, _TRIED))
+    best = int(np.argmin([rest(float(hz), min(most, _FIRST_ORDERS)) for hz in row]))
+    if best in (0, _TRIED - 1):
+        raise NoSolutionError(f"no frequency from {row[0]:g} to {row[-1]:g} Hz fits the samples")
+    step = row[1] - row[0]
+    found = optimize.minimize_scalar(
+        lambda offset: rest(row[best] + offset),
+        bounds=(-step, step),
+        method="bounded",
+        options={"xatol": 1e-11},
+    )
+    return float(row[best] + found.x)

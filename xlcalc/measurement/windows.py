@@ -1,0 +1,374 @@
+"""Windows of 10 cycles at 50 Hz and 12 at 60 Hz, synchronised to the mains, and their spectral lines.
+
+IEC 61000-4-7 (rectangular windows of some 200 ms without gaps) and IEC 61000-4-30 class A (the row of windows
+begins anew at every 10-minute tick of UTC; the row before it goes on until its last 3 s value is complete).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy import fft, linalg
+from threadpoolctl import ThreadpoolController
+
+from xlcalc.checks import number, whole_number
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.measurement import frequency
+from xlcalc.measurement.groups import standard_cycles
+from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording
+from xlcalc.measurement.resampling import Interpolator, highest_share
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
+
+PER_3_S: Final = 15
+TEN_MINUTES: Final = 600.0
+END: Final = 0.01
+"""Share of a cycle by which a window may outlast the recording."""
+DIP, SWELL = 0.9, 1.1
+"""Of the declared voltage: usual thresholds, common practice."""
+_MOST_FITTED: Final = 20_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Window:
+    """Lines of one window.
+
+    Parameters
+    ----------
+    lines : array of complex, shape (m, k)
+        rms phasors of lines 0 to k - 1 of each channel, ``hz / cycles`` apart, angles against the start of
+        the window. NaN for a channel that lacks samples.
+    rms, peak : array of float, shape (m,)
+        Of the samples themselves, up to the highest frequency recorded.
+    start_s : float
+        Seconds after the first sample of the recording.
+    hz : float
+        Fundamental frequency.
+    cycles : int
+        Cycles of the window.
+    short : bool
+        The capture is shorter than a window of the standard, and `cycles` are all whole ones in it.
+    interval : int
+        Number of the 10-minute interval.
+    position : int
+        Number of the window in the interval.
+    extra : bool
+        The window begins after the end of its interval: it completes a 3 s value and no more.
+    flagged : bool
+        A dip, swell or interruption took place: the values count in no statistics (IEC 61000-4-30).
+    """
+
+    lines: ComplexArray
+    rms: FloatArray
+    peak: FloatArray
+    start_s: float
+    hz: float
+    cycles: int
+    short: bool = False
+    interval: int = 0
+    position: int = 0
+    extra: bool = False
+    flagged: bool = False
+
+    @property
+    def magnitude(self) -> FloatArray:
+        """rms value by channel and line."""
+        return np.abs(self.lines)
+
+    @property
+    def crest_factor(self) -> FloatArray:
+        """Peak over rms by channel; NaN where the rms is 0."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(self.rms > 0.0, self.peak / self.rms, np.nan)
+
+    def phasors(self, channel: int) -> ComplexArray:
+        """Lines of orders 1, 2 and so on of a channel."""
+        return self.lines[channel, self.cycles :: self.cycles]
+
+    def spectrum(self, channel: int) -> Spectrum:
+        """Orders that were recorded, as far as they go."""
+        phasors = self.phasors(channel)
+        return Spectrum(phasors[np.isfinite(phasors)])
+
+    @property
+    def label(self) -> str:
+        """What kind of window it is."""
+        if self.short:
+            plural = "s" if self.cycles > 1 else ""
+            return f"short capture: {self.cycles} whole cycle{plural}, no standard window"
+        return f"{self.cycles} cycles, IEC 61000-4-7"
+
+
+def windows(
+    recording: Recording,
+    *,
+    nominal_hz: float | None = None,
+    hz: float | None = None,
+    nominal_volts: float | None = None,
+    max_order: int = MAX_ORDER,
+) -> Iterator[Window]:
+    """Windows of a recording, one after the other without gaps.
+
+    A capture shorter than one window gives a single one of all its whole cycles. Orders are evaluated up to
+    0.9 of the Nyquist frequency; lines above it are missing.
+
+    Parameters
+    ----------
+    recording : Recording
+        The frequency is that of its first voltage that has one, else of its first such current.
+    nominal_hz : float, optional
+        50 or 60; the one nearer to the recording's unless given.
+    hz : float, optional
+        Frequency where it is known and constant; tracked unless given.
+    nominal_volts : float, optional
+        Declared line-to-line voltage, V; with it windows with a dip, swell or interruption are flagged.
+    max_order : int
+        Highest order, 2 to 1000.
+
+    Notes
+    -----
+    The products are small: a second thread in them costs more than it saves, and far more on a busy machine.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range.
+    NoSolutionError
+        No channel has a frequency, or less than a cycle was recorded.
+    """
+    order = whole_number("max_order", max_order, least=2, most=1000)
+    reference = _reference(recording)
+    if hz is not None:
+        number("hz", hz, unit="Hz", above=0, most=recording.rate / 4.0)
+    threads = ThreadpoolController()
+    with threads.limit(limits=1, user_api="blas"):
+        nominal = _nominal(recording, reference, nominal_hz, hz)
+        row = _Row(recording, reference, nominal, hz, order, _disturbed(recording, nominal, nominal_volts))
+    found = row.all()
+    while True:
+        with threads.limit(limits=1, user_api="blas"):
+            window = next(found, None)
+        if window is None:
+            return
+        yield window
+
+
+def _reference(recording: Recording) -> FloatArray:
+    for quantity in (VOLTAGE, CURRENT):
+        for column, channel in enumerate(recording.channels):
+            samples = recording.samples[:, column]
+            if (
+                channel.quantity == quantity
+                and np.isfinite(samples).mean() > 0.5
+                and np.nanstd(samples) > 0.0
+            ):
+                return samples
+    raise NoSolutionError("no channel has a frequency: all are constant or mostly missing")
+
+
+def _nominal(
+    recording: Recording, reference: FloatArray, nominal_hz: float | None, hz: float | None
+) -> float:
+    if nominal_hz is not None:
+        if nominal_hz not in (50, 60):
+            raise InputError("nominal_hz", nominal_hz, "50 or 60 Hz")
+        return float(nominal_hz)
+    if hz is not None:
+        return 50.0 if hz < 55.0 else 60.0
+    return frequency.nominal_frequency(reference, recording.rate)
+
+
+class _Row:
+    """The row of windows of one recording."""
+
+    def __init__(
+        self,
+        recording: Recording,
+        reference: FloatArray,
+        nominal: float,
+        fixed: float | None,
+        max_order: int,
+        disturbed: FloatArray,
+    ) -> None:
+        self.recording, self.reference, self.nominal, self.fixed = recording, reference, nominal, fixed
+        self.rate, self.count = recording.rate, recording.samples.shape[0]
+        self.cycles = standard_cycles(nominal)
+        self.max_order = max_order
+        wanted = (max_order + 0.5) * nominal * frequency.HIGHEST_SHARE / self.rate
+        self.interpolator = Interpolator(min(wanted, highest_share()))
+        self.tracked = (
+            frequency.cycle_frequencies(reference, self.rate, nominal) if fixed is None else np.empty(0)
+        )
+        self.disturbed = disturbed
+        self.last_hz = nominal if fixed is None else fixed
+
+    def all(self) -> Iterator[Window]:
+        length = self.cycles * self.rate / self._frequency(0.0)
+        if length > self.count + END * length / self.cycles:
+            yield self._short()
+            return
+        ticks = self._ticks()
+        for interval, begin in enumerate(ticks[:-1]):
+            yield from self._interval(interval, begin, ticks[interval + 1])
+
+    def _ticks(self) -> list[float]:
+        """First sample, the ticks of 10 minutes after it, and the end; in samples."""
+        first = 0.0
+        if self.recording.start is not None:
+            nanoseconds = int(self.recording.start.astype("datetime64[ns]").astype(np.int64))
+            first = (-nanoseconds % int(TEN_MINUTES * 1e9)) * 1e-9 * self.rate
+        step = TEN_MINUTES * self.rate
+        inner = [tick for tick in np.arange(first, self.count, step).tolist() if tick > 0.0]
+        return [0.0, *inner, float(self.count)]
+
+    def _interval(self, interval: int, begin: float, end: float) -> Iterator[Window]:
+        at, position = begin, 0
+        while at < end - 1e-3 or position % PER_3_S:
+            hz = self._frequency(at)
+            length = self.cycles * self.rate / hz
+            if at + length > self.count + END * length / self.cycles:
+                return
+            yield self._window(
+                at, hz, self.cycles, interval=interval, position=position, extra=at >= end - 1e-3
+            )
+            at, position = at + length, position + 1
+
+    def _frequency(self, at: float) -> float:
+        """Frequency of the window that begins at a sample."""
+        if self.fixed is not None:
+            return self.fixed
+        if not self.tracked.size:
+            return frequency.fitted_frequency(self.reference, self.rate, self.nominal)
+        per_cycle = self.rate / self.nominal
+        first = int(np.clip(at / per_cycle - 2, 0, self.tracked.size - 1))
+        near = self.tracked[first : first + self.cycles]
+        known = near[np.isfinite(near)]
+        guess = float(np.median(known)) if known.size else self.last_hz
+        margin = self.interpolator.taps + 1
+        latest = self.count - 1 - margin - (self.cycles + 1.05) * self.rate / guess
+        if latest < margin:
+            return frequency.fitted_frequency(self.reference, self.rate, self.nominal)
+        start = float(np.clip(at, margin, latest))
+        found = frequency.window_frequency(
+            self.reference, start, self.cycles, self.rate, guess, self.interpolator
+        )
+        self.last_hz = found
+        return found
+
+    def _short(self) -> Window:
+        hz = self._frequency(0.0)
+        cycles = int(self.count * hz / self.rate + END)
+        if cycles < 1:
+            raise NoSolutionError(f"{self.count} samples are less than a cycle of {hz:g} Hz")
+        return self._window(0.0, hz, cycles, short=True)
+
+    def _window(
+        self,
+        at: float,
+        hz: float,
+        cycles: int,
+        *,
+        short: bool = False,
+        interval: int = 0,
+        position: int = 0,
+        extra: bool = False,
+    ) -> Window:
+        length = cycles * self.rate / hz
+        last = min(
+            cycles * self.max_order + cycles // 2, int(self.interpolator.share * self.rate * cycles / hz)
+        )
+        first = max(0, int(np.ceil(at - 1e-6)))
+        raw = self.recording.samples[first : max(first + 1, int(np.ceil(at + length - 1e-6)))]
+        taps = self.interpolator.taps
+        inside = at >= taps and at + length <= self.count - 1 - taps
+        if inside or raw.shape[0] > _MOST_FITTED:
+            lines = self._resampled(at, length, last)
+        else:
+            lines = fitted_lines(raw, (first - at) / length, last, length)
+        seconds = at / self.rate
+        flags = (self.disturbed >= seconds) & (self.disturbed < seconds + length / self.rate)
+        return Window(
+            lines=lines,
+            rms=np.sqrt(np.mean(raw**2, axis=0)),
+            peak=np.max(np.abs(raw), axis=0),
+            start_s=seconds,
+            hz=hz,
+            cycles=cycles,
+            short=short,
+            interval=interval,
+            position=position,
+            extra=extra,
+            flagged=bool(np.any(flags)),
+        )
+
+    def _resampled(self, at: float, length: float, last: int) -> ComplexArray:
+        """Lines by an FFT of equally spaced points of the window."""
+        taps = self.interpolator.taps
+        count = fft.next_fast_len(int(np.ceil(length)), real=True)
+        low, high = int(np.floor(at)) - taps, int(np.ceil(at + length)) + taps + 1
+        samples = self.recording.samples[max(low, 0) : high]
+        lacking = (max(0, -low), max(0, high - self.count))
+        if any(lacking):
+            samples = np.pad(samples, (lacking, (0, 0)), mode="reflect", reflect_type="odd")
+        positions = at - low + np.arange(count) * (length / count)
+        points = self.interpolator.at(samples, positions)
+        found = fft.rfft(points, axis=0)[: last + 1].T * (np.sqrt(2.0) / count)
+        found[:, 0] /= np.sqrt(2.0)
+        return np.asarray(found)
+
+
+def fitted_lines(samples: FloatArray, first: float, last: int, length: float) -> ComplexArray:
+    """Lines of a window by least squares, for windows without samples on either side of them.
+
+    Where the samples divide the window evenly this is the discrete Fourier transform.
+
+    Parameters
+    ----------
+    samples : array of float, shape (n, m)
+        All samples in the window.
+    first : float
+        Instant of the first, as a share of the window.
+    last : int
+        Highest line.
+    length : float
+        Samples in a window, not always whole.
+
+    Returns
+    -------
+    array of complex, shape (m, last + 1)
+        As `Window.lines`.
+    """
+    share = first + np.arange(samples.shape[0]) / length
+    angle = 2.0 * np.pi * np.outer(share, np.arange(1, last + 1))
+    basis = np.hstack([np.ones((share.size, 1)), np.cos(angle), np.sin(angle)])
+    missing = np.isnan(samples).any(axis=0)
+    known = np.where(missing, 0.0, samples)
+    found = linalg.solve(basis.T @ basis, basis.T @ known, assume_a="pos")
+    lines = np.zeros((samples.shape[1], last + 1), dtype=np.complex128)
+    lines[:, 0] = found[0]
+    lines[:, 1:] = (found[1 : last + 1] - 1j * found[last + 1 :]).T / np.sqrt(2.0)
+    lines[missing] = np.nan
+    return lines
+
+
+def _disturbed(recording: Recording, nominal_hz: float, nominal_volts: float | None) -> FloatArray:
+    """Seconds at which the rms value of a cycle is out of 90 to 110 % of the declared voltage.
+
+    The rms value of a cycle is taken anew every half cycle.
+    """
+    if nominal_volts is None:
+        return np.empty(0)
+    declared = number("nominal_volts", nominal_volts, unit="V", above=0)
+    cycle = round(recording.rate / nominal_hz)
+    found: list[float] = []
+    for column, channel in enumerate(recording.channels):
+        if channel.quantity != VOLTAGE or channel.phase == "n":
+            continue
+        share = 1.0 if len(channel.phase) == 2 else np.sqrt(3.0)
+        total = np.concatenate([[0.0], np.cumsum(np.nan_to_num(recording.samples[:, column]) ** 2)])
+        starts = np.arange(0, total.size - cycle, max(1, cycle // 2))
+        rms = np.sqrt((total[starts + cycle] - total[starts]) / cycle) * share / declared
+        found += ((starts + 0.5 * cycle) / recording.rate)[(rms < DIP) | (rms > SWELL)].tolist()
+    return np.array(sorted(found))
