@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
@@ -25,6 +25,7 @@ from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
 from xlcalc.hosts.headless.evaluation.references import Area, References, sheet_prefix
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.refusals import Refusals, touch
+from xlcalc.hosts.headless.evaluation.repeating import Repeating
 from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
 from xlcalc.hosts.headless.evaluation.sheetvalues import SheetValues, sheet_grid
@@ -88,7 +89,12 @@ class Calculation:
         self._addresses = Addresses(references, self.prepared, self._ranges)
         cells = CellFormulas(self.prepared)
         hidden = {sheet.name: sheet.hidden_rows for sheet in book.sheets}
-        placed = self._addresses.callbacks() | cells.callbacks() | Subtotals(hidden, cells).callbacks()
+        placed = {
+            **self._addresses.callbacks(),
+            **cells.callbacks(),
+            **Subtotals(hidden, cells).callbacks(),
+            **Repeating(self._setting.recipes, self._beside).callbacks(),
+        }
         self._callbacks = Callbacks(
             functions, placed, held, self.prepared.called, self.typed, recording=recording
         )
@@ -171,8 +177,8 @@ class Calculation:
             if item.compiled.refusal:
                 self._refusals.add(item.identity, item.compiled.refusal)
 
-    def evaluate(self, on_tick: Callable[[], None] | None = None) -> Engine:
-        """Feed and evaluate; returns the engine with the values."""
+    def evaluate(self, on_tick: Callable[[], None] | None = None, *, here: bool = False) -> Engine:
+        """Feed and evaluate; returns the engine with the values. `here`: in the calling thread."""
         engine = Engine(date_1904=self._book.date_1904)
         if self._now is not None:
             engine.set_clock(self._now)
@@ -183,8 +189,22 @@ class Calculation:
         except EngineError:
             self._refuse_faulty(engine.faulty(self._formula_feeds()))
             engine.load(self._feeds())
-        engine.evaluate(on_tick)
+        if here:
+            engine.evaluate_here()
+        else:
+            engine.evaluate(on_tick)
         return engine
+
+    def _beside(self, book: BookContent) -> tuple[dict[tuple[int, int], Stored], dict[int, CellRange], str]:
+        """A small workbook evaluated beside this one: values of its first sheet, arrays, why not."""
+        other = Calculation(replace(book, date_1904=self._book.date_1904), {}, self._now)
+        other.prepare()
+        try:
+            outcome = other.collect(other.evaluate(here=True))
+        except EngineError as problem:
+            return {}, {}, str(problem)
+        values = dict(outcome.values[book.sheets[0].name])
+        return values, outcome.spills, next(iter(outcome.refused.values()), "")
 
     def _feeds(self) -> list[SheetFeed]:
         by_sheet: dict[str, list[Prepared]] = {sheet.name: [] for sheet in self._book.sheets}

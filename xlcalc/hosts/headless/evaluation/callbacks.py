@@ -114,7 +114,7 @@ class Callbacks:
         """Offer the internal functions, and ours and the ordinary ones of the library by their names."""
         for name in ordinary:
             if name in self._placed:
-                engine.register(DO + name, self._addressed(self._placed[name]))
+                engine.register(DO + name, self._addressed(name, self._placed[name]))
             else:
                 call = self._computed(name, LIBRARY[name])
                 engine.register(DO + name, _shown_as_rows(call) if name in VECTORS else call)
@@ -179,38 +179,36 @@ class Callbacks:
         left_out = LEFT_OUT if name in DEFAULTING else None
 
         def call(identity: float, *arguments: Raw) -> Raw:
-            try:
-                given = [self._plain(item, left_out) if type(item) is str else item for item in arguments]
-                result = function(*given)
-            except ErrorShown as problem:
-                return problem.raw
-            except Uncertain as problem:
-                return self._refuse(identity, str(problem))
-            except OverflowError:
-                return _NUM
-            except ZeroDivisionError:
-                return _DIV0
-            except Exception as problem:
-                return self._refuse(identity, f"{name} failed: {type(problem).__name__}: {problem}")
-            if type(result) is float and result - result != 0.0:
-                return _NUM
-            return BLANK if result is None else result
+            given = [self._plain(item, left_out) if type(item) is str else item for item in arguments]
+            return self._certain(name, identity, function, given)
 
         return call
 
-    def _addressed(self, function: Callable[..., Raw]) -> Callable[..., Raw]:
-        """A call that computes an address, or looks at one."""
+    def _addressed(self, name: str, function: Callable[..., Raw]) -> Callable[..., Raw]:
+        """A call of a function that is handed the number of its formula first."""
 
         def call(identity: float, *arguments: Raw) -> Raw:
-            try:
-                given = [self._plain(item, LEFT_OUT) if type(item) is str else item for item in arguments]
-                return function(self._caller(identity), *given)
-            except ErrorShown as problem:
-                return problem.raw
-            except Uncertain as problem:
-                return self._refuse(identity, str(problem))
+            given = [self._plain(item, LEFT_OUT) if type(item) is str else item for item in arguments]
+            return self._certain(name, identity, function, [self._caller(identity), *given])
 
         return call
+
+    def _certain(self, name: str, identity: float, function: Callable[..., Raw], given: list[Raw]) -> Raw:
+        try:
+            result = function(*given)
+        except ErrorShown as problem:
+            return problem.raw
+        except Uncertain as problem:
+            return self._refuse(identity, str(problem))
+        except OverflowError:
+            return _NUM
+        except ZeroDivisionError:
+            return _DIV0
+        except Exception as problem:
+            return self._refuse(identity, f"{name} failed: {type(problem).__name__}: {problem}")
+        if type(result) is float and result - result != 0.0:
+            return _NUM
+        return BLANK if result is None else result
 
     def _plain(self, text: str, left_out: Raw) -> Raw:
         """An argument that came as text: left out, the text of kept cells, or itself."""

@@ -47,7 +47,7 @@ class OwnCalls:
     def area(self, node: Node, state: State) -> AreaPattern | None:
         """The cells that a reference or a name stands for, so that a reason can name one of them."""
         if isinstance(node, Reference) and local(node.text) in state.locals:
-            return state.local_areas.get(local(node.text))
+            return state.locals[local(node.text)].area
         area = self._setting.resolved_area(node, state)
         return None if area is None else area.pattern
 

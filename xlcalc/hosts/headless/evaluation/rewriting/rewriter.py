@@ -9,18 +9,20 @@ from __future__ import annotations
 
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.engine import syntax_problem
-from xlcalc.hosts.headless.evaluation.parts import Compiled, Crossing, Part, Place, joined
+from xlcalc.hosts.headless.evaluation.parts import Compiled, Crossing, Place, joined
 from xlcalc.hosts.headless.evaluation.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.references import Area, Cube, Name
 from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
 from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
+from xlcalc.hosts.headless.evaluation.rewriting.lambdas import REPEATING, FunctionsGiven
 from xlcalc.hosts.headless.evaluation.rewriting.operators import Operators
 from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import OrdinaryCalls
 from xlcalc.hosts.headless.evaluation.rewriting.own_calls import OwnCalls
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name, plain_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local, local_name
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
 from xlcalc.hosts.headless.evaluation.syntax import (
+    Applied,
     ArrayConstant,
     Call,
     Group,
@@ -41,6 +43,7 @@ class Rewriter:
         self._setting = setting
         self._addresses = ComputedAddresses(setting, self._visit)
         self._own = OwnCalls(setting, self._visit)
+        self._lambdas = FunctionsGiven(setting, self._visit, self._own)
         self._ordinary = OrdinaryCalls(setting, self._visit, self._addresses)
         self._operators = Operators(setting, self._visit, self._addresses)
 
@@ -94,12 +97,20 @@ class Rewriter:
             return [node.text], "arr"
         if isinstance(node, Call):
             return self._call(node, context, state)
+        if isinstance(node, Applied):
+            function = self._lambdas.function(node.function, state)
+            if function is None:
+                raise Refusal("a call of something that is no LAMBDA")
+            return self._lambdas.apply(function, node.arguments, context, state)
         raise Refusal("an empty argument where a value is expected")
 
     def _reference(self, node: Reference, context: str, state: State) -> Piece:
         variable = local(node.text)
         if variable in state.locals:
-            return fit(([local_name(node.text)], state.locals[variable]), context)
+            known = state.locals[variable]
+            return fit(([known.name], known.shape), context)
+        if variable in state.functions:
+            raise Refusal(f"the LAMBDA {node.text} as a value")
         resolved = self._setting.references.resolve(node.text, state.sheet, node.slot, state.place)
         if isinstance(resolved, Area):
             state.areas.append(resolved.pattern)
@@ -135,24 +146,12 @@ class Rewriter:
         if name == "ANCHORARRAY" and len(node.arguments) == 1:
             return self._operators.spilled(node.arguments[0], context, state)
         if name == "LET":
-            return self._let(node, context, state)
+            return self._lambdas.let(node, context, state)
+        if name in REPEATING:
+            return self._lambdas.repeated(name, node, context, state)
+        if name == "LAMBDA":
+            raise Refusal("a LAMBDA that is not called")
+        function = self._lambdas.called(node.name, state)
+        if function is not None:
+            return self._lambdas.apply(function, node.arguments, context, state)
         return self._ordinary.call(name, node, context, state)
-
-    def _let(self, node: Call, context: str, state: State) -> Piece:
-        arguments = node.arguments
-        if len(arguments) < 3 or len(arguments) % 2 == 0:
-            raise Refusal("LET with an even number of arguments")
-        outer = dict(state.locals)
-        parts: list[Part] = ["LET("]
-        for variable, value in zip(arguments[:-1:2], arguments[1::2], strict=True):
-            if not isinstance(variable, Reference):
-                raise Refusal("LET with a variable that is no name")
-            name = local(variable.text)
-            area = self._own.area(value, state)
-            inner, shape = self._visit(value, "any" if context == "any" else "range", state)
-            state.local_areas[name] = area
-            state.locals[name] = shape if shape in ("one", "own") else "ref"
-            parts += [local_name(variable.text), ",", *inner, ","]
-        result, shape = self._visit(arguments[-1], context, state)
-        state.locals = outer
-        return [*parts, *result, ")"], shape

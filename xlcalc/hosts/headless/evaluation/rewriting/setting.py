@@ -9,6 +9,7 @@ from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.internal import DO
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
 from xlcalc.hosts.headless.evaluation.parts import Identity, Kept, Part, Span
+from xlcalc.hosts.headless.evaluation.recipes import Recipe
 from xlcalc.hosts.headless.evaluation.references import Area, Name, References, area_name, sheet_prefix
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text
@@ -52,11 +53,18 @@ class Setting:
         """Names of our functions that the formulas call."""
         self.ordinary: set[str] = set()
         """Names of the ordinary functions among them that the library computes."""
+        self.recipes: list[Recipe] = []
+        """Bodies of LAMBDA that are repeated."""
 
     def library(self, name: str, arguments: list[list[Part]]) -> list[Part]:
         """A call of an ordinary function of our own."""
         self.ordinary.add(name)
         return call_text(DO + name, [[Identity()], *arguments])
+
+    def recipe(self, recipe: Recipe) -> int:
+        """The number of a body."""
+        self.recipes.append(recipe)
+        return len(self.recipes) - 1
 
     def is_own_call(self, node: Node) -> bool:
         """Whether a node calls one of our functions."""

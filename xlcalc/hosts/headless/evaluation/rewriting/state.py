@@ -10,6 +10,7 @@ from xlcalc.hosts.headless.evaluation.internal import DO, FIRST, ONE, ONWARD
 from xlcalc.hosts.headless.evaluation.parts import AreaPattern, Identity, OwnCall, Part
 from xlcalc.hosts.headless.evaluation.references import Name
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.syntax import Node
 
 _LOCAL = "_xlpm."
 _MAX_NAME_DEPTH = 16
@@ -19,6 +20,26 @@ Piece = tuple[list[Part], str]
 
 The parts of "steps" are one call of a function that can hand its array on in Python.
 """
+
+
+@dataclass(frozen=True, slots=True)
+class Variable:
+    """A variable of LET as the engine knows it, the shape of its value, and the cells that it stands for."""
+
+    name: str
+    shape: str
+    area: AreaPattern | None = None
+
+
+@dataclass(frozen=True)
+class Given:
+    """A LAMBDA with what is visible where it is written."""
+
+    parameters: tuple[str, ...]
+    body: Node
+    locals: dict[str, Variable]
+    functions: dict[str, Given]
+    names: tuple[str, ...]
 
 
 @dataclass
@@ -38,8 +59,10 @@ class State:
     caught: int = 0
     names: tuple[str, ...] = ()
     cells: list[str] = field(default_factory=list)
-    locals: dict[str, str] = field(default_factory=dict)
-    local_areas: dict[str, AreaPattern | None] = field(default_factory=dict)
+    locals: dict[str, Variable] = field(default_factory=dict)
+    functions: dict[str, Given] = field(default_factory=dict)
+    numbered: int = 0
+    depth: int = 0
 
     @contextmanager
     def inside(self, name: Name) -> Iterator[None]:
@@ -47,22 +70,33 @@ class State:
         folded = name.name.casefold()
         if folded in self.names or len(self.names) >= _MAX_NAME_DEPTH:
             raise Refusal(f"the name {name.name} is defined by itself")
-        outer = self.names, self.locals
-        self.names, self.locals = (*self.names, folded), {}
+        outer = self.names
+        self.names = (*self.names, folded)
+        with self.scope({}, {}):
+            try:
+                yield
+            finally:
+                self.names = outer
+
+    @contextmanager
+    def scope(self, variables: dict[str, Variable], functions: dict[str, Given]) -> Iterator[None]:
+        """While only these variables are visible; the mappings are copied."""
+        outer = self.locals, self.functions
+        self.locals, self.functions = dict(variables), dict(functions)
         try:
             yield
         finally:
-            self.names, self.locals = outer
+            self.locals, self.functions = outer
+
+    def variable(self, shape: str, area: AreaPattern | None) -> Variable:
+        """A variable with a name that no other one of the formula has."""
+        self.numbered += 1
+        return Variable(f"v_{self.numbered}", shape, area)
 
 
 def local(text: str) -> str:
     """A variable of LET, whatever its case and prefix."""
-    return local_name(text).casefold()
-
-
-def local_name(text: str) -> str:
-    """A variable of LET without its prefix."""
-    return text[len(_LOCAL) :] if text.lower().startswith(_LOCAL) else text
+    return text.casefold().removeprefix(_LOCAL)
 
 
 def onward(parts: list[Part], shape: str) -> list[Part]:
