@@ -188,8 +188,3 @@ def phasor_sum(spectra: Sequence[Spectrum]) -> Spectrum:
     for spectrum in spectra:
         total[: spectrum.max_order] += spectrum.phasors
     return Spectrum(total)
-
-
-def arithmetic_sum(spectra: Sequence[Spectrum]) -> Spectrum:
-    """Sum of magnitudes with angle zero: an upper bound when the angles are not known."""
-    return phasor_sum([Spectrum(s.magnitude.astype(np.complex128)) for s in spectra])

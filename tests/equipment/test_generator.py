@@ -8,7 +8,6 @@ import pytest
 
 from xlcalc.equipment.generator import (
     generator_voltage,
-    judge_negative_sequence,
     negative_sequence_equivalent,
 )
 from xlcalc.errors import InputError
@@ -39,18 +38,12 @@ def test_unbalance_adds_as_a_square_and_triplens_do_not_count() -> None:
     assert negative_sequence_equivalent(current, 100.0, 8.0) == pytest.approx(8.0)
 
 
-def test_capability_is_the_users_figure() -> None:
-    verdict = judge_negative_sequence(9.0, 8.0, "test certificate 7")
-    assert (verdict.word, verdict.verified, verdict.origin.standard) == ("FAIL", "user", "test certificate 7")
-
-
 @pytest.mark.parametrize(
     ("call", "argument"),
     [
         (lambda: generator_voltage(HALF_LOAD, 0.0, 0.15), "rated_amps"),
         (lambda: generator_voltage(HALF_LOAD, 100.0, 15.0), "subtransient_pu"),
         (lambda: negative_sequence_equivalent(HALF_LOAD, 100.0, -1.0), "negative_sequence_amps"),
-        (lambda: judge_negative_sequence(9.0, 0.0, ""), "capability_pct"),
     ],
 )
 def test_bad_input_names_the_argument(call: object, argument: str) -> None:

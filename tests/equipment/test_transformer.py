@@ -13,7 +13,6 @@ from xlcalc.equipment.transformer import (
     Winding,
     added_load_watts,
     european_factor_k,
-    judge_loading,
     k_rating,
     permitted_dry,
     permitted_liquid,
@@ -95,14 +94,6 @@ def test_k_rating_rounds_up() -> None:
         k_rating(51)
 
 
-def test_the_verdict_names_its_source() -> None:
-    verdict = judge_loading(DISTORTED, 100.0, permitted_dry(DISTORTED, 0.15))
-    assert verdict.value == pytest.approx(DISTORTED.rms)
-    assert verdict.word == "FAIL"
-    assert verdict.origin.standard == "IEEE C57.110"
-    assert "from memory" in verdict.verified
-
-
 def test_added_loss_is_the_difference_to_the_fundamental_alone() -> None:
     whole = OIL.load_loss(DISTORTED, DISTORTED.rms / 100.0)
     alone = OIL.load_loss(SINE, 1.0)
@@ -119,7 +110,6 @@ def test_added_loss_is_the_difference_to_the_fundamental_alone() -> None:
         (lambda: european_factor_k(SINE, -1.0), "eddy_ratio"),
         (lambda: k_rating(-1), "k_factor"),
         (lambda: added_load_watts(SINE, 0.0, 1.0, 0.1), "rated_amps"),
-        (lambda: judge_loading(SINE, 0.0, permitted_dry(SINE, 0.1)), "rated_amps"),
     ],
 )
 def test_bad_input_names_the_argument(call: object, argument: str) -> None:

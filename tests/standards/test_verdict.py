@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from xlcalc.errors import InputError
 from xlcalc.standards.loader import Limit, Origin, Verified
-from xlcalc.standards.verdict import Judgement, Verdict, joined, printed, within
+from xlcalc.standards.verdict import Judgement, Verdict, printed, within
 
 ORIGIN = Origin("Standard", "2001", "Table 1", Verified.CROSS_CHECKED)
 MEMORY = dataclasses.replace(ORIGIN, clause="Table 2", verified=Verified.FROM_MEMORY, confidence="high")
@@ -58,8 +58,6 @@ def test_a_verdict_from_an_unverified_row_says_so() -> None:
 def test_nothing_judged_is_no_pass() -> None:
     with pytest.raises(InputError, match="one verdict or more"):
         Judgement(())
-    with pytest.raises(InputError):
-        joined([])
 
 
 @given(st.floats(1e-3, 1e4), st.floats(-2e-3, 2e-3))

@@ -26,8 +26,7 @@ from xlcalc.study import assessment
 from xlcalc.study.assessed import on_worst_row
 from xlcalc.study.assessment import assess
 from xlcalc.study.assumed_supply import ANGLES_DEG, on_assumed, unknown_part
-from xlcalc.study.cases import Case, run_cases
-from xlcalc.study.demand import rated_amps
+from xlcalc.study.demand import largest_amps, rated_amps
 from xlcalc.study.load_ends import load_ends, resonates
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Drive, Plant
@@ -111,15 +110,16 @@ def test_what_feeds_a_bus() -> None:
 def test_a_blank_demand_current_is_the_largest_case_and_says_so() -> None:
     night = replace(drive(), tag="D2", rated_watts=200e3)
     both = Plant(network(), (drive(), night))
-    study = run_cases(both, (Case("day"), Case("night", ("D1",))), (PccOptions("U"),), ("coupled",))
-    day, dark = (result.assessments[0] for result in study.results)
+    cases = (both, replace(both, drives=(night,)))
+    most = largest_amps(cases, PccOptions("U"), solve_coupled)
+    day, dark = (assess(case, PccOptions("U"), largest_amps=most) for case in cases)
     assert day.il_basis == dark.il_basis == "estimated"
     assert day.pcc.demand_amps == dark.pcc.demand_amps == day.fundamental_amps > 2.0 * dark.fundamental_amps
     assert day.pcc.limit_row == dark.pcc.limit_row
     assert "IL estimated" in dark.remark
     typed = PccOptions("U", demand_amps=0.5 * day.fundamental_amps)
-    study = run_cases(both, (Case("day"), Case("night", ("D1",))), (typed,), ("coupled",))
-    assert [result.assessments[0].word for result in study.results] == ["NO VERDICT", "NO VERDICT"]
+    words = [assess(case, typed, largest_amps=most).word for case in cases]
+    assert words == ["NO VERDICT", "NO VERDICT"]
 
 
 @pytest.mark.parametrize("demand", [None, 20.0])

@@ -13,10 +13,10 @@ from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import Generator, LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.switching import switched
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.spectrum import Spectrum
-from xlcalc.study.cases import Case, run_cases
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Drive, Plant
 from xlcalc.study.solution import solve_coupled, solve_injected, solve_uncoupled
@@ -123,33 +123,25 @@ def test_any_bus_is_a_pcc_and_machines_do_not_raise_isc() -> None:
     assert abs(machines) < 0.8 * abs(bare.short_circuit_impedance("main"))
 
 
-def test_cases_side_by_side() -> None:
-    plant = Plant(
-        network(
-            capacitors=(CapacitorBank("C1", "main", 150e3, 480, reactor_pct=7),),
-            loads=(StaticLoad("L", "main", 150e3, 80e3),),
-            generators=(Generator("G1", "main", 1e6, 480, 15),),
-        ),
-        (Drive("D1", 150e3, SIX, "main"), Drive("D2", 75e3, replace(SIX, choke_pct=4.0), "main", 2)),
+def test_operating_states_of_one_plant() -> None:
+    whole = network(
+        capacitors=(CapacitorBank("C1", "main", 150e3, 480, reactor_pct=7),),
+        loads=(StaticLoad("L", "main", 150e3, 80e3),),
+        generators=(Generator("G1", "main", 1e6, 480, 15),),
     )
-    cases = (
-        Case("strong supply", ("G1",)),
-        Case("weak supply", ("G1",), 60e6, 8.0),
-        Case("no capacitor", ("G1", "C1")),
-        Case("on the generator", ("utility", "T1", "intake")),
-        Case("one drive", ("G1", "D2")),
-    )
-    options = (PccOptions("intake", "2014"), PccOptions("main", "2014"))
-    table = run_cases(plant, cases, options).table()
-    assert list(table.columns)[:2] == [("strong supply", "coupled"), ("strong supply", "uncoupled")]
-    assert table.shape == (18, 10)
-    thdv = table.loc[("main", "THDV %")].xs("coupled", level="method")
-    assert thdv["on the generator"] > thdv["weak supply"] > thdv["strong supply"]
-    assert table.loc[("intake", "reason"), ("on the generator", "coupled")] == "not supplied in this case"
-    isc = table.loc[("intake", "Isc/IL")].xs("coupled", level="method")
-    assert isc["weak supply"] < 0.3 * isc["strong supply"]
-    amps = table.loc[("main", "IL amps")].xs("coupled", level="method")
-    assert len(set(amps)) == 1, "one demand current in all cases"
+    drives = (Drive("D1", 150e3, SIX, "main"), Drive("D2", 75e3, replace(SIX, choke_pct=4.0), "main", 2))
+    weak = replace(whole, utility=replace(whole.utility, short_circuit_va=60e6, x_over_r=8.0))
+    states = {
+        "strong": switched(whole, ["G1"]),
+        "weak": switched(weak, ["G1"]),
+        "generator": switched(whole, ["utility", "T1", "intake"]),
+    }
+    solved = {name: solve_coupled(Plant(state, drives)) for name, state in states.items()}
+    thdv = {name: solution.pcc(PccOptions("main", "2014")).thdv_pct for name, solution in solved.items()}
+    assert thdv["generator"] > thdv["weak"] > thdv["strong"]
+    at_intake = {name: solved[name].pcc(PccOptions("intake", "2014")).isc_il for name in ("strong", "weak")}
+    assert at_intake["weak"] < 0.3 * at_intake["strong"]
+    assert "intake" not in states["generator"].buses
 
 
 def test_no_convergence_is_said() -> None:

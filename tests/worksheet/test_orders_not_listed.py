@@ -17,7 +17,6 @@ import numpy as np
 import pytest
 
 from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
-from xlcalc.equipment.transformer import judge_loading, permitted_dry
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.spectrum import ListedSpectrum, Spectrum
@@ -323,10 +322,6 @@ def test_python_functions_say_the_same(judge: Callable[[np.ndarray, str], Judgem
 def test_equipment_under_a_spectrum_that_lacks_orders() -> None:
     complete = Spectrum.from_orders([(1, 80.0), (5, 8.0)])
     short = ListedSpectrum(complete.phasors, frozenset({1, 5}))
-    permitted = permitted_dry(complete, 0.1)
-    assert judge_loading(complete, 100.0, permitted).word == "PASS"
-    assert judge_loading(short, 100.0, permitted).word == "NO VERDICT"
-    assert judge_loading(short, 50.0, permitted).word == "FAIL"
     bank = CapacitorBank(100.0, 1e5)
     assert judge_capacitor(capacitor_stress(bank, complete), "IEEE 18-2002").word == "PASS"
     assert judge_capacitor(capacitor_stress(bank, short), "IEEE 18-2002").word == "NO VERDICT"

@@ -18,7 +18,7 @@ from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.progress import Progress
-from xlcalc.study.cases import largest_amps
+from xlcalc.study.demand import largest_amps
 from xlcalc.study.drives import DriveResult, solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant

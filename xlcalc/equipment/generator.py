@@ -8,8 +8,6 @@ import numpy as np
 
 from xlcalc.checks import number
 from xlcalc.spectrum import Spectrum
-from xlcalc.standards.loader import Limit, Origin, Verified
-from xlcalc.standards.verdict import Verdict
 
 NEGATIVE_SEQUENCE = "equivalent negative-sequence current"
 
@@ -92,29 +90,3 @@ def negative_sequence_equivalent(
     seen = np.where(h % 3 == 2, h + 1, np.where(h % 3 == 1, h - 1, 0))
     squares = float(np.sum(np.sqrt(seen / 2.0) * current_amps.magnitude[1:] ** 2))
     return 100.0 * math.sqrt(unbalance**2 + squares) / rated
-
-
-def judge_negative_sequence(equivalent_pct: float, capability_pct: float, document: str) -> Verdict:
-    """The equivalent current against the continuous negative-sequence capability on the data sheet.
-
-    Parameters
-    ----------
-    equivalent_pct : float
-        From `negative_sequence_equivalent`.
-    capability_pct : float
-        Continuous capability of this generator, above 0 to 100 % of rated current. There is no default:
-        it is the manufacturer's figure.
-    document : str
-        Where the capability stands.
-
-    Raises
-    ------
-    InputError
-        An argument is outside its range.
-    """
-    value = number("equivalent_pct", equivalent_pct, unit="%", least=0)
-    limit = number("capability_pct", capability_pct, unit="%", above=0, most=100)
-    origin = Origin(
-        document.strip() or "data sheet", "", "continuous negative-sequence current", Verified.USER
-    )
-    return Verdict.against(NEGATIVE_SEQUENCE, None, value, Limit(limit, origin))

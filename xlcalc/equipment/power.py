@@ -128,11 +128,6 @@ class PhasePower:
         """P_1 / S_1, power factor of the fundamental."""
         return self.fundamental_active / self.fundamental_apparent
 
-    @property
-    def harmonic_pollution(self) -> float:
-        """S_N / S_1."""
-        return self.nonfundamental_apparent / self.fundamental_apparent
-
 
 @dataclass(frozen=True)
 class ThreePhasePower:

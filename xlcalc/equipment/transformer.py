@@ -11,10 +11,9 @@ import numpy as np
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.orders_given import listed
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table, weakest
-from xlcalc.standards.verdict import Verdict, within
+from xlcalc.standards.verdict import within
 
 LOADING = "rms load current"
 
@@ -180,28 +179,6 @@ def permitted_liquid(transformer: LiquidTransformer, current: Spectrum) -> Limit
     by_winding = 1.0 if excess(1.0) <= 0.0 else float(brentq(excess, 0.0, 1.0, xtol=1e-12))
     parts = [_exponent(name).origin for name in ("eddy", "stray", "oil", "winding")]
     return Limit(100.0 * min(by_oil, by_winding), weakest(_exponent("load loss").origin, parts))
-
-
-def judge_loading(current_amps: Spectrum, rated_amps: float, permitted: Limit) -> Verdict:
-    """The rms load current against what `permitted_dry` or `permitted_liquid` allows, percent of rated.
-
-    Parameters
-    ----------
-    current_amps : Spectrum
-        Load current, A. Where a `ListedSpectrum` lacks orders, the loading may fail but not pass.
-    rated_amps : float
-        Rated current on the same side, above 0 A.
-    permitted : Limit
-        Permitted current, percent of rated.
-
-    Raises
-    ------
-    InputError
-        An argument is outside its range.
-    """
-    rated = number("rated_amps", rated_amps, unit="A", above=0)
-    lacking = bool(np.any(np.isnan(listed(current_amps))))
-    return Verdict.against(LOADING, None, 100.0 * current_amps.rms / rated, permitted, at_least=lacking)
 
 
 def added_load_watts(

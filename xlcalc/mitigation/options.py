@@ -15,7 +15,6 @@ from xlcalc.network.capacitors import Capacitive
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 
 AS_SCHEDULED = "as scheduled"
-INDICATIVE = "indicative (invented), replace it by your own"
 
 
 @dataclass(frozen=True)

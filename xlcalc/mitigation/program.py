@@ -93,16 +93,6 @@ class Programme:
         self._position = {int(i): n for point in limits.points for n, i in enumerate(point.index)}
         self.forbidden: list[FloatArray] = []
 
-    @property
-    def angle_slack(self) -> float:
-        """Largest factor by which a demand current may be overestimated."""
-        slack = 1.0
-        for point in self.limits.points:
-            if point.demand_amps is None:
-                cosine, sine = sector(point.fundamental, self.columns)
-                slack = max(slack, _secant(cosine, sine) or math.inf)
-        return slack
-
     def solve(
         self,
         pool: TangentPool,

@@ -61,12 +61,6 @@ class Robustness:
         )
 
     @property
-    def most_binding(self) -> str:
-        """What binds most often."""
-        named = self.runs["binding"][self.runs["binding"] != ""].str.rpartition(":")[0]
-        return "" if named.empty else str(named.value_counts().index[0])
-
-    @property
     def interval(self) -> tuple[float, float]:
         """Exact (Clopper-Pearson) 95 % confidence interval of the share that passes."""
         test = binomtest(int(self.runs["passes"].sum()), len(self.runs))

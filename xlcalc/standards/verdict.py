@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -296,17 +296,6 @@ class Judgement:
     def doubted(self, *doubts: str) -> Judgement:
         """The same judgement with more reasons why the whole cannot be judged."""
         return replace(self, doubts=(*self.doubts, *doubts))
-
-
-def joined(judgements: Iterable[Judgement]) -> Judgement:
-    """Several judgements as one."""
-    found = tuple(judgements)
-    return Judgement(
-        tuple(verdict for judgement in found for verdict in judgement.verdicts),
-        tuple(dict.fromkeys(doubt for judgement in found for doubt in judgement.doubts)),
-        tuple(dict.fromkeys(gap for judgement in found for gap in judgement.gaps)),
-        tuple(dict.fromkeys(remark for judgement in found for remark in judgement.remarks)),
-    )
 
 
 def _missing(missing: tuple[Verdict, ...], given: tuple[Verdict, ...]) -> str:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from xlcalc.errors import NoSolutionError
 from xlcalc.network.branches import Branch, TransformerBranch
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.three_winding import WindingPair
+from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
+from xlcalc.study.solution import PlantSolution
 
-TYPED: Final = "typed"
 ESTIMATED: Final = "estimated"
 
 BELOW_FUNDAMENTAL: Final = 0.005
@@ -176,3 +178,28 @@ def amps_text(amps: float) -> str:
     ('62.8 A', '1804 A')
     """
     return f"{amps:.0f} A" if amps >= 1000.0 else f"{amps:.3g} A"
+
+
+def largest_amps(
+    plants: Iterable[Plant], options: PccOptions, solve: Callable[[Plant], PlantSolution]
+) -> float | None:
+    """The largest fundamental at a PCC over the cases of a study, A; None where none has current there.
+
+    Parameters
+    ----------
+    plants : iterable of Plant
+        As each case runs them.
+    options : PccOptions
+    solve : callable
+        Gives the solution of a plant or raises `NoSolutionError`, which leaves the case out.
+    """
+    most = 0.0
+    for plant in plants:
+        if options.pcc not in plant.network.buses:
+            continue
+        try:
+            pcc = solve(plant).pcc(replace(options, demand_amps=1.0))
+        except NoSolutionError:
+            continue
+        most = max(most, 0.0 if pcc.is_dead else pcc.fundamental_amps)
+    return most or None

@@ -16,7 +16,6 @@ from xlcalc.worksheet.stacked import Section, StackedTables
 
 FIRST_ROW = 4
 WIDE = ("remark", "basis", "options", "offer", "out of service", "drives", "covers")
-FREE_TEXT = ("remark", "basis")
 SPARE = 3
 
 

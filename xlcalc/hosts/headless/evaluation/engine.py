@@ -7,7 +7,6 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cache
 from typing import Any
 
 import formualizer
@@ -105,17 +104,6 @@ def constant_array(text: str) -> Raw:
     if not given:
         raise EngineError(f"the array constant {text} cannot be read")
     return given[0]
-
-
-@cache
-def is_builtin(name: str) -> bool:
-    """Whether the engine itself has a function of this name."""
-    probe = formualizer.Workbook()
-    try:
-        probe.register_function(name, _nothing)
-    except RuntimeError:
-        return True
-    return False
 
 
 def error_to_raw(error: CellError) -> dict[str, str]:

@@ -26,7 +26,6 @@ _FORBIDDEN_IN_NAME = re.compile(r"[\[\]:*?/\\\x00-\x1f]")
 _FORBIDDEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
-_SEP = "\n"
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,6 @@ from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
 from xlcalc.hosts.headless.xlsx.xmlparts import local_name, parse_small, to_utf8
 
 RELATIONSHIPS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
-PACKAGE_RELATIONSHIPS = "http://schemas.openxmlformats.org/package/2006/relationships"
 CONTENT_TYPES_PART = "[Content_Types].xml"
 _SIGNATURE_TYPE = "/digital-signature/"
 _SHEET_KINDS = {

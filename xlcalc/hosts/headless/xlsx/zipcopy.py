@@ -11,7 +11,6 @@ from xlcalc.hosts.headless.xlsx.packed import DEFLATED, Packed
 
 _CENTRAL = struct.Struct("<4s4B4HL2L5H2L")
 _CENTRAL_MAGIC = b"PK\x01\x02"
-_LOCAL = struct.Struct("<4s5H3L2H")
 _LOCAL_MAGIC = b"PK\x03\x04"
 _END = struct.Struct("<4s4H2LH")
 _ZIP64_EXTRA = 1

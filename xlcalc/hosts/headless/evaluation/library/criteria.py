@@ -139,11 +139,6 @@ def _conditions(pairs: tuple[Raw, ...]) -> list[tuple[Cells, Raw]]:
     return [(_cells(pairs[i]), pairs[i + 1]) for i in range(0, len(pairs) - 1, 2)]
 
 
-def _trimmed(mask: Mask, line: Line, rows: int) -> Mask:
-    """A mask over that many cells, blank cells cut off judged as blank."""
-    return mask[:rows] if len(mask) >= rows else np.concatenate([mask, np.zeros(rows - len(mask), np.bool_)])
-
-
 def _over(pairs: tuple[Raw, ...], summary: Callable[[Mask, int], Raw], shape: tuple[int, int] | None) -> Raw:
     """A summary of the cells that meet all criteria; repeated over criteria given as arrays."""
     conditions = _conditions(pairs)

@@ -118,12 +118,6 @@ def number(raw: Raw) -> float:
     return float(raw)
 
 
-def strict_number(raw: Raw) -> float:
-    """One number; a logical is refused with #VALUE!, as by functions that came with an add-in."""
-    raw = single(raw)
-    return fail(ErrorCode.VALUE) if isinstance(raw, bool) else number(raw)
-
-
 def whole(raw: Raw) -> int:
     """A number without its fraction."""
     found = number(raw)
