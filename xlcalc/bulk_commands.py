@@ -109,9 +109,8 @@ def schedule(
     DRIVES is the schedule: .csv, .xlsx or .xlsm.
     """
     from xlcalc.bulk.output import check_output, write_tables
-    from xlcalc.bulk.result_tables import TABLES
+    from xlcalc.bulk.result_tables import TABLES, site_lines
     from xlcalc.bulk.schedule_run import run_schedule
-    from xlcalc.bulk.site_lines import site_lines
     from xlcalc.bulk.site_run import Solution
 
     check = partial(check_output, output, [drives, *site], tables=TABLES, overwrite=overwrite)
@@ -262,10 +261,9 @@ def recalc_many(
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
     from xlcalc.bulk.book_files import find_books, passed_over
     from xlcalc.bulk.book_run import CLEAN, recalculate_many
-    from xlcalc.bulk.book_table import added, book_table
+    from xlcalc.bulk.book_table import added, book_printer, book_table, print_books
     from xlcalc.bulk.journal import NAME, Journal
     from xlcalc.bulk.output import check_output, write_tables
-    from xlcalc.bulk.print_books import book_printer, print_books
     from xlcalc.bulk.verifying import check_verifying
     from xlcalc.files.outputs import check_outputs, linked_notes
 

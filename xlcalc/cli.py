@@ -109,7 +109,7 @@ def demo(subject: str, output: Path | None, overwrite: bool) -> None:
 
 def _build_demo(subject: str, book: Path) -> None:
     if subject == "plant":
-        from xlcalc.workbooks.plant_demo import build_plant_demo
+        from xlcalc.workbooks.demo import build_plant_demo
 
         build_plant_demo(book)
     else:

@@ -13,7 +13,7 @@ from xlcalc.bulk.site_file import read_drive_site
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.workbooks.cases_sheet import pcc_cell
-from xlcalc.workbooks.plant_demo import build_plant_demo
+from xlcalc.workbooks.demo import build_plant_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = Path(__file__).parents[2] / "demo"

@@ -16,11 +16,10 @@ from xlcalc.bulk.pools import HerePool, ProcessPool
 from xlcalc.bulk.schedule import read_schedule
 from xlcalc.bulk.site_file import read_drive_site
 from xlcalc.bulk.sweep_job import SweepJob
-from xlcalc.bulk.sweep_places import weakest_first
 from xlcalc.bulk.sweep_plant import PlantModel
 from xlcalc.bulk.sweep_plant_spec import PlantSpec, read_plant_sweep
 from xlcalc.bulk.sweep_run import sweep
-from xlcalc.bulk.sweep_tables import failing_anywhere_pct, level_table, rank_table
+from xlcalc.bulk.sweep_tables import failing_anywhere_pct, level_table, rank_table, weakest_first
 from xlcalc.errors import InputError
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.network_fields import NETWORK

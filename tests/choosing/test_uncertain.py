@@ -13,8 +13,7 @@ from xlcalc.bulk.sweep_spec import GRID, SweepSpec
 from xlcalc.choosing.assemble import cases_of, problem_of, read_drives, read_options, read_sites
 from xlcalc.choosing.plant_files import read_plant_files
 from xlcalc.choosing.terms import read_terms
-from xlcalc.choosing.uncertain import read_choice_spec, sampled_cases
-from xlcalc.choosing.uncertain_plant import read_plant_spec, sampled_plant_cases
+from xlcalc.choosing.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.errors import InputError
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.judge import study_mix

@@ -14,7 +14,7 @@ from xlcalc.mitigation.physics import Bridge
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.sheet import Record, Sheet
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
-from xlcalc.rectifier.filter_rating import FilterRating
+from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.study.drives import front_end_on_bus
 from xlcalc.study.plant import Drive
 

@@ -7,11 +7,11 @@ import sys
 
 import pytest
 
-from xlcalc.mitigation.silence import silenced
+from xlcalc.mitigation.program import silenced
 
 PROGRAM = """
 import ctypes
-from xlcalc.mitigation.silence import silenced
+from xlcalc.mitigation.program import silenced
 library = ctypes.CDLL(None)
 print("before")
 with silenced():

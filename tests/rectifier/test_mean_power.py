@@ -12,8 +12,8 @@ from xlcalc.rectifier.batch import Attempt, run_batch
 from xlcalc.rectifier.circuit import Load
 from xlcalc.rectifier.doubts import doubt_of, second_state
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end, solve_front_ends
-from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.rectifier.packing import pack
+from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
 from xlcalc.rectifier.steady_state import solve, solve_many
 from xlcalc.rectifier.trace import waveforms

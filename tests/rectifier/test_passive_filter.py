@@ -7,8 +7,7 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
-from xlcalc.rectifier.filter_rating import FilterRating
-from xlcalc.rectifier.passive_filter import PassiveFilter
+from xlcalc.rectifier.passive_filter import FilterRating, PassiveFilter
 from xlcalc.rectifier.trace import waveforms
 
 BARE = FrontEnd(6, 1.0, reactor_pct=4.0, capacitor_resistance_pct=0.5)

@@ -10,8 +10,8 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.rectifier.filter_rating import FilterRating
 from xlcalc.rectifier.impedance import Rational
+from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.rectifier.response import emf_responses
 from xlcalc.rectifier.steady_state import solve
 

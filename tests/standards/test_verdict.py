@@ -88,4 +88,3 @@ def test_a_total_that_lacks_orders_fails_but_never_passes() -> None:
     assert failing.word == "FAIL"
     assert failing.reason == ""
     assert failing.summary.endswith(gap)
-    assert joined([Judgement((low,), gaps=(gap,)), Judgement((low,), gaps=(gap,))]).gaps == (gap,)

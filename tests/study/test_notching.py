@@ -126,7 +126,7 @@ def test_a_bare_bridge_without_choke_does_not_commutate() -> None:
 
 
 def test_a_drive_behind_a_passive_filter_does_not_notch() -> None:
-    from xlcalc.rectifier.filter_rating import FilterRating
+    from xlcalc.rectifier.passive_filter import FilterRating
 
     filtered = drive("P", 400.0, 3.0, filter=FilterRating(8.0, 25.0, 4.5))
     assert notch(filtered).notch.depth_pct == 0.0

@@ -18,7 +18,7 @@ import pytest
 
 from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
 from xlcalc.network.capacitors import TunedFilter
-from xlcalc.rectifier.filter_rating import FilterRating
+from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.spectrum import Spectrum
 
 BANK = CapacitorBank(13.8e3, 1200e3, 60.0)

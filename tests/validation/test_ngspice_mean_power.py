@@ -20,8 +20,7 @@ import pytest
 
 from xlcalc.rectifier.circuit import Circuit, DCLink, Load
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.rectifier.filter_rating import FilterRating
-from xlcalc.rectifier.passive_filter import PassiveFilter
+from xlcalc.rectifier.passive_filter import FilterRating, PassiveFilter
 from xlcalc.rectifier.steady_state import solve
 
 VOLTS, WATTS, HZ = 480.0, 12_500.0, 60.0

@@ -20,8 +20,8 @@ from xlcalc.workbooks import (
     power_sheet,
     transformer_sheet,
 )
+from xlcalc.workbooks.demo import build_plant_demo
 from xlcalc.workbooks.plant_data import PlantData, read_plant
-from xlcalc.workbooks.plant_demo import build_plant_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.values import Grid
 

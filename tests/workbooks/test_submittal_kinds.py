@@ -15,8 +15,8 @@ from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.workbooks import case_outcomes
 from xlcalc.workbooks.book_parts import BookParts
 from xlcalc.workbooks.case_outcomes import outcome_of_all_cases
+from xlcalc.workbooks.demo import build_plant_demo
 from xlcalc.workbooks.names import bounds
-from xlcalc.workbooks.plant_demo import build_plant_demo
 from xlcalc.workbooks.plant_names import VIEW_CASE
 from xlcalc.workbooks.submittal import write_submittal
 from xlcalc.workbooks.submittal_pages import COVER

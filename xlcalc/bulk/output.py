@@ -17,8 +17,8 @@ import numpy as np
 import pandas as pd
 
 import xlcalc
-from xlcalc.bulk.plain_columns import plain_column
 from xlcalc.bulk.problems import shown
+from xlcalc.bulk.row_xml import plain_column
 from xlcalc.collector import collector_paused
 from xlcalc.errors import InputError
 from xlcalc.files.celltext import harmless

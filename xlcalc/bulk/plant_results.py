@@ -9,8 +9,16 @@ import pandas as pd
 
 import xlcalc
 from xlcalc.bulk.plant_run import CaseRun, PlantRun
-from xlcalc.bulk.row_counts import OFF, counts, missing_rows
-from xlcalc.bulk.site_results import beside, computed, judged, order_table, verdict_of
+from xlcalc.bulk.site_results import (
+    OFF,
+    beside,
+    computed,
+    counts,
+    judged,
+    missing_rows,
+    order_table,
+    verdict_of,
+)
 
 
 def plant_computed(run: PlantRun) -> pd.DataFrame:

@@ -1,17 +1,17 @@
-"""Results of a schedule as tables: per drive, per bus, per site, by order, and what is missing."""
+"""Everything that a schedule gives, as tables and in words."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from xlcalc.bulk.row_counts import OFF, REJECTED, SOLVED
 from xlcalc.bulk.schedule import Schedule
-from xlcalc.bulk.site_results import site_buses, site_computed, site_orders, site_row
+from xlcalc.bulk.site_results import OFF, REJECTED, SOLVED, site_buses, site_computed, site_orders, site_row
 from xlcalc.bulk.site_run import SiteRun
+from xlcalc.standards.verdict import printed
 from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
 
 if TYPE_CHECKING:
@@ -139,3 +139,35 @@ def _orders(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
     table.columns = table.columns.str.replace("_", " ")
     first = [name for name in ("site", "case", "pcc") if name in table]
     return table[[*first, *(c for c in table.columns if c not in first)]]
+
+
+def site_lines(tables: ResultTables) -> Iterator[str]:
+    """The verdict at every PCC, with what is missing in it."""
+    for row in tables.sites.to_dict("records"):
+        case = f", {row['case']}, PCC {row['pcc']}" if isinstance(row.get("case"), str) else ""
+        yield (
+            f"{row['site']}{case}: {row['rows']} rows, {row['rows solved']} solved, "
+            f"{row['rows rejected']} rejected, {row['rows without stable solution']} without stable solution"
+        )
+        if row["what is missing"]:
+            yield f"  Missing: {row['what is missing']}"
+        tdd, tdd_limit = printed(row["tdd pct"], row["limit tdd pct"], _number)
+        thdv, thdv_limit = printed(row["thdv pct"], row["limit thdv pct"], _number)
+        yield (
+            f"  TDD {tdd} % (limit {tdd_limit} %), voltage THD {thdv} % (limit {thdv_limit} %), "
+            f"Isc/IL {_number(row['isc/il'])}"
+        )
+        yield f"  Verdict: {row['verdict']}; binding: {row['binding']}"
+        if row["reason"] and row["reason"] != row["what is missing"]:
+            yield f"  Reason: {row['reason']}"
+        if row["remarks"]:
+            yield f"  Remarks: {row['remarks']}"
+        if row["solution"] == "coupled":
+            yield (
+                f"  Quick estimate: TDD {_number(row['quick tdd pct'])} %, "
+                f"voltage THD {_number(row['quick thdv pct'])} %; it alone would be: {row['quick verdict']}"
+            )
+
+
+def _number(value: float) -> str:
+    return "-" if pd.isna(value) else f"{value:.4g}"

@@ -12,7 +12,6 @@ import pandas as pd
 from xlcalc.bulk.convert import NUMBERS, Converted, convert
 from xlcalc.bulk.csv_table import read_csv_table
 from xlcalc.bulk.example_rows import ASSUMED, BLANK, EFFICIENCY, GIVEN, assumed_in
-from xlcalc.bulk.filter_columns import misfits
 from xlcalc.bulk.layout import Layout, find_layout
 from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.problems import Problem, shown
@@ -22,7 +21,9 @@ from xlcalc.bulk.site import DriveSite
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
 from xlcalc.errors import InputError
 from xlcalc.worksheet.functions.blank_cells import FILLED_IN
+from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
 from xlcalc.worksheet.functions.link_power import efficiency_pct
+from xlcalc.worksheet.functions.plant import check_filter
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import one_of
 
@@ -266,3 +267,26 @@ def _carried(converted: Converted) -> pd.DataFrame:
     columns = {name: pd.Series(cells, dtype=object) for name, cells in converted.carried.items()}
     index = pd.Index(converted.numbers, name="row")
     return pd.DataFrame(columns).set_axis(index) if columns else pd.DataFrame(index=index)
+
+
+_DEFAULTS = {field.name: float(str(field.default)) for field in FILTER_FIELDS}
+_PART_OF_A_FILTER = ["filter capacitor pct", "filter reactor pct", "filter tuned order", "filter damping pct"]
+
+
+def misfits(rows: pd.DataFrame, layout: Layout) -> list[Problem]:
+    """A problem for each row whose filter is incomplete or does not suit its front end.
+
+    `rows` are sound otherwise; blank cells stand for the defaults.
+    """
+    filled = rows.fillna({**_DEFAULTS, "line reactor pct": 0.0})
+    given = (filled[_PART_OF_A_FILTER] > 0.0).any(axis=1)
+    problems = []
+    for row, values in filled[given].iterrows():
+        try:
+            check_filter(
+                {str(name): value for name, value in values.items()} | {"pulses": int(values["pulses"])}
+            )
+        except InputError as problem:
+            heading = layout.heading(problem.argument)
+            problems.append(Problem(int(str(row)), heading, shown(problem.value), problem.valid))
+    return problems

@@ -1,4 +1,4 @@
-"""Results of a schedule on a chain of transformers as tables."""
+"""Rows of a schedule counted, and the results of a site with one supply as tables."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import pandas as pd
 
 import xlcalc
 from xlcalc.bulk.assessed_kinds import AssessedKinds
-from xlcalc.bulk.row_counts import NO_VERDICT, SOLVED, UNSTABLE, counts, missing_rows
 from xlcalc.bulk.site_run import SiteRun
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import Spectrum
@@ -18,7 +17,48 @@ from xlcalc.study.drives import DriveResult
 from xlcalc.study.pcc import PccResult
 from xlcalc.study.sources import currents_through
 from xlcalc.study.tables import pcc_table
+from xlcalc.worksheet.functions.link_power import WATTS_PER_UNIT
 from xlcalc.worksheet.functions.plant import network
+
+SOLVED, UNSTABLE, REJECTED, OFF = "solved", "no stable solution", "rejected", "not supplied in this case"
+NO_VERDICT = "NO VERDICT"
+
+
+def counts(rows: pd.DataFrame) -> dict[str, object]:
+    """Rows by what became of them, and the power that is in and is not in the sums."""
+    solved = rows[rows["status"] == SOLVED]
+    missing = rows[~rows["status"].isin((SOLVED, OFF))]
+    return {
+        "rows": len(rows),
+        "rows solved": len(solved),
+        "rows rejected": int((rows["status"] == REJECTED).sum()),
+        "rows without stable solution": int((rows["status"] == UNSTABLE).sum()),
+        "drives solved": int(solved["quantity"].sum()),
+        "kw solved": _kw(solved),
+        "kw missing at least": _kw(missing),
+    }
+
+
+def missing_rows(rows: pd.DataFrame, lost: int) -> str:
+    """The rows that the sums lack, in words."""
+    parts = []
+    for status in (REJECTED, UNSTABLE):
+        tags = rows.loc[rows["status"] == status, ["row", "tag"]]
+        if len(tags):
+            listed = ", ".join(f"{tag or '?'} (row {row})" for row, tag in tags.to_numpy()[:10])
+            more = f" and {len(tags) - 10} more" if len(tags) > 10 else ""
+            parts.append(f"{len(tags)} of {len(rows)} rows {status}: {listed}{more}")
+    if lost:
+        parts.append(f"{lost} rows of no known site")
+    return "; ".join(parts) + ("; the sums are without them" if parts else "")
+
+
+def _kw(rows: pd.DataFrame) -> float:
+    """Rated shaft power of rows as far as it can be read."""
+    units = rows["quantity"].where(rows["quantity"] >= 1.0, 1.0)
+    watts = rows["rating"] * rows["unit"].map(WATTS_PER_UNIT) * units
+    return float(watts[np.isfinite(watts) & (watts > 0)].sum() / 1e3)
+
 
 SHOWN_ORDERS = (5, 7, 11, 13)
 FIGURES = ("fundamental amps", "rms amps", "thd pct", *(f"{order}th pct" for order in SHOWN_ORDERS))

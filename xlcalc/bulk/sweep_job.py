@@ -21,17 +21,19 @@ from xlcalc.bulk.site_file import read_drive_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.bulk.sweep_charts import CURVE_SHEET, LEVELS_SHEET, RANKS_SHEET, add_charts
 from xlcalc.bulk.sweep_model import SweepModel, solution_text
-from xlcalc.bulk.sweep_places import by_place, place_name, weakest_first
+from xlcalc.bulk.sweep_plant import SiteModel
 from xlcalc.bulk.sweep_run import OUTPUTS, sweep
-from xlcalc.bulk.sweep_site import SiteModel
 from xlcalc.bulk.sweep_spec import SweepSpec, read_spec
 from xlcalc.bulk.sweep_tables import (
+    by_place,
     curve_table,
     failing_anywhere_pct,
     failing_pct,
     level_table,
+    place_name,
     rank_table,
     setup_table,
+    weakest_first,
 )
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_bytes

@@ -16,8 +16,7 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 
-from xlcalc.bulk.plain_columns import plain_columns
-from xlcalc.bulk.row_xml import row_xml
+from xlcalc.bulk.row_xml import plain_columns, row_xml
 from xlcalc.files.celltext import STARTS
 
 _WIDEST: Final = 60

@@ -10,8 +10,7 @@ from pathlib import Path
 from xlcalc.choosing.assemble import problem_of, read_drives, read_options, read_sites
 from xlcalc.choosing.plant_files import is_choice_book, is_plant_file, read_choice_book, read_plant_files
 from xlcalc.choosing.terms import read_terms
-from xlcalc.choosing.uncertain import read_choice_spec, sampled_cases
-from xlcalc.choosing.uncertain_plant import read_plant_spec, sampled_plant_cases
+from xlcalc.choosing.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.errors import InputError
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.search import Effort

@@ -1,13 +1,18 @@
-"""Cases of a choice with sampled inputs, from the file that says what a sweep varies."""
+"""Cases of a choice with sampled inputs, from the file that says what a sweep varies.
+
+Of the drives only the load varies.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from xlcalc.bulk.site import Site
+from xlcalc.bulk.sweep_plant_spec import SECTIONS as PLANT_SECTIONS
+from xlcalc.bulk.sweep_plant_spec import plant_inputs, varied_settings, varied_tables
 from xlcalc.bulk.sweep_spec import (
     COUPLED,
     SECTIONS,
@@ -18,6 +23,7 @@ from xlcalc.bulk.sweep_spec import (
     sweep_options,
 )
 from xlcalc.choosing.assemble import Values, cases_of
+from xlcalc.choosing.plant_files import PlantFiles
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable
 from xlcalc.mitigation.problem import Case
@@ -108,3 +114,38 @@ def sampled_cases(
             return values["site"], values["settings"], sampled_loads(spec.inputs, drawn, rows, loads)
 
         yield cases_of(sites, rows, options, terms, vary)
+
+
+def read_plant_spec(path: Path, plant: PlantFiles) -> Uncertainty:
+    """What varies of a plant.
+
+    Raises
+    ------
+    InputError
+        As `read_plant_sweep`, or a column of the drives other than their load, which the options decide.
+    """
+    tables = spec_tables(path, PLANT_SECTIONS)
+    tags = [str(row["tag"]) for row in plant.drives]
+    return uncertainty(path, tables, plant_inputs(tables, plant.settings, plant.tables, tags))
+
+
+def sampled_plant_cases(
+    spec: SweepSpec, plant: PlantFiles, options: OptionTable, terms: Terms
+) -> Iterator[tuple[Case, ...]]:
+    """For each combination of the sweep all cases with its values; loads as in `sampled_cases`.
+
+    Raises
+    ------
+    InputError
+        A sampled value is outside the range of its input.
+    """
+    for drawn in spec.drawn().tolist():
+        varied = replace(
+            plant,
+            tables=varied_tables(plant.tables, spec.inputs, drawn),
+            settings=varied_settings(plant.settings, spec.inputs, drawn),
+        )
+        yield tuple(
+            replace(case, load_pct=sampled_loads(spec.inputs, drawn, plant.drives, case.load_pct))
+            for case in varied.problem(options, terms).cases
+        )

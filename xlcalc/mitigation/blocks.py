@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from xlcalc.mitigation.columns import Columns, DriveColumn
-from xlcalc.mitigation.passing import arriving, arriving_share
+from xlcalc.mitigation.currents import arriving, arriving_share
 from xlcalc.mitigation.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case
 from xlcalc.mitigation.quantities import Block

@@ -10,10 +10,9 @@ import numpy as np
 from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
 from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.coupled import Bought, left_of, solve_with_sources
-from xlcalc.mitigation.currents import fitted
+from xlcalc.mitigation.currents import arriving, fitted
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.options import ActiveFilter, Bank, FilterPlace
-from xlcalc.mitigation.passing import arriving
 from xlcalc.mitigation.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult

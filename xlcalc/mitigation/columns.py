@@ -7,9 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from xlcalc.mitigation.currents import OptionCurrents
+from xlcalc.mitigation.currents import Group, OptionCurrents
 from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.groups import Group
 from xlcalc.mitigation.options import ActiveFilter, DriveOption, FilterPlace
 from xlcalc.spectrum import FloatArray
 

@@ -1,17 +1,61 @@
-"""Currents of every option in every case: engine solutions and residual spectra, one unit at its own bus."""
+"""Drives that are alike, the currents of their options in every case, and what of them arrives at a filter.
+
+Currents are engine solutions and residual spectra, one unit at its own bus.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.mitigation.groups import Group
-from xlcalc.mitigation.options import DriveOption
+from xlcalc.mitigation.options import AS_SCHEDULED, DriveOption
 from xlcalc.mitigation.physics import SourceCurrent
-from xlcalc.mitigation.problem import Case
+from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.progress import Progress
+from xlcalc.spectrum import ComplexArray
 from xlcalc.study.drives import solve_drives
 from xlcalc.study.plant import Drive, Plant
+from xlcalc.study.sources import ORDERS, LoadCurrent
+
+
+@dataclass(frozen=True)
+class Group:
+    """Lines of the schedule that are alike.
+
+    Parameters
+    ----------
+    drives : tuple of Drive
+        Same bus, rating, quantity, load in every case, and options.
+    options : tuple of DriveOption
+        Open to each of them.
+    """
+
+    drives: tuple[Drive, ...]
+    options: tuple[DriveOption, ...]
+
+    @property
+    def count(self) -> int:
+        return len(self.drives)
+
+
+def alike(problem: Problem) -> tuple[Group, ...]:
+    """The drives of a problem in groups, in the order of their first appearance."""
+    found: dict[object, tuple[list[Drive], tuple[DriveOption, ...]]] = {}
+    for drive, options in zip(problem.drives, problem.allowed, strict=True):
+        names = tuple(option.name for option in options)
+        front_end = drive.front_end
+        if AS_SCHEDULED not in names:
+            front_end = replace(front_end, pulses=6, source_pct=1.0, reactor_pct=0.0, choke_pct=0.0)
+        loads = tuple(
+            None if (running := case.drive(drive)) is None else running.front_end.load_pct
+            for case in problem.cases
+        )
+        key = (drive.bus, drive.rated_watts, drive.quantity, front_end, names, loads)
+        found.setdefault(key, ([], options))[0].append(drive)
+    return tuple(Group(tuple(drives), options) for drives, options in found.values())
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,3 +154,21 @@ def _case_currents(
         usable = result.stable and not result.reason
         found[place] = SourceCurrent(result.load) if usable and result.load is not None else result.reason
     return found
+
+
+def arriving_share(network: NodalNetwork, bus: str, source: str) -> ComplexArray:
+    """Amperes drawn at `bus` that act like an ampere drawn at `source` behind it, orders 1 to 50.
+
+    For a load on the bus itself 1: what other loads of the bus take of it is no concern of a filter that
+    measures the drives.
+    """
+    if source == bus:
+        return np.ones(ORDERS.size, np.complex128)
+    own = network.current_share(bus, bus, ORDERS)
+    return np.asarray(network.current_share(bus, source, ORDERS) / own, np.complex128)
+
+
+def arriving(network: NodalNetwork, load: LoadCurrent, bus: str) -> ComplexArray:
+    """Current of all units as it arrives at a bus, A in its frame, shape (3, 50)."""
+    own = network.current_share(bus, bus, ORDERS)
+    return np.asarray(load.at(network, bus) / own, np.complex128)

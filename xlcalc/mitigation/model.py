@@ -9,8 +9,7 @@ import numpy as np
 
 from xlcalc.mitigation.blocks import PointBlocks, case_reference, filter_block, point_blocks
 from xlcalc.mitigation.columns import Columns
-from xlcalc.mitigation.currents import OptionCurrents, option_currents
-from xlcalc.mitigation.groups import alike
+from xlcalc.mitigation.currents import OptionCurrents, alike, option_currents
 from xlcalc.mitigation.limits import Limits, standard_limits, with_one_demand
 from xlcalc.mitigation.options import Bank
 from xlcalc.mitigation.problem import Problem

@@ -21,7 +21,7 @@ from xlcalc.plausible import (
     LEAKAGE_PCT,
     REACTOR_PCT,
 )
-from xlcalc.rectifier.filter_rating import FilterRating
+from xlcalc.rectifier.passive_filter import FilterRating
 
 T = TypeVar("T")
 Rows = dict[str, list[tuple[Record, float, float]]]

@@ -17,7 +17,7 @@ from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.rectifier.filter_rating import FilterRating
+from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.spectrum import MAX_ORDER, FloatArray, Spectrum
 from xlcalc.study.plant import Drive
 from xlcalc.study.sources import LoadCurrent

@@ -7,7 +7,13 @@ the tangents where it stands meets the limits. The solver is HiGHS.
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
 import math
+import os
+import sys
+import threading
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,7 +23,6 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from xlcalc.mitigation.columns import Columns
 from xlcalc.mitigation.limits import Limits, PointLimits, direction, sector
 from xlcalc.mitigation.quantities import Quantities
-from xlcalc.mitigation.silence import silenced
 from xlcalc.spectrum import FloatArray
 
 LARGEST_ANGLE = math.radians(60.0)
@@ -301,3 +306,35 @@ def _matrix(rows: list[tuple[dict[int, float], float, float]], size: int) -> spa
             j.append(column)
             values.append(value)
     return sparse.csr_matrix((values, (i, j)), shape=(len(rows), size))
+
+
+_one_at_a_time = threading.Lock()
+
+
+@contextlib.contextmanager
+def silenced() -> Iterator[None]:
+    """Drop what compiled code prints on standard output; a process without one is left as it is."""
+    with _one_at_a_time:
+        if sys.stdout is not None:
+            with contextlib.suppress(OSError, ValueError):
+                sys.stdout.flush()
+        try:
+            kept = os.dup(1)
+        except OSError:
+            yield
+            return
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        try:
+            os.dup2(nowhere, 1)
+            yield
+        finally:
+            _flush()
+            os.dup2(kept, 1)
+            os.close(kept)
+            os.close(nowhere)
+
+
+def _flush() -> None:
+    """Empty the buffers of the runtime library of C while they still lead nowhere."""
+    with contextlib.suppress(OSError, AttributeError):
+        ctypes.CDLL("ucrtbase" if sys.platform == "win32" else None).fflush(None)

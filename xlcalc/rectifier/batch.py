@@ -12,8 +12,7 @@ import numpy.typing as npt
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.buffers import MAX_ITERATIONS, Buffers
-from xlcalc.rectifier.circuit import Circuit
-from xlcalc.rectifier.emf import emf_phasors
+from xlcalc.rectifier.circuit import Circuit, emf_phasors
 from xlcalc.rectifier.filtered import impedances, line_phasors
 from xlcalc.rectifier.kernels.layout import (
     CAPACITOR_SQUARE,

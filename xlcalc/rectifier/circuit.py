@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cmath
 import math
 from dataclasses import dataclass, field
 from typing import Literal, get_args
@@ -290,3 +291,25 @@ class Circuit:
     @property
     def base_ohms(self) -> float:
         return self.supply.volts**2 / self.load_watts
+
+
+STEP = 2.0 * math.pi / 3.0
+
+
+def emf_phasors(supply: Supply, max_order: int) -> ComplexArray:
+    """EMF to neutral, zero sequence included, V rms, shape (3, max_order)."""
+    origin = math.radians(supply.angle_deg)
+    volts = supply.volts / math.sqrt(3.0)
+    phase = np.arange(3)
+    emf = np.zeros((3, max_order), np.complex128)
+    turn = cmath.exp(1j * origin)
+    emf[:, 0] = (
+        volts * turn * (np.exp(-1j * STEP * phase) + supply.negative_sequence * np.exp(1j * STEP * phase))
+    )
+    for order, value in supply.background:
+        if order <= max_order:
+            emf[:, order - 1] = volts * value * np.exp(1j * (order * origin - order * STEP * phase))
+    for order, sequence, value in supply.components:
+        if order <= max_order:
+            emf[:, order - 1] += volts * value * np.exp(1j * (order * origin - sequence * STEP * phase))
+    return emf

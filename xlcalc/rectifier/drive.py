@@ -20,7 +20,7 @@ from xlcalc.rectifier.circuit import (
     Reactor,
     Supply,
 )
-from xlcalc.rectifier.filter_rating import FilterRating
+from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.rectifier.steady_state import SteadyState, solve, solve_many
 
 BASE_HZ = 1.0 / (2.0 * math.pi)  # makes henry and per-unit reactance the same number

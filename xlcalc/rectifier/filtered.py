@@ -14,8 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from xlcalc.errors import InputError
-from xlcalc.rectifier.circuit import Circuit
-from xlcalc.rectifier.emf import emf_phasors
+from xlcalc.rectifier.circuit import Circuit, emf_phasors
 from xlcalc.rectifier.impedance import ComplexArray, FloatArray
 
 TRACED = 4096

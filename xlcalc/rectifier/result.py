@@ -10,8 +10,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.rectifier.circuit import Circuit
-from xlcalc.rectifier.emf import STEP, emf_phasors
+from xlcalc.rectifier.circuit import STEP, Circuit, emf_phasors
 from xlcalc.rectifier.filtered import line_phasors
 from xlcalc.spectrum import Spectrum
 

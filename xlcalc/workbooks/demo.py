@@ -1,11 +1,13 @@
-"""The demo workbook: the template filled with the invented site."""
+"""The demo workbooks: the templates filled with an invented site and an invented plant."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 from xlcalc import resources
+from xlcalc.workbooks import package, plant_study
 from xlcalc.workbooks.fill import fill_template
+from xlcalc.workbooks.plant_data import PlantData, read_plant
 from xlcalc.workbooks.study_data import StudyData, read_study
 
 
@@ -18,3 +20,14 @@ def demo_study() -> StudyData:
 def build_demo(target: Path) -> None:
     """Write the filled workbook; its formulas hold no values until it is recalculated."""
     fill_template(resources.template("drive_study"), demo_study(), target)
+
+
+def demo_plant() -> PlantData:
+    """Inputs of the invented plant."""
+    folder = resources.folder("demo")
+    return read_plant(folder / "plant.toml", folder / "plant_drives.csv")
+
+
+def build_plant_demo(target: Path) -> None:
+    """Write the filled workbook; its formulas hold no values until it is recalculated."""
+    package.save(plant_study.build(demo_plant()), target)

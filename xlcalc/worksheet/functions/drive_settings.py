@@ -9,7 +9,7 @@ from xlcalc import plausible
 from xlcalc.errors import InputError
 from xlcalc.rectifier.circuit import LOAD_KINDS
 from xlcalc.rectifier.drive import CAPACITOR_RESISTANCE_PCT
-from xlcalc.rectifier.filter_rating import FilterRating
+from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.ranges import NamedValues
