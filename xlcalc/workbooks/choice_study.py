@@ -12,10 +12,10 @@ from xlcalc.workbooks import (
     choice_notes,
     choice_result_sheet,
     drives_sheet,
-    frame,
     names,
     network_sheet,
     notes_sheet,
+    package,
     page,
     plant_drives_sheet,
     plant_names,
@@ -63,7 +63,7 @@ SHEETS: Final = (
 
 def build(data: ChoiceData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
-    book, sheets = frame.framed("Choice of mitigation", SHEETS)
+    book, sheets = package.framed("Choice of mitigation", SHEETS)
     result, study, network, drives, options, terms, notes, reference, checks, arrays = sheets.values()
     study_sheet.build(book, study, data.plant)
     page.put(

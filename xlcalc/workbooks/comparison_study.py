@@ -11,9 +11,9 @@ from xlcalc.workbooks import (
     comparison_notes,
     comparison_page,
     comparison_site,
-    frame,
     names,
     notes_sheet,
+    package,
     reference_sheet,
     result_cells,
 )
@@ -41,7 +41,7 @@ SHEETS: Final = (
 
 def build(data: ComparisonData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
-    book, sheets = frame.framed("Front ends side by side", SHEETS)
+    book, sheets = package.framed("Front ends side by side", SHEETS)
     comparison_site.build(book, sheets[names.SITE_SHEET], data)
     front_ends.build_front_ends(book, sheets[here.FRONT_ENDS], data)
     front_ends.build_prices(book, sheets[here.PRICES], data)

@@ -8,9 +8,9 @@ from xlcalc.workbooks import (
     arrays_sheet,
     checks_sheet,
     drives_sheet,
-    frame,
     names,
     notes_sheet,
+    package,
     pcc_sheet,
     reference_sheet,
     result_cells,
@@ -35,7 +35,7 @@ SHEETS = (
 
 def build(data: StudyData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
-    book, sheets = frame.framed("Drive harmonic study", SHEETS)
+    book, sheets = package.framed("Drive harmonic study", SHEETS)
     site, drives, pcc, view, notes, reference, checks, arrays = sheets.values()
     site_sheet.build(book, site, data)
     drives_sheet.build(book, drives, data)

@@ -11,12 +11,12 @@ from xlcalc.workbooks import (
     equipment_data,
     equipment_data_sheet,
     equipment_sheet,
-    frame,
     impedance_sheet,
     levels_sheet,
     names,
     network_sheet,
     notes_sheet,
+    package,
     plant_arrays,
     plant_drives_sheet,
     plant_names,
@@ -67,7 +67,7 @@ SHEETS = (
 
 def build(data: PlantData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
-    book, sheets = frame.framed("Plant harmonic study", SHEETS)
+    book, sheets = package.framed("Plant harmonic study", SHEETS)
     study_sheet.build(book, sheets[plant_names.STUDY_SHEET], data)
     network_sheet.build(book, sheets[plant_names.NETWORK_SHEET], data)
     plant_drives_sheet.build(book, sheets[names.DRIVES_SHEET], data)
