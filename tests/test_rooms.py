@@ -65,6 +65,10 @@ ROOMS["choosing"] = (
     "bulk",
 )
 ROOMS["choose_command"] = ("errors", "files", "caution", "terminal", "mitigation", "choosing", "workbooks")
+ROOMS["face"] = (
+    *("errors", "caution", "files", "spectrum", "rectifier", "standards", "mitigation", "worksheet", "hosts"),
+    *("bulk", "choosing"),
+)
 ROOMS["submittal_command"] = ("errors", "files", "caution", "terminal", "workbooks")
 ROOMS["demo_print"] = ("caution", "standards", "terminal", "workbooks")
 ROOMS["faults"] = ()
@@ -87,6 +91,7 @@ ONE_DOOR = {
     "tomllib": {"files/toml.py"},
     "distributed": {"bulk/dask_pool.py"},
     "xlwings": {"hosts/excel/udfs.py"},
+    "matplotlib": {"face/drive.py", "face/pictures.py", "face/study.py"},
 }
 FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")
 

@@ -1,3 +1,67 @@
-"""Harmonic studies of AC drives: worksheet functions, workbook templates, headless recalculation."""
+"""Harmonic studies of AC drives: worksheet functions, workbook templates, headless recalculation.
+
+From Python, names below are loaded when they are first used:
+
+* `Drive`, `Supply` and `solve`: one drive on one supply, its waveform and spectrum;
+* `Plant`, `Case`, `read_plant`, `read_schedule` and `study`: a plant with its drives, judged at its PCCs;
+* `choose`, `sweep` and `recalculate`: what the commands of these names do.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 __version__ = "0.1.0"
+
+_FACE = {
+    "Drive": "drive",
+    "DriveSolution": "drive",
+    "Supply": "drive",
+    "solve": "drive",
+    "Case": "plant",
+    "Plant": "plant",
+    "DriveList": "plant",
+    "read_plant": "plant",
+    "read_schedule": "plant",
+    "Study": "study",
+    "study": "study",
+    "choose": "jobs",
+    "recalculate": "jobs",
+    "sweep": "jobs",
+}
+
+__all__ = [
+    "Case",
+    "Drive",
+    "DriveList",
+    "DriveSolution",
+    "Plant",
+    "Study",
+    "Supply",
+    "__version__",
+    "choose",
+    "read_plant",
+    "read_schedule",
+    "recalculate",
+    "solve",
+    "study",
+    "sweep",
+]
+
+if TYPE_CHECKING:
+    from xlcalc.face.drive import Drive, DriveSolution, Supply, solve
+    from xlcalc.face.jobs import choose, recalculate, sweep
+    from xlcalc.face.plant import Case, DriveList, Plant, read_plant, read_schedule
+    from xlcalc.face.study import Study, study
+
+
+def __getattr__(name: str) -> object:
+    if name not in _FACE:
+        raise AttributeError(f"module 'xlcalc' has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(f"xlcalc.face.{_FACE[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

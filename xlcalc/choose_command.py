@@ -5,8 +5,6 @@ Exit codes: 0 a mix passes, 1 none does (the nearest is written), 2 unusable arg
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +16,6 @@ from xlcalc.terminal import DONE, FILE, OVERWRITE, err, out
 
 if TYPE_CHECKING:
     from xlcalc.mitigation.choice import Choice
-    from xlcalc.mitigation.problem import Case
 
 NOTHING_PASSES = 1
 
@@ -57,11 +54,9 @@ def choose_command(
     SITE is a workbook of the template choice_study, which holds everything; or a plant of buses: .toml; or
     states of one site: .toml, .csv, .xlsx, .xlsm.
     """
+    from xlcalc.choosing.answer import answer
     from xlcalc.choosing.question import Files, question_of
     from xlcalc.files.outputs import check_outputs
-    from xlcalc.mitigation.choose import Wishes, choose
-    from xlcalc.mitigation.robust import robustness
-    from xlcalc.mitigation.search import Effort
     from xlcalc.workbooks.choice_book import check_target, write_choice
 
     check_target(output)
@@ -69,38 +64,21 @@ def choose_command(
     read = [*sites, *(path for path in files if path is not None)]
     check_outputs([output], read, overwrite=overwrite)
     asked = question_of(list(sites), Files(drives, terms, options, prices, residuals, spec))
-    effort = asked.effort or Effort()
-    wishes = Wishes(
-        coupled=asked.coupled,
-        rely_on_coupling=asked.terms.rely_on_coupling,
-        front_points=front,
-        runners=runners,
-        effort=Effort(effort.gap_pct if gap is None else gap, effort.seconds if seconds is None else seconds),
-    )
     with err.console.status("Solving") as status:
-        choice = choose(asked.problem, wishes, lambda text: status.update(text.capitalize()))
-        if asked.samples is not None:
-            samples = _counted(asked.samples(), status.update)
-            robust = robustness(asked.problem, choice.mix, samples, asked.samples_coupled)
-            choice = replace(choice, robust=robust)
-    unreachable = (
-        ()
-        if choice.passes
-        else (f"no option reaches the limits with the margin asked for ({asked.terms.margin_place})",)
-    )
-    choice = replace(choice, cautions=(*unreachable, *asked.cautions, *choice.cautions))
+        choice = answer(
+            asked,
+            gap_pct=gap,
+            seconds=seconds,
+            front_points=front,
+            runners=runners,
+            say=lambda text: status.update(text.capitalize()),
+        )
     check_outputs([output], read, overwrite=overwrite)
     write_choice(choice, output)
     _print(choice)
     out.print(f"Wrote {output}")
     out.print(CAUTION)
     raise Exit(DONE if choice.passes and not choice.reason else NOTHING_PASSES)
-
-
-def _counted(samples: Iterable[tuple[Case, ...]], say: Callable[[str], None]) -> Iterator[tuple[Case, ...]]:
-    for number, cases in enumerate(samples, start=1):
-        say(f"Studying the mix with uncertain inputs: sample {number}")
-        yield cases
 
 
 def _print(choice: Choice) -> None:

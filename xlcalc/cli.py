@@ -269,15 +269,14 @@ def evaluate(formula: str, as_json: bool) -> None:
 @app.command()
 @_JSON
 def functions(as_json: bool) -> None:
-    """Print the worksheet functions with arguments, units and examples, and which ordinary ones work."""
-    from xlcalc.hosts.headless.coverage import ordinary_functions
+    """Print the worksheet functions with their arguments, units and examples."""
     from xlcalc.worksheet.catalogue import FUNCTIONS
     from xlcalc.worksheet.reference import markdown, record
 
     if as_json:
         print(json.dumps([record(function) for function in FUNCTIONS.values()], indent=2))
     else:
-        print(f"{markdown(FUNCTIONS)}\n{ordinary_functions()}", end="")
+        print(markdown(FUNCTIONS), end="")
 
 
 def _print_summary(summary: Summary) -> None:

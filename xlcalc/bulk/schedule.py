@@ -105,7 +105,7 @@ def read_schedule(
     WorkbookFileError
         The file is no sound workbook.
     """
-    table, layout = _with_layout(path, sheet, encoding)
+    table, layout = find_table(path, sheet, encoding)
     return checked(table, layout, sites, decimal)
 
 
@@ -138,7 +138,8 @@ def checked(
     )
 
 
-def _with_layout(path: Path, sheet: str | None, encoding: str | None) -> tuple[RawTable, Layout]:
+def find_table(path: Path, sheet: str | None, encoding: str | None) -> tuple[RawTable, Layout]:
+    """The table of drives in a file and where its columns are; raises as `read_schedule`."""
     tables: Iterable[RawTable]
     suffix = path.suffix.lower()
     if suffix in WORKBOOK_SUFFIXES:

@@ -57,12 +57,34 @@ def run_schedule(
     InputError, WorkbookFileError
         As `read_schedule`, or the quick estimate is asked of a plant of buses.
     """
+    clock = clock or Stopwatch()
+    with clock.stage("read"):
+        schedule = read_schedule(path, sites, sheet=sheet, decimal=decimal, encoding=encoding)
+    return solve_schedule(
+        schedule, sites, progress=progress, coupling=coupling, clock=clock, solution=solution
+    )
+
+
+def solve_schedule(
+    schedule: Schedule,
+    sites: Sequence[Site | PlantSite],
+    *,
+    progress: Progress | None = None,
+    coupling: Coupling | None = None,
+    clock: Stopwatch | None = None,
+    solution: Solution = Solution.AUTO,
+) -> tuple[Schedule, ResultTables]:
+    """Solve what is sound in a schedule, and tabulate everything; parameters as `run_schedule`.
+
+    Raises
+    ------
+    InputError
+        The quick estimate is asked of a plant of buses.
+    """
     plant = next((site for site in sites if not isinstance(site, Site)), None)
     if plant is not None and solution is Solution.QUICK:
         raise InputError("--solution", solution.value, f"coupled or auto, because {plant.name} has buses")
     clock = clock or Stopwatch()
-    with clock.stage("read"):
-        schedule = read_schedule(path, sites, sheet=sheet, decimal=decimal, encoding=encoding)
     runs: list[SiteRun | PlantRun] = []
     misfits: list[Problem] = []
     accepted = schedule.accepted

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -16,6 +16,8 @@ FAIL: Final = "FAIL"
 NO_VERDICT: Final = "NO VERDICT"
 NOT_GIVEN: Final = "NOT GIVEN"
 WORDS: Final = {True: PASS, False: FAIL, None: NO_VERDICT}
+
+WORST_FIRST: Final = (FAIL, NO_VERDICT, PASS)
 
 AT_LIMIT: Final = 1e-9
 """Relative difference within which a value equals its limit: rounding in the last digits decides nothing."""
@@ -30,6 +32,18 @@ def within(value: float, limit: float) -> bool:
     (True, False)
     """
     return value <= limit or math.isclose(value, limit, rel_tol=AT_LIMIT)
+
+
+def worst_word(words: Iterable[str]) -> str:
+    """The verdict on everything together: FAIL, else NO VERDICT, else PASS; without any, NO VERDICT.
+
+    Examples
+    --------
+    >>> worst_word(["PASS", "NO VERDICT"]), worst_word(["PASS", "FAIL", "NO VERDICT"]), worst_word([])
+    ('NO VERDICT', 'FAIL', 'NO VERDICT')
+    """
+    found = {word if word in (PASS, FAIL) else NO_VERDICT for word in words} or {NO_VERDICT}
+    return next(word for word in WORST_FIRST if word in found)
 
 
 def printed(value: float, limit: float, show: Callable[[float], str] | None = None) -> tuple[str, str]:

@@ -9,7 +9,7 @@ from typing import Any, Final
 from openpyxl.workbook import Workbook
 
 from xlcalc.errors import InputError
-from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
+from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, worst_word
 from xlcalc.workbooks.names import STUDY_REASON, STUDY_VERDICT, STUDY_VERDICTS
 
 WITHOUT: Final = ("", "not supplied", "no current flows", "NO DATA", "off")
@@ -67,8 +67,7 @@ class Outcome:
         """
         if self.stated not in (PASS, FAIL):
             return NO_VERDICT
-        words = {self.stated, *(item.word for item in self.judged)}
-        return next(word for word in (FAIL, NO_VERDICT, PASS) if word in words)
+        return worst_word((self.stated, *(item.word for item in self.judged)))
 
     @property
     def judged(self) -> tuple[Judged, ...]:

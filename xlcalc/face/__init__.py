@@ -1,0 +1,1 @@
+"""Harmonic studies from Python: what `import xlcalc` offers by name."""

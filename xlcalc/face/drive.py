@@ -1,0 +1,337 @@
+"""One drive on one supply."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import KW_ONLY, dataclass, fields
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.rectifier.doubts import doubt_of
+from xlcalc.rectifier.drive import FrontEnd, solve_front_end
+from xlcalc.rectifier.result import SteadyState
+from xlcalc.rectifier.trace import waveforms
+from xlcalc.spectrum import Spectrum
+from xlcalc.worksheet.arguments import Argument
+from xlcalc.worksheet.functions.drive_settings import (
+    DRIVE_SETTINGS,
+    accepts_uneven,
+    filter_of,
+    front_end_values,
+    ordinal,
+    supply_values,
+)
+from xlcalc.worksheet.functions.link_power import link_watts
+from xlcalc.worksheet.functions.plant_fields import DRIVES, SITE
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+Settings = Mapping[str, object]
+WAVEFORM_POINTS = 360
+
+
+@dataclass(frozen=True, repr=False)
+class Drive:
+    """A drive, or several alike, of a schedule.
+
+    Names, ranges and defaults are those of the columns of a drive schedule; None leaves the default of the
+    worksheet functions. Percent values are on the rated power of the DC link.
+
+    Parameters
+    ----------
+    tag : str
+        Name, each once in a study.
+    kw, hp : float
+        Rated shaft output, one of the two.
+    pulses : int
+        A multiple of 6 from 6 to 48.
+    line_reactor_pct, dc_choke_pct : float, optional
+        0 to 300 %; none by default.
+    load_pct : float, optional
+        DC-link power in percent of the rated one, 1 to 200; 100 by default.
+    quantity : int, optional
+        How many of them, in step; 1 by default.
+    bus : str, optional
+        Bus of the plant that feeds it.
+    efficiency_pct : float, optional
+        Shaft output per DC-link power, 50 to 100; typical for the rating by default.
+    filter_capacitor_pct, filter_reactor_pct, filter_reactor_xr, filter_tuned_order : float, optional
+    filter_shunt_resistance_pct, filter_damping_pct : float, optional
+        Passive filter ahead of the drive; none by default.
+
+    Raises
+    ------
+    InputError
+        A value of the wrong kind or outside its range, or not exactly one of `kw` and `hp`.
+
+    Examples
+    --------
+    >>> Drive("P-101", kw=200, pulses=6, line_reactor_pct=3)
+    Drive('P-101', pulses=6, kw=200, line_reactor_pct=3)
+    >>> Drive("P-101", kw=200, pulses=7)
+    Traceback (most recent call last):
+    xlcalc.errors.InputError: pulses of drive P-101 is 7; valid: a multiple of 6 from 6 to 48
+    """
+
+    tag: str
+    _: KW_ONLY
+    pulses: int
+    kw: float | None = None
+    hp: float | None = None
+    line_reactor_pct: float | None = None
+    dc_choke_pct: float | None = None
+    load_pct: float | None = None
+    quantity: int | None = None
+    bus: str | None = None
+    efficiency_pct: float | None = None
+    filter_capacitor_pct: float | None = None
+    filter_reactor_pct: float | None = None
+    filter_reactor_xr: float | None = None
+    filter_tuned_order: float | None = None
+    filter_shunt_resistance_pct: float | None = None
+    filter_damping_pct: float | None = None
+
+    def __post_init__(self) -> None:
+        if (self.kw is None) == (self.hp is None):
+            given = None if self.kw is None else f"{self.kw} kW and {self.hp} hp"
+            raise InputError(f"kw of drive {self.tag}", given, "one of kw and hp", wrong_kind=True)
+        _ = self.values
+
+    @cached_property
+    def values(self) -> Mapping[str, Any]:
+        """Its row of a drive schedule without the bus: checked values by column, with the defaults."""
+        values = given(self)
+        rating = values.pop("hp") if self.kw is None else values.pop("kw")
+        row = {**in_columns(values), "rating": rating, "unit": "hp" if self.kw is None else "kW"}
+        return {
+            field.name: field.convert(row.get(field.name), f"{field.name} of drive {self.tag}")
+            for field in DRIVES.fields
+            if field.name != "bus"
+        }
+
+    @property
+    def rated_watts(self) -> float:
+        """Rated power of the DC link of one of them, W."""
+        values = self.values
+        return link_watts(values["rating"], values["unit"], values["efficiency pct"])
+
+    def __repr__(self) -> str:
+        return shown(self)
+
+
+@dataclass(frozen=True, repr=False, kw_only=True)
+class Supply:
+    """What a single drive stands on.
+
+    Parameters
+    ----------
+    kv : float
+        Line-to-line voltage, kV.
+    mva : float
+        Three-phase short-circuit level at the drive, MVA.
+    xr : float, optional
+        X/R; 10 by default.
+    unbalance_pct, unbalance_deg : float, optional
+        Negative-sequence voltage in percent of the positive one, and its angle; none by default.
+    background : mapping of int to float or (float, float), optional
+        Distortion of the supply: percent by order, or percent and degrees (cosine reference).
+
+    Raises
+    ------
+    InputError
+        A value of the wrong kind or outside its range.
+
+    Examples
+    --------
+    >>> Supply(kv=0.48, mva=25, background={5: 1.5, 7: (0.8, 180)})
+    Supply(kv=0.48, mva=25, background={5: 1.5, 7: (0.8, 180)})
+    """
+
+    kv: float
+    mva: float
+    xr: float | None = None
+    unbalance_pct: float | None = None
+    unbalance_deg: float | None = None
+    background: Mapping[int, float | tuple[float, float]] | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("kv", "mva"):
+            _UTILITY[name].convert(getattr(self, name), f"{name} of the supply")
+
+    @property
+    def settings(self) -> dict[str, object]:
+        """Its settings of the worksheet functions."""
+        of_order: dict[str, object] = {}
+        for order, level in (self.background or {}).items():
+            percent, degrees = level if isinstance(level, tuple) else (level, 0.0)
+            of_order[f"background {ordinal(order)} pct"] = percent
+            of_order[f"background {ordinal(order)} deg"] = degrees
+        own = given(self)
+        named = {"source x/r": "xr", "unbalance pct": "unbalance_pct", "unbalance deg": "unbalance_deg"}
+        return {**{name: own[field] for name, field in named.items() if field in own}, **of_order}
+
+    def __repr__(self) -> str:
+        return shown(self)
+
+
+class DriveSolution:
+    """The periodic steady state of one drive on a supply.
+
+    Figures are those of one unit, in the phase whose current is most distorted where phases differ.
+    """
+
+    def __init__(self, drive: Drive, supply: Supply, state: SteadyState) -> None:
+        self.drive = drive
+        self.supply = supply
+        self.state = state
+        self._volts = 1e3 * supply.kv
+        self._amps = drive.rated_watts / self._volts
+        self._phase = state.worst_phase
+
+    @property
+    def current(self) -> Spectrum:
+        """Line current, A rms by order."""
+        return Spectrum(self._amps * self.state.line_phasors[self._phase])
+
+    @property
+    def spectrum(self) -> pd.DataFrame:
+        """Line current by order: `amps` rms, `percent` of the fundamental, `angle_deg`."""
+        current = self.current
+        columns = {"amps": current.magnitude, "percent": current.percent, "angle_deg": current.angle_deg}
+        return pd.DataFrame(columns, index=pd.Index(current.orders, name="order"))
+
+    @property
+    def thd_pct(self) -> float:
+        """Total harmonic distortion of the line current, percent of the fundamental, orders 2 to 50."""
+        return self.current.thd_pct
+
+    @property
+    def fundamental_amps(self) -> float:
+        """Fundamental of the line current, A rms."""
+        return self.current.fundamental
+
+    @property
+    def rms_amps(self) -> float:
+        """True rms of the line current, A, all orders."""
+        return float(self._amps * self.state.line_rms[self._phase])
+
+    @property
+    def k_factor(self) -> float:
+        """K-factor of the line current as UL 1561 defines it."""
+        return self.current.k_factor()
+
+    @property
+    def true_pf(self) -> float:
+        """Power over apparent power, against the voltage ahead of the source reactance."""
+        return self.state.source_power_factor
+
+    @property
+    def displacement_pf(self) -> float:
+        """Cosine of the angle between the fundamentals, against the same voltage."""
+        return self.state.source_displacement_power_factor
+
+    @property
+    def dc_volts_mean(self) -> float:
+        """Mean voltage of the DC link, V."""
+        return self._volts * self.state.dc_volts_mean
+
+    def waveform(self, points: int = WAVEFORM_POINTS) -> pd.DataFrame:
+        """One cycle: columns `amps` of the line current and `volts` to neutral by `degrees`.
+
+        Parameters
+        ----------
+        points : int
+            4 or more, evenly over the cycle.
+        """
+        degrees, current, volts = waveforms(self.state, points)
+        columns = {"amps": self._amps * current[self._phase], "volts": self._volts * volts[self._phase]}
+        return pd.DataFrame(columns, index=pd.Index(degrees, name="degrees"))
+
+    def plot(self) -> Figure:
+        """Waveform and spectrum as a matplotlib figure (extra `plot`)."""
+        from xlcalc.face.pictures import drive_figure
+
+        title = f"{self.drive.tag}: THD {self.thd_pct:.1f} %"
+        return drive_figure(title, self.waveform(), self.spectrum)
+
+    def __repr__(self) -> str:
+        return (
+            f"<{self.drive.tag}: THD {self.thd_pct:.1f} %, {self.fundamental_amps:.4g} A fundamental, "
+            f"{self.rms_amps:.4g} A rms, true power factor {self.true_pf:.3f}>"
+        )
+
+
+def solve(drive: Drive, supply: Supply, settings: Settings | None = None) -> DriveSolution:
+    """The waveform and spectrum that a drive draws from a supply.
+
+    Parameters
+    ----------
+    drive : Drive
+        One unit of it; the bus means nothing here.
+    supply : Supply
+    settings : mapping of str to value, optional
+        Names of the range `settings` of the worksheet functions, such as ``{"dc capacitance pu": 0.2}``.
+
+    Raises
+    ------
+    InputError
+        A value outside its range, or values that do not fit each other.
+    NoSolutionError
+        The supply cannot feed the drive, or which state it takes is not certain.
+
+    Examples
+    --------
+    >>> solution = solve(Drive("P-101", kw=200, pulses=6, line_reactor_pct=3), Supply(kv=0.48, mva=25))
+    >>> solution
+    <P-101: THD 37.2 %, 270 A fundamental, 288.1 A rms, true power factor 0.908>
+    >>> solution.spectrum.percent.loc[[5, 7, 11]].round(1).tolist()
+    [34.6, 10.9, 6.8]
+    """
+    values = drive.values
+    names = {**supply.settings, **(settings or {})}
+    rows: Any = [[name, value] for name, value in names.items()]
+    chosen: Mapping[str, Any] = DRIVE_SETTINGS.convert(rows, "settings") if rows else DRIVE_SETTINGS.defaults
+    front_end = FrontEnd(
+        pulses=values["pulses"],
+        source_pct=100.0 * drive.rated_watts / (1e6 * supply.mva),
+        source_xr=chosen["source x/r"],
+        reactor_pct=values["line reactor pct"],
+        choke_pct=values["dc choke pct"],
+        load_pct=values["load pct"],
+        filter=filter_of(values),
+        **front_end_values(chosen),
+        **supply_values(chosen),
+    )
+    state = solve_front_end(front_end)
+    doubt = doubt_of(state)
+    if doubt and not accepts_uneven(chosen):
+        raise NoSolutionError(f"{doubt}. The setting 'uneven pulses' = show gives the figures anyway")
+    return DriveSolution(drive, supply, state)
+
+
+def given(record: object) -> dict[str, Any]:
+    """Fields of a dataclass that are not None, by name."""
+    values = {field.name: getattr(record, field.name) for field in fields(record)}  # type: ignore[arg-type]
+    return {name: value for name, value in values.items() if value is not None}
+
+
+def in_columns(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values by the names that sheets and files have: `filter_reactor_xr` is "filter reactor x/r"."""
+    return {name.replace("_xr", "_x/r").replace("_", " "): value for name, value in values.items()}
+
+
+def shown(record: object) -> str:
+    """The call that makes a record, without what was left out; a tag or name goes first."""
+    values = given(record)
+    first = [repr(values.pop(name)) for name in ("tag", "name") if name in values]
+    named = [f"{name}={value!r}" for name, value in values.items()]
+    return f"{type(record).__name__}({', '.join([*first, *named])})"
+
+
+_UTILITY: Mapping[str, Argument] = {
+    field.name.removeprefix("utility "): field for field in SITE.fields if field.name.startswith("utility ")
+}
