@@ -25,6 +25,7 @@ def test_the_expected_tables_are_shipped() -> None:
     assert set(TABLES) == {
         "capacitors",
         "en50160",
+        "en50160_statistics",
         "iec60034_30_1",
         "iec61000_2_2",
         "iec61000_2_4",
