@@ -180,6 +180,30 @@ def test_folders_do_not_grow_crowded():
     assert all(count <= CROWDED[folder] for folder, count in crowded.items()), crowded
 
 
+MOST_BY_POSITION = 5
+BY_POSITION = {"hosts/headless": 13, "rectifier/kernels": 3}
+"""Calls of classes with more arguments by position than that, and how many there may be; only fewer."""
+
+
+def test_fields_have_names_where_an_object_is_made():
+    classes = {
+        node.name
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ClassDef)
+    }
+    found: dict[str, list[str]] = {}
+    for path in MODULES:
+        folder = "/".join(path.relative_to(PACKAGE).parts[:-1][:2])
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and len(node.args) > MOST_BY_POSITION:
+                name = ast.unparse(node.func).split(".")[-1]
+                if name in classes or name == "cls":
+                    found.setdefault(folder, []).append(f"{path.name}:{node.lineno} {name}")
+    for folder, calls in found.items():
+        assert len(calls) <= BY_POSITION.get(folder, 0), calls
+
+
 def test_the_file_knows_nothing_of_the_formulas():
     for path in MODULES:
         if "hosts/headless/xlsx/" in path.as_posix():

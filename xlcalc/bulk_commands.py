@@ -215,7 +215,9 @@ def sweep(
     )
     check()
     sign = Decimal(decimal) if decimal else None
-    job = SweepJob(drives, site, spec, samples, seed, sheet, sign, encoding)
+    job = SweepJob(
+        drives, site, spec, samples=samples, seed=seed, sheet=sheet, decimal=sign, encoding=encoding
+    )
     job.read()
     for line in listed(job.schedule.problems):
         err.print(line)

@@ -63,7 +63,10 @@ def choose_command(
     files = [drives, terms, options, prices, residuals, spec]
     read = [*sites, *(path for path in files if path is not None)]
     check_outputs([output], read, overwrite=overwrite)
-    asked = question_of(list(sites), Files(drives, terms, options, prices, residuals, spec))
+    asked = question_of(
+        list(sites),
+        Files(drives=drives, terms=terms, options=options, prices=prices, residuals=residuals, spec=spec),
+    )
     with err.console.status("Solving") as status:
         choice = answer(
             asked,

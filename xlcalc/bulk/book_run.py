@@ -103,14 +103,13 @@ def recalculate_one(task: BookTask) -> BookResult:
     return BookResult(
         *names,
         CLEAN if report.clean else WITH_ERRORS,
-        report.formulas,
-        report.errors,
-        report.refused,
-        report.own_calls,
-        "",
-        (*report.lines(), *(report.verification.lines() if report.verification else ())),
-        seconds,
-        report.verdict_line().partition(": ")[2],
+        formulas=report.formulas,
+        errors=report.errors,
+        refused=report.refused,
+        own_calls=report.own_calls,
+        issues=(*report.lines(), *(report.verification.lines() if report.verification else ())),
+        seconds=seconds,
+        verdict=report.verdict_line().partition(": ")[2],
     )
 
 

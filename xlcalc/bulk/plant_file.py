@@ -135,7 +135,15 @@ def plant_of_tables(
     if not cases:
         cases[ONLY_CASE] = settings
         coupled |= {ONLY_CASE} if "solution" in said and settings["solution"] == "coupled" else set()
-    plant = PlantSite(path.stem, tables, settings, cases, study, chosen, frozenset(coupled))
+    plant = PlantSite(
+        name=path.stem,
+        tables=tables,
+        settings=settings,
+        cases=cases,
+        study=study,
+        chosen=chosen,
+        coupled=frozenset(coupled),
+    )
     for case in plant.cases.values():
         network_of(plant.tables, case)
     return plant

@@ -98,12 +98,12 @@ def read_choice_book(path: Path) -> BookQuestion:
     plant = PlantFiles(tables, drives, settings)
     general = wanted[TERMS][0]
     return BookQuestion(
-        plant_problem(tables, drives, settings, options, terms),
-        terms,
-        Effort(general["gap pct"], general["seconds"]),
-        settings["solution"] == "coupled",
-        plant,
-        options,
+        problem=plant_problem(tables, drives, settings, options, terms),
+        terms=terms,
+        effort=Effort(general["gap pct"], general["seconds"]),
+        coupled=settings["solution"] == "coupled",
+        plant=plant,
+        options=options,
     )
 
 

@@ -57,24 +57,26 @@ def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:
     where = f"in [choice] of {name}"
     margins = _table(choice.get("margins pct", {}), f"margins pct {where}")
     return Terms(
-        name,
-        _economics(name, tables),
-        _margin(margin, f"margin pct {where}"),
-        _texts(choice.get("pcc", []), f"pcc {where}"),
-        _texts(choice.get("offer", []), f"offer {where}"),
-        _flag(choice.get("raise other limits", False), f"raise other limits {where}"),
-        _flag(choice.get("rely on coupling", False), f"rely on coupling {where}"),
-        tuple(_pin(item, f"[[pins]] number {n} of {name}") for n, item in _rows(tables, "pins", name)),
-        tuple(
+        name=name,
+        economics=_economics(name, tables),
+        margin_pct=_margin(margin, f"margin pct {where}"),
+        pcc=_texts(choice.get("pcc", []), f"pcc {where}"),
+        offer=_texts(choice.get("offer", []), f"offer {where}"),
+        raise_other_limits=_flag(choice.get("raise other limits", False), f"raise other limits {where}"),
+        rely_on_coupling=_flag(choice.get("rely on coupling", False), f"rely on coupling {where}"),
+        pins=tuple(_pin(item, f"[[pins]] number {n} of {name}") for n, item in _rows(tables, "pins", name)),
+        filters=tuple(
             _filter(item, f"[[filters]] number {n} of {name}") for n, item in _rows(tables, "filters", name)
         ),
-        tuple(
+        cases=tuple(
             _case(case, item, name)
             for case, item in _table(tables.get("cases", {}), f"[cases] of {name}").items()
         ),
-        {bus: _margin(pct, f"margin pct at {bus} {where}") for bus, pct in margins.items()},
-        _text(choice.get("capacitor standard", CAPACITOR_STANDARD), f"capacitor standard {where}"),
-        f"margin pct {where}",
+        margins_pct={bus: _margin(pct, f"margin pct at {bus} {where}") for bus, pct in margins.items()},
+        capacitor_standard=_text(
+            choice.get("capacitor standard", CAPACITOR_STANDARD), f"capacitor standard {where}"
+        ),
+        margin_place=f"margin pct {where}",
     )
 
 

@@ -145,7 +145,8 @@ def windows(
     threads = ThreadpoolController()
     with threads.limit(limits=1, user_api="blas"):
         nominal = _nominal(recording, reference, nominal_hz, hz)
-        row = _Row(recording, reference, nominal, hz, order, _disturbed(recording, nominal, nominal_volts))
+        disturbed = _disturbed(recording, nominal, nominal_volts)
+        row = _Row(recording, reference, nominal, fixed=hz, max_order=order, disturbed=disturbed)
     found = row.all()
     while True:
         with threads.limit(limits=1, user_api="blas"):

@@ -136,12 +136,12 @@ def banks_of(places: Sequence[tuple[str, float, Sequence[BankOption]]]) -> tuple
         options = [option for option, _, _ in chosen]
         banks.append(
             Bank(
-                " and ".join(element.name for element in elements),
-                elements,
-                sum(option.price for option in options),
-                sum(option.loss_watts for option in options),
-                sum(option.footprint_m2 for option in options),
-                "; ".join(dict.fromkeys(option.remark for option in options if option.remark)),
+                name=" and ".join(element.name for element in elements),
+                elements=elements,
+                price=sum(option.price for option in options),
+                loss_watts=sum(option.loss_watts for option in options),
+                footprint_m2=sum(option.footprint_m2 for option in options),
+                remark="; ".join(dict.fromkeys(option.remark for option in options if option.remark)),
             )
         )
     return tuple(banks)

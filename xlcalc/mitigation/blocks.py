@@ -148,12 +148,12 @@ def _block(
     if present.size == 0:
         present = np.array([0])
     return Block(
-        name,
-        present + 2,
-        base[:phases, present],
-        parts[:, :phases, present],
-        loose[:, :phases, present],
-        base_loose[:phases, present],
+        name=name,
+        orders=present + 2,
+        base=base[:phases, present],
+        parts=parts[:, :phases, present],
+        loose=loose[:, :phases, present],
+        base_loose=base_loose[:phases, present],
     )
 
 

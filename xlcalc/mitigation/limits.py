@@ -199,13 +199,13 @@ def _point(
         for regime in found
     ]
     return PointLimits(
-        f"{block.point.pcc}, {block.case.name}",
-        index,
-        np.array(percent),
-        np.array([(regime.ratio_from, regime.ratio_below) for regime in found]),
-        isc,
-        block.point.demand_amps,
-        block.fundamental,
+        name=f"{block.point.pcc}, {block.case.name}",
+        index=index,
+        percent=np.array(percent),
+        ratios=np.array([(regime.ratio_from, regime.ratio_below) for regime in found]),
+        short_circuit_amps=isc,
+        demand_amps=block.point.demand_amps,
+        fundamental=block.fundamental,
     )
 
 

@@ -84,13 +84,13 @@ def mix_of(model: Model, unknowns: FloatArray) -> Mix:
     hours = model.problem.economics.hours_per_year
     kwh = float(columns.kwh_per_year @ unknowns) + (bank.loss_watts / 1000.0 * hours if bank else 0.0)
     return Mix(
-        {drive.tag: chosen[drive.tag] for drive in model.problem.drives},
-        filters,
-        bank,
-        float(columns.purchase @ unknowns) + (bank.price if bank else 0.0),
-        model.problem.economics.cost_of(kwh),
-        kwh,
-        float(columns.footprint @ unknowns) + (bank.footprint_m2 if bank else 0.0),
-        model.tdd_pct(unknowns),
-        np.array(unknowns),
+        options={drive.tag: chosen[drive.tag] for drive in model.problem.drives},
+        filters=filters,
+        bank=bank,
+        purchase=float(columns.purchase @ unknowns) + (bank.price if bank else 0.0),
+        loss_cost=model.problem.economics.cost_of(kwh),
+        kwh_per_year=kwh,
+        footprint_m2=float(columns.footprint @ unknowns) + (bank.footprint_m2 if bank else 0.0),
+        tdd_pct=model.tdd_pct(unknowns),
+        unknowns=np.array(unknowns),
     )

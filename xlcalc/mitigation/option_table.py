@@ -162,7 +162,15 @@ def _drive_option(record: Record, name: str, physics: Physics, points: Rows) -> 
         record,
         "min kw",
         lambda: DriveOption(
-            name, physics, price, losses, area, low, high, record.text("remark", ""), record.where("option")
+            name=name,
+            physics=physics,
+            price=price,
+            losses=losses,
+            footprint=area,
+            min_kw=low,
+            max_kw=high,
+            remark=record.text("remark", ""),
+            place=record.where("option"),
         ),
     )
 
@@ -225,12 +233,12 @@ def _passive_filter(record: Record) -> FilterRating:
         record,
         "filter capacitor pct",
         lambda: FilterRating(
-            record.usual("filter capacitor pct", FILTER_CAPACITOR_PCT),
-            record.usual("filter reactor pct", REACTOR_PCT, default=0.0),
-            record.number("filter tuned order", 0.0),
-            record.number("filter reactor x/r", 25.0),
-            record.number("filter shunt resistance pct", 0.2),
-            record.number("filter damping pct", 0.0),
+            capacitor_pct=record.usual("filter capacitor pct", FILTER_CAPACITOR_PCT),
+            reactor_pct=record.usual("filter reactor pct", REACTOR_PCT, default=0.0),
+            tuned_order=record.number("filter tuned order", 0.0),
+            reactor_xr=record.number("filter reactor x/r", 25.0),
+            shunt_resistance_pct=record.number("filter shunt resistance pct", 0.2),
+            damping_pct=record.number("filter damping pct", 0.0),
         ),
     )
 
@@ -241,17 +249,17 @@ def _bank(record: Record, name: str, kind: str) -> BankOption:
         record,
         "kvar",
         lambda: BankOption(
-            name,
-            kind,
-            1000.0 * record.usual("kvar", BANK_KVAR, "kvar"),
-            None if kilovolts is None else 1000.0 * kilovolts,
-            record.optional_usual("bank reactor pct", DETUNING_PCT),
-            record.optional("tuned order"),
-            record.optional("quality"),
-            record.number("price a"),
-            1000.0 * record.number("loss kw", 0.0),
-            record.number("area a", 0.0),
-            record.text("remark", ""),
+            name=name,
+            kind=kind,
+            rated_var=1000.0 * record.usual("kvar", BANK_KVAR, "kvar"),
+            rated_volts=None if kilovolts is None else 1000.0 * kilovolts,
+            reactor_pct=record.optional_usual("bank reactor pct", DETUNING_PCT),
+            tuned_order=record.optional("tuned order"),
+            quality=record.optional("quality"),
+            price=record.number("price a"),
+            loss_watts=1000.0 * record.number("loss kw", 0.0),
+            footprint_m2=record.number("area a", 0.0),
+            remark=record.text("remark", ""),
         ),
     )
 
@@ -289,14 +297,14 @@ def _filter(record: Record, name: str, spectra: Rows) -> ActiveFilter:
         record,
         "rated amps",
         lambda: ActiveFilter(
-            name,
-            record.number("rated amps"),
-            left,
-            record.text("basis"),
-            record.number("price a"),
-            1000.0 * record.number("loss kw", 0.0),
-            record.number("area a", 0.0),
-            record.text("remark", ""),
+            name=name,
+            rated_amps=record.number("rated amps"),
+            left=left,
+            basis=record.text("basis"),
+            price=record.number("price a"),
+            loss_watts=1000.0 * record.number("loss kw", 0.0),
+            footprint_m2=record.number("area a", 0.0),
+            remark=record.text("remark", ""),
         ),
     )
 

@@ -66,12 +66,12 @@ def savings(model: Model, chosen: FloatArray) -> tuple[Saving, ...]:
         ratios = model.limits.ratios(model.quantities.values(without), without)
         found.append(
             Saving(
-                tags,
-                name,
-                columns.option(columns.drive_columns[cheapest]).name,
-                extra,
-                model.tdd_pct(without),
-                100.0 * float((ratios * model.keep).max()),
+                tags=tags,
+                option=name,
+                cheapest=columns.option(columns.drive_columns[cheapest]).name,
+                extra_cost=extra,
+                tdd_without_pct=model.tdd_pct(without),
+                worst_without_pct=100.0 * float((ratios * model.keep).max()),
             )
         )
     return tuple(sorted(found, key=lambda item: -item.extra_cost))

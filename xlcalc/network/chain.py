@@ -53,4 +53,11 @@ def series_network(
     if second is not None:
         nodes.append(Bus(SECOND_BUS, second.secondary_volts))
         branches.append(TransformerBranch("second transformer", MAIN_BUS, SECOND_BUS, second))
-    return NodalNetwork(utility, UTILITY_BUS, tuple(nodes), tuple(branches), capacitors, loads)
+    return NodalNetwork(
+        utility=utility,
+        utility_bus=UTILITY_BUS,
+        nodes=tuple(nodes),
+        branches=tuple(branches),
+        capacitors=capacitors,
+        loads=loads,
+    )

@@ -153,9 +153,23 @@ def _transformer(row: Row, kv: Mapping[str, float], most: float) -> TransformerB
         raise InputError(
             where("vector group", row, "transformers"), row["vector group"], problem.valid, wrong_kind=True
         ) from None
-    rated = Transformer(1e3 * row["kva"], row["z pct"], row["x/r"], 1e3 * primary, 1e3 * secondary, shift)
+    rated = Transformer(
+        rating_va=1e3 * row["kva"],
+        impedance_pct=row["z pct"],
+        x_over_r=row["x/r"],
+        primary_volts=1e3 * primary,
+        secondary_volts=1e3 * secondary,
+        phase_shift_deg=shift,
+    )
     passes = zero_sequence_passes(row["vector group"])
-    return TransformerBranch(row["name"], ends[0], ends[1], rated, row["tap pct"], passes)
+    return TransformerBranch(
+        name=row["name"],
+        from_bus=ends[0],
+        to_bus=ends[1],
+        transformer=rated,
+        tap_pct=row["tap pct"],
+        zero_sequence=passes,
+    )
 
 
 def _three_winding(row: Row, kv: Mapping[str, float], most: float) -> tuple[WindingPair, ...]:
@@ -180,17 +194,17 @@ def _three_winding(row: Row, kv: Mapping[str, float], most: float) -> tuple[Wind
         place = where("vector group", row, table)
         raise InputError(place, row["vector group"], problem.valid, wrong_kind=True) from None
     return ThreeWindingTransformer(
-        row["name"],
-        (buses[0], buses[1], buses[2]),
-        1e3 * row["kva"],
-        row["z ps pct"],
-        row["z pt pct"],
-        row["z st pct"],
-        row["x/r"],
-        (1e3 * volts[0], 1e3 * volts[1], 1e3 * volts[2]),
-        (shifts[0], shifts[1]),
-        row["tap pct"],
-        (zero_sequence_passes(groups[0]), zero_sequence_passes(groups[1])),
+        name=row["name"],
+        buses=(buses[0], buses[1], buses[2]),
+        rating_va=1e3 * row["kva"],
+        z_ps_pct=row["z ps pct"],
+        z_pt_pct=row["z pt pct"],
+        z_st_pct=row["z st pct"],
+        x_over_r=row["x/r"],
+        volts=(1e3 * volts[0], 1e3 * volts[1], 1e3 * volts[2]),
+        shifts_deg=(shifts[0], shifts[1]),
+        tap_pct=row["tap pct"],
+        zero_sequence=(zero_sequence_passes(groups[0]), zero_sequence_passes(groups[1])),
     ).pairs()
 
 
@@ -207,7 +221,15 @@ def _cable(row: Row, kv: Mapping[str, float], hz: float) -> Line:
         )
     farads = 1e-6 * kilometres * row["c uf per km"]
     charging = 2.0 * math.pi * hz * farads
-    return Line(row["name"], start, end, resistance, reactance, charging, row["parallel"])
+    return Line(
+        name=row["name"],
+        from_bus=start,
+        to_bus=end,
+        resistance=resistance,
+        reactance=reactance,
+        charging=charging,
+        parallel=row["parallel"],
+    )
 
 
 def _capacitor(row: Row, kv: Mapping[str, float], most: float) -> Capacitive:
@@ -252,14 +274,14 @@ def _generator(row: Row, kv: Mapping[str, float], most: float) -> Generator:
     _close(row, "rated kv", rated, bus, "generators", kv)
     _plausible(row, "kva", row["kva"], rated, "generators", most)
     return Generator(
-        row["name"],
-        bus,
-        1e3 * row["kva"],
-        1e3 * rated,
-        row["subtransient pct"],
-        row["x/r"],
-        1e3 * row["kw"],
-        1e3 * row["kvar"],
+        name=row["name"],
+        bus=bus,
+        rating_va=1e3 * row["kva"],
+        rated_volts=1e3 * rated,
+        subtransient_pct=row["subtransient pct"],
+        x_over_r=row["x/r"],
+        watts=1e3 * row["kw"],
+        var=1e3 * row["kvar"],
     )
 
 

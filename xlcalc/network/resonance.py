@@ -160,7 +160,14 @@ def _refined(network: Impedance, scan: Scan, k: int, kind: str, pulses: int) -> 
     ohms = abs(complex(network.impedance(scan.bus, order)))
     sources = order * network.short_circuit_impedance(scan.bus, machines=True).imag
     nearest = nearest_characteristic(order, pulses)
-    return Resonance(kind, order, ohms, ohms / sources, nearest, 100.0 * (order / nearest - 1.0))
+    return Resonance(
+        kind=kind,
+        order=order,
+        ohms=ohms,
+        amplification=ohms / sources,
+        characteristic=nearest,
+        distance_pct=100.0 * (order / nearest - 1.0),
+    )
 
 
 def _prominence(curve: FloatArray, k: int) -> float:

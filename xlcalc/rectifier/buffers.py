@@ -43,20 +43,20 @@ class Buffers:
         extreme = np.zeros((count, 2 + 3 * n))
         extreme[:, 0] = np.inf
         return cls(
-            np.full((count, 1), START_ANGLE),
-            np.zeros((count, 6 * n)),
-            np.zeros((count, 1)),
-            np.zeros((count, 4 * terms)),
-            np.zeros((count, n), np.int64),
-            np.zeros((count, size, size)),
-            np.zeros((count, 3)),
-            np.zeros((count, n, 3, orders), np.complex128),
-            np.zeros((count, n, 3)),
-            np.zeros((count, MEANS)),
-            extreme,
-            np.zeros((count, 0, 5)),
-            np.zeros(count, np.int64),
-            np.zeros(count),
+            theta=np.full((count, 1), START_ANGLE),
+            currents=np.zeros((count, 6 * n)),
+            volts=np.zeros((count, 1)),
+            terms=np.zeros((count, 4 * terms)),
+            conducting=np.zeros((count, n), np.int64),
+            jacobian=np.zeros((count, size, size)),
+            report=np.zeros((count, 3)),
+            current=np.zeros((count, n, 3, orders), np.complex128),
+            square=np.zeros((count, n, 3)),
+            mean=np.zeros((count, MEANS)),
+            extreme=extreme,
+            grid=np.zeros((count, 0, 5)),
+            status=np.zeros(count, np.int64),
+            load_current=np.zeros(count),
         )
 
     @classmethod
@@ -124,12 +124,12 @@ class Buffers:
 
     def point(self, i: int) -> OrbitPoint:
         return OrbitPoint(
-            float(self.theta[i, 0]),
-            self.currents[i].copy(),
-            self.volts[i].copy(),
-            self.terms[i].copy(),
-            self.conducting[i].copy(),
-            float(self.load_current[i]),
+            theta=float(self.theta[i, 0]),
+            currents=self.currents[i].copy(),
+            volts=self.volts[i].copy(),
+            terms=self.terms[i].copy(),
+            conducting=self.conducting[i].copy(),
+            load_current=float(self.load_current[i]),
         )
 
 

@@ -165,23 +165,23 @@ class FrontEnd:
             "resistance": DC_PER_LINE_VOLT**2 / load,
         }[self.load_kind]
         return Circuit(
-            Supply(
-                1.0,
-                BASE_HZ,
-                source,
-                source / self.source_xr,
-                _phasor(self.unbalance_pct, self.unbalance_deg),
-                tuple((order, _phasor(pct, deg)) for order, pct, deg in self.background if pct),
+            supply=Supply(
+                volts=1.0,
+                hz=BASE_HZ,
+                inductance=source,
+                resistance=source / self.source_xr,
+                negative_sequence=_phasor(self.unbalance_pct, self.unbalance_deg),
+                background=tuple((order, _phasor(pct, deg)) for order, pct, deg in self.background if pct),
             ),
-            DCLink(self.dc_capacitance_pu, self.capacitor_resistance_pct / 100.0),
-            Load(self.load_kind, value),
-            tuple(
+            dc_link=DCLink(self.dc_capacitance_pu, self.capacitor_resistance_pct / 100.0),
+            load=Load(self.load_kind, value),
+            bridges=tuple(
                 Bridge(shift, leakage, leakage / self.transformer_xr, choke, choke / self.choke_xr)
                 for shift, leakage in zip(self.shifts_deg, self._leakages, strict=True)
             ),
-            Reactor(reactor, reactor / self.reactor_xr),
-            Diode(self.diode_drop_pct / 100.0, self.diode_resistance_pct / 100.0),
-            self.filter.per_unit() if self.filter is not None else None,
+            reactor=Reactor(reactor, reactor / self.reactor_xr),
+            diode=Diode(self.diode_drop_pct / 100.0, self.diode_resistance_pct / 100.0),
+            filter=self.filter.per_unit() if self.filter is not None else None,
         )
 
     @property

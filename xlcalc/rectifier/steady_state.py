@@ -221,12 +221,12 @@ def _lost(last: SteadyState, share: float) -> str:
 def at_rest(packed: Packed, known: SteadyState) -> OrbitPoint:
     """No currents at w t = 0, and the capacitor at its mean voltage."""
     return OrbitPoint(
-        0.0,
-        np.zeros(6 * packed.bridges),
-        np.array([known.dc_volts_mean / known.circuit.supply.volts]),
-        np.zeros(4 * packed.terms),
-        np.zeros(packed.bridges, np.int64),
-        known.orbit_point.load_current,
+        theta=0.0,
+        currents=np.zeros(6 * packed.bridges),
+        volts=np.array([known.dc_volts_mean / known.circuit.supply.volts]),
+        terms=np.zeros(4 * packed.terms),
+        conducting=np.zeros(packed.bridges, np.int64),
+        load_current=known.orbit_point.load_current,
     )
 
 

@@ -64,13 +64,13 @@ class Origin:
     @classmethod
     def of_row(cls, row: Row) -> Origin:
         return cls(
-            row["standard"],
-            row["edition"],
-            row["clause"],
-            Verified(row["verified"]),
-            row["confidence"],
-            row["source"],
-            row.get("superseded_by", ""),
+            standard=row["standard"],
+            edition=row["edition"],
+            clause=row["clause"],
+            verified=Verified(row["verified"]),
+            confidence=row["confidence"],
+            source=row["source"],
+            superseded_by=row.get("superseded_by", ""),
         )
 
     @property
@@ -107,13 +107,13 @@ def weakest(clause_from: Origin, others: Iterable[Origin]) -> Origin:
     """`clause_from` with the least verified state among itself and the others that went into the number."""
     least = max((clause_from, *others), key=Origin._rank)
     return Origin(
-        clause_from.standard,
-        clause_from.edition,
-        clause_from.clause,
-        least.verified,
-        least.confidence,
-        least.source,
-        clause_from.superseded_by,
+        standard=clause_from.standard,
+        edition=clause_from.edition,
+        clause=clause_from.clause,
+        verified=least.verified,
+        confidence=least.confidence,
+        source=least.source,
+        superseded_by=clause_from.superseded_by,
     )
 
 

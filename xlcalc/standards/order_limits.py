@@ -250,10 +250,38 @@ def user_table(
             raise InputError("order", order, "each order once")
         seen.add(h)
         limit = number(f"limit of order {h}", value, unit=unit, above=0)
-        rows.append(OrderRow("user", "order", h, h, "any", "any", limit, 0.0, 1.0, unit, origin))
+        rows.append(
+            OrderRow(
+                column="user",
+                quantity="order",
+                h_from=h,
+                h_to=h,
+                parity="any",
+                triplen="any",
+                constant=limit,
+                scale=0.0,
+                reference=1.0,
+                unit=unit,
+                origin=origin,
+            )
+        )
     if total is not None:
         thd = number("total", total, unit=unit, above=0)
-        rows.append(OrderRow("user", "THD", 2, 50, "any", "any", thd, 0.0, 1.0, unit, origin))
+        rows.append(
+            OrderRow(
+                column="user",
+                quantity="THD",
+                h_from=2,
+                h_to=50,
+                parity="any",
+                triplen="any",
+                constant=thd,
+                scale=0.0,
+                reference=1.0,
+                unit=unit,
+                origin=origin,
+            )
+        )
     if not rows:
         raise InputError("limits", "empty", "one order or more")
     return OrderTable(tuple(rows))

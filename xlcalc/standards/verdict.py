@@ -118,7 +118,15 @@ class Verdict:
     def against(
         cls, quantity: str, order: int | None, value: float, limit: Limit, *, at_least: bool = False
     ) -> Verdict:
-        return cls(quantity, order, float(value), limit.value, limit.origin, limit.unit, at_least=at_least)
+        return cls(
+            quantity=quantity,
+            order=order,
+            value=float(value),
+            limit=limit.value,
+            origin=limit.origin,
+            unit=limit.unit,
+            at_least=at_least,
+        )
 
     @property
     def margin(self) -> float:

@@ -81,7 +81,14 @@ def assess(
     preset = supply_preset(supply or TYPICAL)
     network = plant.network
     network.index(options.pcc)
-    case = _Case(plant, network, options, preset, largest_amps, solver or Solver())
+    case = _Case(
+        plant=plant,
+        network=network,
+        options=options,
+        preset=preset,
+        largest_amps=largest_amps,
+        solver=solver or Solver(),
+    )
     return with_notes(case.assessment(), plant)
 
 

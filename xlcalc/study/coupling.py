@@ -289,15 +289,15 @@ class CoupledPlant:
         parts = tuple((int(c) + 2, SEQUENCES[r], complex(relative[r, c + 1])) for r, c in present)
         try:
             supply = Supply(
-                float(abs(fundamental) / self.nominal[k]),
-                BASE_HZ,
-                local.inductance,
-                local.resistance,
-                negative if abs(negative) > NEGLIGIBLE else 0j,
-                (),
-                0.0,
-                parts,
-                local.terms,
+                volts=float(abs(fundamental) / self.nominal[k]),
+                hz=BASE_HZ,
+                inductance=local.inductance,
+                resistance=local.resistance,
+                negative_sequence=negative if abs(negative) > NEGLIGIBLE else 0j,
+                background=(),
+                angle_deg=0.0,
+                components=parts,
+                terms=local.terms,
             )
             return replace(self._circuits[k], supply=supply)
         except InputError as problem:

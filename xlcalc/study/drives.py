@@ -195,9 +195,21 @@ def _result(
     network: NodalNetwork, drive: Drive, front_end: FrontEnd, outcome: SteadyState | NoSolutionError
 ) -> DriveResult:
     if isinstance(outcome, NoSolutionError):
-        return DriveResult(drive, front_end.source_pct, front_end.source_xr, None, False, str(outcome))
+        return DriveResult(
+            drive=drive,
+            source_pct=front_end.source_pct,
+            source_xr=front_end.source_xr,
+            load=None,
+            stable=False,
+            reason=str(outcome),
+        )
     amps_per_unit = drive.rated_watts / network.volts(drive.bus)
     load = LoadCurrent(drive.tag, drive.bus, amps_per_unit * outcome.line_phasors, drive.quantity)
     return DriveResult(
-        drive, front_end.source_pct, front_end.source_xr, load, outcome.stable, doubt_of(outcome)
+        drive=drive,
+        source_pct=front_end.source_pct,
+        source_xr=front_end.source_xr,
+        load=load,
+        stable=outcome.stable,
+        reason=doubt_of(outcome),
     )

@@ -207,12 +207,12 @@ def _traced(
     rotation = np.array([[turn.real, -turn.imag], [turn.imag, turn.real]])
     admittances = np.array([_admittance(circuit, tuple(masks)) for masks in patterns.T.tolist()])
     return Trace(
-        watts / volts * turn * current,
-        watts / volts * turn * rate,
-        volts * turn * terminal,
-        np.asarray(pattern, np.int64),
-        watts / volts**2 * (rotation @ admittances @ rotation.T),
-        tuple((bridge.shift_deg, commutating_pairs(conducting[b])) for b, bridge in bridges),
+        current=watts / volts * turn * current,
+        rate=watts / volts * turn * rate,
+        volts=volts * turn * terminal,
+        pattern=np.asarray(pattern, np.int64),
+        admittances=watts / volts**2 * (rotation @ admittances @ rotation.T),
+        pairs=tuple((bridge.shift_deg, commutating_pairs(conducting[b])) for b, bridge in bridges),
     )
 
 

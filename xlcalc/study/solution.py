@@ -154,7 +154,9 @@ def solve_coupled(
         doubt = "" if state is None else doubt_of(state)
         for drive in group.drives:
             load = LoadCurrent(drive.tag, drive.bus, phases, drive.quantity)
-            results[drive.tag] = DriveResult(drive, source_pct, source_xr, load, True, doubt)
+            results[drive.tag] = DriveResult(
+                drive=drive, source_pct=source_pct, source_xr=source_xr, load=load, stable=True, reason=doubt
+            )
     drives = tuple(results[drive.tag] for drive in plant.drives)
     return PlantSolution(flow, drives, _in_frame(drives, flow), True, convergence)
 

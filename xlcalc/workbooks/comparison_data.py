@@ -69,11 +69,11 @@ def read_comparison(path: Path) -> ComparisonData:
         if len(values) != len(loads):
             raise InputError(f"residual order {order} of {path.name}", len(values), f"{len(loads)} values")
     return ComparisonData(
-        {name: tables.get(name, {}) for name in BLOCKS},
-        {int(order): value for order, value in tables.get("own_limits", {}).items()},
-        front_ends,
-        basis,
-        loads,
-        {int(order): tuple(values) for order, values in residual.items()},
-        not_listed,
+        blocks={name: tables.get(name, {}) for name in BLOCKS},
+        own_limits={int(order): value for order, value in tables.get("own_limits", {}).items()},
+        front_ends=front_ends,
+        basis=basis,
+        loads=loads,
+        residual={int(order): tuple(values) for order, values in residual.items()},
+        orders_not_listed=not_listed,
     )

@@ -49,10 +49,10 @@ NAME: Final = Argument("name", Text(), "Name of the element, as on the sheet Net
 
 TABLES: Final = (
     DataTable(
-        TRANSFORMER_DATA,
-        "Transformers: type and losses (names from the sheet Network; not listed: dry type)",
-        ("transformers", "three-winding transformers"),
-        (
+        title=TRANSFORMER_DATA,
+        heading="Transformers: type and losses (names from the sheet Network; not listed: dry type)",
+        sources=("transformers", "three-winding transformers"),
+        fields=(
             NAME,
             Argument("type", Choice(("dry", "liquid")), "Dry or liquid-filled", default="dry"),
             Argument(
@@ -66,14 +66,14 @@ TABLES: Final = (
             Argument("top oil k", RISE, "Rated rise of the top oil over ambient; liquid only", None),
             Argument("gradient k", RISE, "Rated rise of the winding over the top oil; liquid only", None),
         ),
-        48,
-        8,
+        rows=48,
+        shown=8,
     ),
     DataTable(
-        CABLE_DATA,
-        "Cables: rated current, and the conductor for skin and proximity effect",
-        ("cables",),
-        (
+        title=CABLE_DATA,
+        heading="Cables: rated current, and the conductor for skin and proximity effect",
+        sources=("cables",),
+        fields=(
             NAME,
             Argument(
                 "rated amps",
@@ -84,14 +84,15 @@ TABLES: Final = (
             Argument("diameter mm", Number(0, 1000, "mm", above=True), "Diameter of a conductor", None),
             Argument("spacing mm", Number(0, 1e5, "mm", above=True), "Distance between conductor axes", None),
         ),
-        40,
-        4,
+        rows=40,
+        shown=4,
     ),
     DataTable(
-        GENERATOR_DATA,
-        "Generators: continuous negative-sequence current of the data sheet; without it there is no verdict",
-        ("generators",),
-        (
+        title=GENERATOR_DATA,
+        heading="Generators: continuous negative-sequence current of the data sheet; without it there is no "
+        "verdict",
+        sources=("generators",),
+        fields=(
             NAME,
             Argument(
                 "negative sequence pct",
@@ -100,16 +101,16 @@ TABLES: Final = (
                 None,
             ),
         ),
-        8,
-        3,
+        rows=8,
+        shown=3,
     ),
     DataTable(
-        LOAD_PROFILE,
-        "Load profile and tariff of a year; 100 % is the load of the study",
-        (),
-        PROFILE.fields,
-        12,
-        4,
+        title=LOAD_PROFILE,
+        heading="Load profile and tariff of a year; 100 % is the load of the study",
+        sources=(),
+        fields=PROFILE.fields,
+        rows=12,
+        shown=4,
     ),
 )
 """Tables of the sheet in their order."""

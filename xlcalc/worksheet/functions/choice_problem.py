@@ -97,17 +97,17 @@ def problem_from(
         if standing:
             banks.append((bus, network.volts(bus), standing))
     return Problem(
-        drives,
-        offered,
-        cases,
-        terms.economics,
-        terms.margin_pct,
-        tuple(_pin(pin, drives, buses) for pin in terms.pins),
-        tuple(filters),
-        banks_of(banks),
-        {_bus(bus, buses, f"pcc of {terms.name}"): pct for bus, pct in terms.margins_pct.items()},
-        terms.capacitor_standard,
-        supply,
+        drives=drives,
+        options=offered,
+        cases=cases,
+        economics=terms.economics,
+        margin_pct=terms.margin_pct,
+        pins=tuple(_pin(pin, drives, buses) for pin in terms.pins),
+        filter_places=tuple(filters),
+        banks=banks_of(banks),
+        margins_pct={_bus(bus, buses, f"pcc of {terms.name}"): pct for bus, pct in terms.margins_pct.items()},
+        capacitor_standard=terms.capacitor_standard,
+        supply=supply,
     )
 
 

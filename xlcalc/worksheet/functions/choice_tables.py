@@ -73,25 +73,25 @@ def terms_from(tables: Rows, drives: Sequence[Row], label: str) -> Terms:
     row = tables[fields.TERMS][0]
     pccs = tables[fields.PCCS]
     return Terms(
-        label,
-        Economics(
+        name=label,
+        economics=Economics(
             row["price per kwh"],
             row["years"],
             row["hours per year"],
             row["discount pct"],
             row["currency"] or "",
         ),
-        row["margin pct"],
-        tuple(item["bus"] for item in pccs),
-        (),
-        row["raise other limits"] == "yes",
-        row["rely on coupling"] == "yes",
-        tuple(_pin(item, label) for item in tables[fields.PINS]),
-        tuple(_filter(item, label) for item in tables[fields.PLACES]),
-        tuple(_case(item, drives) for item in tables[fields.CASES]),
-        {item["bus"]: item["margin pct"] for item in pccs if item["margin pct"] is not None},
-        row["capacitor standard"],
-        f"margin pct, {_place(row, fields.TERMS, label, 'margin pct')}",
+        margin_pct=row["margin pct"],
+        pcc=tuple(item["bus"] for item in pccs),
+        offer=(),
+        raise_other_limits=row["raise other limits"] == "yes",
+        rely_on_coupling=row["rely on coupling"] == "yes",
+        pins=tuple(_pin(item, label) for item in tables[fields.PINS]),
+        filters=tuple(_filter(item, label) for item in tables[fields.PLACES]),
+        cases=tuple(_case(item, drives) for item in tables[fields.CASES]),
+        margins_pct={item["bus"]: item["margin pct"] for item in pccs if item["margin pct"] is not None},
+        capacitor_standard=row["capacitor standard"],
+        margin_place=f"margin pct, {_place(row, fields.TERMS, label, 'margin pct')}",
     )
 
 

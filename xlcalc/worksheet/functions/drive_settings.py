@@ -210,12 +210,12 @@ def filter_of(values: Mapping[str, Any]) -> FilterRating | None:
                 raise InputError(name, values[name], "0 where 'filter capacitor pct' is 0: no filter")
         return None
     return FilterRating(
-        values["filter capacitor pct"],
-        values["filter reactor pct"],
-        values["filter tuned order"],
-        values["filter reactor x/r"],
-        values["filter shunt resistance pct"],
-        values["filter damping pct"],
+        capacitor_pct=values["filter capacitor pct"],
+        reactor_pct=values["filter reactor pct"],
+        tuned_order=values["filter tuned order"],
+        reactor_xr=values["filter reactor x/r"],
+        shunt_resistance_pct=values["filter shunt resistance pct"],
+        damping_pct=values["filter damping pct"],
     )
 
 

@@ -110,12 +110,12 @@ def _second_transformer(site: Values) -> Transformer | None:
     if missing is not None:
         raise InputError(f"{missing} in site", None, f"a value, because {given[0]} is given")
     return Transformer(
-        1e3 * site["second transformer kva"],
-        site["second transformer z pct"],
-        site["second transformer x/r"],
-        site["main bus volts"],
-        site["second bus volts"],
-        site["second transformer shift deg"],
+        rating_va=1e3 * site["second transformer kva"],
+        impedance_pct=site["second transformer z pct"],
+        x_over_r=site["second transformer x/r"],
+        primary_volts=site["main bus volts"],
+        secondary_volts=site["second bus volts"],
+        phase_shift_deg=site["second transformer shift deg"],
     )
 
 
