@@ -78,7 +78,7 @@ class Calculation:
         self._now = now
         references = References(book)
         held = Held()
-        self._ranges = KeptRanges(sheet.name for sheet in book.sheets)
+        self._ranges = KeptRanges(book.sheets)
         self._setting = Setting(
             references, functions, held, self._ranges, tabs=book.tabs, date_1904=book.date_1904
         )

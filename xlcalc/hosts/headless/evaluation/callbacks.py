@@ -20,6 +20,7 @@ from xlcalc.hosts.headless.evaluation.internal import (
     FAILED,
     FIRST,
     FIT,
+    HEAD,
     HOLD,
     KEEP,
     MARK,
@@ -121,6 +122,7 @@ class Callbacks:
                 if name in VECTORS:
                     engine.register(DO + name + ONWARD, self._passed_on(call))
         engine.register(KEEP, self._held.keep_cells)
+        engine.register(HEAD, self._held.head)
         for name in called:
             function = self._functions[name]
             call = self._own(name, function)

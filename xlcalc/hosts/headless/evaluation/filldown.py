@@ -135,13 +135,16 @@ def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame, caller: str
         elif isinstance(part, Kept) and part.fixed(cells):
             text += frame.literal(escape(part.at(cells)))
         elif isinstance(part, Span | Kept):
+            behind = b""
             if isinstance(part, Kept):
-                text += frame.literal(escape(part.prefix))
+                around = part.around(cells)
+                text += frame.literal(escape(around[0]))
+                behind = frame.literal(around[1])
                 part = part.span
             if not frame.ordered(cells[part.first], cells[part.last]):
                 return None
             text += frame.cell(cells[part.first], distances) + b":"
-            text += frame.cell(cells[part.last], distances)
+            text += frame.cell(cells[part.last], distances) + behind
         elif isinstance(part, Identity):
             text += frame.literal(caller)
         elif isinstance(part, OwnRow):

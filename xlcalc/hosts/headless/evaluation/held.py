@@ -37,6 +37,11 @@ class Held:
         self._arrays.append(Cells(raw, int(height), int(width)))
         return f"{HELD}{len(self._arrays) - 1}"
 
+    def head(self, kept: Raw, height: float) -> Raw:
+        """The text for the first cells of a column that is kept; an error in its place stays."""
+        cells = self.let_go(kept)
+        return self.pass_on(cells.head(int(height))) if isinstance(cells, Cells) else kept
+
     def pass_on(self, array: Raw) -> str:
         """The text for an array that is taken once."""
         self._passed[self._number] = array

@@ -11,6 +11,9 @@ MARK = "\ue0f1error "
 HELD = "\ue0f2held "
 """Text that stands for an array of ours on its way into another function of ours, followed by its number."""
 
+HEAD = "_XLC_HEAD"
+"""The first cells of a column that is kept for all formulas."""
+
 HOLD = "_XLC_HOLD_"
 """Before the name of a function of ours: it gives such a text in place of its array."""
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from xlcalc.hosts.headless.cellnames import CellRange, column_letters
+from xlcalc.hosts.headless.evaluation.constantcolumns import ConstantColumns
+from xlcalc.hosts.headless.evaluation.content import SheetContent
 from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.evaluation.internal import KEEP
 from xlcalc.worksheet.values import CellError, ErrorCode
@@ -16,8 +18,9 @@ _ERROR_COLUMN = 2
 class KeptRanges:
     """Ranges with fixed addresses, each with the cell whose text stands for it."""
 
-    def __init__(self, sheets: Iterable[str]) -> None:
-        taken = {name.casefold() for name in sheets}
+    def __init__(self, sheets: Sequence[SheetContent]) -> None:
+        self.columns = ConstantColumns(sheets)
+        taken = {sheet.name.casefold() for sheet in sheets}
         name = _NAME
         while name.casefold() in taken:
             name += "_"

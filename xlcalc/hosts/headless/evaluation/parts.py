@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.cellnames import CellRange, column_letters
+from xlcalc.hosts.headless.evaluation.internal import HEAD
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
 from xlcalc.hosts.headless.evaluation.pattern import cell_position
 
@@ -61,8 +62,12 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """Cells that are looked up in: kept for all formulas where their addresses do not move."""
+    """Cells that are looked up in: kept for all formulas where their addresses do not move.
 
+    A column of constants that grows from row to row, such as ``$A$2:A7``, is the head of one that is kept.
+    """
+
+    sheet: str
     prefix: str
     sheet_prefix: str
     span: Span
@@ -71,10 +76,23 @@ class Kept:
     def fixed(self, cells: Sequence[str]) -> bool:
         return all(cells[slot].count("$") == 2 for slot in (self.span.first, self.span.last))
 
+    def around(self, cells: Sequence[str]) -> tuple[str, str]:
+        """What stands before and behind the addresses of cells that move."""
+        first, last = cells[self.span.first], cells[self.span.last]
+        row, column = cell_position(first)
+        if first.count("$") != 2 or "$" in last[1:] or cell_position(last)[1] != column:
+            return self.prefix, ""
+        bottom = self.ranges.columns.last_row(self.sheet, column, row)
+        if bottom is None:
+            return self.prefix, ""
+        area = CellRange(row, column, bottom, column)
+        return f"{HEAD}({self.ranges.cell(self.sheet_prefix + area.name, area)},ROWS({self.prefix}", "))"
+
     def at(self, cells: Sequence[str]) -> str:
         text = self.span.at(cells)
         if not self.fixed(cells):
-            return self.prefix + text
+            before, behind = self.around(cells)
+            return before + text + behind
         first, last = cell_position(cells[self.span.first]), cell_position(cells[self.span.last])
         rows, columns = sorted((first[0], last[0])), sorted((first[1], last[1]))
         area = CellRange(rows[0], columns[0], rows[1], columns[1])

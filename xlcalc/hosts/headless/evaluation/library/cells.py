@@ -12,7 +12,13 @@ import numpy.typing as npt
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.comparing import near, text_order
-from xlcalc.hosts.headless.evaluation.library.values import Uncertain, is_error, is_number, rows_of
+from xlcalc.hosts.headless.evaluation.library.values import (
+    Uncertain,
+    is_error,
+    is_number,
+    rows_of,
+    text_number,
+)
 
 _DIGITS = "; ROUND would decide it"
 
@@ -30,6 +36,32 @@ class Line:
     def numbers(self) -> npt.NDArray[np.float64]:
         """The numbers, NaN in every other place."""
         return np.array([v if is_number(v) else np.nan for v in self.values], dtype=np.float64)
+
+    @cached_property
+    def texts(self) -> tuple[dict[str, int], npt.NDArray[np.int32]]:
+        """Number of each text in lower case, and the number of the text in each place, -1 for no text."""
+        known: dict[str, int] = {}
+        places = [-1 if text is None else known.setdefault(text, len(known)) for text in self.folded]
+        return known, np.array(places, dtype=np.int32)
+
+    @cached_property
+    def numbers_as_text(self) -> npt.NDArray[np.float64]:
+        """What the texts are as numbers, NaN in every other place."""
+        known, places = self.texts
+        values = np.array([*map(_as_number, known), np.nan], dtype=np.float64)
+        return values[places]
+
+    def head(self, length: int) -> Line:
+        """The first cells."""
+        first = Line(self.values[:length])
+        known, places = self.texts
+        vars(first).update(
+            numbers=self.numbers[:length],
+            kinds=self.kinds[:length],
+            texts=(known, places[:length]),
+            numbers_as_text=self.numbers_as_text[:length],
+        )
+        return first
 
     @cached_property
     def kinds(self) -> npt.NDArray[np.str_]:
@@ -155,11 +187,32 @@ class Cells:
             return self.column(0)
         return Line([cell for row in self.rows for cell in row])
 
+    def head(self, height: int) -> Cells:
+        """The first rows of a column."""
+        rows = self.rows[:height]
+        while len(rows) > 1 and rows[-1][0] is None:
+            rows.pop()
+        first = Cells.__new__(Cells)
+        first.height, first.width, first.rows = height, 1, rows
+        first._columns, first._lines = {0: self.column(0).head(len(rows))}, {}
+        return first
+
     def line(self) -> Line | None:
         """The one row or column; None for a range of several rows and columns."""
         if self.width == 1:
             return self.column(0)
         return self.row(0) if self.height == 1 else None
+
+
+def _as_number(text: str) -> float:
+    """A text as a number; NaN where it is none or may be another one elsewhere."""
+    if not any(character.isdigit() for character in text):
+        return np.nan
+    try:
+        value = text_number(text)
+    except Uncertain:
+        return np.nan
+    return np.nan if value is None else value
 
 
 def kind_of_cell(raw: Raw = None) -> Raw:

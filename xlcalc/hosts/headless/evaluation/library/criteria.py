@@ -27,6 +27,7 @@ from xlcalc.worksheet.values import ErrorCode
 _CRITERION = re.compile(r"(<=|>=|<>|=|<|>)?(.*)\Z", re.DOTALL)
 _ERRORS = {code.value: error(code)["kind"] for code in ErrorCode}
 _CLOSE = 1.2e-14
+_NOWHERE = -2
 _CELLS = object()
 """The cells with the criterion are themselves added up."""
 Mask = npt.NDArray[np.bool_]
@@ -96,11 +97,13 @@ def _emptiness(line: Line, operator: str | None) -> Mask:
 
 
 def _texts(line: Line, pattern: str) -> Mask:
+    known, places = line.texts
     if not has_wildcards(pattern):
-        folded = pattern.lower()
-        return np.array([text == folded for text in line.folded], dtype=np.bool_)
+        found: Mask = places == known.get(pattern.lower(), _NOWHERE)
+        return found
     match = wildcard(pattern).match
-    return np.array([text is not None and bool(match(text)) for text in line.folded], dtype=np.bool_)
+    matching = np.array([*(bool(match(text)) for text in known), False], dtype=np.bool_)
+    return matching[places]
 
 
 def _numbers(line: Line, operator: str, value: float) -> Mask:
@@ -115,7 +118,7 @@ def _numbers(line: Line, operator: str, value: float) -> Mask:
     with np.errstate(invalid="ignore"):
         if operator in ("=", "<>"):
             found: Mask = numbers == value
-            if any(_reads_as(text, value) for text in line.folded if text):
+            if (line.numbers_as_text == value).any():
                 raise Uncertain(f"a criterion looks for {value!r}, and a cell holds that number as text")
             return found if operator == "=" else ~found
         return {
@@ -124,15 +127,6 @@ def _numbers(line: Line, operator: str, value: float) -> Mask:
             ">": numbers > value,
             ">=": numbers >= value,
         }[operator]
-
-
-def _reads_as(text: str, value: float) -> bool:
-    if not any(character.isdigit() for character in text):
-        return False
-    try:
-        return text_number(text) == value
-    except Uncertain:
-        return False
 
 
 def _conditions(pairs: tuple[Raw, ...]) -> list[tuple[Cells, Raw]]:

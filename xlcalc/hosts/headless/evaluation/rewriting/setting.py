@@ -104,5 +104,6 @@ class Setting:
             return [self.ranges.cell(sheet_prefix(area.pattern.sheet) + area_name(cells), cells)]
         span = area.parts[-1]
         if isinstance(span, Span):
-            return [Kept(area.prefix, sheet_prefix(area.pattern.sheet), span, self.ranges)]
+            sheet = area.pattern.sheet
+            return [Kept(sheet, area.prefix, sheet_prefix(sheet), span, self.ranges)]
         return None
