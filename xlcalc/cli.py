@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import click
 from click.exceptions import Exit
 
-from xlcalc import __version__, resources
+from xlcalc import __version__
 from xlcalc.bulk_commands import (
     DASK_TLS,
     LIMIT,
@@ -38,6 +38,7 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.faults import one_line, report_fault
 from xlcalc.host_commands import host_commands
 from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.new_command import new
 from xlcalc.submittal_command import submittal_command
 from xlcalc.terminal import (
     DONE,
@@ -73,7 +74,7 @@ def app(debug: bool) -> None:
     pass
 
 
-for command in (host_commands, schedule, headings, sweep, choose_command, submittal_command):
+for command in (new, host_commands, schedule, headings, sweep, choose_command, submittal_command):
     app.add_command(command)
 
 
@@ -128,24 +129,6 @@ def _print_demo(subject: str, book: Path) -> None:
         from xlcalc.workbooks.summary import read_summary
 
         _print_summary(read_summary(book))
-
-
-@app.command()
-@click.argument("template", metavar="TEMPLATE")
-@click.argument("output", metavar="OUT.xlsx", type=FILE)
-@OVERWRITE
-def new(template: str, output: Path, overwrite: bool) -> None:
-    """Copy the shipped template of that name to a new workbook."""
-    source = resources.template(template)
-    from xlcalc.files.outputs import check_outputs
-    from xlcalc.files.writing import write_file
-
-    _check_ending(output, ".xlsx", "OUT.xlsx")
-    if os.path.lexists(output) and not overwrite:
-        raise InputError("OUT.xlsx", str(output), "a name that is free, or --overwrite")
-    check_outputs([output], [source], overwrite=overwrite, option="OUT.xlsx")
-    write_file(output, [source.read_bytes()])
-    out.print(f"Wrote {output}. Fill in the input cells, then run: xlcalc recalc {output}")
 
 
 @app.command()
@@ -267,16 +250,21 @@ def evaluate(formula: str, as_json: bool) -> None:
 
 
 @app.command()
+@click.argument("name", required=False)
 @_JSON
-def functions(as_json: bool) -> None:
-    """Print the worksheet functions with their arguments, units and examples."""
-    from xlcalc.worksheet.catalogue import FUNCTIONS
-    from xlcalc.worksheet.reference import markdown, record
+def functions(name: str | None, as_json: bool) -> None:
+    """Print the worksheet functions with their arguments, units and examples.
 
+    With NAME that one, or all whose name or summary has the word.
+    """
+    from xlcalc.worksheet.catalogue import FUNCTIONS
+    from xlcalc.worksheet.reference import found_functions, markdown, record
+
+    shown = FUNCTIONS if name is None else found_functions(FUNCTIONS, name)
     if as_json:
-        print(json.dumps([record(function) for function in FUNCTIONS.values()], indent=2))
+        print(json.dumps([record(function) for function in shown.values()], indent=2))
     else:
-        print(markdown(FUNCTIONS), end="")
+        print(markdown(shown), end="")
 
 
 def _print_summary(summary: Summary) -> None:

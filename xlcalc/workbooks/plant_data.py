@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from xlcalc.files.toml import read_toml
 from xlcalc.workbooks.equipment_data import TABLES
@@ -40,9 +41,21 @@ def read_plant(plant_file: Path, schedule_file: Path) -> PlantData:
     InputError
         A file is missing or not readable as TOML or CSV, or what it holds is unknown or unusable.
     """
-    content = read_toml(plant_file)
     drives = read_schedule(schedule_file)
-    check_plant(content, drives, plant_file.name, schedule_file.name)
+    return plant_data(read_toml(plant_file), drives, plant_file.name, schedule_file.name)
+
+
+def plant_data(
+    content: Mapping[str, Any], drives: tuple[Mapping[str, object], ...], plant_file: str, schedule: str
+) -> PlantData:
+    """Inputs from the content of a TOML file and rows of drives; the names of both go into messages.
+
+    Raises
+    ------
+    InputError
+        What they hold is unknown or unusable.
+    """
+    check_plant(content, drives, plant_file, schedule)
     return PlantData(
         study=content.get("study", {}),
         settings=content.get("settings", {}),

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from difflib import get_close_matches
 from itertools import groupby
 
 from xlcalc.caution import CAUTION
+from xlcalc.errors import InputError
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.registry import WorksheetFunction
@@ -47,13 +49,38 @@ def record(function: WorksheetFunction) -> dict[str, object]:
 
 
 def markdown(functions: Mapping[str, WorksheetFunction]) -> str:
-    """The whole reference as one Markdown page."""
+    """The reference as one Markdown page; names and columns that several functions share are listed once."""
+    first: dict[tuple[Argument, ...], str] = {}
     lines = ["# Worksheet functions", "", CAUTION, ""]
     for category, group in groupby(functions.values(), key=lambda f: f.category):
         lines += [f"## {category}", ""]
         for function in group:
-            lines += _function_lines(function)
+            lines += _function_lines(function, first)
     return "\n".join(lines).rstrip() + "\n"
+
+
+def found_functions(functions: Mapping[str, WorksheetFunction], text: str) -> dict[str, WorksheetFunction]:
+    """The function of that name, with or without its prefix; else all whose name or summary has the text.
+
+    Raises
+    ------
+    InputError
+        There is none.
+    """
+    asked = text.strip().upper()
+    for name in (asked, f"HD_{asked}"):
+        if name in functions:
+            return {name: functions[name]}
+    found = {
+        name: function
+        for name, function in functions.items()
+        if asked and (asked in name or asked in function.summary.upper())
+    }
+    if found:
+        return found
+    close = get_close_matches(f"HD_{asked.removeprefix('HD_')}", functions, n=3)
+    hint = f"such as {', '.join(close)}" if close else "or a word of its summary"
+    raise InputError("NAME", text, f"the name of a function, {hint}")
 
 
 def fields_of(argument: Argument) -> tuple[Argument, ...]:
@@ -76,7 +103,8 @@ def _fields(argument: Argument) -> list[dict[str, object]]:
     return [{"name": f.name, "required": f.required, "help": f.help} for f in fields_of(argument)]
 
 
-def _function_lines(function: WorksheetFunction) -> list[str]:
+def _function_lines(function: WorksheetFunction, first: dict[tuple[Argument, ...], str]) -> list[str]:
+    """Lines of one function; `first` holds where names and columns have been listed before."""
     lines = [
         f"### {function.name}",
         "",
@@ -95,9 +123,14 @@ def _function_lines(function: WorksheetFunction) -> list[str]:
         lines += ["", function.notes]
     lines.append("")
     for argument in function.arguments:
-        lines.append(f"- `{argument.name}`{' (optional)' if not argument.required else ''}: {argument.help}")
-        for field in fields_of(argument):
-            lines.append(f"  - `{field.name}`{' (required)' if field.required else ''}: {field.help}")
+        fields = fields_of(argument)
+        there = first.setdefault(fields, function.name) if fields else function.name
+        seen = "" if there == function.name else f"; the same as at [{there}](#{there.lower()})"
+        optional = "" if argument.required else " (optional)"
+        lines.append(f"- `{argument.name}`{optional}: {argument.help}{seen}")
+        if not seen:
+            for field in fields:
+                lines.append(f"  - `{field.name}`{' (required)' if field.required else ''}: {field.help}")
         if isinstance(argument.kind, NamedValues):
             names = ", ".join(f"`{name}`" for name in places_of(function))
             lines.append(f"  - {names}: {PLACE_HELP}")
