@@ -8,8 +8,10 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 
 import numpy as np
+import numpy.typing as npt
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.library.cells import Cells
 from xlcalc.hosts.headless.evaluation.library.values import (
     ErrorShown,
     Uncertain,
@@ -25,6 +27,8 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     whole,
 )
 from xlcalc.worksheet.values import ErrorCode, all_numbers
+
+Numbers = npt.NDArray[np.float64]
 
 
 def product_sum(*arrays: Raw) -> Raw:
@@ -63,22 +67,27 @@ def _place(raw: Raw) -> int:
     return int(found)
 
 
-def _ranked(values: Sequence[float], place: Raw, *, descending: bool) -> Raw:
+def ascending(values: Raw) -> Numbers:
+    """The numbers of an argument in their order, sorted once for cells that are kept."""
+    return values.flat.ascending if isinstance(values, Cells) else np.sort(np.array(numbers_of(values)))
+
+
+def _ranked(values: Numbers, place: Raw, *, descending: bool) -> Raw:
     wanted = _place(place)
     if not 1 <= wanted <= len(values):
         fail(ErrorCode.NUM)
-    return sorted(values, reverse=descending)[wanted - 1]
+    return float(values[-wanted] if descending else values[wanted - 1])
 
 
 def large(values: Raw = None, place: Raw = None) -> Raw:
     """LARGE."""
-    found = numbers_of(values)
+    found = ascending(values)
     return lifted(lambda wanted: _ranked(found, wanted, descending=True), (place,), (0,))
 
 
 def small(values: Raw = None, place: Raw = None) -> Raw:
     """SMALL."""
-    found = numbers_of(values)
+    found = ascending(values)
     return lifted(lambda wanted: _ranked(found, wanted, descending=False), (place,), (0,))
 
 
@@ -94,30 +103,30 @@ def mode(*arguments: Raw) -> Raw:
     return most[0]
 
 
-def percentile(values: Sequence[float], share: float) -> float:
+def percentile(values: Numbers | Sequence[float], share: float) -> float:
     """PERCENTILE.INC of numbers."""
-    if not values or not 0 <= share <= 1:
+    if not len(values) or not 0 <= share <= 1:
         fail(ErrorCode.NUM)
     return float(np.quantile(values, share, method="linear"))
 
 
-def percentile_exclusive(values: Sequence[float], share: float) -> float:
+def percentile_exclusive(values: Numbers | Sequence[float], share: float) -> float:
     """PERCENTILE.EXC of numbers."""
     count = len(values)
-    if not values or not 1 / (count + 1) <= share <= count / (count + 1):
+    if not len(values) or not 1 / (count + 1) <= share <= count / (count + 1):
         fail(ErrorCode.NUM)
     return float(np.quantile(values, share, method="weibull"))
 
 
 def percentile_of(values: Raw = None, share: Raw = None) -> Raw:
     """PERCENTILE and PERCENTILE.INC."""
-    found = numbers_of(values)
+    found = ascending(values)
     return lifted(lambda wanted: percentile(found, number(wanted)), (share,), (0,))
 
 
 def percentile_exclusive_of(values: Raw = None, share: Raw = None) -> Raw:
     """PERCENTILE.EXC."""
-    found = numbers_of(values)
+    found = ascending(values)
     return lifted(lambda wanted: percentile_exclusive(found, number(wanted)), (share,), (0,))
 
 
@@ -128,13 +137,13 @@ def _quarter(raw: Raw) -> float:
 
 def quartile_of(values: Raw = None, quarter: Raw = None) -> Raw:
     """QUARTILE and QUARTILE.INC."""
-    found = numbers_of(values)
+    found = ascending(values)
     return lifted(lambda wanted: percentile(found, _quarter(wanted)), (quarter,), (0,))
 
 
 def quartile_exclusive_of(values: Raw = None, quarter: Raw = None) -> Raw:
     """QUARTILE.EXC."""
-    found = numbers_of(values)
+    found = ascending(values)
     return lifted(lambda wanted: percentile_exclusive(found, _quarter(wanted)), (quarter,), (0,))
 
 
@@ -163,8 +172,8 @@ SUMMARIES: dict[int, Callable[[Sequence[float]], float]] = {
     13: lambda values: mode([list(values)]) if values else fail(ErrorCode.NA),
 }
 PLACED: dict[int, Callable[[Sequence[float], Raw], Raw]] = {
-    14: lambda values, place: _ranked(values, place, descending=True),
-    15: lambda values, place: _ranked(values, place, descending=False),
+    14: lambda values, place: _ranked(np.sort(values), place, descending=True),
+    15: lambda values, place: _ranked(np.sort(values), place, descending=False),
     16: lambda values, share: percentile(values, number(share)),
     17: lambda values, quarter: percentile(values, _quarter(quarter)),
     18: lambda values, share: percentile_exclusive(values, number(share)),
@@ -205,6 +214,11 @@ def stacked(*ranges: Raw) -> Raw:
     """The cells of several ranges, one below the other."""
     return [[cell] for cells in ranges for cell in cells_of(cells)]
 
+
+KEEPING = frozenset(
+    "LARGE SMALL PERCENTILE PERCENTILE.INC PERCENTILE.EXC QUARTILE QUARTILE.INC QUARTILE.EXC".split()
+)
+"""Functions that take the cells of a range as they are kept for all formulas."""
 
 FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "LARGE": large,

@@ -8,13 +8,27 @@ from collections.abc import Callable
 import numpy as np
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
-from xlcalc.hosts.headless.evaluation.library.values import ErrorShown, Uncertain, fail, lifted, number
+from xlcalc.hosts.headless.evaluation.library.values import (
+    ErrorShown,
+    Uncertain,
+    error,
+    fail,
+    lifted,
+    number,
+    rows_of,
+)
 from xlcalc.worksheet.values import ErrorCode
 
 OPERATORS = {"+": "_ADD", "-": "_SUBTRACT", "*": "_MULTIPLY", "/": "_DIVIDE", "^": "_POWER", "&": "_JOIN"}
 """Operators and the functions that stand for them between arrays."""
 
-_WHOLE: dict[str, Callable[..., np.ndarray]] = {"+": np.add, "-": np.subtract, "*": np.multiply}
+_WHOLE: dict[str, Callable[..., np.ndarray]] = {
+    "+": np.add,
+    "-": np.subtract,
+    "*": np.multiply,
+    "/": np.divide,
+}
+_DIV0 = error(ErrorCode.DIV0)
 
 
 def _one(operator: str, first: Raw, second: Raw) -> Raw:
@@ -59,21 +73,38 @@ def _text(raw: Raw) -> str:
     return str(raw)
 
 
-def _all_numeric(rows: list[list[Raw]]) -> bool:
-    """Whether every cell is a number or a logical."""
-    return {type(cell) for row in rows for cell in row} <= {float, bool}
+def _numeric(raw: Raw) -> np.ndarray | None:
+    """A value or an array as numbers; None where any cell is neither a number nor a logical."""
+    rows = rows_of(raw)
+    if {type(cell) for row in rows for cell in row} <= {float, bool}:
+        return np.array(rows, dtype=float)
+    return None
+
+
+def _whole(operator: str, first: Raw, second: Raw) -> Raw:
+    """Arrays of numbers at once, one value or equal shapes; None for everything else."""
+    a, b = _numeric(first), _numeric(second)
+    if a is None or b is None or not (a.size == 1 or b.size == 1 or a.shape == b.shape):
+        return None
+    with np.errstate(all="ignore"):
+        found = _WHOLE[operator](a, b)
+    divided = np.broadcast_to(b == 0, found.shape) if operator == "/" else np.zeros(found.shape, np.bool_)
+    if not np.isfinite(found[~divided]).all():
+        return None
+    rows: list[list[Raw]] = found.tolist()
+    for row, column in np.argwhere(divided):
+        rows[row][column] = _DIV0
+    return rows
 
 
 def between(operator: str) -> Callable[[Raw, Raw], Raw]:
     """The function behind an operator."""
 
     def computed(first: Raw = None, second: Raw = None) -> Raw:
-        if operator in _WHOLE and isinstance(first, list) and isinstance(second, list):
-            same = len(first) == len(second) and len(first[0]) == len(second[0])
-            if same and _all_numeric(first) and _all_numeric(second):
-                found = _WHOLE[operator](np.array(first, dtype=float), np.array(second, dtype=float))
-                if np.isfinite(found).all():
-                    return found.tolist()
+        if operator in _WHOLE and (isinstance(first, list) or isinstance(second, list)):
+            found = _whole(operator, first, second)
+            if found is not None:
+                return found
         return lifted(lambda a, b: _one(operator, a, b), (first, second), (0, 1))
 
     return computed

@@ -31,7 +31,12 @@ from xlcalc.hosts.headless.evaluation.library.values import number
 COMPARING: Mapping[str, str] = MappingProxyType(NAMES)
 """Comparison operators and the functions that stand for them."""
 
-KEEPING = frozenset(lookups.FUNCTIONS) | frozenset(criteria.FUNCTIONS)
+KEEPING = (
+    frozenset(lookups.FUNCTIONS)
+    | frozenset(criteria.FUNCTIONS)
+    | aggregates.KEEPING
+    | {"PERCENTRANK", "PERCENTRANK.INC", "PERCENTRANK.EXC"}
+)
 """Functions that take the cells of a range as they are kept for all formulas."""
 
 LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(

@@ -13,6 +13,7 @@ import numpy.typing as npt
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.comparing import near, text_order
 from xlcalc.hosts.headless.evaluation.library.values import (
+    ErrorShown,
     Uncertain,
     is_error,
     is_number,
@@ -26,8 +27,9 @@ _DIGITS = "; ROUND would decide it"
 class Line:
     """A row or column, or the cells of any range one after the other."""
 
-    def __init__(self, values: list[Raw]) -> None:
+    def __init__(self, values: list[Raw], whole: Line | None = None) -> None:
         self.values = values
+        self._whole = whole
 
     def __len__(self) -> int:
         return len(self.values)
@@ -53,7 +55,7 @@ class Line:
 
     def head(self, length: int) -> Line:
         """The first cells."""
-        first = Line(self.values[:length])
+        first = Line(self.values[:length], self)
         known, places = self.texts
         vars(first).update(
             numbers=self.numbers[:length],
@@ -97,17 +99,37 @@ class Line:
         """Places of the cells that equal a value, exactly and in the eyes of every program."""
         if isinstance(sought, bool):
             return [place for place, value in enumerate(self.values) if value is sought]
+        whole = self._whole or self
         if isinstance(sought, str):
-            return self._text_places.get(sought.lower(), [])
+            return self._inside(whole._text_places.get(sought.lower(), []))
         number = 0.0 if sought is None else float(sought)
-        known = self._sorted_numbers
+        known = whole._sorted_numbers
         for index in (bisect_left(known, number) - 1, bisect_right(known, number)):
-            if 0 <= index < len(known) and near(known[index], number):
+            if not 0 <= index < len(known):
+                continue
+            if near(known[index], number) and self._inside(whole._number_places[known[index]]):
                 raise Uncertain(
                     f"{number!r} is sought and {known[index]!r} is there; programs differ in the last digits"
                     + _DIGITS
                 )
-        return self._number_places.get(number, [])
+        return self._inside(whole._number_places.get(number, []))
+
+    def _inside(self, places: list[int]) -> list[int]:
+        """Those of the places, in their order, that this line has."""
+        return places if self._whole is None else places[: bisect_left(places, len(self))]
+
+    @cached_property
+    def first_error(self) -> Raw:
+        """The first error value, None where there is none."""
+        failed = np.flatnonzero(self.kinds == "e")
+        return self.values[failed[0]] if failed.size else None
+
+    @cached_property
+    def ascending(self) -> npt.NDArray[np.float64]:
+        """The numbers in their order; an error among the cells is shown."""
+        if self.first_error is not None:
+            raise ErrorShown(self.first_error)
+        return np.sort(self.numbers[self.kinds == "n"])
 
     def like(self, pattern: str) -> list[int]:
         """Places of the texts that match a pattern with ? and *."""

@@ -255,9 +255,8 @@ def average_rank(value: Raw = None, cells: Raw = None, ascending: Raw = 0.0) -> 
 
 def _rank(line: Line, value: Raw, ascending: Raw, *, average: bool) -> Raw:
     sought = number(_sought(value))
-    for cell in line.values:
-        if is_error(cell):
-            raise ErrorShown(cell)
+    if line.first_error is not None:
+        raise ErrorShown(line.first_error)
     equal = line.equal(sought)
     if not equal:
         fail(ErrorCode.NA)

@@ -13,6 +13,7 @@ import numpy as np
 from scipy import special, stats
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.library.aggregates import Numbers, ascending
 from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
     ErrorShown,
@@ -30,19 +31,18 @@ from xlcalc.hosts.headless.evaluation.library.values import (
 from xlcalc.worksheet.values import ErrorCode
 
 
-def _percent_rank(values: Sequence[float], x: Raw, significance: Raw, *, exclusive: bool) -> float:
+def _percent_rank(ordered: Numbers, x: Raw, significance: Raw, *, exclusive: bool) -> float:
     """The share of the values below a number, cut to so many digits."""
     sought, digits = number(x), whole(significance)
-    if not values or digits < 1:
+    if not len(ordered) or digits < 1:
         fail(ErrorCode.NUM)
-    ordered = sorted(values)
     if not ordered[0] <= sought <= ordered[-1]:
         fail(ErrorCode.NA)
-    below = sum(value < sought for value in ordered)
+    below = int(np.searchsorted(ordered, sought))
     if ordered[below] == sought:
         place = float(below)
     else:
-        low, high = ordered[below - 1], ordered[below]
+        low, high = float(ordered[below - 1]), float(ordered[below])
         place = below - 1 + (sought - low) / (high - low)
     if exclusive:
         share = (place + 1) / (len(ordered) + 1)
@@ -59,13 +59,13 @@ def _percent_rank(values: Sequence[float], x: Raw, significance: Raw, *, exclusi
 
 def percent_rank(values: Raw, x: Raw, significance: Raw = 3.0) -> Raw:
     """PERCENTRANK and PERCENTRANK.INC."""
-    found = numbers_of(values)
+    found = ascending(values)
     return lifted(lambda a, b: _percent_rank(found, a, b, exclusive=False), (x, significance), (0, 1))
 
 
 def percent_rank_exclusive(values: Raw, x: Raw, significance: Raw = 3.0) -> Raw:
     """PERCENTRANK.EXC."""
-    found = numbers_of(values)
+    found = ascending(values)
     return lifted(lambda a, b: _percent_rank(found, a, b, exclusive=True), (x, significance), (0, 1))
 
 
