@@ -255,8 +255,10 @@ def evaluate(formula: str, as_json: bool) -> None:
 def functions(name: str | None, as_json: bool) -> None:
     """Print the worksheet functions with their arguments, units and examples.
 
-    With NAME that one, or all whose name or summary has the word.
+    With NAME that one, or all whose name or summary has the word. Without it, which ordinary functions a
+    recalculation evaluates comes last.
     """
+    from xlcalc.hosts.headless.coverage import ordinary_functions
     from xlcalc.worksheet.catalogue import FUNCTIONS
     from xlcalc.worksheet.reference import found_functions, markdown, record
 
@@ -265,6 +267,8 @@ def functions(name: str | None, as_json: bool) -> None:
         print(json.dumps([record(function) for function in shown.values()], indent=2))
     else:
         print(markdown(shown), end="")
+        if name is None:
+            print(f"\n{ordinary_functions()}", end="")
 
 
 def _print_summary(summary: Summary) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 from openpyxl import Workbook
 
 from xlcalc import __version__, resources
+from xlcalc.hosts.headless.coverage import ordinary_functions
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import Issue
 from xlcalc.workbooks import choice_study, comparison_study, drive_study, package, plant_study
@@ -48,7 +49,7 @@ def build_all(folder: Path) -> tuple[Path, ...]:
         _with_values(choice, folder / choice_study.FILE_NAME),
     )
     page = folder / FUNCTION_PAGE
-    page.write_text(markdown(FUNCTIONS), encoding="utf-8")
+    page.write_text(f"{markdown(FUNCTIONS)}\n{ordinary_functions()}", encoding="utf-8")
     return (*paths, page)
 
 

@@ -12,6 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from xlcalc.hosts.headless.evaluation.certified import certified_names
+
 _TABLE = """
 one  lift  n       ABS ACOS ACOSH ASIN ASINH ATAN ATANH COS COSH DEGREES EVEN EXP FACT INT LN LOG10
 one  lift  n       ODD RADIANS SIGN SIN SINH SQRT SQRTPI TAN TANH
@@ -213,8 +215,11 @@ def _signatures() -> Mapping[str, Signature]:
     return MappingProxyType(found)
 
 
-ORDINARY = _signatures()
-"""Allow-list: name in capitals to signature."""
+SIGNATURES = _signatures()
+"""Name in capitals to signature, proved or not."""
+
+ORDINARY = MappingProxyType({name: SIGNATURES[name] for name in SIGNATURES if name in certified_names()})
+"""The functions that are evaluated: those that the probe grid proved."""
 
 ANY_ERROR, KIND_OF_ERROR, NO_ERROR = 0, 1, 2
 INSPECTING = (
