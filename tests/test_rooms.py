@@ -49,6 +49,7 @@ ROOMS["bulk"] = (
     *("errors", "files", "progress", "collector", "checks", "plausible", "spectrum"),
     *("standards", "network", "study", "worksheet", "hosts", "workbooks"),
 )
+ROOMS["io"] = ("errors", "files", "checks", "spectrum", "bulk", "measurement")
 ROOMS["terminal"] = ("files", "bulk")
 ROOMS["host_commands"] = ("errors", "resources", "worksheet", "hosts", "terminal")
 ROOMS["bulk_commands"] = ("errors", "files", "caution", "worksheet", "bulk", "terminal")
@@ -67,7 +68,7 @@ ROOMS["choosing"] = (
 ROOMS["choose_command"] = ("errors", "files", "caution", "terminal", "mitigation", "choosing", "workbooks")
 ROOMS["face"] = (
     *("errors", "caution", "files", "spectrum", "rectifier", "standards", "mitigation", "worksheet", "hosts"),
-    *("bulk", "choosing"),
+    *("bulk", "choosing", "measurement", "io"),
 )
 ROOMS["new_command"] = ("errors", "files", "resources", "terminal", "worksheet", "bulk", "workbooks")
 ROOMS["submittal_command"] = ("errors", "files", "caution", "terminal", "workbooks")
@@ -89,6 +90,7 @@ ONE_DOOR = {
         "submittal_command.py",
         "terminal.py",
     },
+    "comtrade": {"io/comtrade_record.py"},
     "pandera": {"bulk/rules.py"},
     "tomllib": {"files/toml.py"},
     "distributed": {"bulk/dask_pool.py"},

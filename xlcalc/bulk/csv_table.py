@@ -53,7 +53,7 @@ def read_csv_table(path: Path, encoding: str | None = None, known: Known = is_he
     InputError
         The file cannot be read or decoded.
     """
-    text, remarks = _decoded(path, encoding)
+    text, remarks = decoded(path, encoding)
     delimiter = max(DELIMITERS, key=lambda sign: _recognised(text, sign, known))
     try:
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
@@ -64,7 +64,8 @@ def read_csv_table(path: Path, encoding: str | None = None, known: Known = is_he
     return RawTable(path.name, cast(list[list[RawCell]], rows), True, remarks)
 
 
-def _decoded(path: Path, encoding: str | None) -> tuple[str, tuple[str, ...]]:
+def decoded(path: Path, encoding: str | None) -> tuple[str, tuple[str, ...]]:
+    """Text of a file, and a sentence where its encoding was guessed; arguments as in `read_csv_table`."""
     if encoding is not None and not _is_encoding(encoding):
         raise InputError("--encoding", ascii(encoding), "an encoding such as utf-8 or cp1252")
     data = read_bytes(path, LARGEST_BYTES)

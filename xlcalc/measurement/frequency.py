@@ -82,7 +82,7 @@ def cycle_frequencies(samples: FloatArray, rate: float, nominal_hz: float) -> Fl
     known = size[np.isfinite(size)]
     floor = _FAINT * float(np.median(known)) if known.size else np.inf
     phasors = np.where(size > floor, phasors, np.nan)
-    turn = np.angle(phasors[1:] / phasors[:-1]) / (2.0 * np.pi)
+    turn = np.angle(phasors[1:] * np.conj(phasors[:-1])) / (2.0 * np.pi)
     hz = nominal_hz + turn * rate / np.diff(starts)
     inside = (hz > LOWEST_SHARE * nominal_hz) & (hz < HIGHEST_SHARE * nominal_hz)
     return np.where(inside, hz, np.nan)
@@ -122,7 +122,7 @@ def window_frequency(
             return guess
         wave = interpolator.at(samples[:, None], positions)[:, 0]
         by_cycle = wave.reshape(cycles + 1, points) @ turn
-        advance = float(np.angle(by_cycle[1:].sum() / by_cycle[:-1].sum())) / (2.0 * np.pi)
+        advance = float(np.angle(by_cycle[1:].sum() * np.conj(by_cycle[:-1].sum()))) / (2.0 * np.pi)
         if not np.isfinite(advance):
             return guess
         hz *= 1.0 + advance
