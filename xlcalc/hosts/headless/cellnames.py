@@ -115,6 +115,15 @@ def cell_name(row: int, col: int) -> str:
     return f"{column_letters(col)}{row}"
 
 
+def area_name(area: CellRange) -> str:
+    """An area as a formula names it, whole columns and rows by their names."""
+    if area.first_row == 1 and area.last_row == MAX_ROW:
+        return f"{column_letters(area.first_col)}:{column_letters(area.last_col)}"
+    if area.first_col == 1 and area.last_col == MAX_COL:
+        return f"{area.first_row}:{area.last_row}"
+    return area.name
+
+
 def parse_cell(text: str) -> Position | None:
     """Row and column of a cell name; None where it names no cell of a worksheet.
 

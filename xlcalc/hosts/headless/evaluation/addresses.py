@@ -6,7 +6,14 @@ import math
 from collections.abc import Callable
 from typing import Protocol
 
-from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, column_letters, parse_range
+from xlcalc.hosts.headless.cellnames import (
+    MAX_COL,
+    MAX_ROW,
+    CellRange,
+    area_name,
+    column_letters,
+    parse_range,
+)
 from xlcalc.hosts.headless.evaluation.dependents import SheetArea
 from xlcalc.hosts.headless.evaluation.engine import Raw, error_from_raw
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
@@ -25,7 +32,6 @@ from xlcalc.hosts.headless.evaluation.references import (
     Area,
     Name,
     References,
-    area_name,
     sheet_prefix,
     whole_lines,
 )

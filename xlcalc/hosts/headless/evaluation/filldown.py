@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_letters
-from xlcalc.hosts.headless.evaluation.parts import Compiled, Identity, Kept, OwnRow, Part, Slot, Span
+from xlcalc.hosts.headless.evaluation.parts import Compiled, Identity, Kept, OwnRow, Part, Sized, Slot, Span
 from xlcalc.hosts.headless.evaluation.pattern import SLOT, cell_position, split_pattern
 from xlcalc.hosts.headless.xlsx.xmltext import escape
 
@@ -127,7 +127,7 @@ def filled_down(
 def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame, caller: str) -> Layout | None:
     distances: list[int] = []
     text = b""
-    for part in parts:
+    for part in _unsized(parts, cells, frame.row):
         if isinstance(part, str):
             text += frame.literal(escape(part))
         elif isinstance(part, Slot):
@@ -158,6 +158,15 @@ def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame, caller: str
         else:
             return None
     return Layout(text, tuple(distances))
+
+
+def _unsized(parts: Sequence[Part], cells: Sequence[str], row: int) -> Iterator[Part]:
+    """The parts, with ranges that have their size already, and keep it, as they are written."""
+    for part in parts:
+        if isinstance(part, Sized) and part.same(cells, row) and part.stays(cells):
+            yield from part.plain
+        else:
+            yield part
 
 
 class _Frame:

@@ -40,6 +40,11 @@ class KeptRanges:
             known = self._cells[text] = row, f"{KEEP}({text},{area.rows},{area.cols})"
         return f"{self.prefix}$A${known[0]}"
 
+    @property
+    def blank(self) -> str:
+        """A cell that holds nothing."""
+        return f"{self.prefix}{column_letters(_ERROR_COLUMN + 1)}1"
+
     def error(self, code: ErrorCode) -> str:
         """A cell that holds an error value."""
         return f"{self.prefix}{column_letters(_ERROR_COLUMN)}{list(ErrorCode).index(code) + 1}"

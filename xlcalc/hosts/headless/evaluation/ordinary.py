@@ -22,7 +22,8 @@ one  lift  nn      ATAN2 COMBIN MOD POWER ROUND ROUNDDOWN ROUNDUP LOG TRUNC
 one  both  nn      MROUND QUOTIENT CEILING FLOOR CEILING.PRECISE FLOOR.PRECISE ISO.CEILING
 one  both  nnn     CEILING.MATH FLOOR.MATH
 one  lift  n       ISEVEN ISODD
-one  -     n       N T ERROR.TYPE
+one  lift  n       N
+one  -     n       T ERROR.TYPE
 one  -     nn      RANDBETWEEN
 one  -     .       PI TRUE FALSE NA TODAY NOW RAND
 one  -     r+      SUM PRODUCT SUMSQ GCD LCM AVERAGE AVERAGEA COUNT COUNTA MAX MIN MAXA MINA
@@ -84,8 +85,8 @@ one  lift  tn      LEFT RIGHT
 one  lift  tnn     MID
 one  lift  tnnt    REPLACE
 one  -     tn      REPT
-one  -     ttn     FIND SEARCH
-one  -     tt      EXACT
+one  lift  ttn     FIND SEARCH
+one  lift  tt      EXACT
 one  lift  tttn    SUBSTITUTE
 one  both  tannnn  TEXTBEFORE TEXTAFTER
 arr  omit  taannn  TEXTSPLIT
@@ -105,7 +106,8 @@ one  lift  nnn     DATEDIF
 one  lift  nn      DAYS
 one  both  nnn     DAYS360 YEARFRAC
 one  lift  n       DAY MONTH YEAR HOUR MINUTE SECOND
-one  -     nn      WEEKDAY EDATE EOMONTH WEEKNUM
+one  lift  nn      WEEKDAY
+one  -     nn      EDATE EOMONTH WEEKNUM
 one  -     n       ISOWEEKNUM
 one  omit  nnr     NETWORKDAYS WORKDAY
 one  omit  nnnr    NETWORKDAYS.INTL WORKDAY.INTL

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from xlcalc.hosts.headless.cellnames import CellRange, column_letters
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, area_name, column_letters
 from xlcalc.hosts.headless.evaluation.internal import HEAD
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
 from xlcalc.hosts.headless.evaluation.pattern import cell_position
@@ -25,16 +25,28 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class AreaPattern:
-    """Cells that a formula refers to."""
+    """Cells that a formula refers to; as many rows and columns as `shape` has, where that is given."""
 
     sheet: str
     first: Corner
     last: Corner
+    shape: AreaPattern | None = None
 
     def at(self, cells: Sequence[str], row: int) -> CellRange:
         top, left = _position(self.first, cells, row)
         bottom, right = _position(self.last, cells, row)
-        return CellRange(min(top, bottom), min(left, right), max(top, bottom), max(left, right))
+        top, left, bottom, right = min(top, bottom), min(left, right), max(top, bottom), max(left, right)
+        if self.shape is not None:
+            like = self.shape.at(cells, row)
+            bottom, right = min(top + like.rows - 1, MAX_ROW), min(left + like.cols - 1, MAX_COL)
+        return CellRange(top, left, bottom, right)
+
+    def stiff(self, cells: Sequence[str]) -> bool:
+        """Whether both corners move together when the formula is filled down."""
+        corners = [
+            cells[c].rpartition("$")[2].isdigit() for c in (self.first, self.last) if isinstance(c, int)
+        ]
+        return len(set(corners)) < 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +153,30 @@ class Crossing:
         return f"{self.prefix}{column_letters(col)}{row}"
 
 
-Part = str | Slot | Span | Kept | Identity | OwnRow | Crossing
+@dataclass(frozen=True, slots=True)
+class Sized:
+    """Cells from the first one of a range on, as many as another range has."""
+
+    plain: tuple[str | Slot | Span | Kept | OwnRow, ...]
+    prefix: str
+    area: AreaPattern
+
+    def same(self, cells: Sequence[str], row: int) -> bool:
+        """Whether the range has the size already."""
+        wanted, given = self.area.at(cells, row), replace(self.area, shape=None).at(cells, row)
+        return (wanted.rows, wanted.cols) == (given.rows, given.cols)
+
+    def stays(self, cells: Sequence[str]) -> bool:
+        """Whether neither range changes its size when the formula is filled down."""
+        return all(pattern is not None and pattern.stiff(cells) for pattern in (self.area, self.area.shape))
+
+    def at(self, place: Place, cells: Sequence[str]) -> str:
+        if self.same(cells, place.row):
+            return Compiled(self.plain).render(cells, place)
+        return self.prefix + area_name(self.area.at(cells, place.row))
+
+
+Part = str | Slot | Span | Kept | Identity | OwnRow | Crossing | Sized
 
 
 @dataclass(frozen=True, slots=True)

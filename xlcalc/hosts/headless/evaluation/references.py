@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, column_letters, column_number
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_number
 from xlcalc.hosts.headless.evaluation.content import BookContent
 from xlcalc.hosts.headless.evaluation.parts import AreaPattern, OwnRow, Part, Slot, Span
 from xlcalc.hosts.headless.evaluation.pattern import SLOT, cell_position, split_pattern
@@ -198,15 +198,6 @@ def _fixed(cells: list[str], sheet: str, prefix: str) -> Area:
     text = Span(0, 1).at(cells) if len(cells) == 2 else cells[0]
     first, last = cell_position(cells[0]), cell_position(cells[-1])
     return Area((prefix + text,), prefix, AreaPattern(sheet, first, last), first != last)
-
-
-def area_name(area: CellRange) -> str:
-    """An area as a formula names it, whole columns and rows by their names."""
-    if area.first_row == 1 and area.last_row == MAX_ROW:
-        return f"{column_letters(area.first_col)}:{column_letters(area.last_col)}"
-    if area.first_col == 1 and area.last_col == MAX_COL:
-        return f"{area.first_row}:{area.last_row}"
-    return area.name
 
 
 def whole_lines(text: str, sheet: str) -> AreaPattern | None:

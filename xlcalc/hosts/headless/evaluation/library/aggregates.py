@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.internal import MARK
 from xlcalc.hosts.headless.evaluation.library.cells import Cells
 from xlcalc.hosts.headless.evaluation.library.values import (
     ErrorShown,
@@ -210,6 +211,60 @@ def frequency(values: Raw = None, limits: Raw = None) -> Raw:
     return [[float(counts[place])] for place in range(len(bounds))] + [[float(len(numbers) - below)]]
 
 
+def cut(kind: Raw, result: Raw, sought: Raw, *beyond: Raw) -> Raw:
+    """The result over cells that were cut off; refused where they count.
+
+    Parameters
+    ----------
+    kind : str
+        What the function does with what it is given.
+    result : value
+        From the cells in use.
+    sought : value
+        What a look-up wants.
+    beyond : values
+        What each argument is for the cells that were cut off; error values as texts with a mark.
+    """
+    failed = [isinstance(value, str) and value.startswith(MARK) for value in beyond]
+    nothing = [isinstance(value, bool | str) for value in beyond]
+    zero = [(is_number(value) and value == 0) or value is None for value in beyond]
+    certain = {
+        "SUM": not any(failed) and all(a or b for a, b in zip(nothing, zero, strict=True)),
+        "SUMPRODUCT": not any(failed) and (any(zero) or any(nothing)),
+        "PASSED": not any(failed) and all(nothing),
+        "COUNT": all(nothing),
+        "MAX": not any(failed) and (all(nothing) or (all(zero) and is_number(result) and result >= 0)),
+        "MIN": not any(failed) and (all(nothing) or (all(zero) and is_number(result) and result <= 0)),
+        "CHOSEN": not any(failed) and all(value is False or z for value, z in zip(beyond, zero, strict=True)),
+        "ORDERED": failed[0],
+        "EXACT": failed[0] or not _may_equal(sought, beyond[0]),
+        "FIRST": is_number(result) or failed[0] or not _may_equal(sought, beyond[0]),
+    }
+    if not certain.get(str(kind), False):
+        raise Uncertain("an array made of a whole column or row, in which blank cells count")
+    return result
+
+
+def padded(tall: Raw, line: Raw, *others: Raw) -> Raw:
+    """A whole column (or row) with blank cells up to the length of the longest of the formula."""
+    rows, grids = rows_of(line), [rows_of(other) for other in others]
+    if tall:
+        height = max(map(len, grids))
+        return rows + [[None] * len(rows[0]) for _ in range(height - len(rows))]
+    width = max(len(grid[0]) for grid in grids)
+    return [[*row, *[None] * (width - len(row))] for row in rows]
+
+
+def _may_equal(sought: Raw, other: Raw) -> bool:
+    if sought is None or other is None or isinstance(sought, list):
+        return True
+    if isinstance(sought, str) != isinstance(other, str) or isinstance(sought, bool) != isinstance(
+        other, bool
+    ):
+        return False
+    return isinstance(sought, str) or sought == other
+
+
 def stacked(*ranges: Raw) -> Raw:
     """The cells of several ranges, one below the other."""
     return [[cell] for cells in ranges for cell in cells_of(cells)]
@@ -235,4 +290,6 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "_CHOOSE": chosen,
     "_IF": decided,
     "_STACKED": stacked,
+    "_CUT": cut,
+    "_PADDED": padded,
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from calendar import monthrange
 from collections.abc import Callable
 from datetime import date, timedelta
 
@@ -273,7 +274,49 @@ def _from_text(raw: Raw, mark: str) -> float:
     return found
 
 
+def _months_later(start: Raw, months: Raw) -> tuple[date, int]:
+    """The first day of a month so many months later, and the day of the month that one starts from."""
+    if isinstance(single(start), bool) or isinstance(single(months), bool):
+        return fail(ErrorCode.VALUE)
+    first = day(start)
+    count = first.year * 12 + first.month - 1 + whole(months)
+    if not 1900 <= count // 12 <= 9999:
+        return fail(ErrorCode.NUM)
+    return date(count // 12, count % 12 + 1, 1), first.day
+
+
+def months_later(start: Raw, months: Raw) -> Raw:
+    """EDATE; a logical is no date (function description of Excel, from memory)."""
+    first, wanted = _months_later(start, months)
+    last = monthrange(first.year, first.month)[1]
+    return _after_february_1900(first.replace(day=min(wanted, last)))
+
+
+def end_of_month(start: Raw, months: Raw) -> Raw:
+    """EOMONTH."""
+    first, _ = _months_later(start, months)
+    return _after_february_1900(first.replace(day=monthrange(first.year, first.month)[1]))
+
+
+def _after_february_1900(found: date) -> float:
+    if serial(found) < _MARCH_1900:
+        raise Uncertain("a date before March 1900")
+    return serial(found)
+
+
+def day_of_week(when: Raw, kind: Raw = 1.0) -> Raw:
+    """WEEKDAY."""
+    monday, wanted = day(when).weekday(), whole(kind)
+    if wanted == 3:
+        return float(monday)
+    starts = {1: 6, 2: 0, 11: 0, 12: 1, 13: 2, 14: 3, 15: 4, 16: 5, 17: 6}
+    return float((monday - starts[wanted]) % 7 + 1) if wanted in starts else fail(ErrorCode.NUM)
+
+
 FUNCTIONS: dict[str, Callable[..., Raw]] = {
+    "EDATE": months_later,
+    "EOMONTH": end_of_month,
+    "WEEKDAY": day_of_week,
     "DATE": date_of,
     "TIME": time_of,
     "NETWORKDAYS": lambda start=None, end=None, holidays=None: working_days(start, end, holidays),
@@ -287,7 +330,7 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "DATEVALUE": date_value,
     "TIMEVALUE": time_value,
 }
-LIFTED = frozenset({"DATE", "TIME", "DAYS", "DAYS360", "YEARFRAC", "DATEDIF", "DATEVALUE", "TIMEVALUE"})
+LIFTED = frozenset("WEEKDAY DATE TIME DAYS DAYS360 YEARFRAC DATEDIF DATEVALUE TIMEVALUE".split())
 """Those that are repeated over arrays."""
 
 

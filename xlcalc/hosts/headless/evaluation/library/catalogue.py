@@ -69,7 +69,7 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
 CALENDAR = frozenset(calendar.FUNCTIONS)
 """Functions that count the days from 1900."""
 
-FROM_1904 = frozenset({"DATE", "TIME", "NETWORKDAYS", "WORKDAY"})
+FROM_1904 = frozenset({"DATE", "TIME", "NETWORKDAYS", "WORKDAY", "EDATE", "EOMONTH", "WEEKDAY"})
 """Those of them that the engine computes in workbooks that count from 1904."""
 
 DEFAULTING = frozenset(

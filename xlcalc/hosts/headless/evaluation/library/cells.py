@@ -270,8 +270,8 @@ def has_wildcards(text: str) -> bool:
     return "*" in text or "?" in text or "~" in text
 
 
-def wildcard(pattern: str) -> re.Pattern[str]:
-    """A pattern with ? and *, a tilde before what stands for itself, for texts in lower case."""
+def wildcard(pattern: str, *, whole: bool = True) -> re.Pattern[str]:
+    """A pattern with ? and *, a tilde before what stands for itself, for `whole` texts in lower case."""
     out: list[str] = []
     characters = iter(pattern.lower())
     for character in characters:
@@ -280,4 +280,4 @@ def wildcard(pattern: str) -> re.Pattern[str]:
             out.append(re.escape(following if following in ("*", "?", "~") else "~" + following))
         else:
             out.append({"*": ".*", "?": "."}.get(character) or re.escape(character))
-    return re.compile("".join(out) + r"\Z", re.DOTALL)
+    return re.compile("".join(out) + (r"\Z" if whole else ""), re.DOTALL)

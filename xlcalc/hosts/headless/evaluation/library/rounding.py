@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from fractions import Fraction
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.values import (
@@ -19,6 +20,8 @@ from xlcalc.hosts.headless.evaluation.library.values import (
 from xlcalc.worksheet.values import ErrorCode
 
 _LARGEST = 2.0**53
+_LARGEST_QUOTIENT = 1e12
+_NEAR = 1e-12
 
 
 def add_in_number(raw: Raw) -> float:
@@ -95,6 +98,20 @@ def rounded_to_multiple(value: Raw = None, multiple: Raw = None) -> Raw:
     return math.floor(quotient + 0.5) * step
 
 
+def remainder(dividend: Raw, divisor: Raw) -> Raw:
+    """MOD; refused where the last digits decide whether the divisor goes in once more."""
+    x, y = number(dividend), number(divisor)
+    if y == 0:
+        fail(ErrorCode.DIV0)
+    if abs(x / y) >= _LARGEST_QUOTIENT:
+        raise Uncertain("MOD of a number that is so much larger than the divisor")
+    found = Fraction(x) % Fraction(y)
+    times = x / y
+    if found and not y.is_integer() and abs(times - round(times)) < _NEAR * max(1.0, abs(times)):
+        raise Uncertain("MOD of a number that is nearly a multiple of the divisor; ROUND would decide it")
+    return float(found)
+
+
 def quotient(dividend: Raw = None, divisor: Raw = None) -> Raw:
     """QUOTIENT."""
     x, y = add_in_number(dividend), add_in_number(divisor)
@@ -153,6 +170,7 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "FLOOR.PRECISE": floor_precise,
         "MROUND": rounded_to_multiple,
         "QUOTIENT": quotient,
+        "MOD": remainder,
         "ISEVEN": even,
         "ISODD": odd,
     }

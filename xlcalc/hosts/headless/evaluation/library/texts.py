@@ -8,6 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_letters
 from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.library.cells import has_wildcards, wildcard
 from xlcalc.hosts.headless.evaluation.library.formats import formatted, seconds_fraction
 from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
@@ -120,6 +121,44 @@ def replaced(text: Raw = None, start: Raw = None, count: Raw = None, new: Raw = 
     return old[: first - 1] + other + old[first - 1 + length :]
 
 
+def _place(text: Raw, within: Raw, start: Raw, *, exact: bool) -> Raw:
+    """Where a text begins in another one, from a place on."""
+    for raw in (text, within, start):
+        if is_error(raw):
+            raise ErrorShown(raw)
+    part, whole_text, first = text or "", within or "", whole(start)
+    if not 1 <= first <= len(whole_text) + 1:
+        fail(ErrorCode.VALUE)
+    if not part:
+        return float(first)
+    if exact:
+        found = whole_text.find(part, first - 1)
+    elif has_wildcards(part):
+        match = wildcard(part, whole=False).search(whole_text.lower(), first - 1)
+        found = match.start() if match else -1
+    else:
+        found = whole_text.lower().find(part.lower(), first - 1)
+    return float(found + 1) if found >= 0 else fail(ErrorCode.VALUE)
+
+
+def find(text: Raw, within: Raw, start: Raw = 1.0) -> Raw:
+    """FIND."""
+    return _place(text, within, start, exact=True)
+
+
+def search(text: Raw, within: Raw, start: Raw = 1.0) -> Raw:
+    """SEARCH, with ? and *."""
+    return _place(text, within, start, exact=False)
+
+
+def exact(first: Raw, second: Raw) -> Raw:
+    """EXACT."""
+    for raw in (first, second):
+        if is_error(raw):
+            raise ErrorShown(raw)
+    return (first or "") == (second or "")
+
+
 def counted(raw: Raw = None) -> Raw:
     """A text among what COUNT counts: a number where it reads as one."""
     found = text_number(raw) if isinstance(raw, str) else None
@@ -208,6 +247,9 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "DOLLAR": dollars,
         "NUMBERVALUE": number_of_text,
         "REPLACE": replaced,
+        "FIND": find,
+        "SEARCH": search,
+        "EXACT": exact,
         "_COUNTED": counted,
         "_NUMBER": as_number,
         "_LOGICAL": as_logical,

@@ -147,6 +147,11 @@ class FunctionsGiven:
         if not given or any(isinstance(argument, Omitted) for argument in given):
             raise Refusal(f"an empty argument of {name}")
         self._check_count(function, len(given))
+        for argument in given:
+            area = self._setting.resolved_area(argument, state)
+            size = area.pattern.at(state.cells, state.place[0]) if area is not None else None
+            if size is not None and (size.rows == MAX_ROW or size.cols == MAX_COL):
+                raise Refusal(f"{name} of a whole column or row, its blank cells included")
         cells = [self._setting.resolved_area(argument, state) is not None for argument in given]
         if name in ("REDUCE", "SCAN", "MAKEARRAY"):
             cells[0] = False

@@ -12,16 +12,20 @@ from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import Comput
 from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import read_as
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
+from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
 from xlcalc.hosts.headless.evaluation.syntax import Infix, Node, Postfix, Prefix
 
 
 class Operators:
     """Rewrites operators with their operands."""
 
-    def __init__(self, setting: Setting, visit: Visit, addresses: ComputedAddresses) -> None:
+    def __init__(
+        self, setting: Setting, visit: Visit, addresses: ComputedAddresses, whole: WholeLines
+    ) -> None:
         self._setting = setting
         self._visit = visit
         self._addresses = addresses
+        self._whole = whole
 
     def prefix(self, node: Prefix, context: str, state: State) -> Piece:
         """A sign, or the mark of implicit intersection."""
@@ -92,6 +96,6 @@ class Operators:
     def _operand(self, node: Node, context: str, state: State) -> Piece:
         """An operand of arithmetic: arrays only where an array is computed."""
         piece = self._visit(node, context, state)
-        if context == "range" and piece[1] != "one":
+        if context == "range" and piece[1] not in ("one", "arr", "steps"):
             raise Refusal("arithmetic on a range of cells in a formula that is not an array formula")
-        return piece
+        return self._whole.padded(node, piece, state)

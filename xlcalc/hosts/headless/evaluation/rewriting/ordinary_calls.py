@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from xlcalc.hosts.headless.evaluation.internal import EACH, EMPTY, FAILED, FIRST, TEXT
 from xlcalc.hosts.headless.evaluation.library.catalogue import (
     CALENDAR,
@@ -26,7 +28,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     VOLATILE,
     Signature,
 )
-from xlcalc.hosts.headless.evaluation.parts import Identity, Part
+from xlcalc.hosts.headless.evaluation.parts import Identity, Kept, OwnRow, Part, Sized, Slot, Span
 from xlcalc.hosts.headless.evaluation.references import Area
 from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import (
@@ -42,16 +44,20 @@ from xlcalc.hosts.headless.evaluation.rewriting.places import Places
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spreading import STACKING, is_cube, members, spread
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
+from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
 from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Infix, Literal, Node, Omitted, Reference
 
 
 class OrdinaryCalls:
     """Rewrites calls of the ordinary functions whose behaviour is tested."""
 
-    def __init__(self, setting: Setting, visit: Visit, addresses: ComputedAddresses) -> None:
+    def __init__(
+        self, setting: Setting, visit: Visit, addresses: ComputedAddresses, whole: WholeLines
+    ) -> None:
         self._setting = setting
         self._visit = visit
         self._addresses = addresses
+        self._whole = whole
         self._places = Places(setting, visit, addresses)
 
     def call(self, name: str, node: Call, context: str, state: State) -> Piece:
@@ -79,8 +85,15 @@ class OrdinaryCalls:
                     raise Refusal(f"an empty argument of {name}")
                 written.append([f'"{EMPTY}"'] if name in LIBRARY else [])
                 continue
+            if index == 2 and name in ("SUMIF", "AVERAGEIF"):
+                sized = self._sized(node, state)
+                if sized is not None:
+                    written.append(sized)
+                    continue
             state.caught += name in CATCHING and (index == 0 or name == "COUNT")
             inner, shape = self._argument(letter, argument, context, signature, name, state)
+            if letter in "ntp" or name in ("SUMPRODUCT", "FILTER"):
+                inner, shape = self._whole.padded(argument, (inner, shape), state)
             state.caught -= name in CATCHING and (index == 0 or name == "COUNT")
             looked_at = name in INSPECTING and (index == 0 or letter != "p")
             if looked_at and (shape == "one" or letter == "r") and computes(argument):
@@ -95,6 +108,7 @@ class OrdinaryCalls:
             parts = call_text(EACH, [[Identity()], [f'"{name}"'], *written])
         else:
             parts = self._written(name, letters, written)
+        parts = self._whole.checked(name, node, letters, parts, state)
         if name in LOOKING_UP:
             for argument, inner in zip(node.arguments, written, strict=True):
                 if self._setting.is_own_call(argument):
@@ -112,6 +126,17 @@ class OrdinaryCalls:
         if not number.isdigit() or not 1 <= int(number) <= len(areas):
             raise Refusal(f"area {number} of {len(areas)}")
         return Call(node.name, (areas[int(number) - 1], *node.arguments[1:3]))
+
+    def _sized(self, node: Call, state: State) -> list[Part] | None:
+        """The cells to add up, from the first one on as many as those with the criterion (documented)."""
+        like, values = (self._setting.resolved_area(node.arguments[place], state) for place in (0, 2))
+        if like is None or values is None:
+            return None
+        plain = self._setting.kept(node.arguments[2], state) or list(values.parts)
+        pattern = replace(values.pattern, shape=like.pattern)
+        state.areas.append(pattern)
+        written = tuple(part for part in plain if isinstance(part, str | Slot | Span | Kept | OwnRow))
+        return [Sized(written, values.prefix, pattern)]
 
     def _special(self, name: str, node: Call, context: str, state: State) -> Piece | None:
         """A call that is about where cells are; None where that is left to the engine."""
@@ -163,6 +188,8 @@ class OrdinaryCalls:
         parts, shape = self._visit(argument, "any" if several else "one", state)
         if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n" and state.array)):
             raise Refusal(f"an array for one value of {name}")
+        if name == "N" and shape in ("range", "ref"):
+            raise Refusal("N of several cells")
         if letter == "t":
             return (parts if is_text(argument) else [f"{TEXT}(", Identity(), ",", *parts, ")"]), shape
         if name == "CHOOSE":

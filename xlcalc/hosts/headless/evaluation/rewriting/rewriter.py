@@ -21,6 +21,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.own_calls import OwnCalls
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name, plain_name
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
+from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
 from xlcalc.hosts.headless.evaluation.syntax import (
     Applied,
     ArrayConstant,
@@ -44,8 +45,9 @@ class Rewriter:
         self._addresses = ComputedAddresses(setting, self._visit)
         self._own = OwnCalls(setting, self._visit)
         self._lambdas = FunctionsGiven(setting, self._visit, self._own)
-        self._ordinary = OrdinaryCalls(setting, self._visit, self._addresses)
-        self._operators = Operators(setting, self._visit, self._addresses)
+        self._whole = WholeLines(setting, self._visit)
+        self._ordinary = OrdinaryCalls(setting, self._visit, self._addresses, self._whole)
+        self._operators = Operators(setting, self._visit, self._addresses, self._whole)
 
     def compile(self, text: str, sheet: str, mark: ArrayMark, place: tuple[int, int]) -> Compiled:
         """The rewritten formula; where it is refused, the reason."""
@@ -55,6 +57,9 @@ class Rewriter:
             if mark is ArrayMark.DATA_TABLE:
                 raise Refusal("a what-if data table")
             tree = parse(text)
+            state.lines = list(self._whole.lines(tree, state))
+            if state.array and self._whole.spread(tree, state):
+                raise Refusal("an array that is as long as a whole column or row")
             parts, _ = self._visit(tree, "any" if state.array else "one", state)
         except Refusal as problem:
             unknown = isinstance(problem, UnknownFunctionError)
@@ -116,6 +121,8 @@ class Rewriter:
             state.areas.append(resolved.pattern)
             if not resolved.several:
                 return list(resolved.parts), "one"
+            if context == "one" and state.blank_lines and self._whole.spread(node, state):
+                return [self._setting.ranges.blank], "one"
             if context == "one":
                 return [Crossing(resolved.prefix, resolved.pattern)], "one"
             return list(resolved.parts), "range"

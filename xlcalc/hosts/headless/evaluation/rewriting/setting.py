@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, area_name
 from xlcalc.hosts.headless.evaluation.held import Held
 from xlcalc.hosts.headless.evaluation.internal import DO
 from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
 from xlcalc.hosts.headless.evaluation.parts import Identity, Kept, Part, Span
 from xlcalc.hosts.headless.evaluation.recipes import Recipe
-from xlcalc.hosts.headless.evaluation.references import Area, Name, References, area_name, sheet_prefix
+from xlcalc.hosts.headless.evaluation.references import Area, Name, References, sheet_prefix
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name

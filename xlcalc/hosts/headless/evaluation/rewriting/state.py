@@ -61,6 +61,8 @@ class State:
     cells: list[str] = field(default_factory=list)
     locals: dict[str, Variable] = field(default_factory=dict)
     functions: dict[str, Given] = field(default_factory=dict)
+    lines: list[tuple[bool, list[Part]]] = field(default_factory=list)
+    blank_lines: int = 0
     numbered: int = 0
     depth: int = 0
 
@@ -87,6 +89,15 @@ class State:
             yield
         finally:
             self.locals, self.functions = outer
+
+    @contextmanager
+    def beyond(self) -> Iterator[None]:
+        """While whole columns and rows stand for one of their blank cells."""
+        self.blank_lines += 1
+        try:
+            yield
+        finally:
+            self.blank_lines -= 1
 
     def variable(self, shape: str, area: AreaPattern | None) -> Variable:
         """A variable with a name that no other one of the formula has."""
