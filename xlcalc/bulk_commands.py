@@ -23,11 +23,14 @@ from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
 from xlcalc.terminal import (
+    DECIMAL,
     DONE,
+    ENCODING,
     FILE,
     HAS_ERRORS,
     INTERRUPTED,
     OVERWRITE,
+    SHEET,
     err,
     out,
     print_timings,
@@ -51,11 +54,6 @@ OTHER_COLUMNS = {
 }
 
 _DRIVES = click.argument("drives", metavar="DRIVES", type=FILE)
-_SHEET = click.option("--sheet", help="Sheet that holds the schedule.")
-_DECIMAL = click.option(
-    "--decimal", type=click.Choice([sign.value for sign in Decimal]), help="Decimal sign: point or comma."
-)
-_ENCODING = click.option("--encoding", help="Encoding of a CSV file, such as cp1252.")
 _RESULT = click.option("-o", "--output", required=True, type=FILE, help="Result: .xlsx, .csv or .parquet.")
 LOCAL = "local"
 DASK_TLS = click.option(
@@ -88,9 +86,9 @@ LIMIT = click.option(
     default="auto",
     help="Of a site: auto couples up to 30 kinds of drives; the quick estimate gives no verdict.",
 )
-@_SHEET
-@_DECIMAL
-@_ENCODING
+@SHEET
+@DECIMAL
+@ENCODING
 @OVERWRITE
 @TIMINGS
 def schedule(
@@ -172,9 +170,9 @@ def headings() -> None:
 @_RESULT
 @click.option("--samples", type=int, help="Number of combinations.")
 @click.option("--seed", type=int, help="Seed of the Latin hypercube.")
-@_SHEET
-@_DECIMAL
-@_ENCODING
+@SHEET
+@DECIMAL
+@ENCODING
 @click.option("--workers", type=int, help="Number of processes; one uses all processors already.")
 @click.option("--dask", help="Address of a Dask scheduler; local means --workers.")
 @DASK_TLS

@@ -15,7 +15,7 @@ from click.exceptions import Exit
 
 from xlcalc import resources
 from xlcalc.errors import InputError
-from xlcalc.terminal import FILE, OVERWRITE, UNUSABLE, err, out
+from xlcalc.terminal import DECIMAL, ENCODING, FILE, OVERWRITE, SHEET, UNUSABLE, err, out
 
 if TYPE_CHECKING:
     from xlcalc.bulk.schedule import Schedule
@@ -29,9 +29,9 @@ Row = Mapping[str, object]
 @click.argument("output", metavar="OUT.xlsx", type=FILE)
 @click.option("--drives", type=FILE, help="List of drives to fill in: .csv, .xlsx or .xlsm.")
 @click.option("--site", type=FILE, help="Site to fill in, as for `schedule`; a plant of buses: .toml.")
-@click.option("--sheet", help="Sheet of a workbook that holds the drives.")
-@click.option("--decimal", type=click.Choice([".", ","]), help="Decimal sign of a CSV file.")
-@click.option("--encoding", help="Encoding of a CSV file.")
+@SHEET
+@DECIMAL
+@ENCODING
 @OVERWRITE
 def new(
     template: str,

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TextIO
 
 import click
 
+from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.stopwatch import as_text
 
 if TYPE_CHECKING:
@@ -20,6 +21,12 @@ if TYPE_CHECKING:
 DONE, HAS_ERRORS, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
 
 OVERWRITE = click.option("--overwrite", is_flag=True, help="Replace files that are there already.")
+
+SHEET = click.option("--sheet", help="Sheet that holds the drives.")
+DECIMAL = click.option(
+    "--decimal", type=click.Choice([sign.value for sign in Decimal]), help="Decimal sign: point or comma."
+)
+ENCODING = click.option("--encoding", help="Encoding of a CSV file, such as cp1252.")
 
 FILE = click.Path(path_type=Path)
 """Type of an argument that names a file or folder."""

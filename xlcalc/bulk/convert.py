@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence, Set
 from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 import pandas as pd
 
@@ -13,6 +14,7 @@ from xlcalc.bulk.layout import Column, Layout
 from xlcalc.bulk.numerals import AmbiguousError, Decimal, Numeral, decimal_of, is_blank, read_numeral
 from xlcalc.bulk.problems import Problem, shown
 from xlcalc.bulk.rawtable import RawCell, RawTable
+from xlcalc.bulk.total_rows import total_rows
 from xlcalc.bulk.units import find_unit, quantity_of
 from xlcalc.errors import InputError
 from xlcalc.worksheet.functions.link_power import WATTS_PER_UNIT
@@ -22,8 +24,11 @@ from xlcalc.worksheet.kinds import Number, Whole
 RATING, UNIT, VOLTS = "rating", "unit", "volts"
 NUMBERS = (VOLTS, *(f.name for f in DRIVES.fields if isinstance(f.kind, Number | Whole)))
 KINDS = {**{f.name: f.kind for f in DRIVES.fields}, VOLTS: LOW_VOLTS}
+HENRY = ("mh", "h", "uh", "µh")
 TWO_RATINGS_AGREE = 0.05
 """Two ratings of one drive, in kW and hp, may differ by this share: both are rounded."""
+
+_BOTH_VOLTAGES: Final = re.compile(r"(?P<line>\d{3})\s*Y?\s*/\s*(?P<phase>\d{3})\s*(V|VAC)?\Z", re.IGNORECASE)
 
 Value = float | str | None
 
@@ -41,12 +46,15 @@ class Converted:
     carried : mapping of heading to list
         Columns that mean nothing to the study.
     problems : list of Problem
+    remarks : tuple of str
+        What was left out because it is no drive.
     """
 
     numbers: list[int] = field(default_factory=list)
     values: dict[str, list[Value]] = field(default_factory=dict)
     carried: dict[str, list[RawCell]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    remarks: tuple[str, ...] = ()
 
     def frame(self) -> pd.DataFrame:
         """Values as a table indexed by row number."""
@@ -104,7 +112,27 @@ def convert(table: RawTable, layout: Layout, decimal: Decimal | None = None) -> 
         else:
             result.values[column.field] = [_text(cell) for cell in cells]
     _ratings(result, layout, rows, sign)
-    return result
+    return result if table.drives_only else without_totals(result)
+
+
+def without_totals(read: Converted) -> Converted:
+    """The same without rows of totals, which are remarks."""
+    totals = total_rows(read.numbers, read.values)
+    if not totals:
+        return read
+    kept = [k for k in range(len(read.numbers)) if k not in totals]
+    rows = {read.numbers[k] for k in totals}
+
+    def rest(columns: dict[str, list[Any]]) -> dict[str, list[Any]]:
+        return {name: [cells[k] for k in kept] for name, cells in columns.items()}
+
+    return Converted(
+        [read.numbers[k] for k in kept],
+        rest(read.values),
+        rest(read.carried),
+        [problem for problem in read.problems if problem.row not in rows],
+        (*read.remarks, *totals.values()),
+    )
 
 
 def _check_width(result: Converted, number: int, row: Sequence[RawCell], headed: Set[int]) -> None:
@@ -149,9 +177,14 @@ def _number_reader(column: Column, sign: Decimal | None) -> Callable[[RawCell], 
     quantity = quantity_of(column.field)
 
     def read(cell: RawCell) -> Value:
-        numeral = _numeral(cell, sign)
+        numeral = line_voltage(cell) if column.field == VOLTS else None
+        numeral = numeral or _numeral(cell, sign)
         unit = find_unit(numeral.unit, quantity) if numeral.unit else column.unit
-        if numeral.unit and (unit is None or (column.unit is not None and unit != column.unit)):
+        if numeral.unit and unit is None:
+            if numeral.unit.casefold() in HENRY and quantity == "share":
+                raise _BadCellError(
+                    f"percent of the rating, which HD_REACTOR_PCT({numeral.value:g}, volts, amps, hz) gives"
+                )
             wanted = f"in {column.unit.word}" if column.unit else f"with a unit of {quantity or column.field}"
             raise _BadCellError(f"a number {wanted}, as the heading says")
         if unit is None and quantity == "share" and 0.0 < numeral.value <= 1.0:
@@ -163,6 +196,21 @@ def _number_reader(column: Column, sign: Decimal | None) -> Callable[[RawCell], 
         return value
 
     return read
+
+
+def line_voltage(cell: RawCell) -> Numeral | None:
+    """The line-to-line voltage of a notation of both voltages of a system; None for any other cell.
+
+    Examples
+    --------
+    >>> line_voltage("480Y/277 V"), line_voltage("400/230"), line_voltage("480Y/208"), line_voltage("480")
+    (Numeral(value=480.0, unit='V'), Numeral(value=400.0, unit='V'), None, None)
+    """
+    match = _BOTH_VOLTAGES.match(cell.strip()) if isinstance(cell, str) else None
+    if match is None:
+        return None
+    line, phase = float(match["line"]), float(match["phase"])
+    return Numeral(line, "V") if math.isclose(line, math.sqrt(3.0) * phase, rel_tol=0.03) else None
 
 
 def slip_of(field: str, value: float) -> str:

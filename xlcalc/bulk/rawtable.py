@@ -24,9 +24,12 @@ class RawTable:
         True where every number is a text that may use a decimal comma.
     remarks : tuple of str
         What a reader of the results should know about the reading.
+    drives_only : bool
+        True for the room of a template, whose functions take every row for a drive, totals too.
     """
 
     name: str
     rows: list[list[RawCell]]
     texts: bool
     remarks: tuple[str, ...] = ()
+    drives_only: bool = False

@@ -128,7 +128,7 @@ def checked(
     problems += misfits(rows[~rows.index.isin({problem.row for problem in problems})], layout)
     accepted = ~rows.index.isin({problem.row for problem in problems})
     rows = _with_defaults(rows, accepted).assign(accepted=accepted)
-    remarks = list(table.remarks)
+    remarks = [*table.remarks, *converted.remarks]
     assumed = assumed_in(rows)
     remarks += [assumed] if assumed else []
     if layout.unused:

@@ -72,7 +72,7 @@ def read_drives(path: Path, sheet: str | None = None) -> RawTable | None:
     found = book.table(names.DRIVE_INPUTS)
     left, top, _, _ = place[1]
     rows = [*([] for _ in range(top - 1)), *([*[None] * (left - 1), *row] for row in found.rows)]
-    return RawTable(f"{path.name}, sheet {place[0]}", rows, False)
+    return RawTable(f"{path.name}, sheet {place[0]}", rows, False, drives_only=True)
 
 
 def read_named_ranges(path: Path, wanted: Sequence[str], titles: Collection[str] = ()) -> dict[str, RawTable]:

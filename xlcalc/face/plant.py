@@ -218,7 +218,7 @@ def read_plant(path: str | Path, *, decimal: str | None = None) -> Plant:
     path : str or Path
         A chain of transformers or a network of buses: .toml, a workbook made from a template, or for a chain
         .csv or a workbook with rows of name and value.
-    decimal : {'.', ','}, optional
+    decimal : {'point', 'comma'}, optional
         Decimal sign of a CSV file that does not show it.
 
     Raises
@@ -242,7 +242,7 @@ def read_schedule(
         .csv, .xlsx or .xlsm; headings in any order, other lines above and other columns beside them.
     sheet : str, optional
         Where several sheets hold drives.
-    decimal : {'.', ','}, optional
+    decimal : {'point', 'comma'}, optional
     encoding : str, optional
         Of a CSV file, where it cannot be seen.
 
@@ -299,4 +299,5 @@ def _sign(decimal: str | None) -> Decimal | None:
     try:
         return Decimal(decimal)
     except ValueError:
-        raise InputError("decimal", decimal, "'.' or ','", wrong_kind=True) from None
+        valid = f"one of {', '.join(Decimal)}"
+        raise InputError("decimal", decimal, valid, wrong_kind=True) from None
