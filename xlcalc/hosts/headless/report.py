@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from xlcalc.hosts.headless.advice import instead
 from xlcalc.hosts.headless.reasons import FOLLOWS
 
 if TYPE_CHECKING:
@@ -17,6 +19,9 @@ REFUSED = "refused"
 MOST_LINES = 40
 CELLS_NAMED = 3
 VERDICTS_NAMED = 5
+DEPENDS = ("it depends on ", "it can refer to any cell, and ")
+_SPECIFIC = re.compile(r"'[^']*'|\"[^\"]*\"|[^\s!]*![A-Z$]+[0-9$]+|-?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?")
+"""What differs between the reasons of cells that are refused for the same one."""
 
 
 @dataclass(frozen=True)
@@ -166,11 +171,21 @@ class RecalculationReport:
             (refused if issue.refused else errors).append(
                 cell if issue.refused else {**cell, "error": issue.outcome}
             )
+        groups, _ = refused_groups(issue for issue in self.issues if issue.refused)
         return {
             "written": str(self.target),
             "evaluated": self.evaluated,
             "errors": errors,
             "refused": refused,
+            "refused_by_reason": [
+                {
+                    "reason": group.reason,
+                    "instead": group.instead,
+                    "count": len(group.cells),
+                    "cells": group.cells,
+                }
+                for group in groups
+            ],
             "wrong_inputs": [
                 {"cell": item.cell, "reason": item.sentence, "dependents": item.dependents}
                 for item in self.wrong_inputs
@@ -191,11 +206,16 @@ def _worded(verdict: VerdictCell) -> str:
 
 
 def issue_lines(issues: Sequence[Issue], most: int = MOST_LINES) -> list[str]:
-    """One line for each issue, or, where they are more than `most`, one for each reason.
+    """One line for each error, or, where they are more than `most`, one for each reason; refused cells last.
 
     Cells that only follow from others are then counted; with each reason stand how many cells give it and the
     first of them.
     """
+    errors = [issue for issue in issues if not issue.refused]
+    return [*_error_lines(errors, most), *refusal_lines([i for i in issues if i.refused], most)]
+
+
+def _error_lines(issues: Sequence[Issue], most: int) -> list[str]:
     if len(issues) <= most:
         return [f"{issue.address}  {issue.outcome}  {issue.reason}" for issue in issues]
     places: dict[tuple[str, str], list[str]] = {}
@@ -212,6 +232,60 @@ def issue_lines(issues: Sequence[Issue], most: int = MOST_LINES) -> list[str]:
         lines.append(f"{len(places) - most} more reasons; --reasons lists every cell in a sheet")
     if following:
         lines.append(f"{following} more cells follow from these; --reasons lists every cell in a sheet")
+    return lines
+
+
+@dataclass(frozen=True)
+class RefusedGroup:
+    """Cells that kept their old value for one reason.
+
+    Parameters
+    ----------
+    reason : str
+        Of the first of them.
+    instead : str
+        What to write in place of the formula; empty where no plain way is known.
+    cells : tuple of str
+        Such as ``Data!A1``.
+    """
+
+    reason: str
+    instead: str
+    cells: tuple[str, ...]
+
+
+def refused_groups(issues: Iterable[Issue]) -> tuple[list[RefusedGroup], int]:
+    """Refused cells by their reason, most first, and how many only depend on those."""
+    places: dict[str, list[Issue]] = {}
+    depending = 0
+    for issue in issues:
+        if issue.reason.startswith(DEPENDS):
+            depending += 1
+        else:
+            places.setdefault(_SPECIFIC.sub("", issue.reason), []).append(issue)
+    groups = [
+        RefusedGroup(found[0].reason, instead(found[0].reason), tuple(issue.address for issue in found))
+        for found in sorted(places.values(), key=lambda found: -len(found))
+    ]
+    return groups, depending
+
+
+def refusal_lines(issues: Sequence[Issue], most: int = MOST_LINES) -> list[str]:
+    """Refused cells by their reason, with counts and what to write instead."""
+    groups, depending = refused_groups(issues)
+    lines = []
+    for group in groups[:most]:
+        lines.append(f"{_named(group.cells)}  {REFUSED}  {group.reason}")
+        if group.instead:
+            lines.append(f"    write instead: {group.instead}")
+    if len(groups) > most:
+        lines.append(f"{len(groups) - most} more reasons; --reasons lists every cell in a sheet")
+    if depending:
+        one = depending == 1
+        lines.append(
+            f"{depending:,} more cell{' depends' if one else 's depend'} on these and kept "
+            f"{'its old value' if one else 'their old values'}; --reasons lists every cell in a sheet"
+        )
     return lines
 
 
