@@ -11,7 +11,6 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
-from xlcalc.study.drives import DriveResult
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.solution import PlantSolution
 from xlcalc.study.sources import Summation
@@ -29,7 +28,7 @@ from xlcalc.worksheet.functions.pcc_values import (
     assessment_quantity,
     pcc_rows,
 )
-from xlcalc.worksheet.functions.plant import drive_figures
+from xlcalc.worksheet.functions.plant import alone_remark, drive_figures
 from xlcalc.worksheet.kinds import Choice, Text
 from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.ranges import spectrum_rows
@@ -149,16 +148,8 @@ def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> G
         solution.require()
     except NoSolutionError as problem:
         quick = solver().quick(network_study.plant_of(tables, drives, settings))
-        return [_alone(result, str(problem)) for result in quick.drives]
+        return [[*drive_figures(result), alone_remark(result, str(problem))] for result in quick.drives]
     return [[*drive_figures(result), result.reason] for result in solution.drives]
-
-
-def _alone(result: DriveResult, problem: str) -> list[Scalar]:
-    """A drive of a plant without a common state: figures of the drive alone on its bus, said so."""
-    if not result.stable:
-        return [result.drive.tag, result.source_pct, *[""] * 4, result.reason]
-    remark = f"alone on its bus, because the plant has no solution: {problem}"
-    return [*drive_figures(result), remark]
 
 
 def _amps(tables: Tables, drives: Sequence[Values], element: str, settings: Values) -> Grid:

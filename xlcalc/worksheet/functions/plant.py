@@ -210,8 +210,13 @@ def _drive_rows(drives: Sequence[Values], site: Values, settings: Values) -> Gri
 
 def _alone(result: DriveResult, problem: str) -> list[Scalar]:
     """A drive of a plant without a common state: only what it draws alone on its bus holds."""
-    own = result.reason or f"alone on its bus, because the plant has no solution: {problem}"
+    own = alone_remark(result, problem)
     return [result.drive.tag, result.source_pct, *[""] * 5, *_distortion(result), own]
+
+
+def alone_remark(result: DriveResult, problem: str) -> str:
+    """What stands beside a drive whose plant has no common state."""
+    return result.reason or f"alone on its bus, because the plant has no solution: {problem}"
 
 
 def _distortion(result: DriveResult) -> list[Scalar]:
@@ -221,17 +226,10 @@ def _distortion(result: DriveResult) -> list[Scalar]:
 
 
 def drive_figures(result: DriveResult) -> list[Scalar]:
-    """Tag, source %, THD %, 5th %, fundamental and rms amperes of a solved drive."""
-    spectrum = result.spectrum
-    assert spectrum is not None
-    return [
-        result.drive.tag,
-        result.source_pct,
-        spectrum.thd_pct,
-        float(spectrum.percent[4]),
-        spectrum.fundamental,
-        spectrum.rms,
-    ]
+    """Tag, source %, THD %, 5th %, fundamental and rms amperes; blanks for a drive without a stable state."""
+    spectrum = result.spectrum if result.stable else None
+    amperes: list[Scalar] = ["", ""] if spectrum is None else [spectrum.fundamental, spectrum.rms]
+    return [result.drive.tag, result.source_pct, *_distortion(result), *amperes]
 
 
 def _bus_value(site: Values, bus: str, quantity: str) -> float:
