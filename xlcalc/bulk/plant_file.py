@@ -8,13 +8,20 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
 
+import pandas as pd
+
+from xlcalc.bulk.example_rows import notes_on_plant_rows
 from xlcalc.errors import InputError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV
+from xlcalc.study.pcc import PccOptions
+from xlcalc.study.sources import Summation
 from xlcalc.workbooks.plant_checks import check_plant_file
+from xlcalc.worksheet.functions.fitting import meant_buses_of_plant
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS
 from xlcalc.worksheet.functions.network_study import network_of
 from xlcalc.worksheet.functions.plant_fields import ESTIMATED_ITSELF
+from xlcalc.worksheet.functions.shipped_examples import Notes
 from xlcalc.worksheet.ranges import normalised
 from xlcalc.worksheet.values import Grid
 
@@ -55,8 +62,7 @@ class PlantSite:
     @cached_property
     def bus_volts(self) -> Mapping[str, float]:
         """Nominal volts of the buses that may feed a drive."""
-        kv = {str(row["name"]): float(row["kv"]) for row in self.tables["buses"]}
-        return {bus: 1e3 * value for bus, value in kv.items() if value <= MOST_DRIVE_KV}
+        return {bus: volts for bus, volts in self.all_volts.items() if volts <= 1e3 * MOST_DRIVE_KV}
 
     @property
     def bus_names(self) -> tuple[str, ...]:
@@ -71,6 +77,33 @@ class PlantSite:
     def bus_for(self, volts: float | None) -> str | None:
         """None: a drive of a network stands where the schedule says."""
         return None
+
+    @property
+    def all_volts(self) -> Mapping[str, float]:
+        """Nominal volts of every bus."""
+        return {str(row["name"]): 1e3 * float(row["kv"]) for row in self.tables["buses"]}
+
+    always_coupled = True
+    rating_input = None
+
+    @property
+    def meant(self) -> frozenset[str]:
+        """Buses whose voltage was written with its unit."""
+        return meant_buses_of_plant(self.tables)
+
+    def network_in(self, settings: Values) -> NodalNetwork:
+        """What is in service in a case."""
+        return network_of(self.tables, settings)
+
+    def points_in(self, settings: Values, network: NodalNetwork) -> tuple[PccOptions, ...]:
+        """Every PCC that has supply in a case."""
+        typed = {str(row["name"]): row["demand amps"] for row in self.tables["buses"]}
+        how = settings["edition"], Summation(settings["summation"])
+        return tuple(PccOptions(bus, how[0], typed.get(bus), how[1]) for bus in self.pccs_in(network))
+
+    def notes_on(self, rows: pd.DataFrame) -> Notes:
+        """What the accepted rows make a reader know."""
+        return notes_on_plant_rows(self.tables, rows)
 
     @cached_property
     def pcc_buses(self) -> tuple[str, ...]:

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from xlcalc.bulk.schedule import Schedule
-from xlcalc.bulk.site_results import OFF, REJECTED, SOLVED, site_buses, site_computed, site_orders, site_row
+from xlcalc.bulk.site_results import OFF, REJECTED, SOLVED, site_buses, site_computed, site_orders, site_rows
 from xlcalc.bulk.site_run import SiteRun
 from xlcalc.standards.verdict import printed
 from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
-
-if TYPE_CHECKING:
-    from xlcalc.bulk.plant_run import PlantRun
 
 TABLES = ("drives", "buses", "sites", "orders", "problems")
 
@@ -54,25 +50,14 @@ class ResultTables:
         return bool(self.drives["status"].isin((SOLVED, OFF)).all())
 
 
-@dataclass(frozen=True)
-class _Parts:
-    """Tables of one run."""
-
-    computed: pd.DataFrame
-    buses: Callable[[pd.DataFrame], Iterable[dict[str, object]]]
-    sites: Callable[[pd.DataFrame], Iterable[dict[str, object]]]
-    orders: Sequence[pd.DataFrame]
-
-
-def result_tables(schedule: Schedule, runs: Sequence[SiteRun | PlantRun]) -> ResultTables:
+def result_tables(schedule: Schedule, runs: Sequence[SiteRun]) -> ResultTables:
     """Tables of a schedule that was run site by site."""
-    parts = [_parts(run) for run in runs]
-    drives = _drives(schedule, parts)
+    drives = _drives(schedule, runs)
     return ResultTables(
         drives,
-        pd.DataFrame([row for part in parts for row in part.buses(drives)]),
-        pd.DataFrame([row for part in parts for row in part.sites(drives)]),
-        _orders([table for part in parts for table in part.orders]),
+        pd.DataFrame([row for run in runs for row in site_buses(run, drives)]),
+        pd.DataFrame([row for run in runs for row in site_rows(run, drives)]),
+        _orders([table for run in runs for table in site_orders(run)]),
         pd.DataFrame(
             [(p.row, p.column, p.value, p.valid) for p in schedule.problems],
             columns=["row", "column", "value", "valid"],
@@ -80,25 +65,7 @@ def result_tables(schedule: Schedule, runs: Sequence[SiteRun | PlantRun]) -> Res
     )
 
 
-def _parts(run: SiteRun | PlantRun) -> _Parts:
-    if isinstance(run, SiteRun):
-        return _Parts(
-            site_computed(run),
-            lambda drives: site_buses(run, drives),
-            lambda drives: [site_row(run, drives)],
-            site_orders(run),
-        )
-    from xlcalc.bulk.plant_results import plant_buses, plant_computed, plant_orders, plant_sites
-
-    return _Parts(
-        plant_computed(run),
-        lambda drives: plant_buses(run, drives),
-        lambda drives: plant_sites(run, drives),
-        list(plant_orders(run)),
-    )
-
-
-def _drives(schedule: Schedule, parts: Sequence[_Parts]) -> pd.DataFrame:
+def _drives(schedule: Schedule, runs: Sequence[SiteRun]) -> pd.DataFrame:
     rows = schedule.rows
     inputs = [
         *(
@@ -119,7 +86,7 @@ def _drives(schedule: Schedule, parts: Sequence[_Parts]) -> pd.DataFrame:
     if not (rows["filter capacitor pct"].fillna(0.0) > 0.0).any():
         left_out.update(field.name for field in FILTER_FIELDS)
     table = rows[[*inputs, *(c for c in rows.columns if c not in (*inputs, *left_out))]].copy()
-    table = table.join(pd.concat([part.computed for part in parts]))
+    table = table.join(pd.concat([site_computed(run) for run in runs]))
     if "case" in table:
         table.insert(1, "case", table.pop("case").fillna(""))
     rejected = ~rows["accepted"].reindex(table.index)

@@ -10,7 +10,7 @@ from xlcalc.bulk.numerals import Decimal
 from xlcalc.bulk.problems import Problem
 from xlcalc.bulk.result_tables import ResultTables, result_tables
 from xlcalc.bulk.schedule import Schedule, read_schedule
-from xlcalc.bulk.site import Site
+from xlcalc.bulk.site import DriveSite
 from xlcalc.bulk.site_run import SiteRun, Solution, run_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.collector import collector_paused
@@ -19,14 +19,12 @@ from xlcalc.progress import Progress
 
 if TYPE_CHECKING:
     from xlcalc.bulk.assessed_kinds import Coupling
-    from xlcalc.bulk.plant_file import PlantSite
-    from xlcalc.bulk.plant_run import PlantRun
 
 
 @collector_paused()
 def run_schedule(
     path: Path,
-    sites: Sequence[Site | PlantSite],
+    sites: Sequence[DriveSite],
     *,
     sheet: str | None = None,
     decimal: Decimal | None = None,
@@ -67,7 +65,7 @@ def run_schedule(
 
 def solve_schedule(
     schedule: Schedule,
-    sites: Sequence[Site | PlantSite],
+    sites: Sequence[DriveSite],
     *,
     progress: Progress | None = None,
     coupling: Coupling | None = None,
@@ -81,22 +79,16 @@ def solve_schedule(
     InputError
         The quick estimate is asked of a plant of buses.
     """
-    plant = next((site for site in sites if not isinstance(site, Site)), None)
+    plant = next((site for site in sites if site.always_coupled), None)
     if plant is not None and solution is Solution.QUICK:
         raise InputError("--solution", solution.value, f"coupled or auto, because {plant.name} has buses")
     clock = clock or Stopwatch()
-    runs: list[SiteRun | PlantRun] = []
+    runs: list[SiteRun] = []
     misfits: list[Problem] = []
     accepted = schedule.accepted
     for site in sites:
         rows = accepted[accepted["site"] == site.name]
-        run: SiteRun | PlantRun
-        if isinstance(site, Site):
-            run = run_site(site, rows, progress, clock, solution=solution, coupling=coupling)
-        else:
-            from xlcalc.bulk.plant_run import run_plant
-
-            run = run_plant(site, rows, progress, coupling, clock)
+        run = run_site(site, rows, progress, clock, solution=solution, coupling=coupling)
         runs.append(run)
         misfits += run.problems
     if misfits:

@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, Protocol
 
+import pandas as pd
+
 from xlcalc import plausible
+from xlcalc.bulk.example_rows import notes_on_site_rows
 from xlcalc.bulk.numerals import Decimal, Numeral, decimal_of, is_blank, read_numeral
 from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
-from xlcalc.worksheet.functions.plant import network
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.study.pcc import PccOptions
+from xlcalc.worksheet.functions.drive_settings import utility_values
+from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, meant_buses
+from xlcalc.worksheet.functions.plant import network, options_of
 from xlcalc.worksheet.functions.plant_fields import (
     ESTIMATED_ITSELF,
     PLANT_SETTINGS,
     SITE,
     with_moved_names,
 )
+from xlcalc.worksheet.functions.shipped_examples import Notes
 from xlcalc.worksheet.kinds import Choice, Text
 from xlcalc.worksheet.ranges import NamedValues, normalised
 from xlcalc.worksheet.values import Grid
@@ -26,6 +34,7 @@ KINDS: Final = {"site": SITE, "settings": PLANT_SETTINGS}
 VOLTS_TOLERANCE: Final = 0.10
 """A motor's rated voltage may differ from the nominal voltage of its bus by this share (460 V on 480 V)."""
 Raw = Mapping[str, object]
+Values = Mapping[str, Any]
 
 
 class DriveSite(Protocol):
@@ -59,6 +68,43 @@ class DriveSite(Protocol):
         """The bus of a drive for which the schedule names none; None where only a name can tell."""
         ...
 
+    @property
+    def all_volts(self) -> Mapping[str, float]:
+        """Nominal volts of every bus."""
+        ...
+
+    @property
+    def cases(self) -> Mapping[str, Values]:
+        """Settings by the name of the case; one with a blank name where a site has no cases."""
+        ...
+
+    @property
+    def always_coupled(self) -> bool:
+        """Whether the quick estimate is never asked for."""
+        ...
+
+    @property
+    def rating_input(self) -> Callable[[str], str] | None:
+        """The input that gives the rating of a transformer, by its name; None is a row of a table."""
+        ...
+
+    @property
+    def meant(self) -> Collection[str]:
+        """Buses whose voltage was written with its unit."""
+        ...
+
+    def network_in(self, settings: Values) -> NodalNetwork:
+        """What is in service in a case."""
+        ...
+
+    def points_in(self, settings: Values, network: NodalNetwork) -> tuple[PccOptions, ...]:
+        """Where and how a case is judged, with the demand currents that were typed; one or more."""
+        ...
+
+    def notes_on(self, rows: pd.DataFrame) -> Notes:
+        """What the accepted rows make a reader know."""
+        ...
+
 
 @dataclass(frozen=True)
 class Site:
@@ -77,8 +123,8 @@ class Site:
     """
 
     name: str
-    site: Mapping[str, Any]
-    settings: Mapping[str, Any]
+    site: Values
+    settings: Values
     study: Raw = field(default_factory=dict)
     buses: Mapping[str, str] = field(default_factory=dict)
 
@@ -103,6 +149,37 @@ class Site:
         """The first bus whose voltage fits; the first of all where none does, or no voltage is given."""
         near = [bus for bus, nominal in self.bus_volts.items() if volts_fit(volts, nominal)]
         return next(iter(near or self.bus_volts))
+
+    @property
+    def all_volts(self) -> dict[str, float]:
+        """Nominal volts of every bus."""
+        plant = network(self.site)
+        return {bus: plant.volts(bus) for bus in plant.buses}
+
+    @property
+    def cases(self) -> dict[str, Values]:
+        """Its settings, as a case without a name."""
+        return {"": self.settings}
+
+    always_coupled = False
+    rating_input = staticmethod(SITE_TRANSFORMERS.__getitem__)
+
+    @property
+    def meant(self) -> frozenset[str]:
+        """Buses whose voltage was written with its unit."""
+        return meant_buses(self.site)
+
+    def network_in(self, settings: Values) -> NodalNetwork:
+        """Utility, transformers, and what stands on the main bus."""
+        return network(self.site, utility_values(settings))
+
+    def points_in(self, settings: Values, network: NodalNetwork) -> tuple[PccOptions, ...]:
+        """The PCC of the site."""
+        return (options_of(self.site, settings),)
+
+    def notes_on(self, rows: pd.DataFrame) -> Notes:
+        """What the accepted rows make a reader know."""
+        return notes_on_site_rows(self.site, rows)
 
 
 def volts_fit(volts: float | None, nominal: float) -> bool:

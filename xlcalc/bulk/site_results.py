@@ -1,15 +1,15 @@
-"""Rows of a schedule counted, and the results of a site with one supply as tables."""
+"""Rows of a schedule counted, and the results of a site as tables, case by case and PCC by PCC."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import pandas as pd
 
 import xlcalc
 from xlcalc.bulk.assessed_kinds import AssessedKinds
-from xlcalc.bulk.site_run import SiteRun
+from xlcalc.bulk.site_run import CaseRun, SiteRun
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import Spectrum
 from xlcalc.study.assessed import Assessment
@@ -18,7 +18,6 @@ from xlcalc.study.pcc import PccResult
 from xlcalc.study.sources import currents_through
 from xlcalc.study.tables import pcc_table
 from xlcalc.worksheet.functions.link_power import WATTS_PER_UNIT
-from xlcalc.worksheet.functions.plant import network
 
 SOLVED, UNSTABLE, REJECTED, OFF = "solved", "no stable solution", "rejected", "not supplied in this case"
 NO_VERDICT = "NO VERDICT"
@@ -67,12 +66,19 @@ COMPUTED = ("source pct", "source x/r", *FIGURES, "5th at the pcc amps per unit"
 
 
 def site_computed(run: SiteRun) -> pd.DataFrame:
-    """Computed columns of the rows of a site, from those of its kinds of drives."""
-    return computed(run.kinds, network(run.site.site), run.options.pcc, run.kind_of_row)
+    """Computed columns of the rows of a site, from those of its kinds of drives: one row per case and row."""
+    return pd.concat([_case_computed(case) for case in run.cases])
+
+
+def _case_computed(case: CaseRun) -> pd.DataFrame:
+    solved = computed(case.kinds, case.network, case.points[0].pcc, case.kind_of_row)
+    off = pd.DataFrame({"status": OFF, "remark": ""}, index=case.off_rows)
+    together = pd.concat([solved, off]) if len(off) else solved
+    return together.assign(**_named(case))
 
 
 def computed(
-    kinds: AssessedKinds, plant: NodalNetwork, pcc_bus: str | None, kind_of_row: pd.Series[int]
+    kinds: AssessedKinds, plant: NodalNetwork, pcc_bus: str, kind_of_row: pd.Series[int]
 ) -> pd.DataFrame:
     """Computed columns of rows: `COMPUTED`, and coupled the figures of every drive alone beside them."""
     rows = drive_rows(kinds.results, plant, pcc_bus)
@@ -84,16 +90,13 @@ def computed(
     return table.iloc[kind_of_row.to_numpy()].set_axis(kind_of_row.index)
 
 
-def drive_rows(
-    results: Sequence[DriveResult], plant: NodalNetwork, pcc_bus: str | None
-) -> list[list[float | str]]:
-    """Values of `COMPUTED` for each drive; NaN where the drive or the PCC has no result."""
+def drive_rows(results: Sequence[DriveResult], plant: NodalNetwork, pcc_bus: str) -> list[list[float | str]]:
+    """Values of `COMPUTED` for each drive; NaN where the drive has no result."""
     at_pcc = np.full(len(results), np.nan)
-    if pcc_bus is not None:
-        stable = [k for k, result in enumerate(results) if result.stable]
-        loads = [load for k in stable if (load := results[k].load) is not None]
-        fifth = np.abs(currents_through(loads, plant, pcc_bus)[:, :, 4])
-        at_pcc[stable] = fifth.max(axis=1) / [load.quantity for load in loads]
+    stable = [k for k, result in enumerate(results) if result.stable]
+    loads = [load for k in stable if (load := results[k].load) is not None]
+    fifth = np.abs(currents_through(loads, plant, pcc_bus)[:, :, 4])
+    at_pcc[stable] = fifth.max(axis=1) / [load.quantity for load in loads]
     return [
         [
             result.source_pct,
@@ -116,47 +119,63 @@ def figures(spectrum: Spectrum | None) -> list[float]:
     return [spectrum.fundamental, spectrum.rms, spectrum.thd_pct, *shown]
 
 
-def site_buses(run: SiteRun, drives: pd.DataFrame) -> list[dict[str, object]]:
-    """A row per bus."""
-    plant = network(run.site.site)
-    here = drives[drives["site"] == run.site.name]
-    rows = []
-    for bus in plant.buses:
-        result = run.at(bus)
-        rows.append(
-            {
+def site_buses(run: SiteRun, drives: pd.DataFrame) -> Iterator[dict[str, object]]:
+    """A row per case and bus."""
+    for case in run.cases:
+        here = _rows_of(run, case, drives)
+        for bus, volts in run.site.all_volts.items():
+            result = case.at(bus)
+            flows = result is not None and not result.is_dead
+            supplied = bus in case.network.buses
+            yield {
                 "site": run.site.name,
+                **_named(case),
                 "bus": bus,
-                "volts": plant.volts(bus),
-                "short circuit mva": plant.short_circuit_va(bus) / 1e6,
+                "volts": volts,
+                "short circuit mva": case.network.short_circuit_va(bus) / 1e6 if supplied else np.nan,
                 **counts(here[here["bus"] == bus]),
                 "fundamental amps through it": result.fundamental_amps if result else np.nan,
                 "harmonic amps through it": result.current.harmonic_rms if result else np.nan,
-                "thd of its current pct": result.current.thd_pct if result else np.nan,
+                "thd of its current pct": result.current.thd_pct if result and flows else np.nan,
                 "voltage thd pct": result.thdv_pct if result else np.nan,
             }
-        )
-    return rows
 
 
-def site_row(run: SiteRun, drives: pd.DataFrame) -> dict[str, object]:
-    """The row of a site."""
+def site_rows(run: SiteRun, drives: pd.DataFrame) -> Iterator[dict[str, object]]:
+    """A row per case and PCC."""
+    lost = int(drives["site"].isna().sum())
+    for case in run.cases:
+        rows = _rows_of(run, case, drives)
+        missing = missing_rows(rows, lost)
+        off = {"rows not supplied": int((rows["status"] == OFF).sum())} if case.name else {}
+        for point in case.points:
+            assessment = case.kinds.assessments[point.pcc]
+            yield {
+                "site": run.site.name,
+                **_named(case),
+                "title": str(run.site.study.get("title", "")),
+                **verdict_of(assessment, missing),
+                "solution": "coupled" if case.kinds.coupled else "quick estimate",
+                **counts(rows),
+                **off,
+                "rows of no known site": lost,
+                "pcc": point.pcc,
+                **judged(assessment.pcc),
+                **beside(assessment),
+                "edition": point.edition,
+                "computed by": f"xlcalc {xlcalc.__version__}",
+            }
+
+
+def _named(case: CaseRun) -> dict[str, str]:
+    """The column of the case; none where a site has no cases."""
+    return {"case": case.name} if case.name else {}
+
+
+def _rows_of(run: SiteRun, case: CaseRun, drives: pd.DataFrame) -> pd.DataFrame:
+    """Rows of a case; a rejected row belongs to every case."""
     rows = drives[drives["site"] == run.site.name]
-    lost = drives[drives["site"].isna()]
-    missing = missing_rows(rows, len(lost))
-    return {
-        "site": run.site.name,
-        "title": str(run.site.study.get("title", "")),
-        **verdict_of(run.assessment, missing),
-        "solution": "coupled" if run.kinds.coupled else "quick estimate",
-        **counts(rows),
-        "rows of no known site": len(lost),
-        "pcc": run.options.pcc,
-        **judged(run.assessment.pcc),
-        **beside(run.assessment),
-        "edition": run.options.edition,
-        "computed by": f"xlcalc {xlcalc.__version__}",
-    }
+    return rows[rows["case"].isin((case.name, ""))] if case.name else rows
 
 
 def verdict_of(assessment: Assessment | None, missing: str, none: str = "") -> dict[str, object]:
@@ -208,10 +227,13 @@ def judged(pcc: PccResult | None) -> dict[str, object]:
     }
 
 
-def site_orders(run: SiteRun) -> list[pd.DataFrame]:
-    """Current and voltage by order at the PCC, if any current flows there."""
-    table = order_table(run.assessment, run.kinds.coupled)
-    return [] if table is None else [table.assign(site=run.site.name, pcc=run.options.pcc)]
+def site_orders(run: SiteRun) -> Iterator[pd.DataFrame]:
+    """Current and voltage by order, a table per case and PCC where any current flows."""
+    for case in run.cases:
+        for bus, assessment in case.kinds.assessments.items():
+            table = order_table(assessment, case.kinds.coupled)
+            if table is not None:
+                yield table.assign(site=run.site.name, **_named(case), pcc=bus)
 
 
 def order_table(assessment: Assessment, coupled: bool) -> pd.DataFrame | None:

@@ -1,9 +1,9 @@
-"""The drives of one site solved and judged; equal drives are solved once."""
+"""The drives of a site solved and judged case by case; equal drives are solved once."""
 
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, Final
@@ -11,20 +11,21 @@ from typing import Any, Final
 import pandas as pd
 
 from xlcalc.bulk.assessed_kinds import AssessedKinds, Coupling, Kinds, counting
-from xlcalc.bulk.example_rows import notes_on_site_rows
 from xlcalc.bulk.problems import Problem, shown
-from xlcalc.bulk.site import Site
+from xlcalc.bulk.site import DriveSite, Values
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import check_drive_bus, check_load, feeding_kva
 from xlcalc.progress import Progress
-from xlcalc.study.assessed import Assessment
-from xlcalc.study.drives import bus_supplies, solve_drives
+from xlcalc.study.demand import largest_amps
+from xlcalc.study.drives import DriveResult, bus_supplies, solve_drives
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
 from xlcalc.study.solver import Solver
-from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, check_totals, meant_buses
-from xlcalc.worksheet.functions.plant import options_of, unchecked_plant_of
+from xlcalc.worksheet.functions.drive_settings import front_end_values
+from xlcalc.worksheet.functions.fitting import check_totals
+from xlcalc.worksheet.functions.plant import drive_of
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import Whole
 
@@ -48,46 +49,61 @@ class Solution(StrEnum):
     QUICK = "quick"
 
 
-@dataclass(frozen=True, kw_only=True)
-class SiteRun:
-    """What a site gives.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CaseRun:
+    """One case of a site.
 
     Parameters
     ----------
-    site : Site
-        The site.
-    options : PccOptions
-        Where and how it is judged.
+    name : str
+        Of the case; blank where the site has no cases.
+    network : NodalNetwork
+        What is in service.
+    points : tuple of PccOptions
+        Where and how it is judged, each of them with supply.
     kinds : AssessedKinds
-        One per kind of drive, its quantity that of all rows of the kind.
+        One per kind of drive that has supply, its quantity that of all rows of the kind.
     kind_of_row : Series of int
         Index in `kinds.results` of every solved row.
+    off_rows : Index of int
+        Rows whose bus is out of service or without supply.
     problems : tuple of Problem
         Rows whose values do not fit their bus, which are in no sum.
     """
 
-    site: Site
-    options: PccOptions
+    name: str
+    network: NodalNetwork
+    points: tuple[PccOptions, ...]
     kinds: AssessedKinds
     kind_of_row: pd.Series[int]
+    off_rows: pd.Index[int]
     problems: tuple[Problem, ...] = ()
 
-    @property
-    def assessment(self) -> Assessment:
-        """Of the PCC of the site."""
-        return self.kinds.assessments[self.options.pcc]
-
     def at(self, bus: str) -> PccResult | None:
-        """Currents and voltages at a bus; None where nothing flows, or without a solution."""
-        if self.kinds.solution is None:
+        """Currents and voltages at a bus, for a demand current of 1 A; None without supply or a solution."""
+        solution = self.kinds.solution
+        if solution is None or bus not in solution.network.buses:
             return None
         with contextlib.suppress(NoSolutionError):
-            return self.kinds.solution.pcc(replace(self.options, pcc=bus, demand_amps=None))
+            return solution.pcc(replace(self.points[0], pcc=bus, demand_amps=1.0))
         return None
 
 
+@dataclass(frozen=True, eq=False)
+class SiteRun:
+    """All cases of a site."""
+
+    site: DriveSite
+    cases: tuple[CaseRun, ...]
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """Each row and column once, whatever the case."""
+        return tuple(dict.fromkeys(problem for case in self.cases for problem in case.problems))
+
+
 def run_site(
-    site: Site,
+    site: DriveSite,
     rows: pd.DataFrame,
     progress: Progress | None = None,
     clock: Stopwatch | None = None,
@@ -95,22 +111,23 @@ def run_site(
     solution: Solution = Solution.AUTO,
     coupling: Coupling | None = None,
 ) -> SiteRun:
-    """Solve and judge the accepted rows of a site.
+    """Solve and judge the accepted rows of a site in every case.
 
     Parameters
     ----------
-    site : Site
-        The site.
+    site : DriveSite
+        One supply with its transformers, or a network of buses.
     rows : DataFrame
         Accepted rows, as `Schedule.accepted`.
     progress : callable, optional
         Called with the kinds of drives solved and their number.
     clock : Stopwatch, optional
-        Takes the stages solve and couple.
+        Takes the stages solve, and couple or add up.
     solution : Solution
         Whether drives and network are coupled.
     coupling : callable, optional
-        Called with the name of the site and the kinds of drives solved so far to couple it.
+        Called with the name of the case, or of a site without cases, and the kinds of drives solved so far
+        to couple it, each of them once in every iteration.
 
     Raises
     ------
@@ -119,41 +136,98 @@ def run_site(
     """
     clock = clock or Stopwatch()
     with clock.stage("solve"):
-        records, numbers = kinds_of(rows)
-        plant = unchecked_plant_of(records, site.site, site.settings)
-        fits, problems = fitting(plant, numbers, meant_buses(site.site))
-        notes = notes_on_site_rows(site.site, rows)
-        drives = tuple(plant.drives[k] for k in fits)
-        kept = replace(plant, drives=drives, remarks=notes.remarks, doubts=notes.doubts)
-        check_totals(kept.network, drawn_kw(kept), SITE_TRANSFORMERS.__getitem__)
-        alone = solve_drives(kept, progress)
-    asked = site.settings["solution"] == "coupled" and solution is not Solution.QUICK
-    coupled = solution is Solution.COUPLED or (asked and len(fits) <= MOST_COUPLED_KINDS)
-    point = options_of(site.site, site.settings)
-    with clock.stage("couple" if coupled else "add up"):
-        kinds = Kinds(
-            kept,
-            alone,
-            site.settings["supply"] or "",
-            Solver(counting(coupling, site.name, len(fits))),
-        )
-        found = kinds.coupled([point]) if coupled else kinds.quick([point], _doubt(len(fits), asked))
+        states = [_state(site, name, rows, progress) for name in site.cases]
+    judging = [site.always_coupled or state.is_coupled(solution) for state in states]
+    with clock.stage("couple" if any(judging) else "add up"):
+        solvers = [
+            Solver(counting(coupling, state.name or site.name, len(state.plant.drives))) for state in states
+        ]
+        largest = _largest(states, solvers) if len(states) > 1 else {}
+        runs = [
+            _judged(state, solver, largest, "" if coupled else state.doubt(solution))
+            for state, solver, coupled in zip(states, solvers, judging, strict=True)
+        ]
+    return SiteRun(site, tuple(runs))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _State:
+    """A case before it is judged."""
+
+    name: str
+    settings: Values
+    points: tuple[PccOptions, ...]
+    plant: Plant
+    alone: tuple[DriveResult, ...]
+    kind_of_row: pd.Series[int]
+    off_rows: pd.Index[int]
+    problems: tuple[Problem, ...]
+
+    def is_coupled(self, solution: Solution) -> bool:
+        """Whether drives and network are coupled where that is not always so."""
+        few = len(self.plant.drives) <= MOST_COUPLED_KINDS
+        return solution is Solution.COUPLED or (self._asks(solution) and few)
+
+    def doubt(self, solution: Solution) -> str:
+        """Why a quick estimate does not judge."""
+        if not self._asks(solution):
+            return "quick estimate only, as asked for; the coupled solution judges"
+        kinds = len(self.plant.drives)
+        seconds = max(1.0, float(f"{SECONDS_PER_KIND * kinds:.1g}"))
+        return f"quick estimate only; --solution coupled judges it ({kinds} kinds, about {seconds:.0f} s)"
+
+    def _asks(self, solution: Solution) -> bool:
+        return self.settings["solution"] == "coupled" and solution is not Solution.QUICK
+
+
+def _state(site: DriveSite, name: str, rows: pd.DataFrame, progress: Progress | None) -> _State:
+    settings = site.cases[name]
+    network = site.network_in(settings)
+    supplied = rows["bus"].isin(network.buses)
+    records, numbers = kinds_of(rows[supplied])
+    values = front_end_values(settings)
+    placed = Plant(network, tuple(drive_of(record, values) for record in records))
+    fits, problems = fitting(placed, numbers, site.meant)
+    notes = site.notes_on(rows)
+    drives = tuple(placed.drives[k] for k in fits)
+    plant = Plant(network, drives, remarks=notes.remarks, doubts=notes.doubts)
+    check_totals(network, drawn_kw(plant), site.rating_input)
     place = {k: position for position, k in enumerate(fits)}
-    return SiteRun(
-        site=site,
-        options=point,
-        kinds=found,
+    return _State(
+        name=name,
+        settings=settings,
+        points=site.points_in(settings, network),
+        plant=plant,
+        alone=solve_drives(plant, progress),
         kind_of_row=numbers[numbers.isin(fits)].map(place),
+        off_rows=rows.index[~supplied],
         problems=tuple(problems),
     )
 
 
-def _doubt(kinds: int, asked: bool) -> str:
-    """Why a quick estimate does not judge."""
-    if not asked:
-        return "quick estimate only, as asked for; the coupled solution judges"
-    seconds = max(1.0, float(f"{SECONDS_PER_KIND * kinds:.1g}"))
-    return f"quick estimate only; --solution coupled judges it ({kinds} kinds, about {seconds:.0f} s)"
+def _judged(state: _State, solver: Solver, largest: Mapping[str, float | None], doubt: str) -> CaseRun:
+    """The case judged, or estimated without a verdict where there is a doubt."""
+    amps = {point.pcc: largest.get(point.pcc) for point in state.points}
+    kinds = Kinds(state.plant, state.alone, state.settings["supply"] or "", solver, amps)
+    return CaseRun(
+        name=state.name,
+        network=state.plant.network,
+        points=state.points,
+        kinds=kinds.quick(state.points, doubt) if doubt else kinds.coupled(state.points),
+        kind_of_row=state.kind_of_row,
+        off_rows=state.off_rows,
+        problems=state.problems,
+    )
+
+
+def _largest(states: Sequence[_State], solvers: Sequence[Solver]) -> dict[str, float | None]:
+    """The largest fundamental at each PCC over the cases that judge it, A: they have one demand current."""
+    found: dict[str, float | None] = {}
+    for state, solver in zip(states, solvers, strict=True):
+        for point in state.points:
+            flows = largest_amps([state.plant], point, solver.coupled)
+            found[point.pcc] = max(filter(None, (flows, found.get(point.pcc))), default=None)
+    return found
 
 
 def kinds_of(rows: pd.DataFrame) -> tuple[list[dict[str, Any]], pd.Series[int]]:

@@ -139,10 +139,7 @@ class Plant:
     @property
     def buses(self) -> dict[str, float]:
         """Line-to-line volts by bus."""
-        if isinstance(self._site, PlantSite):
-            return {str(row["name"]): 1e3 * float(row["kv"]) for row in self._site.tables["buses"]}
-        utility = {"utility": 1e3 * float(self._site.site["utility kv"])}
-        return utility | dict(self._site.bus_volts)
+        return dict(self._site.all_volts)
 
     def __repr__(self) -> str:
         return f"<{self.name}: {', '.join(f'{bus} {volts:g} V' for bus, volts in self.buses.items())}>"
