@@ -127,7 +127,7 @@ def study(
     >>> plant = Plant(utility_kv=13.8, utility_mva=200, settings={"supply": "ideal"}, **transformer)
     >>> found = study(plant, [Drive("P1", kw=200, pulses=6, dc_choke_pct=4), Drive("P2", kw=300, pulses=18)])
     >>> found.verdict, found.pccs()["tdd pct"].round(1).tolist()
-    ('FAIL', [11.5])
+    ('PASS', [12.8])
     """
     if solution not in list(Solution):
         raise InputError("solution", solution, f"one of {', '.join(Solution)}", wrong_kind=True)
