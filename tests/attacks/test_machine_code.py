@@ -6,6 +6,8 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,7 +16,7 @@ import xlcalc
 from xlcalc.rectifier import machine_code
 from xlcalc.rectifier.machine_code import fingerprint, folders, is_safe, load
 
-NOBODY = 65534
+NOBODY, SOMEBODY = 65534, 54321
 posix = pytest.mark.skipif(not hasattr(os, "geteuid"), reason="needs owners and modes of POSIX")
 root = pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() != 0, reason="needs root")
 
@@ -152,6 +154,74 @@ def test_a_user_without_a_home_keeps_his_own_folder(tmp_path: Path) -> None:
     assert machine_code._can_hold(free / "xlcalc-0")
     free.chmod(0o777)
     assert not machine_code._can_hold(free / "xlcalc-0")
+
+
+@pytest.fixture
+def open_folder(planted: Path) -> Iterator[Path]:
+    """A folder that every user can enter, with a library that writes a file into it where it is loaded."""
+    folder = Path(tempfile.mkdtemp(prefix="xlcalc-planted-"))
+    folder.chmod(0o1777)
+    source = (planted.parent / "planted.c").read_text().replace(str(planted.parent), str(folder))
+    (folder / "planted.c").write_text(source)
+    made = ["cc", "-shared", "-fPIC", "-o", str(folder / "planted.so"), str(folder / "planted.c")]
+    subprocess.run(made, check=True)
+    yield folder
+    shutil.rmtree(folder)
+
+
+BECOME = """
+import os
+import xlcalc.rectifier.drive, xlcalc.rectifier.machine_code
+os.setgroups([])
+os.setgid({uid})
+os.setuid({uid})
+assert os.getresuid() == ({uid},) * 3
+"""
+
+
+def as_user(uid: int, folder: Path, **environment: str) -> bool:
+    """Whether the planted library ran in a process that has become another user for good.
+
+    It imports the package before, for the folders of root may be closed to others.
+    """
+    paths = os.pathsep.join([str(Path(xlcalc.__file__).parents[1]), *filter(None, sys.path)])
+    kept = {name: value for name, value in os.environ.items() if name in ("PATH", "LANG")}
+    done = subprocess.run(
+        [sys.executable, "-c", BECOME.format(uid=uid) + SOLVE],
+        env={**kept, "PYTHONPATH": paths, **environment},
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    ran = (folder / "proof").exists()
+    assert ran or done.returncode == 7, done.stderr
+    return ran
+
+
+@root
+def test_another_user_loads_his_own_library(open_folder: Path) -> None:
+    """The test itself: what the user alone could have written runs in his process."""
+    plant(open_folder / "planted.so", open_folder / "home" / ".cache" / "xlcalc", SOMEBODY)
+    for folder in (open_folder / "home", open_folder / "home" / ".cache"):
+        os.chown(folder, SOMEBODY, SOMEBODY)
+    assert as_user(SOMEBODY, open_folder, HOME=str(open_folder / "home"))
+
+
+@root
+@pytest.mark.parametrize("owner", [NOBODY, SOMEBODY])
+@pytest.mark.parametrize("variable", ["HOME", "XDG_CACHE_HOME", "TMPDIR", None])
+def test_another_user_loads_nothing_that_a_third_planted(
+    open_folder: Path, owner: int, variable: str | None
+) -> None:
+    """In his home, the shared cache, the temporary folder and the folder at work."""
+    library = open_folder / "planted.so"
+    shared = 0o777 if owner == SOMEBODY else 0o755
+    for place in (".cache/xlcalc", "xlcalc", f"xlcalc-{SOMEBODY}", "~/.cache/xlcalc"):
+        plant(library, open_folder / place, owner, folder_mode=shared, file_mode=shared)
+    given = {} if variable is None else {variable: str(open_folder)}
+    assert not as_user(SOMEBODY, open_folder, **given)
 
 
 @posix

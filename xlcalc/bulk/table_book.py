@@ -11,13 +11,12 @@ import numpy as np
 import pandas as pd
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from xlcalc.bulk.row_xml import plain_columns, row_xml
-from xlcalc.files.celltext import STARTS
+from xlcalc.files.celltext import STARTS, storable
 
 _WIDEST: Final = 60
 _FORMATS: Final = ((1000.0, "0.0"), (10.0, "0.00"), (0.0, "0.0000"))
@@ -84,7 +83,7 @@ def _with_rows(skeleton: io.BytesIO, tables: list[tuple[pd.DataFrame, list[int]]
 
 
 def _heading(sheet: Any, text: str) -> Any:
-    cell = WriteOnlyCell(sheet, ILLEGAL_CHARACTERS_RE.sub("\ufffd", text))
+    cell = WriteOnlyCell(sheet, storable(text))
     cell.data_type = "s"
     cell.font = Font(bold=True)
     cell.quotePrefix = text.startswith(STARTS)

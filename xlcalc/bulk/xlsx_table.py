@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import datetime
-import io
 from collections.abc import Collection, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from openpyxl import Workbook, load_workbook
+from openpyxl import Workbook
 from openpyxl.utils.cell import get_column_letter, range_boundaries
 
 from xlcalc.bulk.numerals import Numeral, is_blank
 from xlcalc.bulk.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.inputs import InputArea, areas_of, merged_inputs
+from xlcalc.hosts.headless.loaded import loaded, reading
 from xlcalc.hosts.headless.xlsx.cells import FormulaCell
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.workbooks import names, outside
@@ -42,12 +42,10 @@ def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ..
         for cell in part.formulas:
             if _without_value(cell):
                 raise _uncalculated(cell.name, part.name, path.name)
-    book = load_workbook(io.BytesIO(package.content), read_only=True, data_only=True)
+    book = loaded(package, values=True, read_only=True)
     tables = []
     for part in chosen:
-        worksheet = book[part.name]
-        worksheet.reset_dimensions()
-        rows = [[_cell(cell) for cell in row] for row in worksheet.iter_rows()]
+        rows = _all_rows(path, book, part.name)
         tables.append(RawTable(f"{path.name}, sheet {part.name}", rows, False))
     return tuple(tables)
 
@@ -111,11 +109,12 @@ class BookCells:
     def place(self, name: str) -> tuple[str, tuple[int, int, int, int]] | None:
         """Sheet, first column and row, last column and row of a name; None where it has no single area."""
         defined = self._values.defined_names
-        places = list(defined[name].destinations) if name in defined else []
-        if len(places) != 1:
-            return None
-        sheet, area = places[0]
-        left, top, right, bottom = (int(bound or 0) for bound in range_boundaries(area))
+        with reading(self._package.path):
+            places = list(defined[name].destinations) if name in defined else []
+            if len(places) != 1:
+                return None
+            sheet, area = places[0]
+            left, top, right, bottom = (int(bound or 0) for bound in range_boundaries(area))
         return sheet, (left, top, right, bottom)
 
     def table(self, name: str, titles: Collection[str] = ()) -> RawTable:
@@ -206,24 +205,32 @@ class BookCells:
     def _area(self, name: str, *, formulas: bool) -> list[list[RawCell]]:
         sheet, (left, top, right, bottom) = self._placed(name)
         rows = self._rows(sheet, formulas=formulas)
-        columns = range(left, right + 1)
-        return [[_at(rows, column, row) for column in columns] for row in range(top, bottom + 1)]
+        widest = max(map(len, rows), default=0)
+        columns = range(left, max(left, min(right, widest)) + 1)
+        filled = range(top, max(top, min(bottom, len(rows))) + 1)
+        return [[_at(rows, column, row) for column in columns] for row in filled]
 
     def _rows(self, sheet: str, *, formulas: bool) -> list[list[RawCell]]:
         key = sheet, formulas
         if key not in self._sheets:
-            worksheet = (self._entered if formulas else self._values)[sheet]
-            worksheet.reset_dimensions()
-            self._sheets[key] = [[_cell(cell) for cell in row] for row in worksheet.iter_rows()]
+            book = self._entered if formulas else self._values
+            self._sheets[key] = _all_rows(self._package.path, book, sheet)
         return self._sheets[key]
 
     @cached_property
     def _values(self) -> Workbook:
-        return load_workbook(io.BytesIO(self._package.content), read_only=True, data_only=True)
+        return loaded(self._package, values=True, read_only=True)
 
     @cached_property
     def _entered(self) -> Workbook:
-        return load_workbook(io.BytesIO(self._package.content), read_only=True)
+        return loaded(self._package, read_only=True)
+
+
+def _all_rows(path: Path, book: Workbook, sheet: str) -> list[list[RawCell]]:
+    with reading(path):
+        worksheet = book[sheet]
+        worksheet.reset_dimensions()
+        return [[_cell(cell) for cell in row] for row in worksheet.iter_rows()]
 
 
 def _typed(cell: RawCell) -> bool:

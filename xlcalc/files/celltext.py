@@ -6,6 +6,7 @@ spreadsheet programs themselves use for a text.
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 WIDE: Final = tuple(
@@ -13,7 +14,22 @@ WIDE: Final = tuple(
     "\u207c\u208c\u207a\u208a\u2a75\u2a76\ufb29"  # raised, lowered and doubled
 )
 """All that Unicode's compatibility form (NFKC) begins with = + - or @: some programs take them for these."""
+_NOT_STORABLE: Final = re.compile("[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\ud800-\\udfff\\ufffe\\uffff]")
 STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n", *WIDE)
+
+
+def storable(text: str) -> str:
+    """The text with a mark in place of each character that no workbook can hold.
+
+    These are the control characters but for tab and ends of lines, and halves of characters, which stand for
+    bytes of a file name that are no text (XML 1.0, section 2.2).
+
+    Examples
+    --------
+    >>> storable("a\\x01b\\udcffc\\td") == "a\\ufffdb\\ufffdc\\td"
+    True
+    """
+    return _NOT_STORABLE.sub("\ufffd", text)
 
 
 def harmless(text: str) -> str:

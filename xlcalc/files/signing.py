@@ -46,7 +46,7 @@ class Verdict:
 
 def signature_path(path: Path) -> Path:
     """The file that holds the signature of another."""
-    return path.with_name(path.name + SIGNATURE)
+    return Path(f"{path}{SIGNATURE}")
 
 
 def new_key(path: Path) -> str:
@@ -70,7 +70,7 @@ def new_key(path: Path) -> str:
 
     key = Ed25519PrivateKey.generate()
     private = key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
-    public = path.with_name(path.name + PUBLIC)
+    public = Path(f"{path}{PUBLIC}")
     for name in (path, public):
         if os.path.lexists(name):
             raise InputError(

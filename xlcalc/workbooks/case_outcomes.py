@@ -12,7 +12,7 @@ from openpyxl.workbook import Workbook
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.standards.verdict import FAIL, PASS
 from xlcalc.workbooks.book_parts import BookParts
-from xlcalc.workbooks.names import bounds
+from xlcalc.workbooks.names import place
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
 from xlcalc.workbooks.plant_names import CASES, VIEW_CASE
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -40,21 +40,23 @@ def outcome_of_all_cases(path: Path, book: Workbook, moment: datetime) -> Outcom
     shown = read_outcome(book, path.name)
     if VIEW_CASE not in book.defined_names or not shown.items:
         return shown
-    ((sheet, cell),) = book.defined_names[VIEW_CASE].destinations
-    in_view = book[sheet][cell.replace("$", "")].value
+    sheet, (column, row, _, _) = place(book, VIEW_CASE, path.name)
+    in_view = sheet.cell(row, column).value
     found: dict[tuple[str, str], Judged] = {(item.what, item.case): item for item in shown.items}
     stated, reason = shown.stated, shown.stated_reason
     with tempfile.TemporaryDirectory() as scratch:
         for number in (number for number in range(1, CASES + 1) if number != in_view):
-            other = _with_case(path, Path(scratch), sheet, cell, number, moment)
+            other = _with_case(path, Path(scratch), (sheet.title, row, column), number, moment)
             found = {(item.what, item.case): item for item in other.items} | found
             if _rank(other.stated) > _rank(stated):
                 stated, reason = other.stated, other.stated_reason
     return Outcome(tuple(found.values()), stated, reason)
 
 
-def _with_case(path: Path, scratch: Path, sheet: str, cell: str, number: int, moment: datetime) -> Outcome:
-    column, row, _, _ = bounds(cell)
+def _with_case(
+    path: Path, scratch: Path, cell: tuple[str, int, int], number: int, moment: datetime
+) -> Outcome:
+    sheet, row, column = cell
     parts = BookParts.open(path)
     parts.sheet(sheet).set_value(row, column, float(number))
     copy = scratch / f"case {number}{path.suffix}"

@@ -7,16 +7,16 @@ recalculate the workbook afterwards.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 
 from xlcalc.errors import InputError
+from xlcalc.hosts.headless.loaded import loaded
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.workbooks import names
 from xlcalc.workbooks.book_parts import BookParts
 from xlcalc.workbooks.site_sheet import STUDY, as_cell
@@ -51,8 +51,9 @@ def fill_template(template: Path, data: StudyData, target: Path) -> None:
     study, site = with_moved_names(data.study, data.site)
     data = replace(data, study=study, site=site)
     tags = _checked(data)
-    parts = BookParts.open(template)
-    book = load_workbook(io.BytesIO(parts.content))
+    package = WorkbookPackage.open(template)
+    parts = BookParts(package)
+    book = loaded(package)
     _fill_names(parts, book, names.SITE, SITE, data.site, keep=False)
     _fill_names(parts, book, names.SETTINGS, PLANT_SETTINGS, data.settings, keep=True)
     if names.STUDY in book.defined_names or data.study:
@@ -145,11 +146,5 @@ def _choose_drive(parts: BookParts, book: Workbook, tags: list[str]) -> None:
 
 
 def _place(book: Workbook, name: str) -> tuple[str, tuple[int, int, int, int]]:
-    defined = book.defined_names.get(name)
-    places = list(defined.destinations) if defined is not None else []
-    if len(places) != 1:
-        raise InputError(
-            "template", f"without the name {name}", f"a workbook with the name {name} for a range"
-        )
-    sheet, area = places[0]
-    return sheet, names.bounds(area)
+    sheet, area = names.place(book, name, "template")
+    return sheet.title, area

@@ -9,6 +9,8 @@ from openpyxl.utils import get_column_letter, quote_sheetname, range_boundaries
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.errors import InputError
+
 SITE_SHEET: Final = "Site"
 DRIVES_SHEET: Final = "Drives"
 PCC_SHEET: Final = "PCC"
@@ -46,6 +48,26 @@ CHOSEN_TAG: Final = "view_tag"
 def define(book: Workbook, name: str, sheet: Worksheet, cells: str) -> None:
     """A workbook name for a range given without dollar signs."""
     book.defined_names[name] = DefinedName(name, attr_text=reference(sheet.title, cells))
+
+
+def place(book: Workbook, name: str, file: str) -> tuple[Worksheet, tuple[int, int, int, int]]:
+    """Sheet and bounds of the one range that a name stands for.
+
+    Raises
+    ------
+    InputError
+        There is no such name, or it stands for something else: `file` is named.
+    """
+    defined = book.defined_names.get(name)
+    try:
+        ((title, cells),) = list(defined.destinations) if defined is not None else []
+        sheet = book[title]
+        if isinstance(sheet, Worksheet):
+            return sheet, bounds(cells)
+    except (ValueError, KeyError, TypeError):
+        pass
+    valid = f"a workbook with the name {name} for a range of cells, as those made from a template"
+    raise InputError(file, f"without the name {name} for a range of cells", valid)
 
 
 def quoted(sheet: str) -> str:

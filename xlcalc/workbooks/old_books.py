@@ -10,11 +10,11 @@ import zlib
 from pathlib import Path
 from typing import Final
 
-from openpyxl import load_workbook
 from openpyxl.utils import range_boundaries
 
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_bytes
+from xlcalc.hosts.headless.loaded import loaded, reading
 from xlcalc.hosts.headless.xlsx.container import DEFAULT_LIMITS
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.workbooks import names
@@ -52,8 +52,9 @@ def refuse_old_capacitor(path: Path) -> None:
     if row is None or not (top or 0) <= row <= (bottom or 0):
         return
     title = sheet.strip("'")
-    verified = WorkbookPackage.open(path).content
-    value = load_workbook(io.BytesIO(verified), data_only=True)[title][cell.replace("$", "")].value
+    book = loaded(WorkbookPackage.open(path), values=True)
+    with reading(path):
+        value = book[title][cell.replace("$", "")].value
     if value in (None, "", 0, 0.0):
         return
     where = f"{title}!{cell.replace('$', '')} of {path.name}"

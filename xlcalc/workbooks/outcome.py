@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -10,7 +9,7 @@ from openpyxl.workbook import Workbook
 
 from xlcalc.errors import InputError
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, worst_word
-from xlcalc.workbooks.names import STUDY_REASON, STUDY_VERDICT, STUDY_VERDICTS
+from xlcalc.workbooks.names import STUDY_REASON, STUDY_VERDICT, STUDY_VERDICTS, place
 
 WITHOUT: Final = ("", "not supplied", "no current flows", "NO DATA", "off")
 """What stands in place of a verdict where nothing was to be judged."""
@@ -111,19 +110,19 @@ def read_outcome(book: Workbook, name: str) -> Outcome:
             "a workbook made from a template of this version (xlcalc new), which has a verdict of everything "
             "that it judges",
         )
-    rows = _cells(book, STUDY_VERDICTS) if STUDY_VERDICTS in book.defined_names else []
+    rows = _cells(book, STUDY_VERDICTS, name) if STUDY_VERDICTS in book.defined_names else []
     items = tuple(Judged(*(_text(cell) for cell in (*row, None, None, None, None)[:4])) for row in rows)
-    reason = _cells(book, STUDY_REASON)[0][0] if STUDY_REASON in book.defined_names else None
-    return Outcome(
-        tuple(item for item in items if item.what), _text(_cells(book, STUDY_VERDICT)[0][0]), _text(reason)
-    )
+    stated = _text(_cells(book, STUDY_VERDICT, name)[0][0])
+    reason = _cells(book, STUDY_REASON, name)[0][0] if STUDY_REASON in book.defined_names else None
+    return Outcome(tuple(item for item in items if item.what), stated, _text(reason))
 
 
-def _cells(book: Workbook, name: str) -> list[list[Any]]:
-    ((sheet, area),) = book.defined_names[name].destinations
-    found = book[sheet][area.replace("$", "")]
-    rows: Iterable[Any] = found if isinstance(found, tuple) else ((found,),)
-    return [[cell.value for cell in (row if isinstance(row, tuple) else (row,))] for row in rows]
+def _cells(book: Workbook, name: str, file: str) -> list[list[Any]]:
+    """Values of the range, as far as the sheet is filled; at least that of its first cell."""
+    sheet, (left, top, right, bottom) = place(book, name, file)
+    rows = range(top, max(top, min(bottom, sheet.max_row)) + 1)
+    columns = range(left, max(left, min(right, sheet.max_column)) + 1)
+    return [[sheet.cell(row, column).value for column in columns] for row in rows]
 
 
 def _text(value: object) -> str:

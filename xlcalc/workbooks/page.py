@@ -12,7 +12,7 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.files.celltext import STARTS
+from xlcalc.files.celltext import STARTS, storable
 from xlcalc.workbooks import names, style
 
 A4 = 9
@@ -138,7 +138,7 @@ def put(
 ) -> None:
     """Value and named style of a cell; a text that begins with = stays text only through `put_text`."""
     cell = sheet.cell(row, column)
-    cell.value = value  # type: ignore[assignment]
+    cell.value = storable(value) if isinstance(value, str) else value  # type: ignore[assignment]
     cell.style = name
     if number_format:
         cell.number_format = number_format

@@ -174,7 +174,7 @@ def as_cell(value: object) -> Scalar:
     if value is None or isinstance(value, bool | int | float):
         return value
     text = str(value)
-    return int(text) if text.isdigit() else text
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else text
 
 
 def _row_of(first: int, fields: Sequence[Argument], name: str) -> int:

@@ -8,7 +8,6 @@ and all else in the file have checksums of their own, one for each row, and coun
 from __future__ import annotations
 
 import hashlib
-import io
 import json
 import re
 from collections.abc import Iterable, Iterator
@@ -18,10 +17,10 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
 
+from xlcalc.hosts.headless.loaded import loaded
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.plainform import FORMULA, NAME, VALUE, plain_form
 from xlcalc.workbooks.names import bounds
@@ -103,8 +102,7 @@ def read_record(path: Path) -> Record:
 
 def read_twice(package: WorkbookPackage) -> tuple[Workbook, Workbook]:
     """The workbook with its formulas, and with its values, from the bytes that were verified."""
-    formulas, values = (load_workbook(io.BytesIO(package.content), data_only=only) for only in (False, True))
-    return formulas, values
+    return loaded(package), loaded(package, values=True)
 
 
 def record_of(package: WorkbookPackage, formulas: Workbook, values: Workbook) -> Record:

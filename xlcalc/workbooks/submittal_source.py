@@ -16,6 +16,7 @@ from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.typedresults import typed_over
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.standards.verdict import NO_VERDICT, PASS, printed
+from xlcalc.workbooks import names
 from xlcalc.workbooks.case_outcomes import outcome_of_all_cases
 from xlcalc.workbooks.names import area, bounds
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
@@ -124,8 +125,8 @@ def read_source(path: Path, proof: bool = True) -> Source:
         calculation=calculation,
         summary=summary,
         judged=judged,
-        remarks=str(_named(values, REMARKS) or "") if REMARKS in values.defined_names else "",
-        study=_title(values),
+        remarks=_text(values, REMARKS, path.name),
+        study=_text(values, names.TITLE, path.name),
         proven=proven,
     )
 
@@ -209,7 +210,7 @@ def _summary(path: Path, book: Workbook, moment: datetime | None) -> tuple[str, 
         return f"{book['Choice']['A4'].value}: {book['Choice']['B4'].value}", ()
     outcome = read_outcome(book, path.name)
     if VIEW_CASE not in book.defined_names:
-        return _sentence(book, outcome), outcome.items
+        return _sentence(book, outcome, path.name), outcome.items
     if moment is not None:
         outcome = outcome_of_all_cases(path, book, moment)
     elif outcome.word == PASS:
@@ -217,30 +218,27 @@ def _summary(path: Path, book: Workbook, moment: datetime | None) -> tuple[str, 
     return outcome.sentence, outcome.items
 
 
-def _sentence(book: Workbook, outcome: Outcome) -> str:
+def _sentence(book: Workbook, outcome: Outcome, file: str) -> str:
     """The outcome of a study of one PCC, with its figures."""
     figures = [
-        "{} {} % (limit {} %)".format(title, *_pair(_named(book, value), _named(book, limit)))
+        "{} {} % (limit {} %)".format(title, *_pair(_named(book, value, file), _named(book, limit, file)))
         for title, value, limit in FIGURES
         if value in book.defined_names
     ]
     if BINDING in book.defined_names:
-        figures.append(f"binding: {_named(book, BINDING)}")
+        figures.append(f"binding: {_named(book, BINDING, file)}")
     if not figures or outcome.word == NO_VERDICT:
         return outcome.sentence
     return f"{outcome.sentence}: {', '.join(figures)}"
 
 
-def _named(book: Workbook, name: str) -> Any:
-    ((sheet, cell),) = book.defined_names[name].destinations
-    return book[sheet][cell.replace("$", "")].value
+def _named(book: Workbook, name: str, file: str) -> Any:
+    sheet, (column, row, _, _) = names.place(book, name, file)
+    return sheet.cell(row, column).value
 
 
-def _title(book: Workbook) -> str:
-    if "study_title" not in book.defined_names:
-        return ""
-    ((sheet, cell),) = book.defined_names["study_title"].destinations
-    return str(book[sheet][cell.replace("$", "")].value or "")
+def _text(book: Workbook, name: str, file: str) -> str:
+    return str(_named(book, name, file) or "") if name in book.defined_names else ""
 
 
 def _pair(value: Any, limit: Any) -> tuple[str, str]:

@@ -70,8 +70,8 @@ def _named(book: Workbook, name: str) -> CellValue:
     defined = book.defined_names.get(name)
     if defined is None:
         raise InputError("workbook", f"without the name {name}", "a workbook made from the template")
-    sheet, cell = next(iter(defined.destinations))
-    return plain(book[sheet][cell.replace("$", "")].value)
+    sheet, (column, row, _, _) = names.place(book, name, "workbook")
+    return plain(sheet.cell(row, column).value)
 
 
 def plain(value: object) -> CellValue:

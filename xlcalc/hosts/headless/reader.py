@@ -88,9 +88,10 @@ def _names(container: Container, workbook: WorkbookPart) -> dict[tuple[str, str]
     found: dict[tuple[str, str], str] = {}
     for element in _tree(container, workbook.part).iterfind(f"{{{MAIN}}}definedNames/{{{MAIN}}}definedName"):
         scope = element.get("localSheetId")
-        if scope is not None and not (scope.isdigit() and int(scope) < len(workbook.sheets)):
+        scopes = {str(number): sheet.name for number, sheet in enumerate(workbook.sheets)}
+        if scope is not None and scope not in scopes:
             continue
-        sheet = workbook.sheets[int(scope)].name if scope is not None else ""
+        sheet = scopes[scope] if scope is not None else ""
         found[sheet, element.get("name", "").casefold()] = (element.text or "").strip()
     return found
 

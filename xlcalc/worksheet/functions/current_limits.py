@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
@@ -53,6 +55,7 @@ RAISE = Argument(
     "Whether to raise the limits of the other orders where low orders are held down",
     default="no",
 )
+_ORDER = re.compile("[0-9]{1,3}")
 
 
 def _pct(spectrum: ListedSpectrum, base_amps: float) -> FloatArray:
@@ -94,7 +97,8 @@ def _multiplier(
 
 
 def _equipment_limit(item: str, rsce: float, table: str) -> float:
-    limit = equipment_limit(int(item) if item.isdigit() else item, rsce, Equipment(table))
+    order = int(item) if _ORDER.fullmatch(item) else item
+    limit = equipment_limit(order, rsce, Equipment(table))
     if limit is None:
         raise NoSolutionError(f"IEC 61000-3-12 {table} gives no limit for order {item}")
     return limit.value

@@ -123,7 +123,7 @@ class OrdinaryCalls:
             return node
         areas = members(node.arguments[0], self._setting, state)
         number = node.arguments[3].text
-        if not number.isdigit() or not 1 <= int(number) <= len(areas):
+        if number not in map(str, range(1, len(areas) + 1)):
             raise Refusal(f"area {number} of {len(areas)}")
         return Call(node.name, (areas[int(number) - 1], *node.arguments[1:3]))
 
