@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import re
 from functools import cache
 
 import pytest
@@ -9,7 +11,8 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 
 from xlcalc import resources
-from xlcalc.choosing.plant_files import is_choice_book, is_plant_file, read_choice_book, read_plant_files
+from xlcalc.bulk.site_file import read_drive_site
+from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, read_plant_files
 from xlcalc.choosing.question import Files, question_of
 from xlcalc.cli import app
 from xlcalc.errors import InputError
@@ -206,11 +209,21 @@ def test_unreachable_limit_is_told_with_its_cell(edited, tmp_path):
     assert shares[0] > 40.0
 
 
+def test_a_schedule_as_customers_send_it_is_one_for_a_plant_too(tmp_path):
+    """Semicolons, a decimal comma and a title row, which the command for schedules takes as well."""
+    plain = DEMO / "plant_drives.csv"
+    lines = list(csv.reader(plain.read_text(encoding="utf-8").splitlines()))
+    comma = [[re.sub(r"^(\d+)\.(\d+)$", r"\1,\2", cell) for cell in line] for line in lines]
+    messy = tmp_path / "messy.csv"
+    text = "\n".join(["Drives of the mill", "", *(";".join(line) for line in comma)])
+    messy.write_text(text, encoding="utf-8-sig")
+    plant = read_drive_site(DEMO / "plant.toml")
+    assert read_plant_files(plant, messy).drives == read_plant_files(plant, plain).drives
+
+
 def test_plant_from_files_has_its_cases():
     path = DEMO / "plant.toml"
-    assert is_plant_file(path)
-    assert not is_plant_file(DEMO / "site.toml")
-    plant = read_plant_files(path, DEMO / "plant_drives.csv")
+    plant = read_plant_files(read_drive_site(path), DEMO / "plant_drives.csv")
     assert [case.name for case in plant.cases][:2] == ["Strong supply", "Weak supply"]
     asked = question_of([path], Files(drives=DEMO / "plant_drives.csv", terms=DEMO / "plant_choice.toml"))
     assert [case.name for case in asked.problem.cases] == [case.name for case in plant.cases]

@@ -9,6 +9,7 @@ from scipy.stats import beta
 
 from xlcalc import resources
 from xlcalc.bulk.distributions import Range, Values
+from xlcalc.bulk.site_file import read_drive_site
 from xlcalc.bulk.sweep_spec import GRID, SweepSpec
 from xlcalc.choosing.assemble import cases_of, problem_of, read_drives, read_options, read_sites
 from xlcalc.choosing.plant_files import read_plant_files
@@ -93,7 +94,7 @@ def plant_spec(tmp_path, text):
 
 
 def test_network_of_a_plant_is_varied_by_factors(tmp_path):
-    plant = read_plant_files(DEMO / "plant.toml", DEMO / "plant_drives.csv")
+    plant = read_plant_files(read_drive_site(DEMO / "plant.toml"), DEMO / "plant_drives.csv")
     options, terms = read_options(), read_terms(DEMO / "plant_choice.toml")
     base = plant.problem(options, terms).cases
     text = '[network.utility]\n"max mva" = { factor = { values = [0.9] } }\n[network.transformers]\n'
@@ -137,7 +138,7 @@ def test_samples_are_studied_coupled_where_the_file_says_so(tmp_path, parts):
 
 def test_drives_and_transformers_of_a_plant_vary_each_on_its_own(tmp_path):
     """A load that a case names keeps an absolute draw away and takes a factor."""
-    plant = read_plant_files(DEMO / "plant.toml", DEMO / "plant_drives.csv")
+    plant = read_plant_files(read_drive_site(DEMO / "plant.toml"), DEMO / "plant_drives.csv")
     options, terms = read_options(), read_terms(DEMO / "plant_choice.toml")
     night = replace(terms, cases=(CaseTerms("day"), CaseTerms("night", load_pct={"D-101": 40.0})))
     drives = {drive.tag: drive for drive in plant.problem(options, night).drives}
@@ -170,6 +171,6 @@ def test_drives_and_transformers_of_a_plant_vary_each_on_its_own(tmp_path):
     ],
 )
 def test_bad_spec_of_a_plant_is_named(tmp_path, text, message):
-    plant = read_plant_files(DEMO / "plant.toml", DEMO / "plant_drives.csv")
+    plant = read_plant_files(read_drive_site(DEMO / "plant.toml"), DEMO / "plant_drives.csv")
     with pytest.raises(InputError, match=message):
         read_plant_spec(plant_spec(tmp_path, text), plant)

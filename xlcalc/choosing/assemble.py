@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
+
 from xlcalc import resources
+from xlcalc.bulk.example_rows import ASSUMED, EFFICIENCY
 from xlcalc.bulk.problems import listed
 from xlcalc.bulk.schedule import read_schedule
-from xlcalc.bulk.site import Site, site_from
+from xlcalc.bulk.site import DriveSite, Site, site_from
 from xlcalc.bulk.site_file import read_site
 from xlcalc.choosing.sheets import SUFFIXES, read_sheet, read_sheets
 from xlcalc.errors import InputError
@@ -20,8 +23,8 @@ from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
 from xlcalc.study.plant import Plant
 from xlcalc.worksheet.functions.choice_problem import problem_from
+from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
 from xlcalc.worksheet.functions.plant import options_of, plant_of
-from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import Whole
 
 PCC_BUSES = {"utility side": UTILITY_BUS, "main bus": MAIN_BUS}
@@ -55,8 +58,8 @@ def read_options(
     )
 
 
-def read_drives(path: Path, site: Site) -> list[dict[str, Any]]:
-    """Checked values of the schedule, one mapping per line.
+def read_drives(path: Path, site: DriveSite) -> list[dict[str, Any]]:
+    """Checked values of the schedule as the plant functions take them, one mapping per line.
 
     Raises
     ------
@@ -67,12 +70,20 @@ def read_drives(path: Path, site: Site) -> list[dict[str, Any]]:
     if schedule.problems:
         told = " | ".join(listed(schedule.problems))
         raise InputError(schedule.name, f"{len(schedule.problems)} bad cells", f"a sound schedule: {told}")
-    whole = {field.name for field in DRIVES.fields if isinstance(field.kind, Whole)}
-    names = [field.name for field in DRIVES.fields]
-    return [
-        {name: int(record[name]) if name in whole else record[name] for name in names}
-        for record in schedule.accepted.to_dict("records")
-    ]
+    return [_row(record) for record in schedule.accepted.to_dict("records")]
+
+
+def _row(record: Mapping[Hashable, Any]) -> dict[str, Any]:
+    """What was given; the efficiency that was assumed for a blank one is left to be assumed again."""
+    given = dict(record)
+    if given[EFFICIENCY] == ASSUMED:
+        given["efficiency pct"] = None
+    if pd.isna(given["volts"]):
+        given["volts"] = None
+    return {
+        field.name: int(given[field.name]) if isinstance(field.kind, Whole) else given[field.name]
+        for field in PLANT_DRIVES.fields
+    }
 
 
 def problem_of(sites: Sequence[Site], schedule: Path, options: OptionTable, terms: Terms) -> Problem:

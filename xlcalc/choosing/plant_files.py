@@ -10,23 +10,23 @@ from typing import Any, Final
 from openpyxl.utils import get_column_letter
 
 from xlcalc.bulk.numerals import Numeral
+from xlcalc.bulk.plant_file import ONLY_CASE, PlantSite
 from xlcalc.bulk.rawtable import RawCell
 from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
-from xlcalc.bulk.xlsx_table import BookCells, read_drives, read_named_ranges, read_xlsx_tables
+from xlcalc.bulk.xlsx_table import BookCells, read_named_ranges, read_xlsx_tables
+from xlcalc.bulk.xlsx_table import read_drives as read_drive_table
+from xlcalc.choosing.assemble import read_drives
 from xlcalc.errors import InputError
-from xlcalc.files.toml import read_toml
 from xlcalc.mitigation.option_table import OptionTable
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.search import Effort
 from xlcalc.mitigation.terms import CaseTerms, Terms
-from xlcalc.workbooks.plant_data import read_plant
 from xlcalc.worksheet.functions.choice_fields import OPTIONS, TERMS, TERMS_TABLES
 from xlcalc.worksheet.functions.choice_problem import plant_problem
 from xlcalc.worksheet.functions.choice_tables import options_from, terms_from
 from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.kinds import one_of
 from xlcalc.worksheet.ranges import normalised
-from xlcalc.worksheet.stacked import StackedTables
 from xlcalc.worksheet.values import Grid, Scalar
 
 RANGES: Final = {
@@ -107,37 +107,22 @@ def read_choice_book(path: Path) -> BookQuestion:
     )
 
 
-def is_plant_file(path: Path) -> bool:
-    """Whether a TOML file describes a network of buses."""
-    if path.suffix.lower() != ".toml":
-        return False
-    try:
-        tables = read_toml(path)
-    except InputError:
-        return False
-    return isinstance(tables.get("buses"), list)
-
-
-def read_plant_files(plant_file: Path, schedule: Path) -> PlantFiles:
-    """A plant from a TOML file and a CSV schedule.
+def read_plant_files(plant: PlantSite, schedule: Path) -> PlantFiles:
+    """A plant with the drives of a schedule.
 
     Raises
     ------
     InputError
-        A value is missing, unknown or out of range.
+        A row of the schedule cannot be used.
     """
-    data = read_plant(plant_file, schedule)
-    tables: Any = NETWORK.convert(_stacked(NETWORK, data.tables), plant_file.name)
-    drives: Any = PLANT_DRIVES.convert(_grid(data.drives), schedule.name)
-    settings = NETWORK_SETTINGS.convert([[k, _scalar(v)] for k, v in data.settings.items()], plant_file.name)
-    cases = tuple(
-        _converted(
-            CaseTerms(str(row.get("name", number)), settings={k: v for k, v in row.items() if k != "name"}),
-            plant_file.name,
-        )
-        for number, row in enumerate(data.cases, start=1)
+    cases = {} if plant.cases.get(ONLY_CASE) is plant.settings else plant.cases
+    fields = [field.name for field in CASE_FIELDS]
+    return PlantFiles(
+        plant.tables,
+        read_drives(schedule, plant),
+        plant.settings,
+        tuple(CaseTerms(name, settings={f: own[f] for f in fields}) for name, own in cases.items()),
     )
-    return PlantFiles(tables, drives, settings, cases)
 
 
 def _converted(case: CaseTerms, name: str) -> CaseTerms:
@@ -156,7 +141,7 @@ def _converted(case: CaseTerms, name: str) -> CaseTerms:
 
 def _drives(path: Path) -> Sequence[Mapping[str, Any]]:
     """Rows of the sheet Drives; columns that are no input are passed over."""
-    table = read_drives(path) or read_xlsx_tables(path, DRIVES_SHEET)[0]
+    table = read_drive_table(path) or read_xlsx_tables(path, DRIVES_SHEET)[0]
     known = {normalised(field.name) for field in PLANT_DRIVES.fields}
     for number, row in enumerate(table.rows, start=1):
         headings = [normalised(str(cell)) if cell is not None else "" for cell in row]
@@ -174,20 +159,6 @@ def _drives(path: Path) -> Sequence[Mapping[str, Any]]:
 
 def _named(grid: Grid) -> Grid:
     return [row[:2] for row in grid]
-
-
-def _stacked(kind: StackedTables, tables: Mapping[str, Sequence[Mapping[str, object]]]) -> Grid:
-    rows: Grid = []
-    for section in kind.sections:
-        if tables.get(section.title):
-            rows += [[section.title], *_grid(tables[section.title])]
-    width = max((len(row) for row in rows), default=1)
-    return [[*row, *[None] * (width - len(row))] for row in rows]
-
-
-def _grid(rows: Sequence[Mapping[str, object]]) -> Grid:
-    headings = list(dict.fromkeys(key for row in rows for key in row))
-    return [list(headings), *([_scalar(row.get(key)) for key in headings] for row in rows)]
 
 
 def _scalar(value: object) -> Scalar:

@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
+from xlcalc.bulk.plant_file import PlantSite
+from xlcalc.bulk.site_file import read_drive_site
 from xlcalc.choosing.assemble import problem_of, read_drives, read_options, read_sites
-from xlcalc.choosing.plant_files import is_choice_book, is_plant_file, read_choice_book, read_plant_files
+from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, read_plant_files
 from xlcalc.choosing.terms import read_terms
 from xlcalc.choosing.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.errors import InputError
@@ -66,7 +68,7 @@ def question_of(sites: Sequence[Path], files: Files) -> Question:
     Parameters
     ----------
     sites : sequence of Path
-        One workbook of the template of a choice, or one TOML file of a plant, or states of one site.
+        One workbook of the template of a choice, or one file of a plant of buses, or states of one site.
     files : Files
 
     Raises
@@ -86,10 +88,11 @@ def question_of(sites: Sequence[Path], files: Files) -> Question:
     terms = read_terms(terms_file)
     options = read_options(files.options, files.prices, files.residuals)
     cautions = (INVENTED,) if files.options is None else ()
-    if is_plant_file(sites[0]):
+    first = read_drive_site(sites[0])
+    if isinstance(first, PlantSite):
         if len(sites) > 1:
             raise InputError("SITE", f"{len(sites)} files", "one plant, whose terms name its cases")
-        plant = read_plant_files(sites[0], drives)
+        plant = read_plant_files(first, drives)
         problem = plant.problem(options, terms)
         if files.spec is None:
             return Question(problem, terms, cautions=cautions)
