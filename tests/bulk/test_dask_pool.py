@@ -120,36 +120,6 @@ def test_a_scheduler_that_ends_is_one_line_that_names_resume():
             list(results)
 
 
-def test_a_killed_worker_loses_nothing(cluster, assert_equal_to_rounding):
-    """SIGKILL while its tasks run: every combination is there, with the same numbers."""
-    killed = []
-
-    class Killer(DaskPool):
-        def run(self, function, tasks):
-            for number, result in super().run(function, tasks):
-                if not killed:
-                    pids = self.client.run(os.getpid)
-                    killed.append(next(iter(pids.values())))
-                    os.kill(killed[0], signal.SIGKILL)
-                yield number, result
-
-    seen = []
-    result = job(60).run(Killer(cluster.client), lambda done, total: seen.append(done))
-    assert killed
-    assert len(seen) == 6
-    assert_equal_to_rounding(result.samples, job(60).run(HerePool()).samples)
-    deadline = time.monotonic() + 30
-    while killed[0] in cluster.client.run(os.getpid).values() and time.monotonic() < deadline:
-        time.sleep(0.1)
-
-
-def test_a_task_that_takes_every_worker_with_it_is_lost_alone(cluster):
-    tasks = ["1+1", "__import__('os')._exit(1)", "2+2"]
-    results = dict(cluster.run(eval, tasks))
-    assert isinstance(results[1], Lost)
-    assert (results[0], results[2]) == (2, 4)
-
-
 def test_workbooks(cluster, tmp_path):
     for number in range(3):
         book = openpyxl.Workbook()
@@ -182,3 +152,48 @@ def test_no_scheduler_there_is_said(address, monkeypatch):
     monkeypatch.setattr("xlcalc.bulk.dask_pool.CONNECT_SECONDS", 1)
     with pytest.raises(InputError, match="--dask"), dask_pool(address):
         pass
+
+
+def test_a_cluster_without_workers_is_one_line(monkeypatch):
+    import distributed
+
+    monkeypatch.setattr("xlcalc.bulk.dask_pool.WORKERLESS_SECONDS", 1)
+    monkeypatch.setattr("xlcalc.bulk.dask_pool.POLL_SECONDS", 0.3)
+    made = {"n_workers": 0, "dashboard_address": None, "protocol": "tcp://"}
+    with (
+        distributed.LocalCluster(**made) as running,
+        dask_pool(running.scheduler_address) as pool,
+        pytest.raises(InputError, match=r"it has no worker.*--resume"),
+    ):
+        list(pool.run(abs, [-1]))
+
+
+# Last, because workers that were killed are started again only after a while on a busy machine.
+def test_a_killed_worker_loses_nothing(cluster, assert_equal_to_rounding):
+    """SIGKILL while its tasks run: every combination is there, with the same numbers."""
+    killed = []
+
+    class Killer(DaskPool):
+        def run(self, function, tasks):
+            for number, result in super().run(function, tasks):
+                if not killed:
+                    pids = self.client.run(os.getpid)
+                    killed.append(next(iter(pids.values())))
+                    os.kill(killed[0], signal.SIGKILL)
+                yield number, result
+
+    seen = []
+    result = job(60).run(Killer(cluster.client), lambda done, total: seen.append(done))
+    assert killed
+    assert len(seen) == 6
+    assert_equal_to_rounding(result.samples, job(60).run(HerePool()).samples)
+    deadline = time.monotonic() + 30
+    while killed[0] in cluster.client.run(os.getpid).values() and time.monotonic() < deadline:
+        time.sleep(0.1)
+
+
+def test_a_task_that_takes_every_worker_with_it_is_lost_alone(cluster):
+    tasks = ["1+1", "__import__('os')._exit(1)", "2+2"]
+    results = dict(cluster.run(eval, tasks))
+    assert isinstance(results[1], Lost)
+    assert (results[0], results[2]) == (2, 4)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +18,10 @@ from xlcalc.files.reading import read_bytes
 Result = TypeVar("Result")
 
 CONNECT_SECONDS: Final = 20
+POLL_SECONDS: Final = 2
+WORKERLESS_SECONDS: Final = 120
+"""So long may a cluster be without any worker: those that died are started again within it."""
+
 LARGEST_BYTES: Final = 1 << 20
 TlsFiles = tuple[Path, Path, Path]
 
@@ -46,35 +52,52 @@ class DaskPool:
         import distributed
 
         library: Any = distributed
-        futures = {n: self.client.submit(function, task, pure=False) for n, task in tasks.items()}
-        number_of = {future.key: number for number, future in futures.items()}
-        left = set(futures)
+        futures = {self.client.submit(function, task, pure=False): n for n, task in tasks.items()}
         try:
-            done = library.as_completed(futures.values(), with_results=True, raise_errors=False)
-            for future, result in done:
-                number = number_of[future.key]
-                if future.status == "cancelled":
-                    break
-                left.discard(number)
-                if future.status == "finished":
-                    yield number, result
-                else:
-                    yield number, Lost(f"lost on the cluster: {future.exception()}")
-            if left:
-                raise ConnectionError
-        except (OSError, TimeoutError, RuntimeError, library.client.FutureCancelledError) as problem:
-            raise _ended(len(left), problem) from None
+            while futures:
+                for future in self._finished(library, list(futures)):
+                    number = futures.pop(future)
+                    if future.status == "finished":
+                        yield number, future.result()
+                    else:
+                        yield number, Lost(f"lost on the cluster: {future.exception()}")
+        except (OSError, TimeoutError, RuntimeError, CancelledError) as problem:
+            raise _ended(len(futures), problem) from None
         finally:
             with contextlib.suppress(Exception):
-                self.client.cancel(list(futures.values()))
+                self.client.cancel(list(futures))
+
+    def _finished(self, library: Any, futures: list[Any]) -> list[Any]:
+        """Futures with a result or a failure, some at least.
+
+        Raises
+        ------
+        TimeoutError
+            There has been no worker for `WORKERLESS_SECONDS`.
+        """
+        alone_since = None
+        while True:
+            try:
+                done = library.wait(futures, timeout=POLL_SECONDS, return_when="FIRST_COMPLETED").done
+            except library.TimeoutError:
+                now = time.monotonic()
+                if self.client.nthreads():
+                    alone_since = None
+                elif alone_since is None:
+                    alone_since = now
+                elif now - alone_since > WORKERLESS_SECONDS:
+                    raise TimeoutError("it has no worker") from None
+                continue
+            return [future for future in futures if future in done]
 
 
 def _ended(left: int, problem: BaseException) -> InputError:
-    said = f" ({problem})" if str(problem) else ""
+    lines = str(problem).splitlines() or [""]
+    said = f" ({lines[0]})" if lines[0] and not isinstance(problem, CancelledError) else ""
     return InputError(
         "--dask",
-        f"a scheduler that no longer answers{said}, with {left} tasks open",
-        "a scheduler that stays; go on with --resume, here with --workers or on another one",
+        f"a cluster that no longer answers{said}, with {left} tasks open",
+        "a scheduler that stays and has workers; go on with --resume, here with --workers or on another one",
     )
 
 
