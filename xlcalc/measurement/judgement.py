@@ -19,7 +19,7 @@ import numpy.typing as npt
 from xlcalc.checks import number
 from xlcalc.errors import InputError
 from xlcalc.measurement.aggregation import LENGTHS, Intervals
-from xlcalc.measurement.percentiles import percentile_bounds
+from xlcalc.measurement.percentiles import Bounds, percentile_bounds
 from xlcalc.orders_given import orders_text
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
@@ -358,17 +358,40 @@ def _verdicts(
     """The total and each order that has a limit; `rows` has orders 1 to 50 and the total."""
     bounds = percentile_bounds(rows, rule.percentile, count)
 
-    def verdict(quantity: str, order: int | None, column: int, own: Limit, least: bool) -> Verdict:
+    def verdict(quantity: str, order: int | None, column: int, own: Limit, least: bool = False) -> Verdict:
         limit = rule.limit(own)
-        low, high = float(bounds.low[column]), float(bounds.high[column])
-        value = high if not least and within(high, limit.value) else low
-        value = value if bounds.known[column] else math.nan
-        uncertain = least or (low < high and value == low)
-        return Verdict.against(f"{quantity}, {name}", order, value, limit, at_least=uncertain)
+        return percentile_verdict(f"{quantity}, {name}", order, bounds, column, limit, at_least=least)
 
     yield verdict(document.total, None, MAX_ORDER, document.total_limit, at_least)
     for order, limit in document.orders.items():
-        yield verdict(document.what, order, order - 1, limit, False)
+        yield verdict(document.what, order, order - 1, limit)
+
+
+def percentile_verdict(
+    quantity: str, order: int | None, bounds: Bounds, column: int, limit: Limit, *, at_least: bool = False
+) -> Verdict:
+    """A percentile against its limit.
+
+    Its value is the upper bound where that keeps the limit; else the lower bound, which may fail but not pass
+    while the two differ.
+
+    Parameters
+    ----------
+    quantity : str
+    order : int, optional
+    bounds : Bounds
+    column : int
+        Which of the quantities of the bounds.
+    limit : Limit
+        With the multiplier of the statistic.
+    at_least : bool
+        The values are totals that lack orders.
+    """
+    low, high = float(bounds.low[column]), float(bounds.high[column])
+    value = high if not at_least and within(high, limit.value) else low
+    uncertain = at_least or (low < high and value == low)
+    known = value if bounds.known[column] else math.nan
+    return Verdict.against(quantity, order, known, limit, at_least=uncertain)
 
 
 def _lacks_orders(rows: FloatArray, last: int) -> bool:

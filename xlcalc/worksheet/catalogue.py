@@ -12,7 +12,6 @@ MODULES = (
     "figures",
     "rectifier_rules",
     "supply",
-    "demand",
     "limits",
     "current_limits",
     "levels",
@@ -26,6 +25,7 @@ MODULES = (
     "transformers",
     "apparatus",
     "power",
+    "measured",
     "about",
 )
 """Modules of `xlcalc.worksheet.functions` that declare some."""

@@ -1,14 +1,25 @@
-"""Limits of IEEE 519 by edition."""
+"""IEEE 519: the maximum demand current by which it judges currents, and its limits by edition."""
 
 from __future__ import annotations
 
 from xlcalc.standards import ieee519
+from xlcalc.standards.ieee519_demand import (
+    LEAST_GROWTH_PCT,
+    LEAST_POWER_FACTOR,
+    MONTHS,
+    MOST_GROWTH_PCT,
+    DemandUnit,
+    demand_amps,
+    maximum_demand,
+)
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.plant_fields import EDITIONS
-from xlcalc.worksheet.kinds import Number, Whole
+from xlcalc.worksheet.kinds import Choice, Number, Whole
+from xlcalc.worksheet.number_ranges import Monthly
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Limits"
+DEMAND_CATEGORY = "Maximum demand current"
 
 ORDER = Argument("order", Whole(2, 50), "Harmonic order")
 ISC_IL = Argument(
@@ -26,7 +37,87 @@ GENERATION_NOTE = (
     "to IEEE 1547 or 2800 where generation covers 10 % of the average load or more)."
 )
 
+GROWTH = Argument(
+    "growth_pct",
+    Number(LEAST_GROWTH_PCT, MOST_GROWTH_PCT, "%"),
+    "Growth of the load since, as the study states it",
+    default=0.0,
+)
+
+
+def _from_power(
+    demand: tuple[float, ...], unit: str, kv: float, power_factor: float | None, growth: float
+) -> float:
+    months = demand if len(demand) == MONTHS else demand * MONTHS
+    return demand_amps(maximum_demand(months, growth), unit, kv, power_factor)
+
+
+DEFINITION = (
+    "IEEE 519 divides the sum of the currents of maximum demand in the twelve preceding months by 12 "
+    "(fundamental, at the PCC). One IL belongs to a PCC, whatever the case. Growth is no part of the "
+    "definition: a larger IL permits more harmonic current, so state where it comes from."
+)
+
 FUNCTIONS = (
+    WorksheetFunction(
+        name="HD_DEMAND_AMPS",
+        category=DEMAND_CATEGORY,
+        summary="Maximum demand current IL from the maxima of twelve months, as IEEE 519 defines it",
+        gives="amperes: the mean of the twelve maxima, with the growth",
+        arguments=(
+            Argument(
+                "monthly_maxima", Monthly(), "Current of the maximum demand in each of the 12 months, amperes"
+            ),
+            GROWTH,
+        ),
+        implementation=maximum_demand,
+        examples=(
+            Example(
+                "=HD_DEMAND_AMPS({80,80,80,80,80,80,100,100,100,100,100,100})", 90.0, "1080 A / 12, by hand"
+            ),
+            Example(
+                "=HD_DEMAND_AMPS({80;80;80;80;80;80;100;100;100;100;100;100},10)", 99.0, "1.1 x 90 A, by hand"
+            ),
+        ),
+        notes=f"{DEFINITION} Fewer or more than 12 values, or a blank month, are refused.",
+    ),
+    WorksheetFunction(
+        name="HD_DEMAND_AMPS_FROM_POWER",
+        category=DEMAND_CATEGORY,
+        summary="Maximum demand current IL from a demand in kW or kVA, one figure or those of twelve months",
+        gives="amperes at the stated voltage",
+        arguments=(
+            Argument(
+                "demand", Monthly(or_one=True), "Three-phase demand, or the maximum of each of 12 months"
+            ),
+            Argument("unit", Choice(tuple(DemandUnit)), "Unit of the demand"),
+            Argument(
+                "kv",
+                Number(0, ieee519.HIGHEST_KV, "kV", above=True),
+                "Nominal line-to-line voltage of the PCC, not that of the loads",
+            ),
+            Argument(
+                "power_factor",
+                Number(LEAST_POWER_FACTOR, 1),
+                "Displacement factor at that demand, for kW and MW only; needed there",
+                default=None,
+            ),
+            GROWTH,
+        ),
+        implementation=_from_power,
+        examples=(
+            Example(
+                '=HD_DEMAND_AMPS_FROM_POWER(1000,"kVA",13.8)', 41.8370, "1000 / (sqrt(3) x 13.8), by hand"
+            ),
+            Example(
+                '=HD_DEMAND_AMPS_FROM_POWER(900,"kW",13.8,0.9,20)',
+                50.2044,
+                "1.2 x 900 / (0.9 x sqrt(3) x 13.8), by hand",
+            ),
+        ),
+        notes=f"{DEFINITION} From kVA, or with the true power factor, the current contains its harmonics and "
+        "is larger than the fundamental: by 0.5 % at a THD of 10 %.",
+    ),
     WorksheetFunction(
         name="HD_LIMIT_TDD",
         category=CATEGORY,
