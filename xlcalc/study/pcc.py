@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -229,3 +230,33 @@ def turned_background(network: NodalNetwork, bus: str) -> tuple[tuple[int, compl
             turn *= complex(network.background_ratio(bus, order))
         turned.append((order, pct / 100.0 * np.exp(1j * np.radians(deg)) * turn))
     return tuple(turned)
+
+
+def pcc_columns(pcc: PccResult) -> dict[str, Sequence[float]]:
+    """Columns of 50 values, orders 1..50; limits and margins are NaN at the fundamental.
+
+    current_amps, current_pct, current_limit_pct, current_margin, voltage_pct, voltage_limit_pct,
+    voltage_margin. Margins are in points.
+    """
+    current, voltage = _by_order(pcc, CURRENT), _by_order(pcc, VOLTAGE)
+    return {
+        "current_amps": pcc.current_amps.tolist(),
+        "current_pct": pcc.current_pct.tolist(),
+        "current_limit_pct": _column(current, "limit"),
+        "current_margin": _column(current, "margin"),
+        "voltage_pct": pcc.voltage_pct.tolist(),
+        "voltage_limit_pct": _column(voltage, "limit"),
+        "voltage_margin": _column(voltage, "margin"),
+    }
+
+
+def _by_order(pcc: PccResult, quantity: str) -> dict[int, Verdict]:
+    verdicts = pcc.judgement.of_quantity(quantity).verdicts
+    return {verdict.order: verdict for verdict in verdicts if verdict.order is not None}
+
+
+def _column(verdicts: dict[int, Verdict], name: str) -> list[float]:
+    return [
+        float(getattr(verdicts[order], name)) if order in verdicts else math.nan
+        for order in range(1, MAX_ORDER + 1)
+    ]

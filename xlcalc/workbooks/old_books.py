@@ -10,22 +10,22 @@ import zlib
 from pathlib import Path
 from typing import Final
 
-from openpyxl.utils import range_boundaries
-
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_bytes
-from xlcalc.hosts.headless.loaded import loaded, reading
+from xlcalc.hosts.headless.cellnames import parse_range
 from xlcalc.hosts.headless.xlsx.container import DEFAULT_LIMITS
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.workbooks import names
 
 MOST_BYTES: Final = 10_000_000
+STUDY: Final = "study"
+CAPACITORS: Final = "capacitor_mvar"
+"""Defined names in those workbooks."""
 _UNREADABLE: Final = (
     *(OSError, KeyError, ValueError, RuntimeError, EOFError, OverflowError),
     *(zipfile.BadZipFile, zlib.error, struct.error),
 )
 _NAME: Final = re.compile(
-    rb'<definedName [^>]*name="(%b|%b)"[^>]*>([^<]*)<' % (names.STUDY.encode(), names.CAPACITORS.encode())
+    rb'<definedName [^>]*name="(%b|%b)"[^>]*>([^<]*)<' % (STUDY.encode(), CAPACITORS.encode())
 )
 
 
@@ -43,15 +43,16 @@ def refuse_old_capacitor(path: Path) -> None:
         The file is no sound workbook.
     """
     found = _places(path)
-    study, capacitor = found.get(names.STUDY), found.get(names.CAPACITORS)
+    study, capacitor = found.get(STUDY), found.get(CAPACITORS)
     if study is None or capacitor is None or "!" not in capacitor:
         return
     sheet, _, cell = capacitor.rpartition("!")
-    _, top, _, bottom = range_boundaries(study.rpartition("!")[2])
-    _, row, _, _ = range_boundaries(cell)
-    if row is None or not (top or 0) <= row <= (bottom or 0):
+    rows, place = parse_range(study.rpartition("!")[2].replace("$", "")), parse_range(cell.replace("$", ""))
+    if rows is None or place is None or not rows.first_row <= place.first_row <= rows.last_row:
         return
     title = sheet.strip("'")
+    from xlcalc.hosts.headless.loaded import loaded, reading
+
     book = loaded(WorkbookPackage.open(path), values=True)
     with reading(path):
         value = book[title][cell.replace("$", "")].value

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.study.assessment import Assessment
-from xlcalc.study.pcc import PccResult
+from xlcalc.study.pcc import PccResult, pcc_columns
 from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Shape
 from xlcalc.worksheet.values import Grid
@@ -59,11 +59,9 @@ PCC_SHAPE: Final = Shape(
 
 def pcc_rows(pcc: PccResult) -> Grid:
     """Rows of orders 1 to 50 in the columns of `PCC_SHAPE`, and a row of totals."""
-    from xlcalc.study.tables import pcc_table
-
     by_order: Grid = [
         [float(order), *("" if math.isnan(value) else value for value in row)]
-        for order, row in enumerate(pcc_table(pcc).to_numpy().tolist(), start=1)
+        for order, row in enumerate(zip(*pcc_columns(pcc).values(), strict=True), start=1)
     ]
     return [*by_order, _totals(pcc)]
 

@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from graphlib import CycleError, TopologicalSorter
 
 import numpy as np
 
@@ -164,9 +165,6 @@ def _cause(node: Node, sheet: str, covered: CellSet, at: Mapping[tuple[int, int]
 
 def circles(nodes: Mapping[int, Node], among: Sequence[int]) -> set[int]:
     """Those of the formulas that refer to themselves, directly or through one another."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     number = {
         (*nodes[identity].covers[1][:2], nodes[identity].covers[0]): i for i, identity in enumerate(among)
     }
@@ -180,11 +178,29 @@ def circles(nodes: Mapping[int, Node], among: Sequence[int]) -> set[int]:
                 target = number[row, col, sheet]
                 if target == index:
                     own.add(identity)
+                    continue
                 sources.append(index)
                 targets.append(target)
+    if _without_circle(sources, targets):
+        return own
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
     graph = coo_array(
         (np.ones(len(sources), dtype=np.int8), (sources, targets)), shape=(len(among), len(among))
     )
     _, labels = connected_components(graph, directed=True, connection="strong")
     sizes = np.bincount(labels)
     return own | {identity for identity, label in zip(among, labels, strict=True) if sizes[label] > 1}
+
+
+def _without_circle(sources: Sequence[int], targets: Sequence[int]) -> bool:
+    """Whether the arrows from sources to targets never come back; spares the import of scipy."""
+    graph: defaultdict[int, list[int]] = defaultdict(list)
+    for source, target in zip(sources, targets, strict=True):
+        graph[source].append(target)
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError:
+        return False
+    return True

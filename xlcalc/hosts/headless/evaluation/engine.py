@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -26,6 +26,7 @@ _CODES = {
 _KINDS = {code: kind for kind, code in _CODES.items()}
 _CANCELLED: Any = {"type": "Error", "kind": "Cancelled"}
 _RANDOM_SEED = 20_240_229
+_FIRST_SHEET = "Sheet1"
 _JOIN_SECONDS = 0.05
 
 Raw = Any
@@ -194,7 +195,7 @@ class Engine:
         config = formualizer.WorkbookConfig(mode=formualizer.WorkbookMode.Ephemeral, eval_config=settings)
         try:
             self._book = formualizer.Workbook.from_bytes(
-                package_bytes(sheets, self._date_1904), config=config
+                package_bytes([_as_known(sheet) for sheet in sheets], self._date_1904), config=config
             )
             self._book.set_temporal_egress("serial")
             for name, callback, volatile, override in self._functions:
@@ -256,6 +257,7 @@ class Engine:
         self, sheet: str, first_row: int, first_column: int, last_row: int, last_column: int
     ) -> Iterator[list[EngineValue]]:
         """Values of an area, row by row."""
+        sheet = _known_name(sheet)
         area = formualizer.RangeAddress(sheet, first_row, first_column, last_row, last_column)
         for row in self._book.sheet(sheet).get_values(area):
             yield [_plain(value) if type(value) not in _PLAIN_TYPES else value for value in row]
@@ -266,6 +268,15 @@ class Engine:
         if role is None or role.extent is None:
             return None
         return _extent_size(role.extent)
+
+
+def _known_name(name: str) -> str:
+    """The name under which the engine keeps a sheet: it has one called Sheet1 before it reads any."""
+    return _FIRST_SHEET if name.casefold() == _FIRST_SHEET.casefold() else name
+
+
+def _as_known(sheet: SheetFeed) -> SheetFeed:
+    return replace(sheet, name=_known_name(sheet.name))
 
 
 _PLAIN_TYPES = frozenset({str, bool, type(None)})

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any
 
-from scipy import special
+import scipy
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.rounding import add_in_number
@@ -117,12 +116,12 @@ def error_function(lower: Raw = None, upper: Raw = LEFT_OUT) -> Raw:
     return first if upper is LEFT_OUT else math.erf(add_in_number(upper)) - first
 
 
-def _bessel(function: Callable[..., Any], *, positive: bool) -> Callable[..., Raw]:
+def _bessel(name: str, *, positive: bool) -> Callable[..., Raw]:
     def computed(x: Raw = None, order: Raw = None) -> Raw:
         value, n = add_in_number(x), math.trunc(add_in_number(order))
         if n < 0 or (positive and value <= 0):
             return fail(ErrorCode.NUM)
-        return float(function(n, value))
+        return float(getattr(scipy.special, name)(n, value))
 
     return computed
 
@@ -242,9 +241,9 @@ _SINGLE: dict[str, Callable[..., Raw]] = {
     "ERF.PRECISE": lambda x: math.erf(add_in_number(x)),
     "ERFC": lambda x: math.erfc(add_in_number(x)),
     "ERFC.PRECISE": lambda x: math.erfc(add_in_number(x)),
-    "BESSELJ": _bessel(special.jv, positive=False),
-    "BESSELY": _bessel(special.yv, positive=True),
-    "BESSELI": _bessel(special.iv, positive=False),
+    "BESSELJ": _bessel("jv", positive=False),
+    "BESSELY": _bessel("yv", positive=True),
+    "BESSELI": _bessel("iv", positive=False),
     "CONVERT": convert,
 }
 _BASES: dict[str, Callable[..., Raw]] = {

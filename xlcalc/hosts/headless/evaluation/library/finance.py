@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.calendar import day_number
@@ -193,7 +193,7 @@ def _only_rate(worth: Callable[[float], float], flows: Sequence[float]) -> float
         low, high = (low - 1) / 2, high * 4
         if high > _TOP_RATE:
             raise Uncertain("no rate between -99.9 % and 1E6")
-    return float(brentq(worth, low, high, xtol=1e-15, rtol=8.9e-16, maxiter=500))
+    return float(scipy.optimize.brentq(worth, low, high, xtol=1e-15, rtol=8.9e-16, maxiter=500))
 
 
 def _dated(values: Raw, dates: Raw) -> list[tuple[float, int]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from scipy import special
+import scipy
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.rounding import add_in_number
@@ -129,7 +129,7 @@ def at_least(value: Raw, step: Raw = 0.0) -> Raw:
 def bessel_k(x: Raw, order: Raw) -> Raw:
     """BESSELK."""
     value, n = add_in_number(x), math.trunc(add_in_number(order))
-    return float(special.kn(n, value)) if value > 0 and n >= 0 else fail(ErrorCode.NUM)
+    return float(scipy.special.kn(n, value)) if value > 0 and n >= 0 else fail(ErrorCode.NUM)
 
 
 def _shifted(value: Raw, places: Raw, direction: int) -> float:

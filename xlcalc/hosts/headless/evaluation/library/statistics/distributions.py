@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable
 from typing import Any
 
-from scipy import special, stats
+import scipy
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.values import (
@@ -77,38 +77,40 @@ def _positive(*raws: Raw) -> list[float]:
 def t_density(x: Raw, degrees: Raw, cumulated: Raw) -> Raw:
     """T.DIST."""
     value, freedom = number(x), _degrees(degrees)
-    return float(stats.t.cdf(value, freedom) if logical(cumulated) else stats.t.pdf(value, freedom))
+    return float(
+        scipy.stats.t.cdf(value, freedom) if logical(cumulated) else scipy.stats.t.pdf(value, freedom)
+    )
 
 
 def t_right(x: Raw, degrees: Raw) -> Raw:
     """T.DIST.RT."""
-    return float(stats.t.sf(number(x), _degrees(degrees)))
+    return float(scipy.stats.t.sf(number(x), _degrees(degrees)))
 
 
 def t_both(x: Raw, degrees: Raw) -> Raw:
     """T.DIST.2T."""
     value, freedom = number(x), _degrees(degrees)
     _need(value >= 0)
-    return float(2 * stats.t.sf(value, freedom))
+    return float(2 * scipy.stats.t.sf(value, freedom))
 
 
 def t_tails(x: Raw, degrees: Raw, tails: Raw) -> Raw:
     """TDIST."""
     value, freedom, count = number(x), _degrees(degrees), whole(tails)
     _need(value >= 0, count in (1, 2))
-    return float(count * stats.t.sf(value, freedom))
+    return float(count * scipy.stats.t.sf(value, freedom))
 
 
 def t_inverse(share: Raw, degrees: Raw) -> Raw:
     """T.INV."""
     p, freedom = _share(share), _degrees(degrees)
-    return _result(stats.t.ppf(p, freedom))
+    return _result(scipy.stats.t.ppf(p, freedom))
 
 
 def t_inverse_both(share: Raw, degrees: Raw) -> Raw:
     """T.INV.2T and TINV."""
     p, freedom = _share(share), _degrees(degrees)
-    return _result(stats.t.isf(p / 2, freedom))
+    return _result(scipy.stats.t.isf(p / 2, freedom))
 
 
 def chi_square(x: Raw, degrees: Raw, cumulated: Raw) -> Raw:
@@ -116,57 +118,65 @@ def chi_square(x: Raw, degrees: Raw, cumulated: Raw) -> Raw:
     value, freedom = number(x), _degrees(degrees)
     _need(value >= 0)
     if logical(cumulated):
-        return float(stats.chi2.cdf(value, freedom))
-    return _density(stats.chi2.pdf(value, freedom))
+        return float(scipy.stats.chi2.cdf(value, freedom))
+    return _density(scipy.stats.chi2.pdf(value, freedom))
 
 
 def chi_square_right(x: Raw, degrees: Raw) -> Raw:
     """CHISQ.DIST.RT and CHIDIST."""
     value, freedom = number(x), _degrees(degrees)
     _need(value >= 0)
-    return float(stats.chi2.sf(value, freedom))
+    return float(scipy.stats.chi2.sf(value, freedom))
 
 
 def chi_square_inverse(share: Raw, degrees: Raw) -> Raw:
     """CHISQ.INV."""
-    return _result(stats.chi2.ppf(_share(share), _degrees(degrees)))
+    return _result(scipy.stats.chi2.ppf(_share(share), _degrees(degrees)))
 
 
 def chi_square_inverse_right(share: Raw, degrees: Raw) -> Raw:
     """CHISQ.INV.RT and CHIINV."""
-    return _result(stats.chi2.isf(_share(share), _degrees(degrees)))
+    return _result(scipy.stats.chi2.isf(_share(share), _degrees(degrees)))
 
 
 def f_density(x: Raw, first: Raw, second: Raw, cumulated: Raw) -> Raw:
     """F.DIST."""
     value, a, b = number(x), _degrees(first), _degrees(second)
     _need(value >= 0)
-    return float(stats.f.cdf(value, a, b)) if logical(cumulated) else _density(stats.f.pdf(value, a, b))
+    return (
+        float(scipy.stats.f.cdf(value, a, b))
+        if logical(cumulated)
+        else _density(scipy.stats.f.pdf(value, a, b))
+    )
 
 
 def f_right(x: Raw, first: Raw, second: Raw) -> Raw:
     """F.DIST.RT and FDIST."""
     value, a, b = number(x), _degrees(first), _degrees(second)
     _need(value >= 0)
-    return float(stats.f.sf(value, a, b))
+    return float(scipy.stats.f.sf(value, a, b))
 
 
 def f_inverse(share: Raw, first: Raw, second: Raw) -> Raw:
     """F.INV."""
     p, a, b = _inner_share(share), _degrees(first), _degrees(second)
-    return float(stats.f.ppf(p, a, b))
+    return float(scipy.stats.f.ppf(p, a, b))
 
 
 def f_inverse_right(share: Raw, first: Raw, second: Raw) -> Raw:
     """F.INV.RT and FINV."""
-    return _result(stats.f.isf(_share(share), _degrees(first), _degrees(second)))
+    return _result(scipy.stats.f.isf(_share(share), _degrees(first), _degrees(second)))
 
 
 def binomial(successes: Raw, trials: Raw, share: Raw, cumulated: Raw) -> Raw:
     """BINOM.DIST and BINOMDIST."""
     count, tried, p = whole(successes), whole(trials), _share(share)
     _need(0 <= count <= tried)
-    found = stats.binom.cdf(count, tried, p) if logical(cumulated) else stats.binom.pmf(count, tried, p)
+    found = (
+        scipy.stats.binom.cdf(count, tried, p)
+        if logical(cumulated)
+        else scipy.stats.binom.pmf(count, tried, p)
+    )
     return float(found)
 
 
@@ -175,21 +185,25 @@ def binomial_between(trials: Raw, share: Raw, first: Raw, last: Raw = _SAME) -> 
     tried, p, low = whole(trials), _share(share), whole(first)
     high = low if last is _SAME else whole(last)
     _need(tried >= 0, 0 <= low <= high <= tried)
-    return math.fsum(float(stats.binom.pmf(count, tried, p)) for count in range(low, high + 1))
+    return math.fsum(float(scipy.stats.binom.pmf(count, tried, p)) for count in range(low, high + 1))
 
 
 def binomial_inverse(trials: Raw, share: Raw, criterion: Raw) -> Raw:
     """BINOM.INV and CRITBINOM: the smallest count whose cumulated share reaches the criterion."""
     tried, p, wanted = whole(trials), _inner_share(share), _inner_share(criterion)
     _need(tried >= 0)
-    return float(stats.binom.ppf(wanted, tried, p))
+    return float(scipy.stats.binom.ppf(wanted, tried, p))
 
 
 def negative_binomial(failures: Raw, successes: Raw, share: Raw, cumulated: Raw) -> Raw:
     """NEGBINOM.DIST."""
     failed, wanted, p = whole(failures), whole(successes), _inner_share(share)
     _need(failed >= 0, wanted >= 1)
-    found = stats.nbinom.cdf(failed, wanted, p) if logical(cumulated) else stats.nbinom.pmf(failed, wanted, p)
+    found = (
+        scipy.stats.nbinom.cdf(failed, wanted, p)
+        if logical(cumulated)
+        else scipy.stats.nbinom.pmf(failed, wanted, p)
+    )
     return float(found)
 
 
@@ -197,7 +211,7 @@ def hypergeometric(found: Raw, drawn: Raw, marked: Raw, total: Raw, cumulated: R
     """HYPGEOM.DIST."""
     k, n, m, size = whole(found), whole(drawn), whole(marked), whole(total)
     _need(0 <= k <= min(n, m), 0 < n <= size, 0 < m <= size, k >= n - size + m)
-    law = stats.hypergeom(size, m, n)
+    law = scipy.stats.hypergeom(size, m, n)
     return float(law.cdf(k) if logical(cumulated) else law.pmf(k))
 
 
@@ -207,7 +221,11 @@ def poisson(count: Raw, mean: Raw, cumulated: Raw) -> Raw:
     _need(events >= 0, expected >= 0)
     if expected == 0:
         raise Uncertain("a mean of 0, for which programs differ")
-    found = stats.poisson.cdf(events, expected) if logical(cumulated) else stats.poisson.pmf(events, expected)
+    found = (
+        scipy.stats.poisson.cdf(events, expected)
+        if logical(cumulated)
+        else scipy.stats.poisson.pmf(events, expected)
+    )
     return float(found)
 
 
@@ -225,12 +243,12 @@ def weibull(x: Raw, alpha: Raw, beta: Raw, cumulated: Raw) -> Raw:
     value, [shape, scale] = number(x), _positive(alpha, beta)
     _need(value >= 0)
     if logical(cumulated):
-        return float(stats.weibull_min.cdf(value, shape, scale=scale))
+        return float(scipy.stats.weibull_min.cdf(value, shape, scale=scale))
     if value == 0 and shape <= 1:
         raise Uncertain("the density at 0, for which programs differ")
     if abs(shape * math.log(scale)) > _LARGEST_EXPONENT:
         raise Uncertain("a density whose parts are too large or small for numbers")
-    return _density(stats.weibull_min.pdf(value, shape, scale=scale))
+    return _density(scipy.stats.weibull_min.pdf(value, shape, scale=scale))
 
 
 def gamma_law(x: Raw, alpha: Raw, beta: Raw, cumulated: Raw) -> Raw:
@@ -238,23 +256,23 @@ def gamma_law(x: Raw, alpha: Raw, beta: Raw, cumulated: Raw) -> Raw:
     value, [shape, scale] = number(x), _positive(alpha, beta)
     _need(value >= 0)
     if logical(cumulated):
-        return float(stats.gamma.cdf(value, shape, scale=scale))
+        return float(scipy.stats.gamma.cdf(value, shape, scale=scale))
     if value == 0 and shape <= 1:
         raise Uncertain("the density at 0, for which programs differ")
-    return _density(stats.gamma.pdf(value, shape, scale=scale))
+    return _density(scipy.stats.gamma.pdf(value, shape, scale=scale))
 
 
 def gamma_inverse(share: Raw, alpha: Raw, beta: Raw) -> Raw:
     """GAMMA.INV and GAMMAINV."""
     p, [shape, scale] = _share(share), _positive(alpha, beta)
-    return _result(stats.gamma.ppf(p, shape, scale=scale))
+    return _result(scipy.stats.gamma.ppf(p, shape, scale=scale))
 
 
 def gamma_function(x: Raw) -> Raw:
     """GAMMA."""
     value = number(x)
     _need(value > 0 or not value.is_integer())
-    return _result(special.gamma(value))
+    return _result(scipy.special.gamma(value))
 
 
 def gamma_logarithm(x: Raw) -> Raw:
@@ -275,10 +293,10 @@ def beta_law(x: Raw, alpha: Raw, beta: Raw, cumulated: Raw, low: Raw = 0.0, high
     [first, second] = _positive(alpha, beta)
     place, width = _beta_place(x, low, high)
     if logical(cumulated):
-        return float(stats.beta.cdf(place, first, second))
+        return float(scipy.stats.beta.cdf(place, first, second))
     if place in (0, 1):
         raise Uncertain("the density at an end, for which programs differ")
-    return _density(stats.beta.pdf(place, first, second)) / width
+    return _density(scipy.stats.beta.pdf(place, first, second)) / width
 
 
 def beta_cumulated(x: Raw, alpha: Raw, beta: Raw, low: Raw = 0.0, high: Raw = 1.0) -> Raw:
@@ -290,7 +308,7 @@ def beta_inverse(share: Raw, alpha: Raw, beta: Raw, low: Raw = 0.0, high: Raw = 
     """BETA.INV and BETAINV."""
     p, [first, second], a, b = _inner_share(share), _positive(alpha, beta), number(low), number(high)
     _need(a < b)
-    return a + (b - a) * float(stats.beta.ppf(p, first, second))
+    return a + (b - a) * float(scipy.stats.beta.ppf(p, first, second))
 
 
 def lognormal(x: Raw, mean: Raw, deviation: Raw, cumulated: Raw) -> Raw:
@@ -298,7 +316,7 @@ def lognormal(x: Raw, mean: Raw, deviation: Raw, cumulated: Raw) -> Raw:
     [value, spread], centre = _positive(x, deviation), number(mean)
     place = (math.log(value) - centre) / spread
     if logical(cumulated):
-        return float(special.ndtr(place))
+        return float(scipy.special.ndtr(place))
     return _bell(place) / (spread * value)
 
 
@@ -306,26 +324,26 @@ def lognormal_inverse(share: Raw, mean: Raw, deviation: Raw) -> Raw:
     """LOGNORM.INV and LOGINV."""
     p, centre, [spread] = _share(share), number(mean), _positive(deviation)
     _need(0 < p < 1)
-    return _result(math.exp(centre + spread * float(special.ndtri(p))))
+    return _result(math.exp(centre + spread * float(scipy.special.ndtri(p))))
 
 
 def normal(x: Raw, mean: Raw, deviation: Raw, cumulated: Raw) -> Raw:
     """NORM.DIST and NORMDIST."""
     value, centre, [spread] = number(x), number(mean), _positive(deviation)
     place = (value - centre) / spread
-    return float(special.ndtr(place)) if logical(cumulated) else _bell(place) / spread
+    return float(scipy.special.ndtr(place)) if logical(cumulated) else _bell(place) / spread
 
 
 def normal_inverse(share: Raw, mean: Raw, deviation: Raw) -> Raw:
     """NORM.INV and NORMINV."""
     p, centre, [spread] = _share(share), number(mean), _positive(deviation)
     _need(0 < p < 1)
-    return centre + spread * float(special.ndtri(p))
+    return centre + spread * float(scipy.special.ndtri(p))
 
 
 def standard_normal(x: Raw, cumulated: Raw) -> Raw:
     """NORM.S.DIST."""
-    return float(special.ndtr(number(x))) if logical(cumulated) else _bell(number(x))
+    return float(scipy.special.ndtr(number(x))) if logical(cumulated) else _bell(number(x))
 
 
 def standard_normal_inverse(share: Raw) -> Raw:
@@ -341,7 +359,7 @@ def confidence(alpha: Raw, deviation: Raw, size: Raw) -> Raw:
     """CONFIDENCE and CONFIDENCE.NORM."""
     share, [spread], count = number(alpha), _positive(deviation), whole(size)
     _need(0 < share < 1, count >= 1)
-    return -float(special.ndtri(share / 2)) * spread / math.sqrt(count)
+    return -float(scipy.special.ndtri(share / 2)) * spread / math.sqrt(count)
 
 
 def confidence_t(alpha: Raw, deviation: Raw, size: Raw) -> Raw:
@@ -350,7 +368,7 @@ def confidence_t(alpha: Raw, deviation: Raw, size: Raw) -> Raw:
     _need(0 < share < 1, count >= 1)
     if count == 1:
         return fail(ErrorCode.DIV0)
-    return float(stats.t.isf(share / 2, count - 1)) * spread / math.sqrt(count)
+    return float(scipy.stats.t.isf(share / 2, count - 1)) * spread / math.sqrt(count)
 
 
 def standardized(x: Raw, mean: Raw, deviation: Raw) -> Raw:

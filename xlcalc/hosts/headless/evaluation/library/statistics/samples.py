@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from scipy import special, stats
+import scipy
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.aggregates import Numbers, ascending
@@ -84,7 +84,7 @@ def skewness_of_all(*arguments: Raw) -> Raw:
     values = [value for argument in arguments for value in numbers_of(argument)]
     if len(values) < 3 or len(set(values)) == 1:
         fail(ErrorCode.DIV0)
-    return float(stats.skew(values))
+    return float(scipy.stats.skew(values))
 
 
 def _with_text(arguments: Sequence[Raw]) -> list[float]:
@@ -165,7 +165,7 @@ def z_test(values: Raw, mean: Raw, deviation: Raw = LEFT_OUT) -> Raw:
     if spread == 0:
         fail(ErrorCode.DIV0)
     place = (math.fsum(found) / len(found) - expected) / (spread / math.sqrt(len(found)))
-    return float(special.ndtr(-place))
+    return float(scipy.special.ndtr(-place))
 
 
 def t_test(first: Raw, second: Raw, tails: Raw, kind: Raw) -> Raw:
@@ -180,12 +180,12 @@ def t_test(first: Raw, second: Raw, tails: Raw, kind: Raw) -> Raw:
         difference = [a - b for a, b in pairs]
         if len(set(difference)) == 1:
             fail(ErrorCode.DIV0)
-        found = stats.ttest_1samp(difference, 0.0)
+        found = scipy.stats.ttest_1samp(difference, 0.0)
     else:
         a, b = numbers_of(first), numbers_of(second)
         if len(a) < 2 or len(b) < 2 or len(set(a)) == len(set(b)) == 1:
             fail(ErrorCode.DIV0)
-        found = stats.ttest_ind(a, b, equal_var=wanted == 2)
+        found = scipy.stats.ttest_ind(a, b, equal_var=wanted == 2)
     return float(found.pvalue) / 2 * count
 
 
@@ -197,7 +197,7 @@ def f_test(first: Raw, second: Raw) -> Raw:
     one, other = float(np.var(a, ddof=1)), float(np.var(b, ddof=1))
     if one == 0 or other == 0:
         fail(ErrorCode.DIV0)
-    tail = float(stats.f.sf(one / other, len(a) - 1, len(b) - 1))
+    tail = float(scipy.stats.f.sf(one / other, len(a) - 1, len(b) - 1))
     return 2 * min(tail, 1 - tail)
 
 
@@ -214,7 +214,7 @@ def chi_square_test(actual: Raw, expected: Raw) -> Raw:
     distance = math.fsum((x - y) ** 2 / y for x, y in pairs)
     height, width = len(seen), len(seen[0])
     freedom = (height - 1) * (width - 1) if height > 1 and width > 1 else len(pairs) - 1
-    return float(stats.chi2.sf(distance, freedom))
+    return float(scipy.stats.chi2.sf(distance, freedom))
 
 
 FUNCTIONS: dict[str, Callable[..., Raw]] = {
