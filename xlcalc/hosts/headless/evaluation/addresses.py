@@ -63,6 +63,7 @@ class Addresses:
             "_OFFSET": self.offset,
             "_CELL": self.cell,
             "_SPAN": self.span,
+            "_FOUND": self.found,
             "_CROSS": self.cross,
             "_CELLADDRESS": lambda _, text: _absolute(parsed_address(text)[1]),
             "_ADDRESS": self.given,
@@ -104,6 +105,18 @@ class Addresses:
         top, bottom = (area.first_row, area.last_row) if down == 0 else (area.first_row + down - 1,) * 2
         left, right = (area.first_col, area.last_col) if across == 0 else (area.first_col + across - 1,) * 2
         return _text(sheet, CellRange(top, left, bottom, right))
+
+    def found(self, formula: int, base: Raw, sought_in: Raw, place: Raw) -> Raw:
+        """XLOOKUP of a range, as one end of another range."""
+        (sheet, area), (_, line) = parsed_address(base), parsed_address(sought_in)
+        along = whole(place) - 1
+        if line.cols == 1 and line.rows == area.rows:
+            row = area.first_row + along
+            return _text(sheet, CellRange(row, area.first_col, row, area.last_col))
+        if line.rows == 1 and line.cols == area.cols:
+            column = area.first_col + along
+            return _text(sheet, CellRange(area.first_row, column, area.last_row, column))
+        fail(ErrorCode.VALUE)
 
     def span(self, formula: int, first: Raw, last: Raw) -> Raw:
         """The cells between two areas."""

@@ -59,15 +59,17 @@ pass -     (np)+   IFS
 pass omit  pp      IFERROR IFNA
 pass -     np+     CHOOSE
 pass -     n(np)+p SWITCH
-ref  omit  ann     INDEX
+ref  both  ann     INDEX
 ref  omit  rnnnn   OFFSET
 ref  -     nn      INDIRECT
 ref  both  nrrpnn  XLOOKUP
 one  both  nnnnn   ADDRESS
-arr  -     a       TRANSPOSE UNIQUE
+arr  -     a       TRANSPOSE
+arr  omit  ann     UNIQUE
 arr  -     aap     FILTER
-arr  omit  ann     SORT TAKE DROP
-arr  -     aan     SORTBY
+arr  omit  ann     TAKE DROP
+arr  omit  aaan    SORT
+arr  omit  aanananan SORTBY
 arr  -     nnnn    SEQUENCE
 arr  -     a+      HSTACK VSTACK
 arr  -     an+     CHOOSECOLS CHOOSEROWS
@@ -107,7 +109,8 @@ one  lift  nn      DAYS
 one  both  nnn     DAYS360 YEARFRAC
 one  lift  n       DAY MONTH YEAR HOUR MINUTE SECOND
 one  lift  nn      WEEKDAY
-one  -     nn      EDATE EOMONTH WEEKNUM
+one  lift  nn      EDATE EOMONTH
+one  -     nn      WEEKNUM
 one  -     n       ISOWEEKNUM
 one  omit  nnr     NETWORKDAYS WORKDAY
 one  omit  nnnr    NETWORKDAYS.INTL WORKDAY.INTL

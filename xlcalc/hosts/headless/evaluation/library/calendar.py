@@ -330,7 +330,9 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "DATEVALUE": date_value,
     "TIMEVALUE": time_value,
 }
-LIFTED = frozenset("WEEKDAY DATE TIME DAYS DAYS360 YEARFRAC DATEDIF DATEVALUE TIMEVALUE".split())
+LIFTED = frozenset(
+    "EDATE EOMONTH WEEKDAY DATE TIME DAYS DAYS360 YEARFRAC DATEDIF DATEVALUE TIMEVALUE".split()
+)
 """Those that are repeated over arrays."""
 
 

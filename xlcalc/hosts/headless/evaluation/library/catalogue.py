@@ -17,6 +17,7 @@ from xlcalc.hosts.headless.evaluation.library import (
     engineering,
     finance,
     lookups,
+    ordering,
     rounding,
     shapes,
     special,
@@ -50,6 +51,7 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
     | distributions.FUNCTIONS
     | engineering.FUNCTIONS
     | finance.FUNCTIONS
+    | ordering.FUNCTIONS
     | regression.FUNCTIONS
     | rounding.FUNCTIONS
     | samples.FUNCTIONS
@@ -74,7 +76,7 @@ FROM_1904 = frozenset({"DATE", "TIME", "NETWORKDAYS", "WORKDAY", "EDATE", "EOMON
 
 DEFAULTING = frozenset(
     "ADDRESS XLOOKUP NETWORKDAYS.INTL WORKDAY.INTL LINEST LOGEST TREND GROWTH DCOUNT DCOUNTA TEXTBEFORE "
-    "TEXTAFTER TEXTSPLIT WRAPROWS WRAPCOLS EXPAND".split()
+    "TEXTAFTER TEXTSPLIT SORT SORTBY UNIQUE FILTER _PICKED WRAPROWS WRAPCOLS EXPAND".split()
 )
 """Functions for which an argument left out between commas is not the same as a blank one."""
 

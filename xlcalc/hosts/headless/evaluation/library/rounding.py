@@ -103,6 +103,8 @@ def remainder(dividend: Raw, divisor: Raw) -> Raw:
     x, y = number(dividend), number(divisor)
     if y == 0:
         fail(ErrorCode.DIV0)
+    if x.is_integer() and y.is_integer() and abs(x) < _LARGEST:
+        return x % y
     if abs(x / y) >= _LARGEST_QUOTIENT:
         raise Uncertain("MOD of a number that is so much larger than the divisor")
     found = Fraction(x) % Fraction(y)

@@ -71,6 +71,9 @@ class ComputedAddresses:
             return self._addresses("_OFFSET", arguments, 1, context, state)
         if name == "INDEX" and len(arguments) in (2, 3):
             return self._addresses("_CELL", arguments, 1, context, state)
+        if name == "XLOOKUP" and len(arguments) == 3:
+            place = Call("XMATCH", arguments[:2])
+            return self._addresses("_FOUND", (arguments[2], arguments[1], place), 2, context, state)
         if name in ("IF", "CHOOSE") and len(arguments) > 2:
             return self._one_of(name, arguments, context, state)
         return None

@@ -13,7 +13,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import read_as
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
 from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
-from xlcalc.hosts.headless.evaluation.syntax import Infix, Node, Postfix, Prefix
+from xlcalc.hosts.headless.evaluation.syntax import Group, Infix, Literal, Node, Postfix, Prefix
 
 
 class Operators:
@@ -80,7 +80,8 @@ class Operators:
                 left = read_as(self._setting, "_NUMBER", node.left, left, state)
                 right = read_as(self._setting, "_NUMBER", node.right, right, state)
         arrays = first != "one" and second != "one"
-        if node.operator in COMPARING or node.operator == "^" or arrays or "steps" in (first, second):
+        powers = node.operator == "^" and not _nonzero(node.right)
+        if node.operator in COMPARING or powers or arrays or "steps" in (first, second):
             name = COMPARING.get(node.operator) or OPERATORS[node.operator]
             left = kept if kept and first == "range" else onward(left, first)
             right = other if other and second == "range" else onward(right, second)
@@ -99,3 +100,10 @@ class Operators:
         if context == "range" and piece[1] not in ("one", "arr", "steps"):
             raise Refusal("arithmetic on a range of cells in a formula that is not an array formula")
         return self._whole.padded(node, piece, state)
+
+
+def _nonzero(node: Node) -> bool:
+    """Whether a node is a number other than 0 as written."""
+    if isinstance(node, Prefix | Group):
+        return _nonzero(node.operand if isinstance(node, Prefix) else node.inner)
+    return isinstance(node, Literal) and node.kind == "number" and float(node.text) != 0

@@ -104,6 +104,8 @@ class OrdinaryCalls:
                 shapes.append(shape)
         if name == "IF" and len(shapes) > 0 and array_condition:
             parts = self._setting.library("_IF", [inner or ["0"] for inner in written])
+        elif name == "INDEX" and shapes:
+            parts = self._setting.library("_PICKED", [inner or [f'"{EMPTY}"'] for inner in written])
         elif signature.lifts and shapes and name not in LIBRARY and name != "SWITCH":
             parts = call_text(EACH, [[Identity()], [f'"{name}"'], *written])
         else:
@@ -188,8 +190,8 @@ class OrdinaryCalls:
         parts, shape = self._visit(argument, "any" if several else "one", state)
         if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n" and state.array)):
             raise Refusal(f"an array for one value of {name}")
-        if name == "N" and shape in ("range", "ref"):
-            raise Refusal("N of several cells")
+        if name in ("N", "EDATE", "EOMONTH") and shape in ("range", "ref"):
+            raise Refusal(f"{name} of several cells")
         if letter == "t":
             return (parts if is_text(argument) else [f"{TEXT}(", Identity(), ",", *parts, ")"]), shape
         if name == "CHOOSE":
