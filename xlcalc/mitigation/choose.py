@@ -10,6 +10,7 @@ the search for runners-up, replace it where they cost less and pass too.
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -17,7 +18,7 @@ import numpy as np
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.choice import Choice, FrontPoint, Proof
-from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.judge import estimates_on_assumed, study_mix
 from xlcalc.mitigation.limits import Limits
 from xlcalc.mitigation.mix import Mix, mix_of
 from xlcalc.mitigation.model import Model, build
@@ -34,6 +35,12 @@ SIGNIFICANT = 0.02
 LARGEST_CORRECTION = 30.0
 LEAST_SECONDS = 8.0
 MOST_SECOND_LOOKS = 2
+CLEARLY = 1.05
+"""Value over its limit from which on an expectation takes the place of the study."""
+
+SECONDS_FOR_OTHERS = 40.0
+"""Time after which no further runner-up or cheaper mix is studied; the chosen mix always is."""
+
 MOST_MISSES = 2
 """Runners-up that may fail their exact study before the search for more ends."""
 
@@ -180,6 +187,12 @@ class _Work:
     problem: Problem
     wishes: Wishes
     tell: Step
+    begun: float = field(default_factory=time.monotonic)
+
+    @property
+    def is_late(self) -> bool:
+        """Whether no more mixes are studied besides the chosen one."""
+        return time.monotonic() - self.begun > SECONDS_FOR_OTHERS
 
     @property
     def brief(self) -> Effort:
@@ -214,11 +227,20 @@ class _Work:
         trials: list[_Trial] = []
         limits = model.limits
         unsolved: tuple[FloatArray, ...] = ()
+        foreseen: _Trial | None = None
+        least: FloatArray = np.zeros(model.quantities.count)
         for number in range(self.wishes.most_rounds):
             if found.unknowns is None or _is_among(found.unknowns, trials):
                 break
             self.tell(f"studying mix {number + 1} exactly")
-            trial = self.study(model, found.unknowns, found, limits)
+            trial = self.study(model, found.unknowns, found, limits, assumed=foreseen is not None)
+            if foreseen is None and trial.passes(self.wishes):
+                factor = self.expected(model, trial)
+                if factor is not None:
+                    foreseen, least, limits = trial, factor, model.limits.corrected(factor)
+                    found = least_cost(model, limits, self.wishes.effort, unsolved)
+                    continue
+                trial = self.study(model, trial.unknowns, found, limits)
             trials.append(trial)
             cheaper_by_coupling = self.wishes.rely_on_coupling and self.wishes.coupled
             if trial.ruling.overloads or (trial.passes(self.wishes) and not cheaper_by_coupling):
@@ -226,18 +248,39 @@ class _Work:
             if trial.failure:
                 unsolved = (*unsolved, trial.unknowns)
             else:
-                limits = model.limits.corrected(_correction(model, trial, self.wishes))
+                limits = model.limits.corrected(np.maximum(least, _correction(model, trial, self.wishes)))
             found = least_cost(model, limits, self.wishes.effort, unsolved)
+        if foreseen is not None and not any(trial.passes(self.wishes) for trial in trials):
+            trials.append(self.study(model, foreseen.unknowns, foreseen.found, foreseen.limits))
         return trials
 
-    def study(self, model: Model, unknowns: FloatArray, found: Found, limits: Limits) -> _Trial:
+    def expected(self, model: Model, trial: _Trial) -> FloatArray | None:
+        """Corrections for a mix that will clearly fail on the assumed supply; None where it may pass.
+
+        The coupled solution there takes long. It is expected to differ from that on the given supply as the
+        quick estimates do.
+        """
+        estimates = estimates_on_assumed(self.problem, trial.mix)
+        if trial.coupled is None or not estimates:
+            return None
+        ratios = model.limits.ratios(model.quantities.values(trial.unknowns), trial.unknowns)
+        kept = model.keep * ratios
+        alone = _by_value(model, trial.alone, kept)
+        there = np.maximum.reduce([_by_value(model, estimate, kept) for estimate in estimates])
+        found = _correction(model, trial, self.wishes)
+        factor = np.maximum(found, _by_value(model, trial.coupled, kept) * there / alone)
+        return factor if float((ratios * factor).max()) > CLEARLY else None
+
+    def study(
+        self, model: Model, unknowns: FloatArray, found: Found, limits: Limits, *, assumed: bool = True
+    ) -> _Trial:
         """The exact studies of a mix."""
         mix = mix_of(model, unknowns)
         alone = study_mix(self.problem, mix)
         coupled, failure = None, ""
         if self.wishes.coupled:
             try:
-                coupled = study_mix(self.problem, mix, coupled=True)
+                coupled = study_mix(self.problem, mix, coupled=True, assumed=assumed)
             except NoSolutionError as reason:
                 failure = str(reason)
         return _Trial(mix=mix, found=found, limits=limits, alone=alone, coupled=coupled, failure=failure)
@@ -277,7 +320,7 @@ class _Work:
         if self.wishes.runners:
             self.tell("searching the runners-up")
         for _ in range(self.wishes.runners + MOST_MISSES):
-            if len(kept) == self.wishes.runners:
+            if len(kept) == self.wishes.runners or self.is_late:
                 break
             found = least_cost(model, limits, self.brief, tuple(known))
             if found.unknowns is None:
@@ -299,6 +342,8 @@ class _Work:
         less = [mix for mix in mixes if mix.cost < chosen.mix.cost * (1.0 - 1e-9)]
         looks: list[_Trial] = []
         for mix in sorted(less, key=lambda mix: mix.cost)[:MOST_SECOND_LOOKS]:
+            if self.is_late:
+                break
             self.tell("studying a cheaper mix exactly")
             found = Found(mix.unknowns, mix.cost, chosen.found.bound, 0)
             looks.append(self.study(model, mix.unknowns, found, chosen.limits))

@@ -13,7 +13,7 @@ from xlcalc.mitigation.case_study import CaseRuling, study_case
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult, Ruling
-from xlcalc.standards.supply_presets import TYPICAL, supply_preset
+from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
 from xlcalc.study.assessed import on_worst_row
 from xlcalc.study.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
 from xlcalc.study.demand import demand_of
@@ -21,7 +21,7 @@ from xlcalc.study.load_ends import load_ends
 from xlcalc.study.plant import Plant
 
 
-def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
+def study_mix(problem: Problem, mix: Mix, coupled: bool = False, *, assumed: bool = True) -> Ruling:
     """The exact study of a mix, from the currents of the drives to the verdicts.
 
     Parameters
@@ -33,6 +33,8 @@ def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
     coupled : bool
         Bring drives and network into one consistent state, and try every state of static loads and supply
         that counts. Without it the mix is studied as it was given only.
+    assumed : bool
+        Whether a supply that nobody measured is tried too; without it a mix that passes need not yet do so.
 
     Raises
     ------
@@ -47,11 +49,37 @@ def study_mix(problem: Problem, mix: Mix, coupled: bool = False) -> Ruling:
     states = [_damped(case) for case in placed.cases]
     parts = [[_named(state, placed, mix) for state in several] for several in states]
     given = _ruling(placed, parts, coupled)
-    if not given.passes:
+    if not (given.passes and assumed):
         return given
     for several, own in zip(states, parts, strict=True):
         own += _assumed(several, placed, mix)
     return _ruling(placed, parts, coupled)
+
+
+def estimates_on_assumed(problem: Problem, mix: Mix) -> tuple[Ruling, ...]:
+    """Quick estimates of a mix on the supply that is assumed where nobody measured it, one for each angle.
+
+    None where everything is known of the supply; raises as `study_mix`.
+    """
+    placed = problem if mix.bank is None else problem.with_bank(mix.bank)
+    parts = [_supply_part(placed, case) for case in placed.cases]
+    if all(is_ideal(part) for part in parts):
+        return ()
+    found = []
+    for angle in ANGLES_DEG:
+        filled = [
+            replace(case, network=on_assumed(case.network, part, angle))
+            for case, part in zip(placed.cases, parts, strict=True)
+        ]
+        found.append(
+            _ruling(placed, [[study_case(case, placed, mix, coupled=False)] for case in filled], False)
+        )
+    return tuple(found)
+
+
+def _supply_part(problem: Problem, case: Case) -> SupplyPreset:
+    """What is assumed of the supply of a case."""
+    return unknown_part(case.network.utility, supply_preset(problem.supply or TYPICAL))
 
 
 State = tuple[str, Case]
@@ -71,8 +99,7 @@ def _named(state: State, problem: Problem, mix: Mix) -> CaseRuling:
 
 def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseRuling]:
     """A case on the assumed supply, at the angles that the quick estimate finds worst."""
-    preset = supply_preset(problem.supply or TYPICAL)
-    part = unknown_part(states[0][1].network.utility, preset)
+    part = _supply_part(problem, states[0][1])
     if is_ideal(part):
         return []
     found = []
@@ -82,7 +109,7 @@ def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseRu
             angle: [point.result.judgement for point in study_case(there, problem, mix, coupled=False).points]
             for angle, there in filled.items()
         }
-        state = f"{preset.name} supply, static loads {name}"
+        state = f"{part.name} supply, static loads {name}"
         found += [_named((state, filled[angle]), problem, mix) for angle in worst_angles(quick)]
     return found
 

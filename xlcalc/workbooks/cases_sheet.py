@@ -102,9 +102,11 @@ def line_cell(number: int, case: int, quantity: str) -> str:
 
 
 def name_text(case: int) -> str:
-    """The name of a case, or its number, as other sheets see it."""
+    """The name of a case, or its number, as other sheets see it; with the number where cases share a name."""
     cell = input_cell("name", case)
-    return f'IF({cell}="","case {case}",{cell})'
+    others = [input_cell("name", number) for number in range(1, plant_names.CASES + 1) if number != case]
+    shared = "OR(" + ",".join(f"TRIM({cell})=TRIM({other})" for other in others) + ")"
+    return f'IF(TRIM({cell})="","case {case}",IF({shared},{cell}&" (case {case})",{cell}))'
 
 
 def _pcc_row(number: int) -> int:

@@ -12,6 +12,8 @@ from xlcalc.workbooks import style
 from xlcalc.workbooks.verdict_cells import TOLERANCE
 
 CLOSE_FRACTION = 0.1
+TYPED_OVER = "NO VERDICT: typed over the formula"
+TYPED_OVER_FORMAT = 189
 FIRST_OWN_FORMAT = 190
 """Number of the first number format of conditional formats; those of cells are numbered from 164."""
 
@@ -58,8 +60,24 @@ def just_above(sheet: Worksheet, cells: str, margin: str, limit: str, number_for
     sheet.conditional_formatting.add(cells, rule)
 
 
+def typed_over(sheet: Worksheet, cells: str) -> None:
+    """Show in place of a value that it was typed over a formula, live in every program."""
+    first = cells.split(":")[0].replace("$", "")
+    background, ink = style.BAD
+    shown = ";".join([f'"{TYPED_OVER}"'] * 4)
+    mark = DifferentialStyle(
+        font=Font(color=ink, bold=True),
+        numFmt=NumberFormat(numFmtId=TYPED_OVER_FORMAT, formatCode=shown),
+        fill=PatternFill("solid", start_color=background, end_color=background),
+    )
+    condition = f"AND(NOT(ISBLANK({first})),NOT(_xlfn.ISFORMULA({first})))"
+    rule = Rule(type="expression", dxf=mark, formula=[condition], stopIfTrue=True)
+    sheet.conditional_formatting.add(cells, rule)
+
+
 def verdict(sheet: Worksheet, cell: str) -> None:
-    """Colour a verdict by its word."""
+    """Colour a verdict by its word, and show where one was typed over the formula."""
+    typed_over(sheet, cell)
     formula(sheet, cell, f'{cell}="PASS"', style.GOOD)
     formula(sheet, cell, f'{cell}="FAIL"', style.BAD)
     formula(sheet, cell, f'{cell}="NO VERDICT"', style.UNKNOWN)

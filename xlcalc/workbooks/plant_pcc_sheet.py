@@ -56,9 +56,8 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     rule.showInputMessage = rule.showErrorMessage = True
     validation.attach(sheet, f"E{CHOICE_ROW}", rule)
     names.define(book, plant_names.VIEW_CASE, sheet, f"E{CHOICE_ROW}")
-    cells = ",".join(cases_sheet.input_cell("name", n) for n in range(1, plant_names.CASES + 1))
-    chosen = f"CHOOSE({plant_names.VIEW_CASE},{cells})"
-    page.put(sheet, CHOICE_ROW, 6, f'=IF({chosen}="","case "&{plant_names.VIEW_CASE},{chosen})', style.LABEL)
+    shown = ",".join(cases_sheet.name_text(number) for number in range(1, plant_names.CASES + 1))
+    page.put(sheet, CHOICE_ROW, 6, f"=CHOOSE({plant_names.VIEW_CASE},{shown})", style.LABEL)
     sheet.merge_cells(start_row=CHOICE_ROW, end_row=CHOICE_ROW, start_column=6, end_column=8)
     names.define(book, plant_names.VIEW_NAME, sheet, f"F{CHOICE_ROW}")
     pcc_sheet.count(sheet, CHOICE_ROW + 1, plant_schedule.COUPLED[1])

@@ -8,14 +8,16 @@ of a template have a fault that takes the verdict away.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Final
 
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, Stored
+from xlcalc.hosts.headless.cellnames import CellRange
+from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, Stored, positions
 from xlcalc.hosts.headless.evaluation.dependents import Cell
+from xlcalc.hosts.headless.reader import stored_values
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.worksheet.no_verdict import FAIL, NO_VERDICT, PASS
+from xlcalc.worksheet.no_verdict import NO_VERDICT
 
 WHOLE: Final = (("study_verdict", "study_reason"), ("pcc_verdict", "pcc_reason"))
 """Defined names of the cells with the verdict on the whole and its reason; the first known one counts."""
@@ -36,26 +38,43 @@ def withhold(
     """
     if faulty:
         for values in outcome.values.values():
-            for position in [at for at, value in values.items() if value in (PASS, FAIL)]:
+            for position in [at for at, value in values.items() if _is_verdict(value)]:
                 _put(values, position, NO_VERDICT)
     if not outcome.refused or not _is_ours(calculation, outcome):
         return ()
     whole = {cell for name, _ in WHOLE if (cell := calculation.named_cell(name)) is not None}
     stale = []
     olds: dict[str, Mapping[tuple[int, int], object]] = {}
+    members: dict[str, list[CellRange]] = {}
     for identity, reason in outcome.refused.items():
         item = calculation.prepared[identity]
         position = item.source.row, item.source.col
         if item.sheet not in olds:
             formulas = package.sheet(item.sheet).formulas
             olds[item.sheet] = {(formula.row, formula.col): formula.cached for formula in formulas}
-        old = olds[item.sheet].get(position)
+        if item.area is not None and item.area.area > 1:
+            members.setdefault(item.sheet, []).append(item.area)
         cell = (item.sheet, *position)
-        if (isinstance(old, str) and _WORD.search(old)) or cell in whole:
+        if _is_verdict(olds[item.sheet].get(position)) or cell in whole:
             _put(outcome.values[item.sheet], position, NO_VERDICT)
             outcome.refused[identity] = f"{reason}; {NO_VERDICT} stands there now"
             stale.append(cell)
-    return tuple(stale)
+    return (*stale, *_old_members(package, outcome, members))
+
+
+def _old_members(
+    package: WorkbookPackage, outcome: Outcome, arrays: Mapping[str, list[CellRange]]
+) -> Iterator[Cell]:
+    """Cells of refused arrays, their first one excepted, in which a verdict stood: none stands there now."""
+    if not arrays:
+        return
+    for sheet, stored in stored_values(package):
+        for area in arrays.get(sheet, ()):
+            for position in positions(area):
+                first = position == (area.first_row, area.first_col)
+                if not first and _is_verdict(stored.get(position)):
+                    _put(outcome.values[sheet], position, NO_VERDICT)
+                    yield (sheet, *position)
 
 
 def state_reason(calculation: Calculation, outcome: Outcome, sentence: str) -> None:
@@ -71,6 +90,10 @@ def state_reason(calculation: Calculation, outcome: Outcome, sentence: str) -> N
         values = outcome.values[cell[0]]
         if cell in refused or not values.get(cell[1:]):
             _put(values, cell[1:], sentence)
+
+
+def _is_verdict(value: object) -> bool:
+    return isinstance(value, str) and _WORD.search(value) is not None
 
 
 def _is_ours(calculation: Calculation, outcome: Outcome) -> bool:
