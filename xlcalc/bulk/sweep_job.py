@@ -20,13 +20,14 @@ from xlcalc.bulk.site import Site
 from xlcalc.bulk.site_file import read_drive_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.bulk.sweep_charts import CURVE_SHEET, LEVELS_SHEET, RANKS_SHEET, add_charts
-from xlcalc.bulk.sweep_model import SweepModel, solution_text
+from xlcalc.bulk.sweep_model import DOUBT, SweepModel, solution_text
 from xlcalc.bulk.sweep_plant import SiteModel
 from xlcalc.bulk.sweep_run import OUTPUTS, sweep
 from xlcalc.bulk.sweep_spec import SweepSpec, read_spec
 from xlcalc.bulk.sweep_tables import (
     by_place,
     curve_table,
+    doubted,
     failing_anywhere_pct,
     failing_pct,
     level_table,
@@ -78,14 +79,18 @@ class SweepResult:
         for row in self.levels.to_dict("records"):
             place = place_name(row)
             if place and row["quantity"] == OUTPUTS[0]:
-                yield f"{place}: verdict FAIL in {failing_pct(tables[place]):.3g} % of the combinations"
+                yield f"{place}: verdict FAIL in {_share(failing_pct(tables[place]))} of the combinations"
             yield ("  " if place else "") + (
                 f"{row['quantity']}: P50 {row['p50']:.4g}, P95 {row['p95']:.4g}, worst {row['worst']:.4g}; "
                 f"above its limit in {row['above its limit pct']:.3g} % of the combinations"
             )
         where = " at one PCC or more" if len(tables) > 1 else ""
         failing = failing_anywhere_pct(self.samples)
-        yield f"Verdict FAIL{where} in {failing:.3g} % of the combinations with a result{self._estimated}"
+        yield f"Verdict FAIL{where} in {_share(failing)} of the combinations with a result{self._estimated}"
+        doubtful = self.samples[doubted(self.samples)]
+        if len(doubtful):
+            yield f"No verdict: {len(doubtful)} of {len(self.samples)} {self._rows}, such as:"
+            yield from (f"  {reason}" for reason in doubtful[DOUBT].unique()[:3])
         weakest = place_name(weakest_first(self.samples)[0])
         yield "Inputs that matter most" + (f" at {weakest}, which keeps the least margin" if weakest else "")
         names = [f"rank correlation with {name}" for name in OUTPUTS]
@@ -110,6 +115,10 @@ class SweepResult:
     @property
     def _rows(self) -> str:
         return "combinations and PCCs" if "pcc" in self.samples else "combinations"
+
+
+def _share(percent: float) -> str:
+    return "none" if percent != percent else f"{percent:.3g} %"
 
 
 class SweepJob:

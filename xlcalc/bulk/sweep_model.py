@@ -13,15 +13,20 @@ from xlcalc.bulk.site_run import ALIKE, kind_records
 from xlcalc.bulk.sweep_spec import Input
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.standards.supply_presets import IDEAL
+from xlcalc.standards.verdict import FAIL, NO_VERDICT
 from xlcalc.study.assessment import assess
 from xlcalc.study.pcc import PccOptions, PccResult
 from xlcalc.study.plant import Plant
+from xlcalc.study.quick_assessment import quick_assessment
 from xlcalc.study.solver import Solver
 
 FIGURES: Final = (
     *("tdd pct", "thdv pct", "limit tdd pct", "limit thdv pct", "isc/il", "margin pct of limit"),
     *("verdict", "binding"),
 )
+DOUBT: Final = "why no verdict"
+"""Column of what takes the verdict away from a combination with a result."""
+ESTIMATE: Final = "quick estimate only"
 Figures = Mapping[str, Any]
 Record = Mapping[str, Any]
 Place = Mapping[str, str]
@@ -62,25 +67,31 @@ class SweepModel(Protocol):
         ...
 
 
-def outcome_at(plant: Plant, options: PccOptions, solver: Solver, coupled: bool) -> Outcome:
+def outcome_at(
+    plant: Plant, options: PccOptions, solver: Solver, coupled: bool, largest_amps: float | None = None
+) -> Outcome:
     """A PCC of a plant with drawn inputs, its supply as it was drawn.
 
     Coupled it is judged in every state that the plant's description leaves open but for the supply, which is
-    what a sweep varies; else it has the quick estimate.
+    what a sweep varies; else it has the quick estimate, which may fail but not pass. There is one demand
+    current for all cases, as `xlcalc.study.assessment.assess` takes it.
     """
     try:
         if not coupled:
-            pcc = solver.quick(plant).pcc(options)
-            return Outcome(_figures(pcc, pcc.judgement.word, "quick estimate"))
-        found = assess(plant, options, supply=IDEAL, solver=solver)
-        return Outcome(_figures(found.require_pcc(), found.word, "coupled"))
+            found = quick_assessment(plant, options, ESTIMATE, largest_amps=largest_amps, solver=solver)
+            pcc = found.require_pcc()
+            doubts = "; ".join(text for text in found.judgement.doubts if text != ESTIMATE)
+            word = FAIL if pcc.judgement.word == FAIL and not doubts else NO_VERDICT
+            return Outcome(_figures(pcc, word, "quick estimate", doubts))
+        found = assess(plant, options, supply=IDEAL, largest_amps=largest_amps, solver=solver)
+        return Outcome(_figures(found.require_pcc(), found.word, "coupled", found.reason))
     except (InputError, NoSolutionError) as problem:
         return Outcome({}, str(problem))
 
 
-def _figures(pcc: PccResult, verdict: str, solution: str) -> Figures:
+def _figures(pcc: PccResult, verdict: str, solution: str, doubt: str) -> Figures:
     every = {**judged(pcc), "verdict": verdict}
-    return {**{name: every[name] for name in FIGURES}, "solution": solution}
+    return {**{name: every[name] for name in FIGURES}, "solution": solution, DOUBT: doubt}
 
 
 def solution_text(coupled: bool) -> str:

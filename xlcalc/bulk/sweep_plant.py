@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar
 
 import pandas as pd
@@ -14,12 +14,14 @@ from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, outco
 from xlcalc.bulk.sweep_plant_spec import PlantSpec, Tables, varied_settings, varied_tables
 from xlcalc.bulk.sweep_spec import COUPLED, Input, SweepSpec
 from xlcalc.errors import InputError
-from xlcalc.network.nodal import NodalNetwork
+from xlcalc.study.cases import largest_amps
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
+from xlcalc.study.solution import PlantSolution
 from xlcalc.study.solver import Solver
 from xlcalc.study.sources import Summation
 from xlcalc.worksheet.functions.drive_settings import front_end_values
+from xlcalc.worksheet.functions.fitting import check_drives, meant_buses_of_plant
 from xlcalc.worksheet.functions.network_study import network_of
 from xlcalc.worksheet.functions.plant import drive_of, options_of, plant_of
 
@@ -113,34 +115,54 @@ class PlantModel:
             records = varied_drives(self.records, inputs, drawn)
         except InputError as problem:
             return tuple(Outcome({}, str(problem)) for _ in self.places)
-        return tuple(
-            outcome for case in self.judged for outcome in self._of_case(case, tables, records, inputs, drawn)
-        )
+        states = {case: self._state(case, tables, records, inputs, drawn) for case in self.judged}
+        sound = [state for state in states.values() if isinstance(state, _State)]
+        found: list[Outcome] = []
+        for case, buses in self.judged.items():
+            state = states[case]
+            for bus in buses:
+                if isinstance(state, str):
+                    found.append(Outcome({}, state))
+                    continue
+                options = _options(tables, bus, state.settings)
+                counted = sound if bus in self.plant.pcc_buses else ()
+                amps = [largest_amps([other.plant], options, other.solved) for other in counted]
+                largest = max((each for each in amps if each is not None), default=None)
+                found.append(outcome_at(state.plant, options, state.solver, state.coupled, largest))
+        return tuple(found)
 
-    def _of_case(
+    def _state(
         self,
         case: str,
         tables: Tables,
         records: Sequence[Record],
         inputs: Sequence[Input],
         drawn: Sequence[float],
-    ) -> list[Outcome]:
-        buses = self.judged[case]
+    ) -> _State | str:
+        """A case with drawn inputs, or why there is none."""
         try:
             settings = varied_settings(self.plant.cases[case], inputs, drawn)
-            plant = self._plant(network_of(tables, settings), records, settings)
+            network = network_of(tables, settings)
+            running = [record for record in records if record["bus"] in network.buses]
+            check_drives(network, running, meant=meant_buses_of_plant(tables))
+            values = front_end_values(settings)
+            plant = Plant(network, tuple(drive_of(record, values) for record in running))
         except InputError as problem:
-            return [Outcome({}, str(problem)) for _ in buses]
-        solver = Solver()
-        return [
-            outcome_at(plant, _options(tables, bus, settings), solver, case in self.coupled) for bus in buses
-        ]
+            return str(problem)
+        return _State(plant, settings, case in self.coupled)
 
-    @staticmethod
-    def _plant(network: NodalNetwork, records: Sequence[Record], settings: Values) -> Plant:
-        values = front_end_values(settings)
-        running = (record for record in records if record["bus"] in network.buses)
-        return Plant(network, tuple(drive_of(record, values) for record in running))
+
+@dataclass(frozen=True, eq=False)
+class _State:
+    """A case with drawn inputs, and what has been solved of it."""
+
+    plant: Plant
+    settings: Values
+    coupled: bool
+    solver: Solver = field(default_factory=Solver)
+
+    def solved(self, plant: Plant) -> PlantSolution:
+        return self.solver.coupled(plant) if self.coupled else self.solver.quick(plant)
 
 
 def _options(tables: Tables, bus: str, settings: Values) -> PccOptions:

@@ -11,6 +11,7 @@ from scipy import stats
 
 import xlcalc
 from xlcalc.bulk.site import DriveSite
+from xlcalc.bulk.sweep_model import DOUBT
 from xlcalc.bulk.sweep_run import OUTPUTS
 from xlcalc.bulk.sweep_spec import LATIN_HYPERCUBE, SweepSpec
 from xlcalc.standards.verdict import AT_LIMIT
@@ -52,17 +53,26 @@ def _levels(samples: pd.DataFrame, name: str) -> dict[str, float]:
 
 
 def failing_pct(samples: pd.DataFrame) -> float:
-    """Share of the combinations with a result that a verdict fails; NaN without any."""
-    judged = samples["verdict"].dropna() if "verdict" in samples else pd.Series(dtype=object)
+    """Share of the combinations with a result and without a doubt that a verdict fails; NaN without any."""
+    judged = (
+        samples["verdict"][~doubted(samples)].dropna() if "verdict" in samples else pd.Series(dtype=object)
+    )
     return float(100.0 * (judged == "FAIL").mean()) if len(judged) else float("nan")
+
+
+def doubted(samples: pd.DataFrame) -> pd.Series[bool]:
+    """Which combinations have a result that nothing may be judged by."""
+    if DOUBT not in samples:
+        return pd.Series(False, index=samples.index)
+    return samples[DOUBT].fillna("") != ""
 
 
 def failing_anywhere_pct(samples: pd.DataFrame) -> float:
     """The same for combinations that fail at one place or more, of those with a result at every place."""
     if "combination" not in samples:
         return failing_pct(samples)
-    solved = samples.groupby("combination")["reason"].transform(lambda reasons: (reasons == "").all())
-    kept = samples[solved.astype(bool)]
+    sound = (samples["reason"] == "") & ~doubted(samples)
+    kept = samples[sound.groupby(samples["combination"]).transform("all")]
     if kept.empty:
         return float("nan")
     return float(100.0 * (kept["verdict"] == "FAIL").groupby(kept["combination"]).any().mean())
