@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from xlcalc.errors import InputError
+from xlcalc.errors import InputError, Place
 
 
 class Stated(float):
@@ -81,6 +81,10 @@ FREQUENCY_HZ: Final = Usual(45.0, 65.0)
 BANK_KVAR: Final = Usual(1.0)
 """The smallest three-phase banks; 0.025 to 0.9 Mvar typed for kvar lie below."""
 
+ABOVE_BASE: Final = 0.05
+"""Share by which a fundamental may exceed a demand or reference current: both are measured or rounded."""
+LEAST_OF_BASE: Final = 0.001
+"""Share of a demand or reference current below which a fundamental is no load but a slip of the unit."""
 PHASE_VOLTS: Final = {120.0: 208, 277.0: 480, 347.0: 600}
 """Phase voltages of usual supplies that are no line voltage of three-phase drives, and the line voltage."""
 SMALLER: Final = {
@@ -171,6 +175,41 @@ def check(argument: str, value: float, unit: str, usual: Usual) -> float:
     if told:
         raise InputError(argument, value, told)
     return value
+
+
+def check_base(fundamental: float, base: float, name: str) -> None:
+    """The fundamental of a spectrum in amperes against the current that it is judged by.
+
+    Parameters
+    ----------
+    fundamental : float
+        Of the spectrum, A; 0 where it is not given, of which nothing can be said.
+    base : float
+        Maximum demand or reference current, A.
+    name : str
+        What the base is called.
+
+    Raises
+    ------
+    InputError
+        The two can hardly stand beside each other; the message says what was probably meant.
+
+    Examples
+    --------
+    >>> check_base(90.0, 100.0, "demand_amps")
+    """
+    if not fundamental:
+        return
+    if fundamental > (1.0 + ABOVE_BASE) * base:
+        least = f"at least the fundamental of the spectrum, {fundamental:.4g} A"
+        raise InputError(name, base, f"{least}; is it of another voltage level, or the spectrum in percent?")
+    if fundamental in (1.0, 100.0) and abs(fundamental / base - 1.0) > ABOVE_BASE:
+        valid = f"amperes, as {name}; exactly {fundamental:g} seems to be percent or per unit"
+        place = Place("spectrum_amps", position=0)
+        raise InputError("fundamental of spectrum_amps", fundamental, valid, place=place)
+    if fundamental < LEAST_OF_BASE * base:
+        most = f"up to {fundamental / LEAST_OF_BASE:.4g} A, a thousand times the fundamental of the spectrum"
+        raise InputError(name, base, f"{most}; is one of them in another unit or of another voltage level?")
 
 
 def beyond(value: float, unit: str, low: float, high: float) -> str:

@@ -119,12 +119,30 @@ def test_a_function_names_the_field_and_what_was_meant(where, name, value, meant
     assert refused.place.field == name or refused.place.row is not None
 
 
+@pytest.mark.parametrize(
+    ("arguments", "meant"),
+    [
+        ("{1,100;5,3},800,50,0.48", "exactly 100 seems to be percent or per unit"),
+        ("{1,1;5,0.3},120,50,0.48", "exactly 1 seems to be percent or per unit"),
+        ("{1,90;5,3},15,100,0.48", "at least the fundamental of the spectrum, 90 A"),
+        ("{1,90;5,3},100000,50,0.48", "in another unit or of another voltage level"),
+        ("{1,90;5,3},100,0.5,0.48", "isc_il is 0.5"),
+    ],
+)
+def test_a_current_that_cannot_be_judged_by_its_base(arguments, meant):
+    """No row of the table says PASS of amperes that are percent, or IL of another bus."""
+    formula = f'=INDEX(HD_VERDICT_IEEE519({arguments},2022,"no","zero"),51,6)'
+    result = evaluate_formula(formula, FUNCTIONS)
+    assert isinstance(result, CellError)
+    assert meant in result.reason
+
+
 def test_a_transformer_far_too_small_for_its_loads():
     """20 kVA where 2000 kVA was meant: the load is named with the rating that does not fit it."""
     refused = ask("TDD", site={"transformer kva": 20.0})
     assert "300; valid: up to 25.5 kW, 1.5 times the 20 kVA of what feeds it" in refused.reason
     refused = ask("TDD", drive={"quantity": 99.0}, site={"transformer kva": 200.0, "linear load kw": 0.0})
-    assert "transformer kva in site is 200; valid: 9424 kVA or more: it feeds 1.414e+04 kW" in refused.reason
+    assert "transformer kva in site is 200; valid: 9424 kVA or more, as it feeds 1.414e+04 kW" in refused.reason
     assert "is it in MVA" in refused.reason
 
 

@@ -262,7 +262,8 @@ class TestSums:
         assert isinstance(summed, list)
         assert summed[0][1] == 100.0
         assert [row[1] for row in summed[5:]] == [""] * 45
-        rows = FUNCTIONS["HD_VERDICT_IEEE519"]([summed, 1000.0, 200.0, 13.8])
+        fundamental = [1.0, 99.0, 0.0]  # exactly 100 of 1000 A would be taken for percent
+        rows = FUNCTIONS["HD_VERDICT_IEEE519"]([[fundamental, *summed[1:]], 1000.0, 200.0, 13.8])
         assert isinstance(rows, list)
         assert rows[-1][WORD] == "NO VERDICT"
         assert FUNCTIONS["HD_THD"]([summed]) == pytest.approx(

@@ -159,18 +159,20 @@ def _each_read_once(
     result: Converted, column: Column, cells: list[RawCell], keys: list[Key], read: Callable[..., Read]
 ) -> list[Read | None]:
     """What `read` makes of each key, whose first part is the cell; a problem in every row of a bad one."""
-    known: dict[Key, Read | None] = {}
-    bad: dict[Key, str] = {}
-    for key in set(keys):
-        known[key] = None
+    known: dict[tuple[type, Key], Read | None] = {}
+    bad: dict[tuple[type, Key], str] = {}
+    marked = [(type(key[0]), key) for key in keys]  # TRUE is equal to 1
+    for mark in set(marked):
+        key = mark[1]
+        known[mark] = None
         try:
-            known[key] = None if is_blank(key[0]) else read(*key)
+            known[mark] = None if is_blank(key[0]) else read(*key)
         except _BadCellError as problem:
-            bad[key] = str(problem)
-    for number, cell, key in zip(result.numbers, cells, keys, strict=True) if bad else ():
-        if key in bad:
-            result.problems.append(Problem(number, column.heading, shown_raw(cell), bad[key]))
-    return [known[key] for key in keys]
+            bad[mark] = str(problem)
+    for number, cell, mark in zip(result.numbers, cells, marked, strict=True) if bad else ():
+        if mark in bad:
+            result.problems.append(Problem(number, column.heading, shown_raw(cell), bad[mark]))
+    return [known[mark] for mark in marked]
 
 
 def _number_reader(column: Column, sign: Decimal | None) -> Callable[[RawCell], Value]:

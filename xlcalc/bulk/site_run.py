@@ -6,7 +6,7 @@ import contextlib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
@@ -28,6 +28,9 @@ from xlcalc.worksheet.functions.fitting import check_totals
 from xlcalc.worksheet.functions.plant import drive_of
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 from xlcalc.worksheet.kinds import Whole
+
+if TYPE_CHECKING:
+    from pandas.core.groupby import DataFrameGroupBy
 
 ALIKE = tuple(field.name for field in DRIVES.fields if field.name not in ("tag", "quantity"))
 """Drives that agree in these fields draw the same current."""
@@ -236,22 +239,20 @@ def kinds_of(rows: pd.DataFrame) -> tuple[list[dict[str, Any]], pd.Series[int]]:
     A kind goes by the tag of its first row, and the number of rows that are like it.
     """
     kinds = rows.groupby(list(ALIKE), sort=False, dropna=False)
-    records = kind_records(kinds["quantity"].sum().reset_index())
-    named = zip(kinds["tag"].first(), kinds.size(), strict=True)
-    for record, (tag, count) in zip(records, named, strict=True):
-        record["tag"] = f"{tag} and {count - 1} like it" if count > 1 else str(tag)
-    return records, kinds.ngroup()
+    return kind_records(kinds), kinds.ngroup()
 
 
-def kind_records(kinds: pd.DataFrame) -> list[dict[str, Any]]:
-    """Values of kinds of drives as the plant functions take them, each with a tag of its own."""
+def kind_records(kinds: DataFrameGroupBy[Any, Any]) -> list[dict[str, Any]]:
+    """Kinds of drives as the plant functions take them, by the tag of the first row and their number."""
     whole = {field.name for field in DRIVES.fields if isinstance(field.kind, Whole)}
+    named = zip(kinds["tag"].first(), kinds.size(), strict=True)
+    values = kinds["quantity"].sum().reset_index().to_dict("records")
     return [
         {
-            "tag": f"kind {number}",
+            "tag": f"{tag} and {count - 1} like it" if count > 1 else str(tag),
             **{str(name): int(value) if name in whole else value for name, value in record.items()},
         }
-        for number, record in enumerate(kinds.to_dict("records"))
+        for (tag, count), record in zip(named, values, strict=True)
     ]
 
 

@@ -104,7 +104,7 @@ def drive_records(inputs: Sequence[Input], rows: pd.DataFrame) -> tuple[Record, 
     own = {given.tag for given in inputs if given.section == "drives" and given.tag}
     tagged = rows.assign(**{"own tag": [tag if tag in own else "" for tag in rows["tag"]]})
     kinds = tagged.groupby([*ALIKE, "own tag"], sort=False, dropna=False)
-    return tuple(kind_records(kinds["quantity"].sum().reset_index()))
+    return tuple(kind_records(kinds))
 
 
 def varied_drives(

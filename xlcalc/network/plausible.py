@@ -201,10 +201,9 @@ def check_total(argument: str, kva: float, total_kw: float) -> None:
     """
     if total_kw > MOST_TOTAL_SHARE * kva:
         least = total_kw / MOST_TOTAL_SHARE
-        hint = "is it in MVA" if total_kw > SLIP_OF_UNIT * kva else "do all loads run at the same time"
         valid = (
-            f"{least:.4g} kVA or more: it feeds {total_kw:.4g} kW, and a study takes all loads at their load "
-            f"in percent; {hint}?"
+            f"{least:.4g} kVA or more, as it feeds {total_kw:.4g} kW: a study takes all loads to run at the "
+            "same time, drives at their load in percent; is it in MVA?"
         )
         raise InputError(argument, kva, valid)
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.orders_given import OrdersNotListed, by_order
+from xlcalc.plausible import check_base
 from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.standards.iec61000_3_12 import PWHC, THC, Equipment, equipment_limit, judge_equipment
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
@@ -71,6 +72,7 @@ def _ieee519_current(
     raised: str,
     not_listed: str,
 ) -> Grid:
+    check_base(spectrum.fundamental, demand, DEMAND.name)
     judgement = judge_current(
         _pct(spectrum, demand),
         isc_il,
@@ -109,6 +111,7 @@ def _equipment_verdict(
 ) -> Grid:
     percent = _pct(spectrum, reference)
     judgement = judge_equipment(percent, reference, rsce, Equipment(table), orders_not_listed=not_listed)
+    check_base(min(spectrum.fundamental, reference), reference, REFERENCE.name)
     return verdict_rows(judgement)
 
 

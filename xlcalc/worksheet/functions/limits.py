@@ -24,7 +24,7 @@ DEMAND_CATEGORY = "Maximum demand current"
 ORDER = Argument("order", Whole(2, 50), "Harmonic order")
 ISC_IL = Argument(
     "isc_il",
-    Number(0, 1e9, above=True),
+    Number(1, 1e9),
     "Short-circuit current over maximum demand current at the PCC",
 )
 KV = Argument(

@@ -61,7 +61,18 @@ def network_of(tables: Tables, settings: Values) -> NodalNetwork:
         off += [generator.name for generator in network.generators]
     if settings["generators"] == "alone":
         off.append(UTILITY)
-    return switched(network, off) if off else network
+    try:
+        return switched(network, off) if off else network
+    except InputError as problem:
+        if settings["out of service"] is not None:
+            name, what = "out of service", "names of elements without which there is a plant"
+        elif settings["generators"] == "alone":
+            name, what = "generators", "alone only where they feed the plant"
+        else:
+            raise
+        raise InputError(
+            f"{name} in settings", settings[name], f"{what} ({problem})", wrong_kind=True
+        ) from None
 
 
 def _out_of_service(settings: Values) -> list[str]:
