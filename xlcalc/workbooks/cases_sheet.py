@@ -245,7 +245,7 @@ def _figures(sheet: Worksheet, supplied: int, number: int, case: int, quick: boo
             judged = verdict_cells.word(formula)
         elif line.quantity == "REASON":
             without_demand = plant_arrays.value(chosen, line.quantity, general)
-            why = f"IF(ISERROR({letter}${supplied}),{without_demand},{formula})"
+            why = f"IF(ISERROR({letter}${supplied}),{without_demand},{_of_other_case(number, case, formula)})"
             judged = verdict_cells.reason(f"{letter}{row - 1}", why)
             sheet.row_dimensions[row].height = 36
         name = style.RESULT_TEXT if line.quantity in TEXTS else style.RESULT
@@ -254,6 +254,16 @@ def _figures(sheet: Worksheet, supplied: int, number: int, case: int, quick: boo
             there = supplied_or_unknown(there)
         shown = f'=IF({there}="yes",{judged},"")'
         page.put(sheet, row, column, shown, name, line.number_format)
+
+
+def _of_other_case(number: int, case: int, reason: str) -> str:
+    """A reason of a case, or that of another one without a fundamental: all of them share one IL."""
+    for other in range(plant_names.CASES, 0, -1):
+        if other != case:
+            failed = f"ISERROR({line_cell(number, other, 'FUNDAMENTAL')})"
+            own = plant_arrays.value(pcc_cell(number), "REASON", plant_names.case_settings(other))
+            reason = f"IF({failed},{own},{reason})"
+    return reason
 
 
 def _buses(sheet: Worksheet, data: PlantData) -> None:
