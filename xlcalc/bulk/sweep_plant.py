@@ -14,7 +14,7 @@ from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, outco
 from xlcalc.bulk.sweep_plant_spec import PlantSpec, Tables, varied_settings, varied_tables
 from xlcalc.bulk.sweep_spec import COUPLED, Input, SweepSpec
 from xlcalc.errors import InputError
-from xlcalc.study.cases import largest_amps
+from xlcalc.study.demand import largest_amps
 from xlcalc.study.pcc import PccOptions
 from xlcalc.study.plant import Plant
 from xlcalc.study.solution import PlantSolution
