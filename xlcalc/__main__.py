@@ -13,6 +13,8 @@ def main() -> None:
     heard = signal.getsignal(signal.SIGINT) is not signal.SIG_IGN
     if heard:
         signal.signal(signal.SIGINT, _leave)
+    if "--debug" not in sys.argv:
+        sys.unraisablehook = lambda _: None
     from xlcalc.cli import main as command
 
     code: object = 0

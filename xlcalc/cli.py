@@ -350,7 +350,7 @@ def main() -> None:
     arguments = sys.argv[1:]
     debug = "--debug" in arguments
     _prepare_channels()
-    warnings.filterwarnings("ignore", "Print area cannot be set", UserWarning)
+    warnings.filterwarnings("ignore", category=UserWarning, module=r"openpyxl\.")
     if not debug:
         warnings.simplefilter("ignore", RuntimeWarning)
     try:

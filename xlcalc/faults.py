@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import platform
 import shlex
@@ -46,10 +47,13 @@ def fault_text(problem: BaseException, arguments: Sequence[str]) -> str:
 
 
 def _kept(text: str) -> str:
+    name = ""
     try:
         handle, name = tempfile.mkstemp(".log", "xlcalc-fault-")
         with os.fdopen(handle, "w", encoding="utf-8", errors="backslashreplace") as log:
             log.write(text)
     except OSError:
+        with contextlib.suppress(OSError):
+            os.unlink(name)  # noqa: PTH108
         return "please report it with what --debug shows"
     return f"please report it with {name}"

@@ -153,8 +153,8 @@ def _check(book: Path, against: str, public: Path | None) -> int:
         out.print(f"Pages: NOT COMPARED, for none can be made again from the workbook: {found.not_made}")
     else:
         out.print(f"Pages: {'ALTERED' if found.pages else 'as made again from the workbook'}")
-    if found.note:
-        out.print(found.note)
+    for note in found.notes:
+        out.print(note)
     out.print(NOT_PROTECTED)
     if signed is None:
         out.print(f"Signature: {_unverified(Path(against))}")

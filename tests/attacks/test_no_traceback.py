@@ -136,7 +136,7 @@ def test_journals_of_wrong_shape(run, site, line):
     assert "Traceback" not in result.err
     from xlcalc.bulk.journal import Journal
 
-    options = {"reasons": False, "output": "in place"}
+    options = {"reasons": False, "verify": False, "output": "in place"}
     (site / "xlcalc-recalc.journal").write_text(
         f"{json.dumps(dict(Journal(site, options)._options))}\n{line}\n", encoding="utf-8"
     )

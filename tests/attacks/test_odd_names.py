@@ -8,6 +8,7 @@ import shutil
 import sys
 import time
 import zipfile
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -19,7 +20,7 @@ from xlcalc.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.workbooks.submittal_source import read_source
+from xlcalc.workbooks.submittal_source import Calculation, read_source
 from xlcalc.workbooks.summary import read_summary
 
 CONTENTS = ("#REF!", "Nowhere!$A$1", "PCC!$A$1,PCC!$B$2", "PCC!$A$1:$XFD$1048576")
@@ -81,3 +82,13 @@ def test_files_whose_names_are_no_text(start, site):
         assert done.code == 0, done.err
         cell = load_workbook(site / f"p{number}.xlsx")["Submittal"]["B9"]
         assert (cell.value, cell.data_type) == (shown, "s")
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="needs time zones by environment")
+def test_a_time_zone_that_is_none(monkeypatch):
+    with monkeypatch.context() as patch:
+        patch.setenv("TZ", "XXX99")
+        time.tzset()
+        moment = Calculation("0.1.0", "2026-01-05", "12:00:00").moment
+    time.tzset()
+    assert abs(moment - datetime(2026, 1, 5, 12)) < timedelta(days=6)

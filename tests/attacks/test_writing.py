@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.files.writing import claim, write_in_place
+from xlcalc.hosts.headless.loaded import saved
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.xlsx import package as package_module
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -94,7 +98,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     try:
         yield place
     finally:
-        subprocess.run(["umount", str(place)], check=True)
+        subprocess.run(["umount", "-l", str(place)], check=True)
 
 
 @pytest.mark.parametrize(
@@ -124,3 +128,14 @@ def test_a_full_disk_keeps_the_workbook(run, site, small_disk):
     assert result.refused_in_one_line, result.err
     assert (small_disk / "b.xlsx").read_bytes() == before
     assert {path.name for path in small_disk.iterdir()} == {"filler", "b.xlsx"}
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_a_full_folder_for_temporary_files_is_said(small_disk, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(small_disk))
+    book = openpyxl.Workbook()
+    for _ in range(3000):
+        book.active.append(["text"] * 9)
+    with pytest.raises(WorkbookFileError, match="folder for temporary files"):
+        saved(book)
+    gc.collect()

@@ -17,6 +17,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 
 from xlcalc.bulk.row_xml import plain_columns, row_xml
 from xlcalc.files.celltext import STARTS, storable
+from xlcalc.hosts.headless.loaded import saved
 
 _WIDEST: Final = 60
 _FORMATS: Final = ((1000.0, "0.0"), (10.0, "0.00"), (0.0, "0.0000"))
@@ -54,9 +55,7 @@ def table_book(tables: Mapping[str, pd.DataFrame], finish: Finish | None = None)
             sheet.auto_filter.ref = f"A1:{get_column_letter(len(table.columns))}{len(table) + 1}"
     if finish is not None:
         finish(book)
-    skeleton = io.BytesIO()
-    book.save(skeleton)
-    return _with_rows(skeleton, list(zip(tables.values(), styles, strict=True)), quoted)
+    return _with_rows(io.BytesIO(saved(book)), list(zip(tables.values(), styles, strict=True)), quoted)
 
 
 def _with_rows(skeleton: io.BytesIO, tables: list[tuple[pd.DataFrame, list[int]]], quoted: int) -> bytes:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import io
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -20,6 +19,7 @@ from xlcalc.errors import InputError
 from xlcalc.files.ownership import sealed_book
 from xlcalc.files.writing import check_target as check_place
 from xlcalc.files.writing import write_file
+from xlcalc.hosts.headless.loaded import saved
 from xlcalc.mitigation.choice import Choice
 from xlcalc.mitigation.curves import Formula
 from xlcalc.workbooks import charts, names, page, robustness_sheet, style
@@ -64,10 +64,8 @@ def write_choice(choice: Choice, path: Path) -> None:
         As `check_target`.
     """
     check_target(path)
-    buffer = io.BytesIO()
-    choice_book(choice).save(buffer)
     stamp = f"xlcalc {__version__} {datetime.datetime.now(datetime.UTC):%Y-%m-%dT%H:%M:%SZ}"
-    write_file(path, sealed_book(buffer.getvalue(), stamp))
+    write_file(path, sealed_book(saved(choice_book(choice)), stamp))
 
 
 def choice_book(choice: Choice) -> Workbook:

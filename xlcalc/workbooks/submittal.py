@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +11,7 @@ from xlcalc.errors import InputError
 from xlcalc.files.ownership import sealed_book
 from xlcalc.files.signing import signature_path, signature_text
 from xlcalc.files.writing import check_target, write_files
+from xlcalc.hosts.headless.loaded import saved
 from xlcalc.workbooks.submittal_pages import PAPERS, assemble
 from xlcalc.workbooks.submittal_source import Source, read_source
 
@@ -54,6 +54,4 @@ def write_submittal(
 
 def pages_of(source: Source, paper: str) -> Iterator[bytes]:
     """The file of a submittal in pieces; the same from the same workbook, but for the time of saving."""
-    buffer = io.BytesIO()
-    assemble(source, paper).save(buffer)
-    return sealed_book(buffer.getvalue(), f"xlcalc {xlcalc.__version__} submittal")
+    return sealed_book(saved(assemble(source, paper)), f"xlcalc {xlcalc.__version__} submittal")

@@ -80,8 +80,8 @@ class Check:
         In the pages of the submittal, against those made again from the workbook.
     not_made : str
         Why no pages could be made again from the workbook; blank where they were, or were not asked for.
-    note : str
-        What else there is to know; blank if nothing.
+    notes : tuple of str
+        What else there is to know.
     stamp : str or None
         Stamp of the last calculation of the workbook.
     record : Record
@@ -94,7 +94,7 @@ class Check:
     differences: tuple[Difference, ...] = ()
     pages: tuple[Difference, ...] = ()
     not_made: str = ""
-    note: str = ""
+    notes: tuple[str, ...] = ()
     stamp: str | None
     record: Record
 
@@ -151,7 +151,7 @@ def check(book: Path, against: str) -> Check:
         differences=found,
         pages=tuple(pages),
         not_made=again.why,
-        note=_other_version(made),
+        notes=tuple(_notes(made)),
         stamp=now.stamp,
         record=now,
     )
@@ -232,13 +232,17 @@ def _lines(text: str) -> dict[str, str]:
     return {side: value for side, _, value in parts} if len(parts) > 1 and all(p[1] for p in parts) else {}
 
 
-def _other_version(made: Made) -> str:
-    if made.version == xlcalc.__version__:
-        return ""
-    return (
-        f"The pages were made by xlcalc {made.version}; this is {xlcalc.__version__}, which may compute or "
-        "print something another way"
-    )
+def _notes(made: Made) -> Iterator[str]:
+    if made.version != xlcalc.__version__:
+        yield (
+            f"The pages were made by xlcalc {made.version}; this is {xlcalc.__version__}, which may compute "
+            "or print something another way"
+        )
+    if not made.proof:
+        yield (
+            "The results were taken as they stood (--as-stored), then and now; xlcalc recalc shows whether "
+            "they follow from the inputs"
+        )
 
 
 def _same(line: Line, text: str) -> bool:

@@ -52,7 +52,7 @@ class Calculation:
     def moment(self) -> datetime:
         """The same time where this program runs."""
         utc = datetime.fromisoformat(f"{self.date}T{self.time}+00:00")
-        return utc.astimezone().replace(tzinfo=None)
+        return datetime.fromtimestamp(utc.timestamp())
 
 
 @dataclass(frozen=True)

@@ -1,12 +1,14 @@
-"""Workbooks through openpyxl, which raises whatever it meets where a sound package holds odd values."""
+"""Workbooks through openpyxl, whose own errors say nothing to a user."""
 
 from __future__ import annotations
 
 import contextlib
 import io
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+from lxml import etree
 from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 
@@ -40,3 +42,20 @@ def loaded(package: WorkbookPackage, *, values: bool = False, read_only: bool = 
     with reading(package.path):
         content = io.BytesIO(package.content)
         return load_workbook(content, data_only=values, read_only=read_only)
+
+
+def saved(book: Workbook) -> bytes:
+    """The file of a workbook; its sheets are written into the folder for temporary files first.
+
+    Raises
+    ------
+    WorkbookFileError
+        There is no room for them.
+    """
+    buffer = io.BytesIO()
+    try:
+        book.save(buffer)
+    except etree.SerialisationError as problem:
+        said = f"the folder for temporary files cannot be written, its disk may be full ({problem})"
+        raise WorkbookFileError(tempfile.gettempdir(), said) from None
+    return buffer.getvalue()
