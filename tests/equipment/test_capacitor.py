@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from xlcalc.equipment.capacitor import (
-    CapacitorBank,
+    CapacitorRating,
     CapacitorStress,
     capacitor_standards,
     capacitor_stress,
@@ -19,7 +19,7 @@ from xlcalc.equipment.capacitor import (
 from xlcalc.errors import InputError
 from xlcalc.spectrum import Spectrum
 
-BANK = CapacitorBank(rated_volts=480.0, rated_var=100e3, rated_hz=60.0)
+BANK = CapacitorRating(rated_volts=480.0, rated_var=100e3, rated_hz=60.0)
 
 voltages = st.lists(st.tuples(st.floats(0.0, 40.0), st.floats(-180.0, 180.0)), min_size=12, max_size=12).map(
     lambda harmonics: Spectrum.from_polar(
@@ -79,9 +79,9 @@ def test_edition_decides_on_the_current() -> None:
 @pytest.mark.parametrize(
     ("call", "argument"),
     [
-        (lambda: CapacitorBank(0.0, 1e5), "rated_volts"),
-        (lambda: CapacitorBank(480.0, 0.0), "rated_var"),
-        (lambda: CapacitorBank(480.0, 1e5, 0.0), "rated_hz"),
+        (lambda: CapacitorRating(0.0, 1e5), "rated_volts"),
+        (lambda: CapacitorRating(480.0, 0.0), "rated_var"),
+        (lambda: CapacitorRating(480.0, 1e5, 0.0), "rated_hz"),
         (lambda: BANK.current(Spectrum.from_orders([(1, 1.0)]), 0.0), "hz"),
         (lambda: judge_capacitor(CapacitorStress(1, 1, 1, 1), "IEEE 18-2001"), "standard"),
         (lambda: CapacitorStress(1, 1, 1, 1).of("heat"), "quantity"),

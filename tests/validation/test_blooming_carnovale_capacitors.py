@@ -11,11 +11,11 @@ import math
 
 import pytest
 
-from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
+from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
 from xlcalc.spectrum import Spectrum
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
-BANK = CapacitorBank(480.0, 100e3, 60.0)
+BANK = CapacitorRating(480.0, 100e3, 60.0)
 
 
 def volts(order: int, share: float, fundamental: float = 1.0) -> Spectrum:

@@ -16,7 +16,7 @@ from typing import ClassVar
 import numpy as np
 import pytest
 
-from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
+from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.spectrum import ListedSpectrum, Spectrum
@@ -323,7 +323,7 @@ def test_python_functions_say_the_same(judge: Callable[[np.ndarray, str], Judgem
 def test_equipment_under_a_spectrum_that_lacks_orders() -> None:
     complete = Spectrum.from_orders([(1, 80.0), (5, 8.0)])
     short = ListedSpectrum(complete.phasors, frozenset({1, 5}))
-    bank = CapacitorBank(100.0, 1e5)
+    bank = CapacitorRating(100.0, 1e5)
     assert judge_capacitor(capacitor_stress(bank, complete), "IEEE 18-2002").word == "PASS"
     assert judge_capacitor(capacitor_stress(bank, short), "IEEE 18-2002").word == "NO VERDICT"
     zero = capacitor_stress(bank, short, orders_not_listed="zero")

@@ -33,7 +33,7 @@ Place = Mapping[str, str]
 
 
 @dataclass(frozen=True)
-class Outcome:
+class DrawOutcome:
     """What one combination gives at one place.
 
     Parameters
@@ -62,14 +62,14 @@ class SweepModel(Protocol):
         """Combinations that make a piece of work."""
         ...
 
-    def outcomes(self, inputs: Sequence[Input], drawn: Sequence[float]) -> tuple[Outcome, ...]:
+    def outcomes(self, inputs: Sequence[Input], drawn: Sequence[float]) -> tuple[DrawOutcome, ...]:
         """One per place; never raises for what an input does to the study."""
         ...
 
 
 def outcome_at(
     plant: Plant, options: PccOptions, solver: Solver, coupled: bool, largest_amps: float | None = None
-) -> Outcome:
+) -> DrawOutcome:
     """A PCC of a plant with drawn inputs, its supply as it was drawn.
 
     Coupled it is judged in every state that the plant's description leaves open but for the supply, which is
@@ -82,11 +82,11 @@ def outcome_at(
             pcc = found.require_pcc()
             doubts = "; ".join(text for text in found.judgement.doubts if text != ESTIMATE)
             word = FAIL if pcc.judgement.word == FAIL and not doubts else NO_VERDICT
-            return Outcome(_figures(pcc, word, "quick estimate", doubts))
+            return DrawOutcome(_figures(pcc, word, "quick estimate", doubts))
         found = assess(plant, options, supply=IDEAL, largest_amps=largest_amps, solver=solver)
-        return Outcome(_figures(found.require_pcc(), found.word, "coupled", found.reason))
+        return DrawOutcome(_figures(found.require_pcc(), found.word, "coupled", found.reason))
     except (InputError, NoSolutionError) as problem:
-        return Outcome({}, str(problem))
+        return DrawOutcome({}, str(problem))
 
 
 def _figures(pcc: PccResult, verdict: str, solution: str, doubt: str) -> Figures:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from xlcalc.bulk.plant_file import PlantSite, Values
 from xlcalc.bulk.site import Site
-from xlcalc.bulk.sweep_model import Outcome, Place, Record, drive_records, outcome_at, varied_drives
+from xlcalc.bulk.sweep_model import DrawOutcome, Place, Record, drive_records, outcome_at, varied_drives
 from xlcalc.bulk.sweep_plant_spec import PlantSpec, Tables, varied_settings, varied_tables
 from xlcalc.bulk.sweep_spec import COUPLED, Input, SweepSpec
 from xlcalc.errors import InputError
@@ -54,7 +54,7 @@ class SiteModel:
         """As `SweepModel.samples_per_task`; a coupled one may take long."""
         return 1 if self.coupled else 10
 
-    def outcomes(self, inputs: Sequence[Input], drawn: Sequence[float]) -> tuple[Outcome, ...]:
+    def outcomes(self, inputs: Sequence[Input], drawn: Sequence[float]) -> tuple[DrawOutcome, ...]:
         """As `SweepModel.outcomes`."""
         values = {"site": dict(self.site.site), "settings": dict(self.site.settings)}
         try:
@@ -66,7 +66,7 @@ class SiteModel:
             site, settings = values["site"], values["settings"]
             plant, options = plant_of(records, site, settings), options_of(site, settings)
         except InputError as problem:
-            return (Outcome({}, str(problem)),)
+            return (DrawOutcome({}, str(problem)),)
         return (outcome_at(plant, options, Solver(), self.coupled),)
 
 
@@ -108,21 +108,21 @@ class PlantModel:
         """As `SweepModel.places`."""
         return tuple({"case": case, "pcc": bus} for case, buses in self.judged.items() for bus in buses)
 
-    def outcomes(self, inputs: Sequence[Input], drawn: Sequence[float]) -> tuple[Outcome, ...]:
+    def outcomes(self, inputs: Sequence[Input], drawn: Sequence[float]) -> tuple[DrawOutcome, ...]:
         """As `SweepModel.outcomes`."""
         try:
             tables = varied_tables(self.plant.tables, inputs, drawn)
             records = varied_drives(self.records, inputs, drawn)
         except InputError as problem:
-            return tuple(Outcome({}, str(problem)) for _ in self.places)
+            return tuple(DrawOutcome({}, str(problem)) for _ in self.places)
         states = {case: self._state(case, tables, records, inputs, drawn) for case in self.judged}
         sound = [state for state in states.values() if isinstance(state, _State)]
-        found: list[Outcome] = []
+        found: list[DrawOutcome] = []
         for case, buses in self.judged.items():
             state = states[case]
             for bus in buses:
                 if isinstance(state, str):
-                    found.append(Outcome({}, state))
+                    found.append(DrawOutcome({}, state))
                     continue
                 options = _options(tables, bus, state.settings)
                 counted = sound if bus in self.plant.pcc_buses else ()

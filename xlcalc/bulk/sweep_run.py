@@ -11,7 +11,7 @@ import pandas as pd
 
 from xlcalc.bulk.journal import Journal
 from xlcalc.bulk.pools import Lost, Pool
-from xlcalc.bulk.sweep_model import Outcome, SweepModel
+from xlcalc.bulk.sweep_model import DrawOutcome, SweepModel
 from xlcalc.bulk.sweep_spec import Input, SweepSpec
 from xlcalc.spectrum import FloatArray
 
@@ -45,12 +45,12 @@ class Sample:
     ----------
     values : tuple of float
         Drawn numbers, one per input.
-    outcomes : tuple of Outcome
+    outcomes : tuple of DrawOutcome
         One per place that is judged.
     """
 
     values: tuple[float, ...]
-    outcomes: tuple[Outcome, ...]
+    outcomes: tuple[DrawOutcome, ...]
 
 
 def sweep(
@@ -141,17 +141,17 @@ def _samples(entry: Mapping[str, Any] | None, task: SweepTask) -> list[Sample] |
     return samples if whole and all(len(sample.outcomes) == places for sample in samples) else None
 
 
-def _outcome(stored: Mapping[str, Any]) -> Outcome:
+def _outcome(stored: Mapping[str, Any]) -> DrawOutcome:
     figures, reason = stored["figures"], stored["reason"]
     if not isinstance(reason, str) or not all(
         isinstance(value, str | int | float | None) for value in figures.values()
     ):
         raise TypeError
-    return Outcome(figures, reason)
+    return DrawOutcome(figures, reason)
 
 
 def _lost(task: SweepTask, reason: str) -> list[Sample]:
-    nothing = tuple(Outcome({}, reason) for _ in task.model.places)
+    nothing = tuple(DrawOutcome({}, reason) for _ in task.model.places)
     return [Sample(tuple(row), nothing) for row in task.drawn.tolist()]
 
 

@@ -23,7 +23,7 @@ KVAR = "kvar"
 
 
 @dataclass(frozen=True)
-class CapacitorBank:
+class CapacitorRating:
     """Rating plate of a three-phase bank.
 
     Parameters
@@ -69,7 +69,7 @@ class CapacitorBank:
         --------
         1200 kvar, 13.8 kV: 50.2 A at rated voltage, 20 % of it from 4 % of order 5 (by hand)
 
-        >>> bank = CapacitorBank(13.8e3, 1.2e6, 60.0)
+        >>> bank = CapacitorRating(13.8e3, 1.2e6, 60.0)
         >>> amps = bank.current(Spectrum.from_orders([(1, 13.8e3), (5, 552.0)])).magnitude
         >>> [round(float(amps[h - 1]), 2) for h in (1, 5)]
         [50.2, 10.04]
@@ -116,7 +116,7 @@ class CapacitorStress:
 
 
 def capacitor_stress(
-    bank: CapacitorBank,
+    bank: CapacitorRating,
     line_volts: Spectrum,
     hz: float | None = None,
     *,
@@ -127,7 +127,7 @@ def capacitor_stress(
 
     Parameters
     ----------
-    bank : CapacitorBank
+    bank : CapacitorRating
         Rating plate.
     line_volts : Spectrum
         Line-to-line voltage, V, with the fundamental.
@@ -149,7 +149,7 @@ def capacitor_stress(
     4 % of order 5 and 3 % of order 7 at rated voltage: 1.0012, 1.07, sqrt(1 + 0.2^2 + 0.21^2) and the product
     of the first and the third, by hand
 
-    >>> bank = CapacitorBank(13.8e3, 1.2e6, 60.0)
+    >>> bank = CapacitorRating(13.8e3, 1.2e6, 60.0)
     >>> volts = Spectrum.from_orders([(1, 13.8e3), (5, 552.0), (7, 414.0)])
     >>> stress = capacitor_stress(bank, volts, angles_known=False)
     >>> [round(stress.of(name), 1) for name in ("rms voltage", "peak voltage", "rms current", "kvar")]

@@ -9,8 +9,6 @@ import numpy as np
 from xlcalc.checks import number
 from xlcalc.spectrum import Spectrum
 
-NEGATIVE_SEQUENCE = "equivalent negative-sequence current"
-
 
 def generator_voltage(current_amps: Spectrum, rated_amps: float, subtransient_pu: float) -> Spectrum:
     """Harmonic voltage of a generator: ``V_h = h X''d I_h``, per unit of its rated voltage.

@@ -15,8 +15,6 @@ from xlcalc.spectrum import Spectrum
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table, weakest
 from xlcalc.standards.verdict import within
 
-LOADING = "rms load current"
-
 
 class Winding(StrEnum):
     """Conductor of the windings, for the European factor K."""

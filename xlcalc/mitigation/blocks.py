@@ -10,8 +10,8 @@ from xlcalc.mitigation.columns import Columns, DriveColumn
 from xlcalc.mitigation.currents import arriving, arriving_share
 from xlcalc.mitigation.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case
-from xlcalc.mitigation.quantities import Block
-from xlcalc.mitigation.reference import Reference, reference
+from xlcalc.mitigation.quantities import ValueBlock
+from xlcalc.mitigation.reference import FixedPart, reference
 from xlcalc.network.sequence import components, natural_sequence
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.study.pcc import PccOptions
@@ -38,12 +38,12 @@ class PointBlocks:
 
     case: Case
     point: PccOptions
-    current: Block
-    voltage: Block
+    current: ValueBlock
+    voltage: ValueBlock
     fundamental: Fundamental
 
 
-def case_reference(case: Case, number: int, columns: Columns) -> Reference:
+def case_reference(case: Case, number: int, columns: Columns) -> FixedPart:
     """Fixed part of a case, solved with the first option of every drive."""
     sample = []
     for currents, group in zip(columns.currents, columns.groups, strict=True):
@@ -54,7 +54,7 @@ def case_reference(case: Case, number: int, columns: Columns) -> Reference:
     return reference(case, sample)
 
 
-def point_blocks(number: int, fixed: Reference, point: PccOptions, columns: Columns) -> PointBlocks:
+def point_blocks(number: int, fixed: FixedPart, point: PccOptions, columns: Columns) -> PointBlocks:
     """Values at one PCC in case `number`."""
     case, pcc = fixed.case, point.pcc
     shape = (columns.count, 3, MAX_ORDER)
@@ -94,7 +94,7 @@ def point_blocks(number: int, fixed: Reference, point: PccOptions, columns: Colu
     )
 
 
-def filter_block(number: int, fixed: Reference, place: int, choice: int, columns: Columns) -> Block:
+def filter_block(number: int, fixed: FixedPart, place: int, choice: int, columns: Columns) -> ValueBlock:
     """What a filter must compensate in case `number`, A; zero as long as it is not bought."""
     case = fixed.case
     where = columns.places[place]
@@ -122,7 +122,7 @@ def _taken(column: DriveColumn, columns: Columns, case: Case) -> FloatArray:
 
 
 def _loads(
-    fixed: Reference, source: SourceCurrent, column: DriveColumn, columns: Columns
+    fixed: FixedPart, source: SourceCurrent, column: DriveColumn, columns: Columns
 ) -> tuple[LoadCurrent, ...]:
     """The drive and what a filter injects against it."""
     load = fixed.turned(source.load)
@@ -135,7 +135,7 @@ def _loads(
 
 def _block(
     name: str, base: ComplexArray, parts: ComplexArray, loose: FloatArray, summation: Summation
-) -> Block:
+) -> ValueBlock:
     base, parts, loose = base[:, HARMONICS], parts[:, :, HARMONICS], loose[:, :, HARMONICS]
     base_loose: FloatArray = np.zeros(base.shape)
     if summation is Summation.ARITHMETIC:
@@ -147,7 +147,7 @@ def _block(
     present = np.flatnonzero(size > 1e-12 * max(float(size.max()), 1e-300))
     if present.size == 0:
         present = np.array([0])
-    return Block(
+    return ValueBlock(
         name=name,
         orders=present + 2,
         base=base[:phases, present],

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from xlcalc.equipment.capacitor import CapacitorBank, capacitor_stress, judge_capacitor
+from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
 from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.coupled import Bought, left_of, solve_with_sources
 from xlcalc.mitigation.currents import arriving, fitted
@@ -107,7 +107,7 @@ def _bank_loads(
         for bus, magnitudes in loose:
             extra += magnitudes * np.abs(network.transfer_impedance(element.bus, bus, ORDERS))
         across = _longer(volts, extra) * element.capacitor_share(ORDERS)
-        plate = CapacitorBank(element.rated_volts, element.rated_var)
+        plate = CapacitorRating(element.rated_volts, element.rated_var)
         worst = max(
             (
                 judge_capacitor(

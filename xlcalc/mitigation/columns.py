@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from xlcalc.mitigation.currents import Group, OptionCurrents
+from xlcalc.mitigation.currents import AlikeDrives, OptionCurrents
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.options import ActiveFilter, DriveOption, FilterPlace
 from xlcalc.spectrum import FloatArray
@@ -37,7 +37,7 @@ class Columns:
 
     Parameters
     ----------
-    groups : tuple of Group
+    groups : tuple of AlikeDrives
         Drives that are alike.
     currents : tuple of OptionCurrents
         Usable options of each group.
@@ -47,7 +47,7 @@ class Columns:
         Terms.
     """
 
-    groups: tuple[Group, ...]
+    groups: tuple[AlikeDrives, ...]
     currents: tuple[OptionCurrents, ...]
     places: tuple[FilterPlace, ...]
     economics: Economics

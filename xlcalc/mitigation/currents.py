@@ -22,7 +22,7 @@ from xlcalc.study.sources import ORDERS, LoadCurrent
 
 
 @dataclass(frozen=True)
-class Group:
+class AlikeDrives:
     """Lines of the schedule that are alike.
 
     Parameters
@@ -41,7 +41,7 @@ class Group:
         return len(self.drives)
 
 
-def alike(problem: Problem) -> tuple[Group, ...]:
+def alike(problem: Problem) -> tuple[AlikeDrives, ...]:
     """The drives of a problem in groups, in the order of their first appearance."""
     found: dict[object, tuple[list[Drive], tuple[DriveOption, ...]]] = {}
     for drive, options in zip(problem.drives, problem.allowed, strict=True):
@@ -55,7 +55,7 @@ def alike(problem: Problem) -> tuple[Group, ...]:
         )
         key = (drive.bus, drive.rated_watts, drive.quantity, front_end, names, loads)
         found.setdefault(key, ([], options))[0].append(drive)
-    return tuple(Group(tuple(drives), options) for drives, options in found.values())
+    return tuple(AlikeDrives(tuple(drives), options) for drives, options in found.values())
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,7 +78,7 @@ class OptionCurrents:
 
 
 def option_currents(
-    cases: tuple[Case, ...], groups: tuple[Group, ...], progress: Progress | None = None
+    cases: tuple[Case, ...], groups: tuple[AlikeDrives, ...], progress: Progress | None = None
 ) -> tuple[OptionCurrents, ...]:
     """Currents of all options of all groups.
 
@@ -129,7 +129,7 @@ def fitted(drive: Drive, option: DriveOption) -> Drive | None:
 
 
 def _case_currents(
-    case: Case, groups: tuple[Group, ...], progress: Progress | None, number: int, count: int
+    case: Case, groups: tuple[AlikeDrives, ...], progress: Progress | None, number: int, count: int
 ) -> dict[tuple[int, int], SourceCurrent | str | None]:
     """By group and option: the current, None for a drive that does not run, or why there is none."""
     found: dict[tuple[int, int], SourceCurrent | str | None] = {}

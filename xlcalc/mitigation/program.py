@@ -50,7 +50,7 @@ class TangentPool:
 
 
 @dataclass(frozen=True, eq=False)
-class Demand:
+class DemandBounds:
     """A straight line that bounds a demand current: ``constant + gradient @ unknowns``."""
 
     constant: float
@@ -164,22 +164,22 @@ class Programme:
         found = np.asarray(result.x[:n], float)
         return Solved(np.round(found) + 0.0 if integer else found, bound, result.status == 0)
 
-    def _demand(self, point: PointLimits, inner: FloatArray | None) -> Demand:
+    def _demand(self, point: PointLimits, inner: FloatArray | None) -> DemandBounds:
         if point.demand_amps is not None:
-            return Demand(point.demand_amps, np.zeros(self.columns.count))
+            return DemandBounds(point.demand_amps, np.zeros(self.columns.count))
         fundamental = point.fundamental
         if inner is not None:
             at = fundamental.base + inner @ fundamental.parts
             turn = complex(np.conj(at) / abs(at)) if at else 1.0 + 0.0j
-            return Demand(float((fundamental.base * turn).real), np.real(fundamental.parts * turn))
+            return DemandBounds(float((fundamental.base * turn).real), np.real(fundamental.parts * turn))
         cosine, sine = sector(fundamental, self.columns)
         factor = _secant(cosine, sine)
         if factor is None:
-            return Demand(
+            return DemandBounds(
                 math.hypot(max(map(abs, cosine)), max(map(abs, sine))), np.zeros(self.columns.count)
             )
         turn = factor * direction(fundamental, self.columns)
-        return Demand(float((fundamental.base * turn).real), np.real(fundamental.parts * turn))
+        return DemandBounds(float((fundamental.base * turn).real), np.real(fundamental.parts * turn))
 
     def _regime_unknowns(self, first: int) -> tuple[dict[tuple[int, int], int], int]:
         """Number of the switch of every regime of a point that has several, and how many there are."""

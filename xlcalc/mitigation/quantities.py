@@ -18,7 +18,7 @@ IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)
-class Block:
+class ValueBlock:
     """Rows of one quantity at one place: the phases of all orders from 2 on.
 
     Parameters
@@ -50,11 +50,11 @@ class Quantities:
 
     Parameters
     ----------
-    blocks : tuple of Block
+    blocks : tuple of ValueBlock
         The blocks, for the same unknowns.
     """
 
-    def __init__(self, blocks: tuple[Block, ...]) -> None:
+    def __init__(self, blocks: tuple[ValueBlock, ...]) -> None:
         self.blocks = blocks
         unknowns = blocks[0].parts.shape[0]
         self.base: ComplexArray = np.concatenate([b.base.ravel() for b in blocks])

@@ -14,7 +14,7 @@ from xlcalc.study.sources import LoadCurrent
 
 
 @dataclass(frozen=True, eq=False)
-class Reference:
+class FixedPart:
     """The fixed part of a case.
 
     The angles of the buses and the fundamental depend a little on the drives; they are taken at one mix, and
@@ -44,7 +44,7 @@ class Reference:
         return LoadCurrent(load.tag, load.bus, load.phases * turn, load.quantity)
 
 
-def reference(case: Case, sample: Sequence[LoadCurrent]) -> Reference:
+def reference(case: Case, sample: Sequence[LoadCurrent]) -> FixedPart:
     """The fixed part of a case; `sample` holds the drives' currents in some mix.
 
     Raises
@@ -66,4 +66,4 @@ def reference(case: Case, sample: Sequence[LoadCurrent]) -> Reference:
         weight = given.quantity * np.vdot(given.phases[0, 0], placed.phases[0, 0])
         turned[given.bus] = turned.get(given.bus, 0.0) + complex(weight)
     angles = {bus: float(np.angle(weight)) for bus, weight in turned.items()}
-    return Reference(case, currents, volts, angles)
+    return FixedPart(case, currents, volts, angles)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +15,6 @@ from xlcalc.network.elements import MAX_X_OVER_R, split_impedance
 from xlcalc.spectrum import ComplexArray
 
 WINDINGS = ("primary", "secondary", "tertiary")
-Winding = Literal[0, 1, 2]
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ from xlcalc.rectifier.kernels.layout import (
     TERMINAL_SQUARE,
     TOO_FAST,
 )
-from xlcalc.rectifier.packing import Packed
+from xlcalc.rectifier.packing import PackedCircuit
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint, SteadyState
 
 SECTOR = math.pi / 3.0
@@ -68,9 +68,9 @@ def wanted_orders(sectors: int, max_order: int) -> IntArray:
 
 
 def run_batch(
-    circuits: Sequence[Circuit], packed: Sequence[Packed], max_order: int, attempt: Attempt
+    circuits: Sequence[Circuit], packed: Sequence[PackedCircuit], max_order: int, attempt: Attempt
 ) -> list[SteadyState | NoSolutionError]:
-    """Solve circuits of one shape (`Packed.shape_key`) in one kernel call."""
+    """Solve circuits of one shape (`PackedCircuit.shape_key`) in one kernel call."""
     count = len(circuits)
     n = packed[0].bridges
     sectors = attempt.sectors or packed[0].sectors
@@ -140,7 +140,7 @@ def run_batch(
     return results
 
 
-def settle(packed: Packed, start: OrbitPoint, cycles: int) -> OrbitPoint:
+def settle(packed: PackedCircuit, start: OrbitPoint, cycles: int) -> OrbitPoint:
     """State after plain running for a number of cycles; where the run ends early, the state it ended in."""
     buffers = Buffers.from_points([start], 1)
     buffers.run(packed.net, 6, cycles, True, np.ones(1, np.int64), max_iterations=0)

@@ -20,7 +20,7 @@ PHASE_PEAK = math.sqrt(2.0 / 3.0)
 
 
 @dataclass(frozen=True)
-class Packed:
+class PackedCircuit:
     """One circuit for the kernels."""
 
     net: npt.NDArray[np.void]
@@ -34,7 +34,7 @@ class Packed:
         """Circuits with equal keys fit into one batch."""
         return self.bridges, self.sectors, self.terms, self.filtered
 
-    def eased(self, share: float) -> Packed:
+    def eased(self, share: float) -> PackedCircuit:
         """The same with that share of the load replaced by a resistance, which is always stable.
 
         A load of constant mean power is reduced to what remains, and to 1 % at least.
@@ -58,7 +58,7 @@ def smallest_map(circuit: Circuit) -> int:
     return 1 if odd else 2
 
 
-def pack(circuit: Circuit) -> Packed:
+def pack(circuit: Circuit) -> PackedCircuit:
     supply = circuit.supply
     load = circuit.load
     omega = 2.0 * math.pi * supply.hz
@@ -107,7 +107,9 @@ def pack(circuit: Circuit) -> Packed:
         for x in range(3):
             angle = math.radians(120.0 * x - bridge.shift_deg)
             net["axis"][k, x] = math.cos(angle), math.sin(angle)
-    return Packed(record, len(circuit.bridges), smallest_map(circuit), len(terms), circuit.filter is not None)
+    return PackedCircuit(
+        record, len(circuit.bridges), smallest_map(circuit), len(terms), circuit.filter is not None
+    )
 
 
 def emf_vectors(circuit: Circuit) -> dict[int, tuple[complex, complex]]:

@@ -14,7 +14,7 @@ from xlcalc.rectifier.buffers import with_currents
 from xlcalc.rectifier.filtered import line_response, shunt_share
 from xlcalc.rectifier.kernels.layout import MAX_CHANGES, OK, RESPONSE_NODES, WORK
 from xlcalc.rectifier.machine_code import call
-from xlcalc.rectifier.packing import PHASE_PEAK, Packed, pack
+from xlcalc.rectifier.packing import PHASE_PEAK, PackedCircuit, pack
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, SteadyState
 
 Place = tuple[int, int]
@@ -79,7 +79,7 @@ def emf_responses(
 
 
 def _responses(
-    states: Sequence[SteadyState], packs: Sequence[Packed], places: Sequence[Place], max_order: int
+    states: Sequence[SteadyState], packs: Sequence[PackedCircuit], places: Sequence[Place], max_order: int
 ) -> list[ComplexArray | None]:
     count, sectors, bridges = len(states), states[0].sectors, packs[0].bridges
     order, changes = _changes(places)

@@ -15,7 +15,7 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.progress import Progress
 from xlcalc.rectifier.batch import Attempt, run_batch, settle
 from xlcalc.rectifier.circuit import Circuit, Load
-from xlcalc.rectifier.packing import Packed, pack
+from xlcalc.rectifier.packing import PackedCircuit, pack
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
 
 __all__ = ["SteadyState", "solve", "solve_many"]
@@ -71,7 +71,7 @@ def solve_many(
         raise InputError("max_order", max_order, "a whole number from 1 to 200")
     asked = list(circuits)
     distinct = list(dict.fromkeys(asked))
-    groups: dict[tuple[int, ...], list[tuple[Circuit, Packed]]] = {}
+    groups: dict[tuple[int, ...], list[tuple[Circuit, PackedCircuit]]] = {}
     for circuit in distinct:
         packed = pack(circuit)
         groups.setdefault(packed.shape_key, []).append((circuit, packed))
@@ -81,7 +81,7 @@ def solve_many(
         size = max(1, min(CHUNK, -(-len(members) // count)))
         chunks += [members[i : i + size] for i in range(0, len(members), size)]
 
-    def work(chunk: list[tuple[Circuit, Packed]]) -> list[SteadyState | NoSolutionError]:
+    def work(chunk: list[tuple[Circuit, PackedCircuit]]) -> list[SteadyState | NoSolutionError]:
         return _solve_chunk(chunk, max_order, accept_unstable, near or {})
 
     solved: dict[Circuit, SteadyState | NoSolutionError] = {}
@@ -112,7 +112,7 @@ def _in_threads(
 
 
 def _solve_chunk(
-    chunk: Sequence[tuple[Circuit, Packed]],
+    chunk: Sequence[tuple[Circuit, PackedCircuit]],
     max_order: int,
     accept_unstable: bool,
     near: Mapping[Circuit, SteadyState],
@@ -131,7 +131,7 @@ def _solve_chunk(
 
 
 def _first_attempts(
-    chunk: Sequence[tuple[Circuit, Packed]], max_order: int, near: Mapping[Circuit, SteadyState]
+    chunk: Sequence[tuple[Circuit, PackedCircuit]], max_order: int, near: Mapping[Circuit, SteadyState]
 ) -> list[SteadyState | NoSolutionError]:
     """One attempt each: from a similar solution where there is one of equal symmetry, else from cold."""
 
@@ -158,7 +158,7 @@ def _first_attempts(
 
 
 def _insist(
-    circuit: Circuit, packed: Packed, max_order: int, first: NoSolutionError
+    circuit: Circuit, packed: PackedCircuit, max_order: int, first: NoSolutionError
 ) -> SteadyState | NoSolutionError:
     """Try again from longer settling, then follow the solution from a resistance to the load asked for."""
 
@@ -218,7 +218,7 @@ def _lost(last: SteadyState, share: float) -> str:
     )
 
 
-def at_rest(packed: Packed, known: SteadyState) -> OrbitPoint:
+def at_rest(packed: PackedCircuit, known: SteadyState) -> OrbitPoint:
     """No currents at w t = 0, and the capacitor at its mean voltage."""
     return OrbitPoint(
         theta=0.0,
@@ -231,7 +231,7 @@ def at_rest(packed: Packed, known: SteadyState) -> OrbitPoint:
 
 
 def _longer_period(
-    circuit: Circuit, packed: Packed, max_order: int, symmetric: SteadyState
+    circuit: Circuit, packed: PackedCircuit, max_order: int, symmetric: SteadyState
 ) -> SteadyState | NoSolutionError:
     """Stable solution of a longer map, settled from rest at w t = 0 as a simulation would.
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from xlcalc import plausible
 from xlcalc.equipment.capacitor import (
-    CapacitorBank,
+    CapacitorRating,
     capacitor_standards,
     capacitor_stress,
     judge_capacitor,
@@ -67,7 +67,7 @@ SPACING = Argument(
 
 
 def _capacitor(volts: ListedSpectrum, rated_volts: float, standard: str, peak: str, not_listed: str) -> Grid:
-    bank = CapacitorBank(rated_volts, rated_var=1.0)
+    bank = CapacitorRating(rated_volts, rated_var=1.0)
     known = peak == "angles"
     stress = capacitor_stress(bank, volts, angles_known=known, orders_not_listed=not_listed)
     return verdict_rows(judge_capacitor(stress, standard))

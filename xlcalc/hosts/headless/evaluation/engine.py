@@ -298,7 +298,3 @@ def _extent_size(extent: str) -> tuple[int, int]:
     start = formualizer.CellRef.from_string(first)
     end = formualizer.CellRef.from_string(last or first)
     return end.row - start.row + 1, end.col - start.col + 1
-
-
-def _nothing() -> float:
-    return 0.0
