@@ -72,6 +72,7 @@ ROOMS["face"] = (
 )
 ROOMS["new_command"] = ("errors", "files", "resources", "terminal", "worksheet", "bulk", "workbooks")
 ROOMS["submittal_command"] = ("errors", "files", "caution", "terminal", "workbooks")
+ROOMS["commands"] = ("errors", "caution", "terminal", "standards", "bulk", "face")
 ROOMS["demo_print"] = ("caution", "standards", "terminal", "workbooks")
 ROOMS["faults"] = ()
 ROOMS["cli"] = (*ROOMS,)
@@ -84,6 +85,7 @@ ONE_DOOR = {
     "click": {
         "cli.py",
         "choose_command.py",
+        "commands/measure.py",
         "host_commands.py",
         "new_command.py",
         "bulk_commands.py",

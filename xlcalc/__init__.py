@@ -4,7 +4,8 @@ From Python, names below are loaded when they are first used:
 
 * `Drive`, `Supply` and `solve`: one drive on one supply, its waveform and spectrum;
 * `Plant`, `Case`, `read_plant`, `read_schedule` and `study`: a plant with its drives, judged at its PCCs;
-* `choose`, `sweep` and `recalculate`: what the commands of these names do.
+* `choose`, `sweep` and `recalculate`: what the commands of these names do;
+* `read_record`: what an instrument wrote, reduced and judged by percentiles.
 """
 
 from __future__ import annotations
@@ -30,6 +31,8 @@ _FACE = {
     "choose": "jobs",
     "recalculate": "jobs",
     "sweep": "jobs",
+    "Record": "record",
+    "read_record": "record",
 }
 
 __all__ = [
@@ -38,11 +41,13 @@ __all__ = [
     "DriveList",
     "DriveSolution",
     "Plant",
+    "Record",
     "Study",
     "Supply",
     "__version__",
     "choose",
     "read_plant",
+    "read_record",
     "read_schedule",
     "recalculate",
     "solve",
@@ -54,6 +59,7 @@ if TYPE_CHECKING:
     from xlcalc.face.drive import Drive, DriveSolution, Supply, solve
     from xlcalc.face.jobs import choose, recalculate, sweep
     from xlcalc.face.plant import Case, DriveList, Plant, read_plant, read_schedule
+    from xlcalc.face.record import Record, read_record
     from xlcalc.face.study import Study, study
 
 

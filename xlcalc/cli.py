@@ -34,6 +34,7 @@ from xlcalc.bulk_commands import (
 )
 from xlcalc.caution import CAUTION
 from xlcalc.choose_command import choose_command
+from xlcalc.commands.measure import measure
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.faults import one_line, report_fault
 from xlcalc.host_commands import host_commands
@@ -74,7 +75,7 @@ def app(debug: bool) -> None:
     pass
 
 
-for command in (new, host_commands, schedule, headings, sweep, choose_command, submittal_command):
+for command in (new, host_commands, schedule, headings, sweep, choose_command, submittal_command, measure):
     app.add_command(command)
 
 

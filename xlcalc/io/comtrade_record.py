@@ -368,7 +368,7 @@ def _start(cfg: Any, path: Path) -> tuple[np.datetime64 | None, list[str]]:
     local = cfg.start_timestamp
     if local.year < 100:
         if local.year <= 1:
-            return None, [f"{path.name}: no start time; intervals are counted from the first sample"]
+            return None, []
         local = local.replace(year=local.year + (1900 if local.year >= 70 else 2000))
     found = _OFFSET.match(str(cfg._time_code).strip())
     if str(cfg.rev_year).strip() != "2013" or found is None:

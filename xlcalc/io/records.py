@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 from xlcalc.errors import InputError
 from xlcalc.io.comtrade_record import read_comtrade
-from xlcalc.io.record_map import RecordMap, read_record_map
+from xlcalc.io.record_map import RecordMap, read_record_map, recognised
 from xlcalc.io.record_table import read_table
 from xlcalc.io.recorder_log import RecorderLog, read_log
 from xlcalc.io.waveform_table import read_waveforms
@@ -47,12 +46,33 @@ def read_recording(path: Path, record_map: Path | None = None) -> Recording:
         recording = read_comtrade(path, found)
     else:
         recording = read_waveforms(read_table(_of_kind(path, TABLES)), found)
-    return replace(recording, findings=(*recording.findings, *implausible(recording)))
+    return _with_doubts(recording)
+
+
+def read_any(path: Path, record_map: Path | None = None) -> Recording | RecorderLog:
+    """Waveforms or a log, whichever the file holds: a log has columns of orders.
+
+    Parameters and errors as in `read_recording`.
+    """
+    if path.suffix.casefold() in COMTRADE:
+        return read_recording(path, record_map)
+    found = _map(record_map)
+    table = read_table(_of_kind(path, TABLES))
+    columns = [found.columns.get(h) if found.columns else recognised(h) for h in table.headings]
+    if any(column is not None and column.order is not None for column in columns):
+        return read_log(table, found)
+    return _with_doubts(read_waveforms(table, found))
 
 
 def read_recorder_log(path: Path, record_map: Path | None = None) -> RecorderLog:
     """Values by interval of a table; parameters and errors as in `read_recording`, but for COMTRADE."""
     return read_log(read_table(_of_kind(path, TABLES)), _map(record_map))
+
+
+def _with_doubts(recording: Recording) -> Recording:
+    dated = recording.start is not None
+    note = "no start time: intervals are counted from the first sample, shown as 1970-01-01"
+    return recording.with_findings(*([] if dated else [note]), *implausible(recording))
 
 
 def _map(path: Path | None) -> RecordMap:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import chain, groupby
 from typing import Final
 
 import numpy as np
@@ -49,12 +48,8 @@ class Intervals:
     hz: FloatArray
 
 
-def aggregate(
-    windows: Iterable[Window],
-    length: str,
-    reduce: Callable[[Window], FloatArray] | None = None,
-) -> Intervals:
-    """Aggregated values; takes the windows one by one, so that memory is flat in the length of a recording.
+def aggregate(windows: Iterable[Window], length: str) -> Intervals:
+    """Harmonic subgroups of orders 1 to 50 by interval.
 
     Parameters
     ----------
@@ -62,8 +57,6 @@ def aggregate(
         In the order in which `xlcalc.measurement.windows.windows` gives them.
     length : str
         "3 s": 15 windows. "10 min": the windows that begin between two ticks.
-    reduce : callable, optional
-        Magnitudes of a window, shape (m, n); its harmonic subgroups to order 50 unless given.
 
     Returns
     -------
@@ -87,56 +80,83 @@ def aggregate(
     >>> found.values[0, 0, 4].round(6), found.coverage.tolist()
     (np.float64(3.785939), [[1.0]])
     """
-    if length not in LENGTHS:
-        raise InputError("length", length, "one of " + ", ".join(LENGTHS))
-    found = reduce or _subgroups
-    rows = [_row(part, length, found) for part in _parts(windows, length)]
-    return Intervals(
-        length=length,
-        start_s=np.array([row.start_s for row in rows], dtype=float),
-        values=np.array([row.values for row in rows]) if rows else np.empty((0, 0, MAX_ORDER)),
-        coverage=np.array([row.coverage for row in rows]) if rows else np.empty((0, 0)),
-        flagged=np.array([row.flagged for row in rows], dtype=bool),
-        hz=np.array([row.hz for row in rows], dtype=float),
-    )
+    row = Aggregator(length)
+    for window in windows:
+        row.add(window, harmonic_subgroups(window.magnitude, window.cycles))
+    return row.intervals()
 
 
-def _parts(windows: Iterable[Window], length: str) -> Iterator[Iterator[Window]]:
-    """The windows of one interval after the other."""
-    three = length == THREE_SECONDS
-    counted = (w for w in windows if not w.short and (three or not w.extra))
-    for _, part in groupby(counted, lambda w: (w.interval, w.position // PER_3_S if three else 0)):
-        yield part
+class Aggregator:
+    """Takes windows one by one, so that memory is flat in the length of a recording.
+
+    Parameters
+    ----------
+    length : str
+        "3 s" or "10 min".
+
+    Raises
+    ------
+    InputError
+        Another length.
+    """
+
+    def __init__(self, length: str) -> None:
+        if length not in LENGTHS:
+            raise InputError("length", length, "one of " + ", ".join(LENGTHS))
+        self._length = length
+        self._sums: list[_Sum] = []
+        self._key: tuple[int, int] | None = None
+
+    def add(self, window: Window, values: FloatArray) -> None:
+        """One more window, in the order of the row, and its magnitudes, shape (m, n); NaN where not known."""
+        three = self._length == THREE_SECONDS
+        if window.short or (window.extra and not three):
+            return
+        key = (window.interval, window.position // PER_3_S if three else 0)
+        if key != self._key:
+            self._key = key
+            self._sums.append(_Sum(window.start_s, values.shape))
+        self._sums[-1].add(window, values, 1.0 / PER_3_S if three else window.cycles / window.hz / 600.0)
+
+    def intervals(self) -> Intervals:
+        """What was taken so far."""
+        sums = self._sums
+        return Intervals(
+            length=self._length,
+            start_s=np.array([one.start_s for one in sums], dtype=float),
+            values=np.array([one.values for one in sums]) if sums else np.empty((0, 0, MAX_ORDER)),
+            coverage=np.array([one.coverage for one in sums]) if sums else np.empty((0, 0)),
+            flagged=np.array([one.flagged for one in sums], dtype=bool),
+            hz=np.array([one.hz for one in sums], dtype=float),
+        )
 
 
-def _subgroups(window: Window) -> FloatArray:
-    return harmonic_subgroups(window.magnitude, window.cycles)
+class _Sum:
+    """Sum of the windows of one interval."""
 
+    def __init__(self, start_s: float, shape: tuple[int, ...]) -> None:
+        self.start_s, self.flagged = start_s, False
+        self._squares, self._known = np.zeros(shape), np.zeros(shape)
+        self._covered = np.zeros(shape[0])
+        self._hz, self._count = 0.0, 0
 
-@dataclass(frozen=True)
-class _Row:
-    """Values of one interval."""
-
-    start_s: float
-    values: FloatArray
-    coverage: FloatArray
-    flagged: bool
-    hz: float
-
-
-def _row(part: Iterator[Window], length: str, reduce: Callable[[Window], FloatArray]) -> _Row:
-    first = next(part)
-    squares, known, covered = (np.zeros_like(reduce(first)) for _ in range(3))
-    flagged, hz, count = False, 0.0, 0
-    for window in chain([first], part):
-        values = reduce(window)
+    def add(self, window: Window, values: FloatArray, share: float) -> None:
         there = np.isfinite(values)
-        squares += np.where(there, values, 0.0) ** 2
-        known += there
-        covered += there * (1.0 if length == THREE_SECONDS else window.cycles / window.hz)
-        flagged, hz, count = flagged or window.flagged, hz + window.hz, count + 1
-    mean = np.sqrt(np.divide(squares, known, out=np.full_like(squares, np.nan), where=known > 0))
-    coverage = np.minimum(
-        1.0, covered.max(axis=-1) / (PER_3_S if length == THREE_SECONDS else LENGTHS[length])
-    )
-    return _Row(first.start_s, mean, coverage, flagged, hz / count)
+        self._squares += np.where(there, values, 0.0) ** 2
+        self._known += there
+        self._covered += share * there.any(axis=-1)
+        self.flagged = self.flagged or window.flagged
+        self._hz, self._count = self._hz + window.hz, self._count + 1
+
+    @property
+    def values(self) -> FloatArray:
+        nothing = np.full_like(self._squares, np.nan)
+        return np.sqrt(np.divide(self._squares, self._known, out=nothing, where=self._known > 0))
+
+    @property
+    def coverage(self) -> FloatArray:
+        return np.minimum(1.0, self._covered.round(12))
+
+    @property
+    def hz(self) -> float:
+        return self._hz / self._count

@@ -401,5 +401,7 @@ def _lacks_orders(rows: FloatArray, last: int) -> bool:
 
 
 def _orders_gap(rows: FloatArray, document: _Document) -> str:
+    if not np.isfinite(rows).any():
+        return ""
     lacking = [h for h in document.orders if not np.isfinite(rows[:, h - 1]).any()]
     return f"; orders {orders_text(lacking)} not known" if lacking else ""
