@@ -60,6 +60,9 @@ DATA = {
         ("ROWS(OFFSET(A1,0,0,7))", 7),
         ("IF(E1>9,OFFSET(D1,0,0),5)", 5),
         ("MATCH(30,OFFSET(A1,0,0,4,1),0)", 3),
+        ('INDIRECT("R3C1",FALSE)', 30),
+        ("LET(r,A1:A4,SUM(INDEX(r,2):INDEX(r,3)))", 50),
+        ("LET(r,A1:A4,MAX(OFFSET(r,1,0,2,1)))", 30),
         ('IFERROR(OFFSET(A1,-1,0),"off")', "off"),
     ],
 )
@@ -76,7 +79,7 @@ def test_value(formula: str, expected: object, recalculated) -> None:
         'SUM(A1:INDIRECT("D"&1))',
         "OFFSET(Z1,0,0)",
         'INDIRECT("F2")',
-        'INDIRECT("R1C1",FALSE)',
+        'INDIRECT("R1",FALSE)',
     ],
 )
 def test_refused(formula: str, recalculated) -> None:

@@ -24,11 +24,14 @@ INNER = {
         SEARCH("A",{t}) LARGE({ra},2) SMALL({re},1) CHOOSE(2,{n},{n}) ROUNDUP({n},{s}) ROUNDDOWN({n},{s})
         SQRT(ABS({n})) POWER({n},2) TRUNC({n},1) CEILING({n},0.5) FLOOR({n},0.5) RANK({a},A1:A10)
         SUMPRODUCT(A1:A6,E2:E7) SUMIFS(A1:A9,E1:E9,">{i}") COUNTIFS(A1:A9,">{i}",E1:E9,"<99") MEDIAN({ra})
-        STDEV({re}) YEAR(C1+{i}) MONTH(C3) DAY(EDATE(C1,{i}))
+        STDEV({re}) YEAR(C1+{i}) MONTH(C3) DAY(EDATE(C1,{i})) WEEKDAY(C1+{i},2) DAY(EOMONTH(C1,{s}))
+        SUBTOTAL(9,{ra}) SUBTOTAL(2,{rb}) SUMIF({ra},">{i}",E1) AVERAGEIF({ra},">{s}",E1:E2)
+        AGGREGATE(4,6,{rg}) PERCENTILE({ra},0.5) TRIMMEAN(A1:A9,0.2) SLOPE(A1:A6,E1:E6) TREND(A1:A6,E1:E6,{n})
+        DEVSQ({ra}) NORMSDIST({s}) PERMUT(9,{s}) SUM(({ra},{re})) IMABS(COMPLEX({a},{s})) BITAND({i},{k})
     """,
     "g": """
         SUM({rg}) COUNT({rg}) COUNTA({rg}) MAX({rg}) AVERAGE({rg}) SUMIF({rg},">{s}") COUNTIF({rg},">{s}")
-        COUNTBLANK({rg}) IFERROR({g},{n}) ISERROR({g})
+        COUNTBLANK({rg}) IFERROR({g},{n}) (ISERROR({g})+0)
         SUMIF(E1:E6,">{i}",G1:G6) SUMIFS(G1:G6,E1:E6,">{i}") INDEX({rg},2)
         SUMIFS(G2:G9,A2:A9,">{i}",E2:E9,"<99")
         AVERAGEIF(A1:A8,">{i}",G1:G8) SUMPRODUCT(G1:G3,E1:E3) MATCH({s},G1:G10,0) VLOOKUP({s},G1:I9,1,FALSE)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from typing import Protocol
 
@@ -146,13 +147,16 @@ class Addresses:
         text = single(text)
         if isinstance(text, dict):
             return text
-        if not logical(plain):
-            raise Uncertain("INDIRECT of an address by row and column numbers")
         if not isinstance(text, str):
             fail(ErrorCode.REF)
         item = self._formulas[formula]
         written, mark, cells = text.strip().rpartition("!")
         sheet = self._references.sheet(written.strip("'").replace("''", "'")) if mark else item.sheet
+        if not logical(plain):
+            numbered = _by_numbers(cells, item.source.row, item.source.col)
+            if numbered is None or sheet is None:
+                raise Uncertain(f"INDIRECT of {text!r} by row and column numbers")
+            return _text(sheet, numbered)
         found = parse_range(cells.replace("$", "")) or _whole(cells)
         if sheet is not None and found is not None:
             return _text(sheet, found)
@@ -214,6 +218,29 @@ def _text(sheet: str, area: CellRange) -> str:
     if not inside or area.last_row > MAX_ROW or area.last_col > MAX_COL:
         fail(ErrorCode.REF)
     return sheet_prefix(sheet) + area_name(area)
+
+
+_NUMBERED = re.compile(r"R(\d+|\[-?\d+\])?C(\d+|\[-?\d+\])?\Z", re.IGNORECASE)
+
+
+def _by_numbers(text: str, row: int, col: int) -> CellRange | None:
+    """Cells by row and column numbers, such as ``R3C1`` or ``R[-1]C:RC[2]`` counted from a cell."""
+    corners = []
+    for corner in text.split(":"):
+        match = _NUMBERED.match(corner.strip())
+        if match is None:
+            return None
+        corners.append((_counted(match[1], row), _counted(match[2], col)))
+    if len(corners) > 2:
+        return None
+    (top, left), (bottom, right) = corners[0], corners[-1]
+    return CellRange(min(top, bottom), min(left, right), max(top, bottom), max(left, right))
+
+
+def _counted(part: str | None, own: int) -> int:
+    if part is None:
+        return own
+    return own + int(part[1:-1]) if part.startswith("[") else int(part)
 
 
 def _absolute(area: CellRange) -> str:

@@ -115,6 +115,12 @@ class ComputedAddresses:
     def _base(self, node: Reference, context: str, state: State) -> list[Part] | None:
         """The address of a reference or of what a name stands for."""
         if local(node.text) in state.locals:
+            area = state.locals[local(node.text)].area
+            if area is None:
+                return None
+            state.bases.append(area)
+            return self._setting.library("_AREA", [[str(len(state.bases) - 1)]])
+        if local(node.text) in state.functions:
             return None
         resolved = self._setting.references.resolve(node.text, state.sheet, node.slot, state.place)
         if isinstance(resolved, Area):
