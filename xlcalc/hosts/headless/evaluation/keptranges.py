@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from xlcalc.hosts.headless.cellnames import CellRange, column_letters
-from xlcalc.hosts.headless.evaluation.constantcolumns import ConstantColumns
 from xlcalc.hosts.headless.evaluation.content import SheetContent
 from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.evaluation.internal import KEEP
+from xlcalc.hosts.headless.evaluation.settledcolumns import SettledColumns
 from xlcalc.worksheet.values import CellError, ErrorCode
 
 _NAME = "_XLC"
@@ -19,7 +19,7 @@ class KeptRanges:
     """Ranges with fixed addresses, each with the cell whose text stands for it."""
 
     def __init__(self, sheets: Sequence[SheetContent]) -> None:
-        self.columns = ConstantColumns(sheets)
+        self.columns = SettledColumns(sheets)
         taken = {sheet.name.casefold() for sheet in sheets}
         name = _NAME
         while name.casefold() in taken:

@@ -76,7 +76,7 @@ class Span:
 class Kept:
     """Cells that are looked up in: kept for all formulas where their addresses do not move.
 
-    A column of constants that grows from row to row, such as ``$A$2:A7``, is the head of one that is kept.
+    A range that grows from row to row, such as ``$A$2:A7``, is the head of its column, which is kept.
     """
 
     sheet: str

@@ -1,0 +1,75 @@
+"""Logs as people keep them, recalculated here and by LibreOffice (load, calculate, save) in one run.
+
+XLCALC_BENCHMARK_LOG_ROWS in the environment sets the rows; 5000 is the size that is aimed at, with at most
+twice the time of LibreOffice for each. Figures are printed, only results are asserted. Run with -s.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import time
+from pathlib import Path
+
+import pytest
+import xlsxwriter
+
+from xlcalc.errors import InputError
+from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.hosts.libreoffice.calculator import Calculator
+
+ROWS = int(os.environ.get("XLCALC_BENCHMARK_LOG_ROWS", "500"))
+COLUMNS = {
+    "counts and sums": (
+        "COUNTIFS($A$2:$A${n},A{r},$B$2:$B${n},B{r})",
+        "SUMIFS($C$2:$C${n},$A$2:$A${n},A{r})",
+        'SUMIFS($C$2:$C${n},$D$2:$D${n},">="&D{r}-7,$D$2:$D${n},"<="&D{r})',
+    ),
+    "running": ("COUNTIF($A$2:A{r},A{r})", "SUMIF($A$2:A{r},A{r},$C$2:C{r})", "SUM($C$2:C{r})"),
+    "keys": ('A{r}&"|"&B{r}', "COUNTIF($E$2:E{r},E{r})"),
+    "look-ups": ("MATCH(A{r},Tags!$A$1:$A$200,0)", "VLOOKUP(A{r},Tags!$A$1:$C$200,3,FALSE)"),
+    "found before": ("IFERROR(MATCH(A{r},$A$1:A{p},0),0)", "IF(A{r}=A{p},1,2)"),
+    "ranks": ("RANK(C{r},$C$2:$C${n})", "LARGE($C$2:$C${n},{p})", "QUARTILE($C$2:$C${n},1)"),
+    "whole columns": ("SUMIFS(C:C,A:A,A{r},B:B,B{r})", "COUNTIF(A:A,A{r})"),
+    "products": ("SUMPRODUCT(($A$2:$A${n}=A{r})*($B$2:$B${n}=B{r})*$C$2:$C${n})",),
+    "wildcards": ('COUNTIF($A$2:$A${n},LEFT(A{r},5)&"*")', 'COUNTIFS($C$2:$C${n},">="&C{r})'),
+}
+
+
+def _write(path: Path, formulas: tuple[str, ...]) -> None:
+    numbers = random.Random(1)
+    with xlsxwriter.Workbook(str(path)) as book:
+        log, tags = book.add_worksheet("Log"), book.add_worksheet("Tags")
+        for row in range(200):
+            tags.write_row(row, 0, [f"TAG{row:03d}", row * 1.5, f"Area {row % 7}"])
+        log.write_row(0, 0, ["Tag", "Area", "Value", "Day"])
+        for row in range(2, ROWS + 2):
+            tag, area = f"TAG{numbers.randrange(200):03d}", f"Area {numbers.randrange(7)}"
+            log.write_row(row - 1, 0, [tag, area, round(numbers.random() * 100, 2), 45000 + row % 365])
+            for column, formula in enumerate(formulas, 4):
+                log.write_formula(
+                    row - 1, column, "=" + formula.format(r=row, p=row - 1, n=ROWS + 1), None, 0
+                )
+
+
+def test_ratio_to_libreoffice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    try:
+        office = Calculator()
+    except InputError as problem:
+        pytest.skip(str(problem))
+    with office, capsys.disabled():
+        print(f"\n{ROWS} rows, {office.name}:")
+        for what, formulas in COLUMNS.items():
+            book, out = tmp_path / f"{what}.xlsx", tmp_path / "out.xlsx"
+            _write(book, formulas)
+            start = time.perf_counter()
+            recalculate(book, out, {})
+            ours = time.perf_counter() - start
+            start = time.perf_counter()
+            office.compute(book, tmp_path / "theirs.xlsx")
+            theirs = time.perf_counter() - start
+            print(f"  {what}: {ours:.2f} s, LibreOffice {theirs:.2f} s, ratio {ours / theirs:.2f}")
+            report = recalculate(book, out, {}, witness=office)
+            assert report.issues == ()
+            assert report.verification is not None
+            assert report.verification.agreeing == ROWS * len(formulas)
