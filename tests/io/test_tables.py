@@ -101,6 +101,8 @@ def test_what_contradicts_or_is_not_known_is_refused(tmp_path):
         read_recording(saved(tmp_path, table([T, *VOLTS[:2]], ("t", "Ua", "UL1")), "x.csv"))
     with pytest.raises(InputError, match="without rows of numbers"):
         read_recording(saved(tmp_path, "no\ntable\n", "x.csv"))
+    with pytest.raises(InputError, match="both decimal signs"):
+        read_recording(saved(tmp_path, "t;Ua\n0,0;1.5\n0,1;1.5\n0,2;1.5\n", "x.csv"))
     with pytest.raises(InputError, match="of another kind"):
         read_recording(saved(tmp_path, "x", "x.pdf"))
 

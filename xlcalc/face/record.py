@@ -270,7 +270,7 @@ class Record:
     def _series(self, quantity: str, base: float | None) -> list[Series]:
         """Series of a quantity; the base of a voltage is line to line."""
         if isinstance(self.content, RecorderLog):
-            logs = [log for log in self.content.logs if log.quantity == quantity]
+            logs = [log for log in self.content.logs if log.quantity == quantity and log.phase != "n"]
             return [
                 log.series(
                     None

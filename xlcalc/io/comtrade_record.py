@@ -21,7 +21,7 @@ import numpy.typing as npt
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_bytes
 from xlcalc.io.record_map import Column, RecordMap, phase_name, recognised
-from xlcalc.io.time_axis import RATE_TOLERANCE, time_axis
+from xlcalc.io.time_axis import MOST_MISSING, RATE_TOLERANCE, time_axis
 from xlcalc.measurement.recording import CURRENT, VOLTAGE, Channel, Recording
 from xlcalc.spectrum import FloatArray
 
@@ -246,7 +246,7 @@ def _recording(record: Any, rows: _Rows, path: Path, record_map: RecordMap, note
             f"{rows.numbers[k]} after {rows.numbers[k - 1]}",
             "ascending numbers; does the number of channels in the configuration fit the data",
         )
-    if np.any(steps > 1000 * steps.size + 1000):
+    if rows.numbers[-1] - rows.numbers[0] > (MOST_MISSING + 1) * rows.count + 100:
         k = int(np.argmax(steps)) + 1
         raise InputError(
             f"sample number of row {k + 1} of the data of {path.name}",

@@ -120,9 +120,7 @@ def _csv(path: Path) -> Table:
         raise InputError(path.name, reason, "the same number of columns in every row") from None
     while len(frame) and (frame.iloc[-1].fillna("").str.strip() == "").all():
         frame = frame.iloc[:-1]
-    comma = best.delimiter != "," and bool(
-        frame.head(_PROBED).apply(lambda c: c.str.contains(r"^\s*[+-]?\d*,\d", na=False)).any(axis=None)
-    )
+    comma = _has_comma(frame.head(_PROBED), path) if best.delimiter != "," else False
     return Table(
         name=path.name,
         headings=best.headings,
@@ -131,6 +129,21 @@ def _csv(path: Path) -> Table:
         comma=comma,
         remarks=remarks,
     )
+
+
+def _has_comma(frame: pd.DataFrame, path: Path) -> bool:
+    """Whether the numbers have a decimal comma; refuses a file with both signs, where 1,234 is anything."""
+    comma, point = (
+        frame.apply(lambda c, sign=sign: c.str.fullmatch(rf"\s*[+-]?\d*{sign}\d+\s*", na=False)).any(
+            axis=None
+        )
+        for sign in (",", r"\.")
+    )
+    if comma and point:
+        raise InputError(
+            path.name, "with both decimal signs, as in 1,5 and 1.5", "one of them in all numbers"
+        )
+    return bool(comma)
 
 
 @dataclass(frozen=True)
