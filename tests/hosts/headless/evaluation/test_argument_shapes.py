@@ -91,6 +91,8 @@ VALUES = [
     ('XLOOKUP(25,D1:D4,F1:F4,"none",1)', 7),  # *
     ("SUM(COUNTIF(C1:C3,{1,2}))", 2),
     ("SUM(LARGE(D1:D4,{1,2}))", 70),
+    ("SUM({1,2,3}*{4,5,6})", 32),  # *
+    ("SUM(LARGE(D1:D4,{1,2})*{1,2})", 100),  # *
     ("SUMPRODUCT(1/COUNTIF(C1:C3,C1:C3))", 3),
     ("AGGREGATE(9,6,C1:C3)", 6),  # *
     ("AGGREGATE(15,6,D1:D4/(D1:D4>15),1)", 20),  # *
@@ -136,6 +138,8 @@ REFUSED = [
     ("IRR({-100,230,-132})", "several rates"),
     ("MROUND(TRUE,2)", "logical"),
     ("SUM(ROW(D1:D3))", "several cells"),
+    ("SUM(FILTER(D1:D3,D1:D3>5)*2)", "not an array formula"),
+    ("SUM(D1:D3*2)", "not an array formula"),
     ("INDEX(C1:D3,2)", "by one number"),
     ("ISEVEN(TRUE)", "logical"),
     ('DATEVALUE("15/03/2024")', "regional settings"),

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from xlcalc.hosts.headless.evaluation.internal import CAUGHT, MARK, SEEN
-from xlcalc.hosts.headless.evaluation.ordinary import Signature
+from xlcalc.hosts.headless.evaluation.ordinary import ORDINARY, TOP_LEFT, Signature
 from xlcalc.hosts.headless.evaluation.parts import Identity, Part
+from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
 from xlcalc.hosts.headless.evaluation.syntax import (
     ArrayConstant,
     Call,
@@ -13,6 +14,7 @@ from xlcalc.hosts.headless.evaluation.syntax import (
     Literal,
     Node,
     Reference,
+    children,
 )
 
 _TEXT_FUNCTIONS = frozenset(
@@ -43,6 +45,18 @@ def call_text(name: str, arguments: list[list[Part]]) -> list[Part]:
 def is_array(node: Node) -> bool:
     """Whether a node is an array constant, which is computed with as an array in every formula."""
     return is_array(node.inner) if isinstance(node, Group) else isinstance(node, ArrayConstant)
+
+
+def gives_new_array(node: Node) -> bool:
+    """Whether a node calls a function whose array is computed with only in array formulas."""
+    if isinstance(node, Call):
+        name = plain_name(node.name)[0]
+        signature = ORDINARY.get(name)
+        if (
+            signature is not None and signature.result == "arr" and name not in TOP_LEFT
+        ) or signature is None:
+            return True
+    return any(gives_new_array(child) for child in children(node))
 
 
 def is_text(node: Node) -> bool:

@@ -7,7 +7,7 @@ from xlcalc.hosts.headless.evaluation.library.arithmetic import OPERATORS
 from xlcalc.hosts.headless.evaluation.library.catalogue import COMPARING
 from xlcalc.hosts.headless.evaluation.parts import Identity, Part
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.rewriting.callrules import is_text
+from xlcalc.hosts.headless.evaluation.rewriting.callrules import gives_new_array, is_text
 from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
 from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import read_as
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
@@ -97,7 +97,8 @@ class Operators:
     def _operand(self, node: Node, context: str, state: State) -> Piece:
         """An operand of arithmetic: arrays only where an array is computed."""
         piece = self._visit(node, context, state)
-        if context == "range" and piece[1] not in ("one", "arr", "steps"):
+        known = piece[1] == "one" or (piece[1] in ("arr", "steps") and not gives_new_array(node))
+        if context == "range" and not known:
             raise Refusal("arithmetic on a range of cells in a formula that is not an array formula")
         return self._whole.padded(node, piece, state)
 
