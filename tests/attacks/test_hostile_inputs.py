@@ -117,12 +117,12 @@ def test_a_pipe_as_a_journal(run, site):
 
 def test_many_bad_rows_end_within_seconds_with_counts(run, site):
     head = "tag,quantity,rating,unit,bus,pulses\n"
-    rows = "".join(f"D{n},x{n},-{n},kW,nowhere,7\n" for n in range(300_000))
+    rows = "".join(f"D{n},x{n},-{n},kW,nowhere,7\n" for n in range(100_000))
     (site / "bad.csv").write_text(head + rows, encoding="utf-8")
     start = time.process_time()
     result = run("schedule", "bad.csv", "--site", "site.toml", "--solution", "quick", "-o", "o.csv")
     spent = time.process_time() - start
     assert "Traceback" not in result.err
     assert len(result.err.splitlines()) < 1000
-    assert re.search(r"300[ ,]?000", result.err + result.out)
+    assert re.search(r"100[ ,]?000", result.err + result.out)
     assert spent < 60, spent

@@ -13,7 +13,7 @@ import pytest
 
 from xlcalc.files.ownership import is_ours
 
-KILLS = int(os.environ.get("XLCALC_KILLS", "3"))
+KILLS = int(os.environ.get("XLCALC_KILLS", "2"))
 CHOOSE = (
     *("choose", "site.toml", "--drives", "drives.csv", "--terms", "terms.toml", "-o", "o.xlsx"),
     *("--front", "0", "--runners", "0", "--seconds", "1"),

@@ -15,7 +15,7 @@ import pytest
 
 from xlcalc import resources
 
-BOOKS = int(os.environ.get("XLCALC_BOOKS", "8"))
+BOOKS = int(os.environ.get("XLCALC_BOOKS", "6"))
 MOST_GROWTH = 0.05
 CHILD = """
 import gc, sys
