@@ -81,8 +81,8 @@ FREQUENCY_HZ: Final = Usual(45.0, 65.0)
 BANK_KVAR: Final = Usual(1.0)
 """The smallest three-phase banks; 0.025 to 0.9 Mvar typed for kvar lie below."""
 
-ABOVE_BASE: Final = 0.05
-"""Share by which a fundamental may exceed a demand or reference current: both are measured or rounded."""
+MOST_OF_BASE: Final = 2.0
+"""Fundamental over a demand or reference current: a lower IL than the study's makes every value stricter."""
 LEAST_OF_BASE: Final = 0.001
 """Share of a demand or reference current below which a fundamental is no load but a slip of the unit."""
 PHASE_VOLTS: Final = {120.0: 208, 277.0: 480, 347.0: 600}
@@ -200,10 +200,10 @@ def check_base(fundamental: float, base: float, name: str) -> None:
     """
     if not fundamental:
         return
-    if fundamental > (1.0 + ABOVE_BASE) * base:
-        least = f"at least the fundamental of the spectrum, {fundamental:.4g} A"
+    if fundamental > MOST_OF_BASE * base:
+        least = f"at least half the fundamental of the spectrum, {fundamental:.4g} A"
         raise InputError(name, base, f"{least}; is it of another voltage level, or the spectrum in percent?")
-    if fundamental in (1.0, 100.0) and abs(fundamental / base - 1.0) > ABOVE_BASE:
+    if fundamental in (1.0, 100.0) and abs(fundamental / base - 1.0) > 0.05:
         valid = f"amperes, as {name}; exactly {fundamental:g} seems to be percent or per unit"
         place = Place("spectrum_amps", position=0)
         raise InputError("fundamental of spectrum_amps", fundamental, valid, place=place)

@@ -124,7 +124,7 @@ def test_a_function_names_the_field_and_what_was_meant(where, name, value, meant
     [
         ("{1,100;5,3},800,50,0.48", "exactly 100 seems to be percent or per unit"),
         ("{1,1;5,0.3},120,50,0.48", "exactly 1 seems to be percent or per unit"),
-        ("{1,90;5,3},15,100,0.48", "at least the fundamental of the spectrum, 90 A"),
+        ("{1,90;5,3},15,100,0.48", "at least half the fundamental of the spectrum, 90 A"),
         ("{1,90;5,3},100000,50,0.48", "in another unit or of another voltage level"),
         ("{1,90;5,3},100,0.5,0.48", "isc_il is 0.5"),
     ],
