@@ -12,7 +12,9 @@ from __future__ import annotations
 
 import sys
 from types import ModuleType
-from typing import TYPE_CHECKING
+
+TYPE_CHECKING = False
+"""As in typing, whose import is most of the time in which an interrupt would show a traceback."""
 
 __version__ = "0.1.0"
 
