@@ -143,7 +143,6 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
     "time of calculation": (swap(COVER, "2[0-9]{3}-[0-9-]+ [0-9:]+ UTC", "2020-01-01 00:00:00 UTC"), "B10"),
     "name of the workbook": (swap(COVER, *text_of("B9", "other.xlsx")), "Submittal!B9"),
     "proof on the cover": (swap(COVER, *text_of("B11", "4,315 results calculated again for these pages: all agree")), "Submittal!B11"),
-    "proof in the record": (swap(CELLS, '"proof", false', '"proof", true'), "Submittal!B11"),
     "digest of inputs": (swap(COVER, *text_of("B12", "0" * 64)), "Submittal!B12"),
     "digest of results": (swap(COVER, *text_of("B13", "0" * 64)), "Submittal!B13"),
     "a caution": (swap(COVER, "dangerous voltages", "harmless voltages"), "Submittal!"),
@@ -284,6 +283,19 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
     ),
     "paper in the record": (swap(CELLS, '"a4"', '"letter"'), "page"),
     "name in the record": (swap(CELLS, '"site.xlsx"', '"other.xlsx"'), "Submittal!B9"),
+    "row under another number": (swap(PCC, '<row r="14"', '<row r="13"'), "PCC!D14  extension"),
+    "row without a number": (swap(PCC, '<row r="14"', "<row"), "PCC!D14  extension"),
+    "row of another vocabulary": (swap(PCC, "<row r=\"14\"", "<row xmlns=\"urn:x\" r=\"14\""), "PCC  rows"),
+    "reading of a text": (swap(COVER, "<is><t>PASS", '<is><rPh sb="0" eb="1"><t>x</t></rPh><t>PASS'), "Submittal!B5"),
+    "format behind a number of the standard": (
+        swap(STYLES, "</numFmts>", '<numFmt numFmtId="0" formatCode="&quot;x&quot;"/></numFmts>'),
+        "number format",
+    ),
+    "sheets that change places in the package": (
+        both(*(swap("xl/_rels/workbook.xml.rels", *pair) for pair in (
+            ("sheet2.xml", "sheetX.xml"), ("sheet3.xml", "sheet2.xml"), ("sheetX.xml", "sheet3.xml")))),
+        "PCC",
+    ),
     "record shown": (swap(WORKBOOK, '"veryHidden"', '"visible"'), "record_cells"),
 }  # fmt: skip
 

@@ -217,14 +217,14 @@ def _differing(first: Form, second: Form) -> Iterator[Place]:
 
 def _sides(place: Place, then: str, now: str) -> Iterator[Difference]:
     """A format side by side: its number format, font and so on; anything else as one."""
-    where = Place(place.sheet, place.cells, "").text.strip()
+    where = f"page {Place(place.sheet, place.cells, '').text}".strip()
     old, new = _lines(then), _lines(now)
     if not old or not new:
-        yield Difference(f"page {where}", place.what, then, now, AGAIN)
+        yield Difference(where, place.what, then, now, AGAIN)
         return
     for side in dict.fromkeys([*old, *new]):
         if old.get(side) != new.get(side):
-            yield Difference(f"page {where}", side, old.get(side, GONE), new.get(side, GONE), AGAIN)
+            yield Difference(where, side, old.get(side, GONE), new.get(side, GONE), AGAIN)
 
 
 def _lines(text: str) -> dict[str, str]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection
 from dataclasses import dataclass
+from string import ascii_uppercase
 from typing import Final
 
 from lxml import etree
@@ -161,7 +162,7 @@ class _Forms:
         strings = self.package.workbook.related("sharedStrings")
         for member in self.container.members:
             name = member.filename
-            if name in without or name == strings or name.endswith("/"):
+            if name in without or name == strings:
                 continue
             if name in parts and parts[name].entry.kind == "worksheet":
                 self._sheet(parts[name])
@@ -237,18 +238,21 @@ class _Forms:
             self._add(sheet, f"{number}:{number}", "height, visibility or format", text)
         for cell in _elements(row):
             if _tag(cell) == "c":
-                self._cell(sheet, cell)
+                self._cell(sheet, cell, number)
             else:
                 self._add(sheet, f"{number}:{number}", "extension", plain_xml(cell))
 
-    def _cell(self, sheet: str, cell: etree._Element) -> None:
+    def _cell(self, sheet: str, cell: etree._Element, row: str) -> None:
         at, kind, style = cell.get("r", ""), cell.get("t", "n"), cell.get("s", "0")
         rest = [_attributes(cell, ("r", "s", "t")), "once more" if (sheet, at) in self.seen else ""]
+        if at.lstrip(ascii_uppercase) != row:
+            rest.append(f"in row {row}")
         self.seen.add((sheet, at))
         for child in _elements(cell):
             tag = _tag(child)
             if tag == "f":
-                self._add(sheet, at, FORMULA, plain_xml(child))
+                self._add(sheet, at, FORMULA, child.text or "")
+                rest.append(_attributes(child))
             elif tag in ("v", "is"):
                 self._add(sheet, at, VALUE, self._value(kind, child))
             else:
