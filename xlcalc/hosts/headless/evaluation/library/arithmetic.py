@@ -92,9 +92,12 @@ def _whole(operator: str, first: Raw, second: Raw) -> Raw:
     if not np.isfinite(found[~divided]).all():
         return None
     rows: list[list[Raw]] = found.tolist()
-    for row, column in np.argwhere(divided):
-        rows[row][column] = _DIV0
-    return rows
+    if not divided.any():
+        return rows
+    return [
+        [_DIV0 if failed else value for value, failed in zip(row, marks, strict=True)]
+        for row, marks in zip(rows, divided.tolist(), strict=True)
+    ]
 
 
 def between(operator: str) -> Callable[[Raw, Raw], Raw]:

@@ -22,6 +22,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
 )
 
 _DIGITS = "; ROUND would decide it"
+_KINDS = {float: "n", int: "n", str: "t", bool: "l", type(None): "b", dict: "e"}
 
 
 class Line:
@@ -37,7 +38,7 @@ class Line:
     @cached_property
     def numbers(self) -> npt.NDArray[np.float64]:
         """The numbers, NaN in every other place."""
-        return np.array([v if is_number(v) else np.nan for v in self.values], dtype=np.float64)
+        return np.array([v if type(v) is float else _number(v) for v in self.values], dtype=np.float64)
 
     @cached_property
     def texts(self) -> tuple[dict[str, int], npt.NDArray[np.int32]]:
@@ -68,7 +69,8 @@ class Line:
     @cached_property
     def kinds(self) -> npt.NDArray[np.str_]:
         """n number, t text, l logical, e error, b blank."""
-        return np.array([kind(value) for value in self.values], dtype="U1")
+        known = _KINDS
+        return np.array([known.get(type(value)) or kind(value) for value in self.values], dtype="U1")
 
     @cached_property
     def folded(self) -> list[str | None]:
@@ -224,6 +226,10 @@ class Cells:
         if self.width == 1:
             return self.column(0)
         return self.row(0) if self.height == 1 else None
+
+
+def _number(raw: Raw) -> float:
+    return raw if is_number(raw) else np.nan
 
 
 def _as_number(text: str) -> float:
