@@ -115,8 +115,8 @@ def test_powers_against_the_mean_of_the_samples():
 
 def test_notch_of_known_depth_and_area():
     """Rectangular notches of 40 % from 60 to 66 degrees in ab, upward and downward: area by hand."""
-    rate, hz, nominal = 200_000.0, 50.0, 480.0
-    angle = 2 * np.pi * hz * np.arange(int(3 * rate / hz)) / rate
+    rate, hz, nominal = 100_000.0, 50.0, 480.0
+    angle = 2 * np.pi * hz * np.arange(int(2 * rate / hz)) / rate
     there = np.sqrt(2.0) * nominal * np.array([np.sin(angle - k * 2 * np.pi / 3) for k in range(3)])
     there += 0.03 * np.sqrt(2.0) * nominal * np.sin(5 * angle)
     degrees = np.degrees(angle) % 180.0
@@ -124,13 +124,13 @@ def test_notch_of_known_depth_and_area():
     volts = there.copy()
     volts[0, cut] *= 0.6
     found = measured_notches(volts, rate, hz, nominal)
-    assert len(found) == 6
+    assert len(found) == 4
     first = int(np.flatnonzero(cut)[0])
-    area = 0.4 * there[0, first : first + int(cut.sum() / 6)].sum() / rate
+    area = 0.4 * there[0, first : first + int(cut.sum() / 4)].sum() / rate
     for notch in found:
         assert notch.depth_pct == pytest.approx(40.0, abs=0.5)
-        assert notch.area_vs == pytest.approx(area, rel=0.02)
-        assert notch.width_s == pytest.approx(6.0 / 360.0 / hz, rel=0.02)
+        assert notch.area_vs == pytest.approx(area, rel=0.04)
+        assert notch.width_s == pytest.approx(6.0 / 360.0 / hz, rel=0.04)
     assert measured_notches(there, rate, hz, nominal) == ()
     with pytest.raises(InputError, match="100 samples a cycle"):
-        measured_notches(volts[:, ::100], 2_000.0, hz, nominal)
+        measured_notches(volts[:, ::50], 2_000.0, hz, nominal)

@@ -80,7 +80,7 @@ def whole_cycles(samples: FloatArray, rate: float, hz: float | None = None) -> C
         order = int(min(MAX_ORDER, highest_share() * length))
         if order < 2:
             valid = f"{2.0 * base / highest_share():.6g} samples per second or more for order 2"
-            raise InputError("rate", per_second, valid)
+            raise InputError("samples_per_second", per_second, valid)
         used = wave[: round(cycles * length)]
         if cycles < 1 or used.size < 2 * order + 1:
             raise NoSolutionError(f"{wave.size} samples are less than a cycle of {base:g} Hz")

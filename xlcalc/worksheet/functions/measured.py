@@ -62,6 +62,9 @@ def _spectrum(samples: FloatArray, rate: float, hz: float | None) -> Grid:
 def _subgroups(samples: FloatArray, rate: float, hz: float | None) -> Grid:
     window = first_window(samples, rate, hz)
     lines = window.magnitude[0]
+    if lines.size < window.cycles + 2:
+        valid = f"{3.0 * window.hz:.4g} or more at {window.hz:.4g} Hz"
+        raise InputError("samples_per_second", rate, valid)
     columns = [
         harmonic_subgroups(lines, window.cycles),
         harmonic_groups(lines, window.cycles),
