@@ -12,9 +12,11 @@ from hypothesis import strategies as st
 
 from xlcalc.errors import InputError
 from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.correction import correction
 from xlcalc.mitigation.curves import Formula
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.mix import mix_of
 from xlcalc.mitigation.model import build
 from xlcalc.mitigation.options import DriveOption
 from xlcalc.mitigation.physics import Bridge
@@ -179,6 +181,24 @@ def test_a_cheaper_mix_of_the_front_that_passes_is_taken(sites):
     assert choice.passes
     assert choice.mix.cost == min(point.mix.cost for point in choice.front if point.passes)
     assert choice.mix.cost < 0.99 * missed.cost
+
+
+def test_corrected_model_agrees_with_the_coupled_study(site):
+    """Every value of 2 % of its limit or more; one below half of it would slip through a coarser mark."""
+    model = build(site)
+    unknowns = least_cost(model, model.limits, EXACT).unknowns
+    ruling = study_mix(site, mix_of(model, unknowns), coupled=True)
+    limits = model.limits.corrected(correction(model, unknowns, None, ruling))
+    ratios = model.keep * limits.ratios(model.quantities.values(unknowns), unknowns)
+    compared = []
+    for k, point in enumerate(ruling.points):
+        exact = {v.order: v.ratio for v in point.result.judgement.of_quantity("current harmonic").verdicts}
+        for index in np.flatnonzero(model.quantities.block_of == 2 * k):
+            order = int(model.quantities.order_of[index])
+            if order and max(exact[order], ratios[index]) >= 0.02:
+                assert ratios[index] == pytest.approx(exact[order], rel=1e-9)
+                compared.append(exact[order])
+    assert min(compared) < 0.5 < max(compared)
 
 
 def test_savings_tell_the_outcome_without_the_money(site):

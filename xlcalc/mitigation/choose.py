@@ -18,6 +18,7 @@ import numpy as np
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.choice import Choice, FrontPoint, Proof
+from xlcalc.mitigation.correction import by_value, correction
 from xlcalc.mitigation.judge import estimates_on_assumed, study_mix
 from xlcalc.mitigation.limits import Limits
 from xlcalc.mitigation.mix import Mix, mix_of
@@ -27,12 +28,7 @@ from xlcalc.mitigation.ruling import Ruling
 from xlcalc.mitigation.search import Effort, Found, least_cost, nearest
 from xlcalc.mitigation.tradeoff import cost_front, last_step, savings
 from xlcalc.spectrum import FloatArray
-from xlcalc.study.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
 
-SIGNIFICANT = 0.02
-"""Part of its limit from which on a value is corrected by what the exact study finds."""
-
-LARGEST_CORRECTION = 30.0
 LEAST_SECONDS = 8.0
 MOST_SECOND_LOOKS = 2
 CLEARLY = 1.05
@@ -248,7 +244,7 @@ class _Work:
             if trial.failure:
                 unsolved = (*unsolved, trial.unknowns)
             else:
-                limits = model.limits.corrected(np.maximum(least, _correction(model, trial, self.wishes)))
+                limits = model.limits.corrected(np.maximum(least, self.correction(model, trial)))
             found = least_cost(model, limits, self.wishes.effort, unsolved)
         if foreseen is not None and not any(trial.passes(self.wishes) for trial in trials):
             trials.append(self.study(model, foreseen.unknowns, foreseen.found, foreseen.limits))
@@ -265,11 +261,16 @@ class _Work:
             return None
         ratios = model.limits.ratios(model.quantities.values(trial.unknowns), trial.unknowns)
         kept = model.keep * ratios
-        alone = _by_value(model, trial.alone, kept)
-        there = np.maximum.reduce([_by_value(model, estimate, kept) for estimate in estimates])
-        found = _correction(model, trial, self.wishes)
-        factor = np.maximum(found, _by_value(model, trial.coupled, kept) * there / alone)
+        alone = by_value(model, trial.alone, kept)
+        there = np.maximum.reduce([by_value(model, estimate, kept) for estimate in estimates])
+        found = self.correction(model, trial)
+        factor = np.maximum(found, by_value(model, trial.coupled, kept) * there / alone)
         return factor if float((ratios * factor).max()) > CLEARLY else None
+
+    def correction(self, model: Model, trial: _Trial) -> FloatArray:
+        """By how much the exact studies of a mix differ from the model."""
+        alone = self.wishes.rely_on_coupling and trial.coupled is not None
+        return correction(model, trial.unknowns, None if alone else trial.alone, trial.coupled)
 
     def study(
         self, model: Model, unknowns: FloatArray, found: Found, limits: Limits, *, assumed: bool = True
@@ -331,7 +332,7 @@ class _Work:
             if trial.passes(self.wishes):
                 kept.append(trial)
             elif not trial.failure:
-                limits = limits.corrected(np.maximum(limits.factor, _correction(model, trial, self.wishes)))
+                limits = limits.corrected(np.maximum(limits.factor, self.correction(model, trial)))
         return kept
 
     def cheaper(self, model: Model, chosen: _Trial, mixes: Sequence[Mix]) -> list[_Trial]:
@@ -378,27 +379,3 @@ def _gap_pct(cost: float, bound: float) -> float:
 def _share_of_time(seconds: float, searches: int) -> float:
     """Of all searches together about the time of one, of each some seconds at least."""
     return max(seconds / searches, min(seconds, LEAST_SECONDS))
-
-
-def _correction(model: Model, trial: _Trial, wishes: Wishes) -> FloatArray:
-    """By how much the exact studies differ from the model, value by value, each relative to its limit."""
-    ratios = model.keep * model.limits.ratios(model.quantities.values(trial.unknowns), trial.unknowns)
-    alone = _by_value(model, trial.alone, ratios)
-    if trial.coupled is None:
-        return alone
-    coupled = _by_value(model, trial.coupled, ratios)
-    return coupled if wishes.rely_on_coupling else np.maximum(np.maximum(alone, coupled), 1.0)
-
-
-def _by_value(model: Model, ruling: Ruling, ratios: FloatArray) -> FloatArray:
-    factor = np.ones(model.quantities.count)
-    for k, point in enumerate(ruling.points):
-        exact = {(v.quantity, v.order or 0): v.ratio for v in point.result.judgement.verdicts}
-        for block, (each, total) in ((2 * k, (CURRENT, TDD)), (2 * k + 1, (VOLTAGE, VOLTAGE_THD))):
-            for index in np.flatnonzero(model.quantities.block_of == block):
-                order = int(model.quantities.order_of[index])
-                now = exact[total if order == 0 else each, order]
-                if max(now, ratios[index]) >= SIGNIFICANT:
-                    change = now / max(float(ratios[index]), 1e-6)
-                    factor[index] = float(np.clip(change, 1.0 / LARGEST_CORRECTION, LARGEST_CORRECTION))
-    return factor
