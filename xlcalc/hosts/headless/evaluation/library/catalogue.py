@@ -26,7 +26,7 @@ from xlcalc.hosts.headless.evaluation.library import (
     vectors,
 )
 from xlcalc.hosts.headless.evaluation.library.comparing import NAMES
-from xlcalc.hosts.headless.evaluation.library.statistics import distributions, regression, samples
+from xlcalc.hosts.headless.evaluation.library.statistics import discrete, distributions, regression, samples
 from xlcalc.hosts.headless.evaluation.library.values import number
 
 COMPARING: Mapping[str, str] = MappingProxyType(NAMES)
@@ -48,6 +48,7 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
     | complex_numbers.FUNCTIONS
     | databases.FUNCTIONS
     | depreciation.FUNCTIONS
+    | discrete.FUNCTIONS
     | distributions.FUNCTIONS
     | engineering.FUNCTIONS
     | finance.FUNCTIONS

@@ -102,6 +102,8 @@ class OrdinaryCalls:
             array_condition |= index == 0 and shape != "one"
             if letter == "p" or (letter in "nt" and shape != "one"):
                 shapes.append(shape)
+        if self._setting.date_1904 and name in FROM_1904 and shapes:
+            raise Refusal(f"{name} of an array in a workbook that counts dates from 1904")
         if name == "IF" and len(shapes) > 0 and array_condition:
             parts = self._setting.library("_IF", [inner or ["0"] for inner in written])
         elif name == "INDEX" and shapes:

@@ -1,4 +1,4 @@
-"""Probability distributions: densities, cumulated shares and their inverses, computed by scipy.
+"""Continuous probability distributions: densities, cumulated shares and their inverses, computed by scipy.
 
 Arguments and valid ranges as in the function descriptions of Excel (support.microsoft.com, from memory).
 """
@@ -7,11 +7,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any
 
 import scipy
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
+from xlcalc.hosts.headless.evaluation.library.statistics.probabilities import (
+    density,
+    freedom_of,
+    inner_share,
+    need,
+    positive,
+    result,
+    share_of,
+)
 from xlcalc.hosts.headless.evaluation.library.values import (
     Uncertain,
     fail,
@@ -22,61 +30,12 @@ from xlcalc.hosts.headless.evaluation.library.values import (
 )
 from xlcalc.worksheet.values import ErrorCode
 
-_MOST_FREEDOM = 1e10
 _LARGEST_EXPONENT = 700.0
-_SAME = object()
-
-
-def _need(*conditions: bool) -> None:
-    """#NUM! where an argument is outside its valid range."""
-    if not all(conditions):
-        fail(ErrorCode.NUM)
-
-
-def _result(value: Any) -> float:
-    """A probability, density or quantile; what has no finite value is #NUM!."""
-    found = float(value)
-    return found if math.isfinite(found) else fail(ErrorCode.NUM)
-
-
-def _density(value: Any) -> float:
-    """A density; programs differ where it grows without limit."""
-    found = float(value)
-    if not math.isfinite(found):
-        raise Uncertain("a density that has no finite value there")
-    return found
-
-
-def _degrees(raw: Raw) -> int:
-    found = whole(raw)
-    _need(1 <= found <= _MOST_FREEDOM)
-    return found
-
-
-def _share(raw: Raw) -> float:
-    """A probability from 0 to 1."""
-    found = number(raw)
-    _need(0 <= found <= 1)
-    return found
-
-
-def _inner_share(raw: Raw) -> float:
-    """A probability between 0 and 1."""
-    found = _share(raw)
-    if found in (0, 1):
-        raise Uncertain("a share of 0 or 1, for which programs differ")
-    return found
-
-
-def _positive(*raws: Raw) -> list[float]:
-    found = [number(raw) for raw in raws]
-    _need(*(value > 0 for value in found))
-    return found
 
 
 def t_density(x: Raw, degrees: Raw, cumulated: Raw) -> Raw:
     """T.DIST."""
-    value, freedom = number(x), _degrees(degrees)
+    value, freedom = number(x), freedom_of(degrees)
     return float(
         scipy.stats.t.cdf(value, freedom) if logical(cumulated) else scipy.stats.t.pdf(value, freedom)
     )
@@ -84,155 +43,94 @@ def t_density(x: Raw, degrees: Raw, cumulated: Raw) -> Raw:
 
 def t_right(x: Raw, degrees: Raw) -> Raw:
     """T.DIST.RT."""
-    return float(scipy.stats.t.sf(number(x), _degrees(degrees)))
+    return float(scipy.stats.t.sf(number(x), freedom_of(degrees)))
 
 
 def t_both(x: Raw, degrees: Raw) -> Raw:
     """T.DIST.2T."""
-    value, freedom = number(x), _degrees(degrees)
-    _need(value >= 0)
+    value, freedom = number(x), freedom_of(degrees)
+    need(value >= 0)
     return float(2 * scipy.stats.t.sf(value, freedom))
 
 
 def t_tails(x: Raw, degrees: Raw, tails: Raw) -> Raw:
     """TDIST."""
-    value, freedom, count = number(x), _degrees(degrees), whole(tails)
-    _need(value >= 0, count in (1, 2))
+    value, freedom, count = number(x), freedom_of(degrees), whole(tails)
+    need(value >= 0, count in (1, 2))
     return float(count * scipy.stats.t.sf(value, freedom))
 
 
 def t_inverse(share: Raw, degrees: Raw) -> Raw:
     """T.INV."""
-    p, freedom = _share(share), _degrees(degrees)
-    return _result(scipy.stats.t.ppf(p, freedom))
+    p, freedom = share_of(share), freedom_of(degrees)
+    return result(scipy.stats.t.ppf(p, freedom))
 
 
 def t_inverse_both(share: Raw, degrees: Raw) -> Raw:
     """T.INV.2T and TINV."""
-    p, freedom = _share(share), _degrees(degrees)
-    return _result(scipy.stats.t.isf(p / 2, freedom))
+    p, freedom = share_of(share), freedom_of(degrees)
+    return result(scipy.stats.t.isf(p / 2, freedom))
 
 
 def chi_square(x: Raw, degrees: Raw, cumulated: Raw) -> Raw:
     """CHISQ.DIST."""
-    value, freedom = number(x), _degrees(degrees)
-    _need(value >= 0)
+    value, freedom = number(x), freedom_of(degrees)
+    need(value >= 0)
     if logical(cumulated):
         return float(scipy.stats.chi2.cdf(value, freedom))
-    return _density(scipy.stats.chi2.pdf(value, freedom))
+    return density(scipy.stats.chi2.pdf(value, freedom))
 
 
 def chi_square_right(x: Raw, degrees: Raw) -> Raw:
     """CHISQ.DIST.RT and CHIDIST."""
-    value, freedom = number(x), _degrees(degrees)
-    _need(value >= 0)
+    value, freedom = number(x), freedom_of(degrees)
+    need(value >= 0)
     return float(scipy.stats.chi2.sf(value, freedom))
 
 
 def chi_square_inverse(share: Raw, degrees: Raw) -> Raw:
     """CHISQ.INV."""
-    return _result(scipy.stats.chi2.ppf(_share(share), _degrees(degrees)))
+    return result(scipy.stats.chi2.ppf(share_of(share), freedom_of(degrees)))
 
 
 def chi_square_inverse_right(share: Raw, degrees: Raw) -> Raw:
     """CHISQ.INV.RT and CHIINV."""
-    return _result(scipy.stats.chi2.isf(_share(share), _degrees(degrees)))
+    return result(scipy.stats.chi2.isf(share_of(share), freedom_of(degrees)))
 
 
 def f_density(x: Raw, first: Raw, second: Raw, cumulated: Raw) -> Raw:
     """F.DIST."""
-    value, a, b = number(x), _degrees(first), _degrees(second)
-    _need(value >= 0)
+    value, a, b = number(x), freedom_of(first), freedom_of(second)
+    need(value >= 0)
     return (
         float(scipy.stats.f.cdf(value, a, b))
         if logical(cumulated)
-        else _density(scipy.stats.f.pdf(value, a, b))
+        else density(scipy.stats.f.pdf(value, a, b))
     )
 
 
 def f_right(x: Raw, first: Raw, second: Raw) -> Raw:
     """F.DIST.RT and FDIST."""
-    value, a, b = number(x), _degrees(first), _degrees(second)
-    _need(value >= 0)
+    value, a, b = number(x), freedom_of(first), freedom_of(second)
+    need(value >= 0)
     return float(scipy.stats.f.sf(value, a, b))
 
 
 def f_inverse(share: Raw, first: Raw, second: Raw) -> Raw:
     """F.INV."""
-    p, a, b = _inner_share(share), _degrees(first), _degrees(second)
+    p, a, b = inner_share(share), freedom_of(first), freedom_of(second)
     return float(scipy.stats.f.ppf(p, a, b))
 
 
 def f_inverse_right(share: Raw, first: Raw, second: Raw) -> Raw:
     """F.INV.RT and FINV."""
-    return _result(scipy.stats.f.isf(_share(share), _degrees(first), _degrees(second)))
-
-
-def binomial(successes: Raw, trials: Raw, share: Raw, cumulated: Raw) -> Raw:
-    """BINOM.DIST and BINOMDIST."""
-    count, tried, p = whole(successes), whole(trials), _share(share)
-    _need(0 <= count <= tried)
-    found = (
-        scipy.stats.binom.cdf(count, tried, p)
-        if logical(cumulated)
-        else scipy.stats.binom.pmf(count, tried, p)
-    )
-    return float(found)
-
-
-def binomial_between(trials: Raw, share: Raw, first: Raw, last: Raw = _SAME) -> Raw:
-    """BINOM.DIST.RANGE."""
-    tried, p, low = whole(trials), _share(share), whole(first)
-    high = low if last is _SAME else whole(last)
-    _need(tried >= 0, 0 <= low <= high <= tried)
-    return math.fsum(float(scipy.stats.binom.pmf(count, tried, p)) for count in range(low, high + 1))
-
-
-def binomial_inverse(trials: Raw, share: Raw, criterion: Raw) -> Raw:
-    """BINOM.INV and CRITBINOM: the smallest count whose cumulated share reaches the criterion."""
-    tried, p, wanted = whole(trials), _inner_share(share), _inner_share(criterion)
-    _need(tried >= 0)
-    return float(scipy.stats.binom.ppf(wanted, tried, p))
-
-
-def negative_binomial(failures: Raw, successes: Raw, share: Raw, cumulated: Raw) -> Raw:
-    """NEGBINOM.DIST."""
-    failed, wanted, p = whole(failures), whole(successes), _inner_share(share)
-    _need(failed >= 0, wanted >= 1)
-    found = (
-        scipy.stats.nbinom.cdf(failed, wanted, p)
-        if logical(cumulated)
-        else scipy.stats.nbinom.pmf(failed, wanted, p)
-    )
-    return float(found)
-
-
-def hypergeometric(found: Raw, drawn: Raw, marked: Raw, total: Raw, cumulated: Raw) -> Raw:
-    """HYPGEOM.DIST."""
-    k, n, m, size = whole(found), whole(drawn), whole(marked), whole(total)
-    _need(0 <= k <= min(n, m), 0 < n <= size, 0 < m <= size, k >= n - size + m)
-    law = scipy.stats.hypergeom(size, m, n)
-    return float(law.cdf(k) if logical(cumulated) else law.pmf(k))
-
-
-def poisson(count: Raw, mean: Raw, cumulated: Raw) -> Raw:
-    """POISSON.DIST and POISSON."""
-    events, expected = whole(count), number(mean)
-    _need(events >= 0, expected >= 0)
-    if expected == 0:
-        raise Uncertain("a mean of 0, for which programs differ")
-    found = (
-        scipy.stats.poisson.cdf(events, expected)
-        if logical(cumulated)
-        else scipy.stats.poisson.pmf(events, expected)
-    )
-    return float(found)
+    return result(scipy.stats.f.isf(share_of(share), freedom_of(first), freedom_of(second)))
 
 
 def exponential(x: Raw, rate: Raw, cumulated: Raw) -> Raw:
     """EXPON.DIST and EXPONDIST."""
-    value, [steepness] = number(x), _positive(rate)
-    _need(value >= 0)
+    value, [steepness] = number(x), positive(rate)
+    need(value >= 0)
     if logical(cumulated):
         return -math.expm1(-steepness * value)
     return steepness * math.exp(-steepness * value)
@@ -240,63 +138,63 @@ def exponential(x: Raw, rate: Raw, cumulated: Raw) -> Raw:
 
 def weibull(x: Raw, alpha: Raw, beta: Raw, cumulated: Raw) -> Raw:
     """WEIBULL.DIST and WEIBULL."""
-    value, [shape, scale] = number(x), _positive(alpha, beta)
-    _need(value >= 0)
+    value, [shape, scale] = number(x), positive(alpha, beta)
+    need(value >= 0)
     if logical(cumulated):
         return float(scipy.stats.weibull_min.cdf(value, shape, scale=scale))
     if value == 0 and shape <= 1:
         raise Uncertain("the density at 0, for which programs differ")
     if abs(shape * math.log(scale)) > _LARGEST_EXPONENT:
         raise Uncertain("a density whose parts are too large or small for numbers")
-    return _density(scipy.stats.weibull_min.pdf(value, shape, scale=scale))
+    return density(scipy.stats.weibull_min.pdf(value, shape, scale=scale))
 
 
 def gamma_law(x: Raw, alpha: Raw, beta: Raw, cumulated: Raw) -> Raw:
     """GAMMA.DIST and GAMMADIST."""
-    value, [shape, scale] = number(x), _positive(alpha, beta)
-    _need(value >= 0)
+    value, [shape, scale] = number(x), positive(alpha, beta)
+    need(value >= 0)
     if logical(cumulated):
         return float(scipy.stats.gamma.cdf(value, shape, scale=scale))
     if value == 0 and shape <= 1:
         raise Uncertain("the density at 0, for which programs differ")
-    return _density(scipy.stats.gamma.pdf(value, shape, scale=scale))
+    return density(scipy.stats.gamma.pdf(value, shape, scale=scale))
 
 
 def gamma_inverse(share: Raw, alpha: Raw, beta: Raw) -> Raw:
     """GAMMA.INV and GAMMAINV."""
-    p, [shape, scale] = _share(share), _positive(alpha, beta)
-    return _result(scipy.stats.gamma.ppf(p, shape, scale=scale))
+    p, [shape, scale] = share_of(share), positive(alpha, beta)
+    return result(scipy.stats.gamma.ppf(p, shape, scale=scale))
 
 
 def gamma_function(x: Raw) -> Raw:
     """GAMMA."""
     value = number(x)
-    _need(value > 0 or not value.is_integer())
-    return _result(scipy.special.gamma(value))
+    need(value > 0 or not value.is_integer())
+    return result(scipy.special.gamma(value))
 
 
 def gamma_logarithm(x: Raw) -> Raw:
     """GAMMALN and GAMMALN.PRECISE."""
-    [value] = _positive(x)
+    [value] = positive(x)
     return math.lgamma(value)
 
 
 def _beta_place(x: Raw, low: Raw, high: Raw) -> tuple[float, float]:
     """Where a value lies between two limits, from 0 to 1, and how far these are apart."""
     value, a, b = number(x), number(low), number(high)
-    _need(a < b, a <= value <= b)
+    need(a < b, a <= value <= b)
     return (value - a) / (b - a), b - a
 
 
 def beta_law(x: Raw, alpha: Raw, beta: Raw, cumulated: Raw, low: Raw = 0.0, high: Raw = 1.0) -> Raw:
     """BETA.DIST."""
-    [first, second] = _positive(alpha, beta)
+    [first, second] = positive(alpha, beta)
     place, width = _beta_place(x, low, high)
     if logical(cumulated):
         return float(scipy.stats.beta.cdf(place, first, second))
     if place in (0, 1):
         raise Uncertain("the density at an end, for which programs differ")
-    return _density(scipy.stats.beta.pdf(place, first, second)) / width
+    return density(scipy.stats.beta.pdf(place, first, second)) / width
 
 
 def beta_cumulated(x: Raw, alpha: Raw, beta: Raw, low: Raw = 0.0, high: Raw = 1.0) -> Raw:
@@ -306,14 +204,14 @@ def beta_cumulated(x: Raw, alpha: Raw, beta: Raw, low: Raw = 0.0, high: Raw = 1.
 
 def beta_inverse(share: Raw, alpha: Raw, beta: Raw, low: Raw = 0.0, high: Raw = 1.0) -> Raw:
     """BETA.INV and BETAINV."""
-    p, [first, second], a, b = _inner_share(share), _positive(alpha, beta), number(low), number(high)
-    _need(a < b)
+    p, [first, second], a, b = inner_share(share), positive(alpha, beta), number(low), number(high)
+    need(a < b)
     return a + (b - a) * float(scipy.stats.beta.ppf(p, first, second))
 
 
 def lognormal(x: Raw, mean: Raw, deviation: Raw, cumulated: Raw) -> Raw:
     """LOGNORM.DIST."""
-    [value, spread], centre = _positive(x, deviation), number(mean)
+    [value, spread], centre = positive(x, deviation), number(mean)
     place = (math.log(value) - centre) / spread
     if logical(cumulated):
         return float(scipy.special.ndtr(place))
@@ -322,22 +220,22 @@ def lognormal(x: Raw, mean: Raw, deviation: Raw, cumulated: Raw) -> Raw:
 
 def lognormal_inverse(share: Raw, mean: Raw, deviation: Raw) -> Raw:
     """LOGNORM.INV and LOGINV."""
-    p, centre, [spread] = _share(share), number(mean), _positive(deviation)
-    _need(0 < p < 1)
-    return _result(math.exp(centre + spread * float(scipy.special.ndtri(p))))
+    p, centre, [spread] = share_of(share), number(mean), positive(deviation)
+    need(0 < p < 1)
+    return result(math.exp(centre + spread * float(scipy.special.ndtri(p))))
 
 
 def normal(x: Raw, mean: Raw, deviation: Raw, cumulated: Raw) -> Raw:
     """NORM.DIST and NORMDIST."""
-    value, centre, [spread] = number(x), number(mean), _positive(deviation)
+    value, centre, [spread] = number(x), number(mean), positive(deviation)
     place = (value - centre) / spread
     return float(scipy.special.ndtr(place)) if logical(cumulated) else _bell(place) / spread
 
 
 def normal_inverse(share: Raw, mean: Raw, deviation: Raw) -> Raw:
     """NORM.INV and NORMINV."""
-    p, centre, [spread] = _share(share), number(mean), _positive(deviation)
-    _need(0 < p < 1)
+    p, centre, [spread] = share_of(share), number(mean), positive(deviation)
+    need(0 < p < 1)
     return centre + spread * float(scipy.special.ndtri(p))
 
 
@@ -357,15 +255,15 @@ def _bell(place: float) -> float:
 
 def confidence(alpha: Raw, deviation: Raw, size: Raw) -> Raw:
     """CONFIDENCE and CONFIDENCE.NORM."""
-    share, [spread], count = number(alpha), _positive(deviation), whole(size)
-    _need(0 < share < 1, count >= 1)
+    share, [spread], count = number(alpha), positive(deviation), whole(size)
+    need(0 < share < 1, count >= 1)
     return -float(scipy.special.ndtri(share / 2)) * spread / math.sqrt(count)
 
 
 def confidence_t(alpha: Raw, deviation: Raw, size: Raw) -> Raw:
     """CONFIDENCE.T."""
-    share, [spread], count = number(alpha), _positive(deviation), whole(size)
-    _need(0 < share < 1, count >= 1)
+    share, [spread], count = number(alpha), positive(deviation), whole(size)
+    need(0 < share < 1, count >= 1)
     if count == 1:
         return fail(ErrorCode.DIV0)
     return float(scipy.stats.t.isf(share / 2, count - 1)) * spread / math.sqrt(count)
@@ -373,7 +271,7 @@ def confidence_t(alpha: Raw, deviation: Raw, size: Raw) -> Raw:
 
 def standardized(x: Raw, mean: Raw, deviation: Raw) -> Raw:
     """STANDARDIZE."""
-    value, centre, [spread] = number(x), number(mean), _positive(deviation)
+    value, centre, [spread] = number(x), number(mean), positive(deviation)
     return (value - centre) / spread
 
 
@@ -390,7 +288,7 @@ def above_the_mean(x: Raw) -> Raw:
 def fisher(x: Raw) -> Raw:
     """FISHER."""
     value = number(x)
-    _need(-1 < value < 1)
+    need(-1 < value < 1)
     return math.atanh(value)
 
 
@@ -414,17 +312,6 @@ _DISTRIBUTIONS: dict[str, Callable[..., Raw]] = {
     "F.INV": f_inverse,
     "F.INV.RT": f_inverse_right,
     "FINV": f_inverse_right,
-    "BINOM.DIST": binomial,
-    "BINOMDIST": binomial,
-    "BINOM.DIST.RANGE": binomial_between,
-    "BINOM.INV": binomial_inverse,
-    "CRITBINOM": binomial_inverse,
-    "NEGBINOM.DIST": negative_binomial,
-    "NEGBINOMDIST": lambda failures, successes, share: negative_binomial(failures, successes, share, False),
-    "HYPGEOM.DIST": hypergeometric,
-    "HYPGEOMDIST": lambda found, drawn, marked, total: hypergeometric(found, drawn, marked, total, False),
-    "POISSON.DIST": poisson,
-    "POISSON": poisson,
     "EXPON.DIST": exponential,
     "EXPONDIST": exponential,
     "WEIBULL.DIST": weibull,
