@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from scipy import linalg, optimize
+import scipy
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.measurement.resampling import Interpolator
@@ -164,7 +164,7 @@ def fitted_frequency(
     def rest(hz: float, orders: int = most) -> float:
         angle = 2.0 * np.pi * hz * np.outer(seconds, np.arange(1, orders + 1))
         basis = np.hstack([np.ones((wave.size, 1)), np.cos(angle), np.sin(angle)])
-        found = linalg.solve(basis.T @ basis, basis.T @ wave, assume_a="pos")
+        found = scipy.linalg.solve(basis.T @ basis, basis.T @ wave, assume_a="pos")
         return float(np.sum((wave - basis @ found) ** 2))
 
     row = nominal_hz * (1.0 + width * np.linspace(-1.0, 1.0, _TRIED))
@@ -172,7 +172,7 @@ def fitted_frequency(
     if best in (0, _TRIED - 1):
         raise NoSolutionError(f"no frequency from {row[0]:g} to {row[-1]:g} Hz fits the samples")
     step = row[1] - row[0]
-    found = optimize.minimize_scalar(
+    found = scipy.optimize.minimize_scalar(
         lambda offset: rest(row[best] + offset),
         bounds=(-step, step),
         method="bounded",

@@ -14,8 +14,8 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
+import scipy
 from numpy.polynomial import chebyshev
-from scipy import special
 
 from xlcalc.spectrum import FloatArray
 
@@ -78,5 +78,5 @@ class Interpolator:
         share = 0.5 + 0.5 * chebyshev.chebpts1(2 * _DEGREE)
         distance = share[:, None] - np.arange(1 - self.taps, self.taps + 1)
         inside = np.sqrt(np.maximum(0.0, 1.0 - (distance / self.taps) ** 2))
-        weights = np.sinc(distance) * special.i0(_BETA * inside) / special.i0(_BETA)
+        weights = np.sinc(distance) * scipy.special.i0(_BETA * inside) / scipy.special.i0(_BETA)
         return np.asarray(chebyshev.chebfit(2.0 * share - 1.0, weights, _DEGREE))

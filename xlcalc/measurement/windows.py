@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy import fft, linalg
+import scipy
 from threadpoolctl import ThreadpoolController
 
 from xlcalc.checks import number, whole_number
@@ -307,7 +307,7 @@ class _Row:
     def _resampled(self, at: float, length: float, last: int) -> ComplexArray:
         """Lines by an FFT of equally spaced points of the window."""
         taps = self.interpolator.taps
-        count = fft.next_fast_len(int(np.ceil(length)), real=True)
+        count = scipy.fft.next_fast_len(int(np.ceil(length)), real=True)
         low, high = int(np.floor(at)) - taps, int(np.ceil(at + length)) + taps + 1
         samples = self.recording.samples[max(low, 0) : high]
         lacking = (max(0, -low), max(0, high - self.count))
@@ -315,7 +315,7 @@ class _Row:
             samples = np.pad(samples, (lacking, (0, 0)), mode="reflect", reflect_type="odd")
         positions = at - low + np.arange(count) * (length / count)
         points = self.interpolator.at(samples, positions)
-        found = fft.rfft(points, axis=0)[: last + 1].T * (np.sqrt(2.0) / count)
+        found = scipy.fft.rfft(points, axis=0)[: last + 1].T * (np.sqrt(2.0) / count)
         found[:, 0] /= np.sqrt(2.0)
         return np.asarray(found)
 
@@ -346,7 +346,7 @@ def fitted_lines(samples: FloatArray, first: float, last: int, length: float) ->
     basis = np.hstack([np.ones((share.size, 1)), np.cos(angle), np.sin(angle)])
     missing = np.isnan(samples).any(axis=0)
     known = np.where(missing, 0.0, samples)
-    found = linalg.solve(basis.T @ basis, basis.T @ known, assume_a="pos")
+    found = scipy.linalg.solve(basis.T @ basis, basis.T @ known, assume_a="pos")
     lines = np.zeros((samples.shape[1], last + 1), dtype=np.complex128)
     lines[:, 0] = found[0]
     lines[:, 1:] = (found[1 : last + 1] - 1j * found[last + 1 :]).T / np.sqrt(2.0)
