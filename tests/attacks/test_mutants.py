@@ -34,10 +34,10 @@ from xlcalc.workbooks.submittal_source import read_source
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 TEMPLATES = ("drive_study", "plant_study", "front_end_comparison", "choice_study")
-MUTANTS = int(os.environ.get("XLCALC_MUTANTS", "400"))
+MUTANTS = int(os.environ.get("XLCALC_MUTANTS", "240"))
 ROWS = int(os.environ.get("XLCALC_MUTANT_ROWS", "14"))
 MOST_SECONDS = 20
-EVERY = int(os.environ.get("XLCALC_MUTANT_EVERY", "20"))
+EVERY = int(os.environ.get("XLCALC_MUTANT_EVERY", "30"))
 """One mutant in so many is also read by openpyxl and recalculated."""
 ODD = (
     "", "-1", "0", "1e999", "-1e-999", "nan", "inf", "9" * 400, "99999999999", "²", "١", "0x10", " 1 ", "1_0",
