@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-import scipy
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.measurement.resampling import Interpolator
@@ -151,6 +150,8 @@ def fitted_frequency(
     NoSolutionError
         Less than a cycle was recorded, or no frequency near the nominal one fits.
     """
+    import scipy
+
     block = max(1, samples.size // _MOST_POINTS)
     wave = samples[: samples.size // block * block].reshape(-1, block).mean(axis=1)
     seconds = (np.arange(wave.size) * block + 0.5 * (block - 1)) / rate

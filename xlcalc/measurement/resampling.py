@@ -14,7 +14,6 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
-import scipy
 from numpy.polynomial import chebyshev
 
 from xlcalc.spectrum import FloatArray
@@ -75,6 +74,8 @@ class Interpolator:
 
         They take a tenth of the time of the Bessel function itself and differ from it by 1e-12.
         """
+        import scipy
+
         share = 0.5 + 0.5 * chebyshev.chebpts1(2 * _DEGREE)
         distance = share[:, None] - np.arange(1 - self.taps, self.taps + 1)
         inside = np.sqrt(np.maximum(0.0, 1.0 - (distance / self.taps) ** 2))

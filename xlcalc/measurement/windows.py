@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import scipy
 from threadpoolctl import ThreadpoolController
 
 from xlcalc.checks import number, whole_number
@@ -306,6 +305,8 @@ class _Row:
 
     def _resampled(self, at: float, length: float, last: int) -> ComplexArray:
         """Lines by an FFT of equally spaced points of the window."""
+        import scipy
+
         taps = self.interpolator.taps
         count = scipy.fft.next_fast_len(int(np.ceil(length)), real=True)
         low, high = int(np.floor(at)) - taps, int(np.ceil(at + length)) + taps + 1
@@ -341,6 +342,8 @@ def fitted_lines(samples: FloatArray, first: float, last: int, length: float) ->
     array of complex, shape (m, last + 1)
         As `Window.lines`.
     """
+    import scipy
+
     share = first + np.arange(samples.shape[0]) / length
     angle = 2.0 * np.pi * np.outer(share, np.arange(1, last + 1))
     basis = np.hstack([np.ones((share.size, 1)), np.cos(angle), np.sin(angle)])
