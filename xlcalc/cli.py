@@ -267,7 +267,7 @@ def functions(name: str | None, as_json: bool) -> None:
     if as_json:
         print(json.dumps([record(function) for function in shown.values()], indent=2))
     else:
-        print(markdown(shown), end="")
+        print(markdown(shown) if name else f"{markdown(shown)}\n{ordinary_functions()}", end="")
         if name is None:
             print(f"\n{ordinary_functions()}", end="")
 
