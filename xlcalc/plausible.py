@@ -203,7 +203,7 @@ def check_base(fundamental: float, base: float, name: str) -> None:
     if fundamental > MOST_OF_BASE * base:
         least = f"at least half the fundamental of the spectrum, {fundamental:.4g} A"
         raise InputError(name, base, f"{least}; is it of another voltage level, or the spectrum in percent?")
-    if fundamental in (1.0, 100.0) and abs(fundamental / base - 1.0) > 0.05:
+    if fundamental in (1.0, 100.0) and base > 2.0 * fundamental:
         valid = f"amperes, as {name}; exactly {fundamental:g} seems to be percent or per unit"
         place = Place("spectrum_amps", position=0)
         raise InputError("fundamental of spectrum_amps", fundamental, valid, place=place)
