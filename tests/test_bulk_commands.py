@@ -20,7 +20,7 @@ import pytest
 import xlsxwriter
 
 from xlcalc.bulk.journal import NAME
-from xlcalc.cli import main
+from xlcalc.cli.app import main
 
 DEMO = Path(__file__).parents[1] / "demo"
 SITE = str(DEMO / "site.toml")

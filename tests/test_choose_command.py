@@ -7,7 +7,7 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 
 from xlcalc import resources
-from xlcalc.cli import app
+from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 
 DEMO = resources.folder("demo")

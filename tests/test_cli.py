@@ -17,7 +17,7 @@ import openpyxl
 import pytest
 
 from xlcalc import __version__
-from xlcalc.cli import main
+from xlcalc.cli.app import main
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 UNSTABLE = '=HD_SPECTRUM(6,0.01,0,4,100,{"load kind","power";"capacitor resistance pct",0})'
@@ -70,7 +70,7 @@ HEAVY = ("pandas", "pandera", "scipy", "numba", "openpyxl", "lxml", "formualizer
 def test_a_command_loads_only_what_it_needs(arguments, left_out):
     """The whole start of a command: what it does not use takes none of its time."""
     code = (
-        "import sys; from unittest import mock; from xlcalc.cli import main\n"
+        "import sys; from unittest import mock; from xlcalc.cli.app import main\n"
         f"with mock.patch.object(sys, 'argv', {['xlcalc', *arguments]}):\n"
         "    try: main()\n"
         "    except SystemExit as end: assert not end.code, end.code\n"

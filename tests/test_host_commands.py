@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from click.testing import CliRunner
 
-from xlcalc.cli import app
+from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 from xlcalc.hosts.libreoffice import office as office_module
 

@@ -9,10 +9,10 @@ from click.testing import CliRunner, Result
 from openpyxl import load_workbook
 
 from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.site_file import read_drive_site
-from xlcalc.cli import app
+from xlcalc.bulk.sites.site_file import read_drive_site
+from xlcalc.cli.app import app
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks.summary import read_summary
+from xlcalc.workbooks.drive.summary import read_summary
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = Path(__file__).parents[1] / "demo"

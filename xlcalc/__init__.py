@@ -10,9 +10,6 @@ From Python, names below are loaded when they are first used:
 
 from __future__ import annotations
 
-import sys
-from types import ModuleType
-
 TYPE_CHECKING = False
 """As in typing, whose import is most of the time in which an interrupt would show a traceback."""
 
@@ -75,14 +72,3 @@ def __getattr__(name: str) -> object:
 
 def __dir__() -> list[str]:
     return sorted(__all__)
-
-
-class _Face(ModuleType):
-    """`xlcalc.study` stays the function: an import of the package of that name does not set it."""
-
-    def __setattr__(self, name: str, value: object) -> None:
-        if name not in _FACE or not isinstance(value, ModuleType):
-            super().__setattr__(name, value)
-
-
-sys.modules[__name__].__class__ = _Face

@@ -15,7 +15,7 @@ def main() -> None:
         signal.signal(signal.SIGINT, _leave)
     if "--debug" not in sys.argv:
         sys.unraisablehook = lambda _: None
-    from xlcalc.cli import main as command
+    from xlcalc.cli.app import main as command
 
     code: object = 0
     try:

@@ -16,7 +16,7 @@ from unittest import mock
 import pytest
 
 from xlcalc import resources
-from xlcalc.cli import main
+from xlcalc.cli.app import main
 
 
 @dataclass(frozen=True)

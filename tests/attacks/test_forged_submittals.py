@@ -19,12 +19,12 @@ import pytest
 from xlcalc.files.ownership import SEAL_LENGTH, sealed_book
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.workbooks import submittal_check
 from xlcalc.workbooks.demo import build_demo
-from xlcalc.workbooks.submittal import write_submittal
-from xlcalc.workbooks.submittal_check import Check, check, differences
-from xlcalc.workbooks.submittal_digest import Record, read_record
-from xlcalc.workbooks.submittal_record import Made, read_cells
+from xlcalc.workbooks.pages import submittal_check
+from xlcalc.workbooks.pages.submittal import write_submittal
+from xlcalc.workbooks.pages.submittal_check import Check, check, differences
+from xlcalc.workbooks.pages.submittal_digest import Record, read_record
+from xlcalc.workbooks.pages.submittal_record import Made, read_cells
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 Parts = dict[str, bytes]

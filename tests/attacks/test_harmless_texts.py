@@ -11,7 +11,7 @@ import pytest
 
 from xlcalc.bulk.output import write_tables
 from xlcalc.files.celltext import STARTS, harmless, original
-from xlcalc.workbooks import page, style
+from xlcalc.workbooks.kit import page, style
 
 SIGNS = [
     chr(code)

@@ -21,7 +21,7 @@ from pathlib import Path
 import pytest
 
 from xlcalc import resources
-from xlcalc.bulk.xlsx_table import read_xlsx_tables
+from xlcalc.bulk.reading.xlsx_table import read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.inputs import merged_inputs
@@ -30,7 +30,7 @@ from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.typedresults import typed_over
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.plainform import plain_form
-from xlcalc.workbooks.submittal_source import read_source
+from xlcalc.workbooks.pages.submittal_source import read_source
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 TEMPLATES = ("drive_study", "plant_study", "front_end_comparison", "choice_study")

@@ -29,7 +29,7 @@ def fail(*_: object, **__: object) -> None:
 
 @pytest.mark.parametrize("debug", [False, True])
 def test_a_fault_is_one_line_with_a_log(run, site, monkeypatch, debug):
-    monkeypatch.setattr("xlcalc.bulk.timed.recalculate_timed", fail)
+    monkeypatch.setattr("xlcalc.bulk.books.timed.recalculate_timed", fail)
     result = run("recalc", "book.xlsx", *(["--debug"] if debug else []))
     assert result.code == 3
     assert ("Traceback" in result.err) == debug
@@ -125,7 +125,7 @@ JOURNALS = [
 def test_journals_of_wrong_shape(run, site, line):
     files = ("drives.csv", "--site", "site.toml", "--spec", "sweep.toml")
     sweep = ("sweep", *files, "--samples", "2", "-o", "o.csv")
-    from xlcalc.bulk.sweep_job import SweepJob
+    from xlcalc.bulk.sweep.sweep_job import SweepJob
 
     job = SweepJob(site / "drives.csv", site / "site.toml", site / "sweep.toml", 2)
     job.read()
@@ -246,7 +246,7 @@ def test_too_little_memory_is_a_line(site):
     code = (
         "from unittest import mock; import sys; from xlcalc import cli\n"
         "sys.argv = ['xlcalc', 'recalc', 'book.xlsx']\n"
-        "with mock.patch('xlcalc.bulk.timed.recalculate_timed', side_effect=MemoryError): cli.main()\n"
+        "with mock.patch('xlcalc.bulk.books.timed.recalculate_timed', side_effect=MemoryError): cli.main()\n"
     )
     command = [sys.executable, "-c", code]
     done = subprocess.run(command, cwd=site, capture_output=True, text=True, timeout=60, check=False)

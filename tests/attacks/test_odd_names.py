@@ -15,13 +15,13 @@ import pytest
 from openpyxl import load_workbook
 
 from xlcalc import resources
-from xlcalc.bulk.xlsx_table import read_drives
+from xlcalc.bulk.reading.xlsx_table import read_drives
 from xlcalc.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.workbooks.submittal_source import Calculation, read_source
-from xlcalc.workbooks.summary import read_summary
+from xlcalc.workbooks.drive.summary import read_summary
+from xlcalc.workbooks.pages.submittal_source import Calculation, read_source
 
 CONTENTS = ("#REF!", "Nowhere!$A$1", "PCC!$A$1,PCC!$B$2", "PCC!$A$1:$XFD$1048576")
 TERMS = """

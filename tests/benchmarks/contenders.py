@@ -104,7 +104,7 @@ def measured(program: str) -> Measured:
 
 def command(*arguments: str) -> str:
     """Our command line as a program."""
-    return f"import sys; sys.argv = {['xlcalc', *arguments]!r}\nfrom xlcalc.cli import main\nmain()"
+    return f"import sys; sys.argv = {['xlcalc', *arguments]!r}\nfrom xlcalc.cli.app import main\nmain()"
 
 
 def recalculation(book: Path, target: Path) -> str:

@@ -20,7 +20,7 @@ from xlcalc.mitigation.mix import mix_of
 from xlcalc.mitigation.model import build
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.search import Effort, least_cost
-from xlcalc.study.pcc import PccOptions
+from xlcalc.studies.pcc import PccOptions
 
 SIZES = (20, 40, 60, 120) if os.environ.get("XLCALC_GROWTH") else (20, 60)
 WHOLE = 60 if os.environ.get("XLCALC_GROWTH") else 30

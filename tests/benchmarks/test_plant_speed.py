@@ -18,10 +18,10 @@ from xlcalc.network.loads import StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.drives import solve_drives
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import solve_coupled, uncoupled_from
+from xlcalc.studies.drives import solve_drives
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.solution import solve_coupled, uncoupled_from
 
 FEEDERS, LOW_VOLTAGE = 7, 42
 KINDS = 40

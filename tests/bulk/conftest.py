@@ -8,8 +8,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from xlcalc.bulk.schedule import Schedule, read_schedule
-from xlcalc.bulk.site import Site, site_from
+from xlcalc.bulk.reading.schedule import Schedule, read_schedule
+from xlcalc.bulk.sites.site import Site, site_from
 
 PLANT = {
     "utility kv": 20,

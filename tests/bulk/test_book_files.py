@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.bulk.book_files import find_books, passed_over
+from xlcalc.bulk.books.book_files import find_books, passed_over
 from xlcalc.errors import InputError
 
 

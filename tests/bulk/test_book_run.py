@@ -8,8 +8,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from xlcalc.bulk.book_files import find_books
-from xlcalc.bulk.book_run import CLEAN, FAILED, WITH_ERRORS, recalculate_many, recalculate_timed
+from xlcalc.bulk.books.book_files import find_books
+from xlcalc.bulk.books.book_run import CLEAN, FAILED, WITH_ERRORS, recalculate_many, recalculate_timed
 from xlcalc.bulk.journal import NAME, Journal
 from xlcalc.bulk.pools import HerePool, ProcessPool
 from xlcalc.errors import InputError

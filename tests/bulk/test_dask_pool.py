@@ -12,11 +12,11 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from xlcalc.bulk.book_files import find_books
-from xlcalc.bulk.book_run import CLEAN, recalculate_many
+from xlcalc.bulk.books.book_files import find_books
+from xlcalc.bulk.books.book_run import CLEAN, recalculate_many
 from xlcalc.bulk.journal import NAME, Journal
 from xlcalc.bulk.pools import HerePool, Lost
-from xlcalc.bulk.sweep_job import SweepJob
+from xlcalc.bulk.sweep.sweep_job import SweepJob
 from xlcalc.errors import InputError
 
 pytest.importorskip("distributed", reason="Dask is not installed")

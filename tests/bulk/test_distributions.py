@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from xlcalc.bulk.distributions import Normal, Range, Triangle, Values
+from xlcalc.bulk.sweep.distributions import Normal, Range, Triangle, Values
 from xlcalc.errors import InputError
 
 SHARES = (np.arange(200_000) + 0.5) / 200_000

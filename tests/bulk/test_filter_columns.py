@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.site_file import read_site
+from xlcalc.bulk.sites.site_file import read_site
 
 SITE = Path(__file__).parents[2] / "demo" / "site.toml"
 HEADINGS = "Tag,HP,Pulses,Line reactor %,Filter capacitor %,Filter reactor %,Filter order"

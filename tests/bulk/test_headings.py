@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.bulk.headings import FIELDS, close_to, list_of_headings, recognise
-from xlcalc.workbooks.labels import label
+from xlcalc.bulk.reading.headings import FIELDS, close_to, list_of_headings, recognise
+from xlcalc.workbooks.kit.labels import label
 from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from xlcalc.bulk.numerals import AmbiguousError, Decimal, Numeral, decimal_of, is_blank, read_numeral
+from xlcalc.bulk.reading.numerals import AmbiguousError, Decimal, Numeral, decimal_of, is_blank, read_numeral
 from xlcalc.errors import InputError
 
 

@@ -11,8 +11,8 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from xlcalc.bulk.numerals import Numeral
 from xlcalc.bulk.output import check_output, write_tables
+from xlcalc.bulk.reading.numerals import Numeral
 from xlcalc.errors import InputError
 from xlcalc.files.celltext import harmless, original
 

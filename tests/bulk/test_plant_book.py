@@ -8,12 +8,12 @@ import openpyxl
 import pytest
 
 from xlcalc import resources
-from xlcalc.bulk.plant_file import PlantSite
-from xlcalc.bulk.site_file import read_drive_site
+from xlcalc.bulk.sites.plant_file import PlantSite
+from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks.cases_sheet import pcc_cell
 from xlcalc.workbooks.demo import build_plant_demo
+from xlcalc.workbooks.plant.cases_sheet import pcc_cell
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = Path(__file__).parents[2] / "demo"

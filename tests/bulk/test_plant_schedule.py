@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from xlcalc.bulk.plant_file import ONLY_CASE, PlantSite, plant_from
 from xlcalc.bulk.result_tables import ResultTables
 from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.site import Site
-from xlcalc.bulk.site_file import read_drive_site
-from xlcalc.bulk.site_results import NO_VERDICT, OFF, REJECTED, SOLVED
+from xlcalc.bulk.sites.plant_file import ONLY_CASE, PlantSite, plant_from
+from xlcalc.bulk.sites.site import Site
+from xlcalc.bulk.sites.site_file import read_drive_site
+from xlcalc.bulk.sites.site_results import NO_VERDICT, OFF, REJECTED, SOLVED
 from xlcalc.errors import InputError
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.network_fields import NETWORK

@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from xlcalc import resources
-from xlcalc.bulk.layout import find_layout
-from xlcalc.bulk.numerals import Decimal, is_blank
-from xlcalc.bulk.rawtable import RawTable
-from xlcalc.bulk.schedule import checked, read_schedule
-from xlcalc.bulk.site import site_from
-from xlcalc.bulk.site_file import read_site
+from xlcalc.bulk.reading.layout import find_layout
+from xlcalc.bulk.reading.numerals import Decimal, is_blank
+from xlcalc.bulk.reading.rawtable import RawTable
+from xlcalc.bulk.reading.schedule import checked, read_schedule
+from xlcalc.bulk.sites.site import site_from
+from xlcalc.bulk.sites.site_file import read_site
 from xlcalc.errors import InputError
 
 PLANT = {

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.site import site_from
-from xlcalc.bulk.site_file import read_site
-from xlcalc.bulk.site_results import NO_VERDICT
+from xlcalc.bulk.sites.site import site_from
+from xlcalc.bulk.sites.site_file import read_site
+from xlcalc.bulk.sites.site_results import NO_VERDICT
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

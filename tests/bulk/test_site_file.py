@@ -8,8 +8,8 @@ import openpyxl
 import pytest
 
 from xlcalc import resources
-from xlcalc.bulk.site import site_from
-from xlcalc.bulk.site_file import read_site
+from xlcalc.bulk.sites.site import site_from
+from xlcalc.bulk.sites.site_file import read_site
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 

@@ -11,15 +11,15 @@ import pandas as pd
 import pytest
 
 from xlcalc.bulk.journal import Journal
-from xlcalc.bulk.plant_file import PlantSite, plant_from
 from xlcalc.bulk.pools import HerePool, ProcessPool
-from xlcalc.bulk.schedule import read_schedule
-from xlcalc.bulk.site_file import read_drive_site
-from xlcalc.bulk.sweep_job import SweepJob
-from xlcalc.bulk.sweep_plant import PlantModel
-from xlcalc.bulk.sweep_plant_spec import PlantSpec, read_plant_sweep
-from xlcalc.bulk.sweep_run import sweep
-from xlcalc.bulk.sweep_tables import failing_anywhere_pct, level_table, rank_table, weakest_first
+from xlcalc.bulk.reading.schedule import read_schedule
+from xlcalc.bulk.sites.plant_file import PlantSite, plant_from
+from xlcalc.bulk.sites.site_file import read_drive_site
+from xlcalc.bulk.sweep.sweep_job import SweepJob
+from xlcalc.bulk.sweep.sweep_plant import PlantModel
+from xlcalc.bulk.sweep.sweep_plant_spec import PlantSpec, read_plant_sweep
+from xlcalc.bulk.sweep.sweep_run import sweep
+from xlcalc.bulk.sweep.sweep_tables import failing_anywhere_pct, level_table, rank_table, weakest_first
 from xlcalc.errors import InputError
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.network_fields import NETWORK

@@ -12,11 +12,11 @@ from scipy import stats
 
 from xlcalc.bulk.journal import Journal
 from xlcalc.bulk.pools import HerePool, ProcessPool
-from xlcalc.bulk.sweep_job import SweepJob
-from xlcalc.bulk.sweep_plant import SiteModel
-from xlcalc.bulk.sweep_run import sweep
-from xlcalc.bulk.sweep_spec import read_spec
-from xlcalc.bulk.sweep_tables import curve_table, level_table, rank_table
+from xlcalc.bulk.sweep.sweep_job import SweepJob
+from xlcalc.bulk.sweep.sweep_plant import SiteModel
+from xlcalc.bulk.sweep.sweep_run import sweep
+from xlcalc.bulk.sweep.sweep_spec import read_spec
+from xlcalc.bulk.sweep.sweep_tables import curve_table, level_table, rank_table
 from xlcalc.errors import InputError
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from xlcalc.bulk.distributions import Range, Values
-from xlcalc.bulk.sweep_spec import GRID, SweepSpec, read_spec
+from xlcalc.bulk.sweep.distributions import Range, Values
+from xlcalc.bulk.sweep.sweep_spec import GRID, SweepSpec, read_spec
 from xlcalc.errors import InputError
 
 BASES = {"site": {"utility mva": 250.0, "demand amps": None}, "settings": {"unbalance pct": 0.0}}
@@ -85,7 +85,7 @@ def test_latin_hypercube_has_one_draw_in_every_stratum():
 
 
 def read_inputs(count):
-    from xlcalc.bulk.sweep_spec import Input
+    from xlcalc.bulk.sweep.sweep_spec import Input
     from xlcalc.worksheet.functions.plant_fields import SITE
 
     fields = [f for f in SITE.fields if f.name in ("linear load kw", "utility mva", "demand amps")]

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc.bulk.convert import line_voltage
-from xlcalc.bulk.schedule import Schedule, read_schedule
-from xlcalc.bulk.site import site_from
+from xlcalc.bulk.reading.convert import line_voltage
+from xlcalc.bulk.reading.schedule import Schedule, read_schedule
+from xlcalc.bulk.sites.site import site_from
 
 SITE = site_from(
     "site",

@@ -11,10 +11,10 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 
 from xlcalc import resources
-from xlcalc.bulk.site_file import read_drive_site
+from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, read_plant_files
 from xlcalc.choosing.question import Files, question_of
-from xlcalc.cli import app
+from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 
 TEMPLATE = resources.template("choice_study")

@@ -8,7 +8,7 @@ from openpyxl import load_workbook
 from xlcalc import resources
 from xlcalc.choosing.plant_files import read_choice_book
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.workbooks.choice_result_sheet import FIGURES, LISTED, TABLE_ROW
+from xlcalc.workbooks.choice.choice_result_sheet import FIGURES, LISTED, TABLE_ROW
 
 TEMPLATE = resources.template("choice_study")
 

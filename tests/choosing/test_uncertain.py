@@ -8,9 +8,9 @@ import pytest
 from scipy.stats import beta
 
 from xlcalc import resources
-from xlcalc.bulk.distributions import Range, Values
-from xlcalc.bulk.site_file import read_drive_site
-from xlcalc.bulk.sweep_spec import GRID, SweepSpec
+from xlcalc.bulk.sites.site_file import read_drive_site
+from xlcalc.bulk.sweep.distributions import Range, Values
+from xlcalc.bulk.sweep.sweep_spec import GRID, SweepSpec
 from xlcalc.choosing.assemble import cases_of, problem_of, read_drives, read_options, read_sites
 from xlcalc.choosing.plant_files import read_plant_files
 from xlcalc.choosing.terms import read_terms

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 import xlcalc as xl
-from xlcalc.cli import app
+from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 
 RATE, HZ, COUNT = 3_200, 49.9, 3_200 * 13

@@ -22,10 +22,10 @@ from xlcalc.network.sequence import components
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
-from xlcalc.study.drives import solve_drives
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Plant
-from xlcalc.study.sources import ORDERS, LoadCurrent
+from xlcalc.studies.drives import solve_drives
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.sources import ORDERS, LoadCurrent
 
 CHUNK = 1500
 NEAR = np.array([0.9, 1.0, 1.0 / 0.9])

@@ -16,8 +16,8 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Drive
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Drive
 
 AFE = Residual(
     tuple(

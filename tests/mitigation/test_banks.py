@@ -15,10 +15,10 @@ from xlcalc.mitigation.judge import study_mix
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.loads import LoadModel
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.load_ends import load_ends
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import solve_coupled
+from xlcalc.studies.load_ends import load_ends
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.solution import solve_coupled
 
 QUICK = Wishes(front_points=0, runners=0)
 

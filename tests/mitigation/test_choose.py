@@ -23,9 +23,9 @@ from xlcalc.mitigation.physics import Bridge
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.robust import robustness
 from xlcalc.mitigation.search import Effort, least_cost
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Plant
-from xlcalc.study.solution import solve_uncoupled
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.solution import solve_uncoupled
 
 EXACT = Effort(gap_pct=0.0, seconds=30.0)
 QUICK = Wishes(coupled=False, front_points=0, runners=0, effort=EXACT)

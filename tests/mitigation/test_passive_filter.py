@@ -15,8 +15,8 @@ from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.sheet import Record, Sheet
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.passive_filter import FilterRating
-from xlcalc.study.drives import front_end_on_bus
-from xlcalc.study.plant import Drive
+from xlcalc.studies.drives import front_end_on_bus
+from xlcalc.studies.plant import Drive
 
 FILTER = FilterRating(15.0, 8.0, 5.0)
 

@@ -17,8 +17,8 @@ from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.capacitors import TunedFilter
 from xlcalc.network.loads import LoadModel
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
-from xlcalc.study.drives import front_end_on_bus
-from xlcalc.study.plant import Drive
+from xlcalc.studies.drives import front_end_on_bus
+from xlcalc.studies.plant import Drive
 
 QUICK = Wishes(coupled=False, front_points=0, runners=0)
 

@@ -22,8 +22,8 @@ from xlcalc.network.resonance import nearest_characteristic, resonances
 from xlcalc.network.short_circuit import resonance_order
 from xlcalc.network.topology import Bus
 from xlcalc.spectrum import Spectrum
-from xlcalc.study.solution import solve_injected
-from xlcalc.study.sources import LoadCurrent
+from xlcalc.studies.solution import solve_injected
+from xlcalc.studies.sources import LoadCurrent
 
 ORDERS = np.arange(1, 51)
 UTILITY = Utility(13.8e3, 250e6, 12)

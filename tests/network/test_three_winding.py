@@ -19,8 +19,8 @@ from xlcalc.network.three_winding import ThreeWindingTransformer
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.spectrum import MAX_ORDER
-from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import solve_coupled
+from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.solution import solve_coupled
 
 VOLTS = (20e3, 690.0, 400.0)
 UNIT = ThreeWindingTransformer(

@@ -13,7 +13,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.network.vector_group import phase_shift_deg, zero_sequence_passes
 from xlcalc.spectrum import MAX_ORDER
-from xlcalc.study.pcc import background_volts
+from xlcalc.studies.pcc import background_volts
 
 UTILITY = Utility(20e3, 200e6, 8.0, background=((3, 1.0, 0.0), (5, 2.0, 0.0)))
 

@@ -25,16 +25,18 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils import get_column_letter
 
 from xlcalc import resources
-from xlcalc.cli import app
+from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.libreoffice.office import Office, find_office, run_office
-from xlcalc.workbooks import drive_study, package, plant_study
-from xlcalc.workbooks.drives_sheet import HEADER_ROW
-from xlcalc.workbooks.fill import fill_template
-from xlcalc.workbooks.labels import label
-from xlcalc.workbooks.plant_data import PlantData
-from xlcalc.workbooks.study_data import StudyData, read_study
+from xlcalc.workbooks.drive import drive_study
+from xlcalc.workbooks.drive.drives_sheet import HEADER_ROW
+from xlcalc.workbooks.drive.fill import fill_template
+from xlcalc.workbooks.drive.study_data import StudyData, read_study
+from xlcalc.workbooks.kit import package
+from xlcalc.workbooks.kit.labels import label
+from xlcalc.workbooks.plant import plant_study
+from xlcalc.workbooks.plant.plant_data import PlantData
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.network_fields import NETWORK
 

@@ -15,19 +15,21 @@ import openpyxl
 import pytest
 from click.testing import CliRunner
 
-from xlcalc.bulk.plant_file import plant_from
 from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.site_file import read_drive_site, read_site
+from xlcalc.bulk.sites.plant_file import plant_from
+from xlcalc.bulk.sites.site_file import read_drive_site, read_site
 from xlcalc.choosing.assemble import problem_of, read_options
 from xlcalc.choosing.terms import terms_from
-from xlcalc.cli import app
+from xlcalc.cli.app import app
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.mitigation.shipped_options import example_spectra, has_example_price
 from xlcalc.resources import folder
-from xlcalc.workbooks import comparison_names, comparison_study, drive_study, names, package
-from xlcalc.workbooks.comparison_data import read_comparison
-from xlcalc.workbooks.study_data import read_study
-from xlcalc.workbooks.summary import read_summary
+from xlcalc.workbooks.comparison import comparison_names, comparison_study
+from xlcalc.workbooks.comparison.comparison_data import read_comparison
+from xlcalc.workbooks.drive import drive_study
+from xlcalc.workbooks.drive.study_data import read_study
+from xlcalc.workbooks.drive.summary import read_summary
+from xlcalc.workbooks.kit import names, package
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = folder("demo")

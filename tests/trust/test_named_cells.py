@@ -17,7 +17,7 @@ from openpyxl.worksheet.table import Table
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import resources
-from xlcalc.cli import app
+from xlcalc.cli.app import app
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.worksheet.catalogue import FUNCTIONS

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from xlcalc.equipment.notch import Notch
-from xlcalc.study.notching import BusNotch
+from xlcalc.studies.notching import BusNotch
 
 
 @pytest.mark.parametrize(

@@ -14,11 +14,11 @@ import pytest
 from openpyxl import Workbook
 from openpyxl.workbook.defined_name import DefinedName
 
+from xlcalc.bulk.books.timed import recalculate_timed
 from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.site import site_from
-from xlcalc.bulk.site_file import read_site
-from xlcalc.bulk.site_run import Solution
-from xlcalc.bulk.timed import recalculate_timed
+from xlcalc.bulk.sites.site import site_from
+from xlcalc.bulk.sites.site_file import read_site
+from xlcalc.bulk.sites.site_run import Solution
 from xlcalc.errors import InputError
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank
@@ -26,11 +26,11 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Plant
-from xlcalc.study.solution import solve_coupled
-from xlcalc.workbooks import drive_study
-from xlcalc.workbooks.study_data import read_study
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.solution import solve_coupled
+from xlcalc.workbooks.drive import drive_study
+from xlcalc.workbooks.drive.study_data import read_study
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.plant import plant_of
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
@@ -208,7 +208,7 @@ def test_many_drives_attenuate_each_other_and_the_verdict_says_so(pumps):
 
 
 def test_too_many_kinds_are_estimated_without_a_verdict(pumps, monkeypatch):
-    monkeypatch.setattr("xlcalc.bulk.site_run.MOST_COUPLED_KINDS", 20)
+    monkeypatch.setattr("xlcalc.bulk.sites.site_run.MOST_COUPLED_KINDS", 20)
     site = site_from("station", {"site": STATION})
     _, tables = run_schedule(pumps, [site])
     (row,) = tables.sites.to_dict("records")

@@ -11,18 +11,19 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from xlcalc.bulk.plant_file import plant_from
 from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.site_file import read_site
+from xlcalc.bulk.sites.plant_file import plant_from
+from xlcalc.bulk.sites.site_file import read_site
 from xlcalc.choosing.assemble import read_options
 from xlcalc.choosing.terms import terms_from
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.resources import folder
-from xlcalc.workbooks import drive_study, package, schedule
-from xlcalc.workbooks.study_data import read_study
-from xlcalc.workbooks.summary import read_summary
+from xlcalc.workbooks.drive import drive_study, schedule
+from xlcalc.workbooks.drive.study_data import read_study
+from xlcalc.workbooks.drive.summary import read_summary
+from xlcalc.workbooks.kit import package
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.values import CellError
 

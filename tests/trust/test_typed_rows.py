@@ -17,20 +17,24 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import resources
-from xlcalc.bulk.schedule import read_schedule
-from xlcalc.bulk.site_file import read_drive_site
+from xlcalc.bulk.reading.schedule import read_schedule
+from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.choosing.plant_files import read_choice_book
-from xlcalc.cli import app
+from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
-from xlcalc.workbooks import choice_study, comparison_study, drive_study, package, plant_study
-from xlcalc.workbooks.choice_data import ChoiceData, option_rows, read_terms_rows
-from xlcalc.workbooks.comparison_data import read_comparison
-from xlcalc.workbooks.drives_sheet import HEADER_ROW, PREPARED, ROOM
-from xlcalc.workbooks.plant_data import read_plant
-from xlcalc.workbooks.site_sheet import STUDY
-from xlcalc.workbooks.study_data import read_study
+from xlcalc.workbooks.choice import choice_study
+from xlcalc.workbooks.choice.choice_data import ChoiceData, option_rows, read_terms_rows
+from xlcalc.workbooks.comparison import comparison_study
+from xlcalc.workbooks.comparison.comparison_data import read_comparison
+from xlcalc.workbooks.drive import drive_study
+from xlcalc.workbooks.drive.drives_sheet import HEADER_ROW, PREPARED, ROOM
+from xlcalc.workbooks.drive.site_sheet import STUDY
+from xlcalc.workbooks.drive.study_data import read_study
+from xlcalc.workbooks.kit import package
+from xlcalc.workbooks.plant import plant_study
+from xlcalc.workbooks.plant.plant_data import read_plant
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 Change = Callable[[Workbook], None]

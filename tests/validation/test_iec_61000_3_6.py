@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from xlcalc.standards.order_limits import order_table
-from xlcalc.study.sources import Summation, combined
+from xlcalc.studies.sources import Summation, combined
 
 
 @pytest.mark.parametrize(("column", "level"), [("MV", 1.092), ("HV-EHV", 0.816)])

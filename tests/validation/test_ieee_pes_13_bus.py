@@ -31,9 +31,9 @@ from xlcalc.spectrum import Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.loader import Limit
 from xlcalc.standards.verdict import Verdict
-from xlcalc.study.pcc import PccOptions, PccResult
-from xlcalc.study.solution import PlantSolution, solve_injected
-from xlcalc.study.sources import LoadCurrent
+from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.solution import PlantSolution, solve_injected
+from xlcalc.studies.sources import LoadCurrent
 
 DEMAND = 61.71
 PERCENT = {1: 100.0, 5: 2.80, 7: 5.11, 11: 0.32, 13: 0.13}

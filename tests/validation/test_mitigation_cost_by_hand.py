@@ -16,7 +16,7 @@ from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.plant import Drive
+from xlcalc.studies.plant import Drive
 
 REACTOR = DriveOption(
     "reactor",

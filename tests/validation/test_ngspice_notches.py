@@ -21,9 +21,9 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.coupling import CoupledPlant, grouped
-from xlcalc.study.notching import BusNotch, bus_notches
-from xlcalc.study.plant import Drive, Plant
+from xlcalc.studies.coupling import CoupledPlant, grouped
+from xlcalc.studies.notching import BusNotch, bus_notches
+from xlcalc.studies.plant import Drive, Plant
 
 VOLTS, HZ = 480.0, 60.0
 UTILITY = Utility(VOLTS, 100e6, 10.0)

@@ -28,9 +28,9 @@ from xlcalc.network.topology import Bus
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Reactor
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.spectrum import MAX_ORDER
-from xlcalc.study.coupling import CoupledPlant, grouped
-from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import PlantSolution, solve_coupled
+from xlcalc.studies.coupling import CoupledPlant, grouped
+from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.solution import PlantSolution, solve_coupled
 
 VOLTS, HZ = 480.0, 60.0
 UTILITY = Utility(VOLTS, 60e6, 8.0)

@@ -20,8 +20,8 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.three_winding import ThreeWindingTransformer
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import solve_coupled
+from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.solution import solve_coupled
 
 VOLTS, HZ = 480.0, 60.0
 OMEGA = 2.0 * math.pi * HZ

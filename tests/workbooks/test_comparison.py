@@ -15,8 +15,9 @@ from openpyxl import Workbook, load_workbook
 from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
-from xlcalc.workbooks import comparison_study, package
-from xlcalc.workbooks.comparison_data import read_comparison
+from xlcalc.workbooks.comparison import comparison_study
+from xlcalc.workbooks.comparison.comparison_data import read_comparison
+from xlcalc.workbooks.kit import package
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 SOFFICE = shutil.which("soffice") or shutil.which("libreoffice")

@@ -12,8 +12,9 @@ from openpyxl.cell.cell import MergedCell
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks import names, pcc_sheet
-from xlcalc.workbooks.schedule import shown
+from xlcalc.workbooks.drive import pcc_sheet
+from xlcalc.workbooks.drive.schedule import shown
+from xlcalc.workbooks.kit import names
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.ranges import normalised

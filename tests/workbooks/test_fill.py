@@ -15,10 +15,10 @@ from xlcalc.errors import InputError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.workbooks.demo import demo_study
-from xlcalc.workbooks.drives_sheet import PREPARED, ROOM
-from xlcalc.workbooks.fill import fill_template
-from xlcalc.workbooks.study_data import StudyData
-from xlcalc.workbooks.summary import read_summary
+from xlcalc.workbooks.drive.drives_sheet import PREPARED, ROOM
+from xlcalc.workbooks.drive.fill import fill_template
+from xlcalc.workbooks.drive.study_data import StudyData
+from xlcalc.workbooks.drive.summary import read_summary
 
 Schedule = Callable[[int], tuple[dict[str, object], ...]]
 Filler = Callable[[StudyData], tuple[Path, RecalculationReport]]

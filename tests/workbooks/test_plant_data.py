@@ -9,9 +9,9 @@ from openpyxl import load_workbook
 
 from xlcalc import resources
 from xlcalc.errors import InputError
-from xlcalc.workbooks.cases_sheet import line_cell
-from xlcalc.workbooks.plant_data import read_plant
-from xlcalc.workbooks.plant_summary import COUPLED, QUICK, read_plant_summary
+from xlcalc.workbooks.plant.cases_sheet import line_cell
+from xlcalc.workbooks.plant.plant_data import read_plant
+from xlcalc.workbooks.plant.plant_summary import COUPLED, QUICK, read_plant_summary
 
 FOLDER = resources.folder("demo")
 PLANT = (FOLDER / "plant.toml").read_text(encoding="utf-8")

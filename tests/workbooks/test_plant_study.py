@@ -14,10 +14,10 @@ from openpyxl.worksheet.formula import ArrayFormula
 from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
-from xlcalc.workbooks import plant_names, spectra_sheet
-from xlcalc.workbooks.cases_sheet import BUS_ROW, PCC_HEIGHT, PCC_ROW, QUANTITIES
 from xlcalc.workbooks.demo import build_plant_demo, demo_plant
-from xlcalc.workbooks.plant_data import read_plant
+from xlcalc.workbooks.plant import plant_names, spectra_sheet
+from xlcalc.workbooks.plant.cases_sheet import BUS_ROW, PCC_HEIGHT, PCC_ROW, QUANTITIES
+from xlcalc.workbooks.plant.plant_data import read_plant
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
 from xlcalc.worksheet.ranges import normalised

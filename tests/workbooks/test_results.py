@@ -10,10 +10,10 @@ import pytest
 from openpyxl import Workbook, load_workbook
 
 from xlcalc.hosts.headless.report import RecalculationReport
-from xlcalc.workbooks import pcc_sheet
 from xlcalc.workbooks.demo import demo_study
-from xlcalc.workbooks.study_data import StudyData
-from xlcalc.workbooks.summary import read_summary
+from xlcalc.workbooks.drive import pcc_sheet
+from xlcalc.workbooks.drive.study_data import StudyData
+from xlcalc.workbooks.drive.summary import read_summary
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.values import Grid
 

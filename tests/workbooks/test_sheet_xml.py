@@ -6,9 +6,9 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.xlsx.xmlparts import parse_small
-from xlcalc.workbooks.sheet_xml import SheetXml
-from xlcalc.workbooks.stretch import Stretch
-from xlcalc.workbooks.table_rows import TablePart, replace_rows
+from xlcalc.workbooks.kit.sheet_xml import SheetXml
+from xlcalc.workbooks.kit.stretch import Stretch
+from xlcalc.workbooks.kit.table_rows import TablePart, replace_rows
 
 NS = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from xlcalc.errors import InputError
-from xlcalc.workbooks.study_data import read_schedule, read_study
+from xlcalc.workbooks.drive.study_data import read_schedule, read_study
 
 SITE = '[site]\n"utility kv" = 13.8\n[settings]\nedition = "2014"\n'
 DRIVES = "Tag,Rating,Pulses\nP1,75,6\n\nP2,,12\n"

@@ -18,12 +18,12 @@ from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.hosts.headless.xlsx.package import read_stamp
-from xlcalc.workbooks import submittal_pdf
-from xlcalc.workbooks.submittal import write_submittal
-from xlcalc.workbooks.submittal_check import check
-from xlcalc.workbooks.submittal_digest import read_record
-from xlcalc.workbooks.submittal_pages import COVER, RECORD
-from xlcalc.workbooks.submittal_record import CELLS
+from xlcalc.workbooks.pages import submittal_pdf
+from xlcalc.workbooks.pages.submittal import write_submittal
+from xlcalc.workbooks.pages.submittal_check import check
+from xlcalc.workbooks.pages.submittal_digest import read_record
+from xlcalc.workbooks.pages.submittal_pages import COVER, RECORD
+from xlcalc.workbooks.pages.submittal_record import CELLS
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 SOFFICE = shutil.which("soffice") or shutil.which("libreoffice")

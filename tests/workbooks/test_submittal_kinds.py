@@ -12,14 +12,14 @@ from openpyxl import load_workbook
 
 from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks import case_outcomes
-from xlcalc.workbooks.book_parts import BookParts
-from xlcalc.workbooks.case_outcomes import outcome_of_all_cases
 from xlcalc.workbooks.demo import build_plant_demo
-from xlcalc.workbooks.names import bounds
-from xlcalc.workbooks.plant_names import VIEW_CASE
-from xlcalc.workbooks.submittal import write_submittal
-from xlcalc.workbooks.submittal_pages import COVER
+from xlcalc.workbooks.kit.book_parts import BookParts
+from xlcalc.workbooks.kit.names import bounds
+from xlcalc.workbooks.pages.submittal import write_submittal
+from xlcalc.workbooks.pages.submittal_pages import COVER
+from xlcalc.workbooks.plant import case_outcomes
+from xlcalc.workbooks.plant.case_outcomes import outcome_of_all_cases
+from xlcalc.workbooks.plant.plant_names import VIEW_CASE
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 

@@ -6,7 +6,7 @@ import pytest
 from openpyxl import Workbook
 
 from xlcalc.plausible import Usual
-from xlcalc.workbooks import validation
+from xlcalc.workbooks.kit import validation
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.kinds import Choice, Number, Text, Whole

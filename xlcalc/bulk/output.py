@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 
 import xlcalc
-from xlcalc.bulk.problems import shown
+from xlcalc.bulk.reading.problems import shown
 from xlcalc.bulk.row_xml import plain_column
 from xlcalc.collector import collector_paused
 from xlcalc.errors import InputError

@@ -7,9 +7,17 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from xlcalc.bulk.schedule import Schedule
-from xlcalc.bulk.site_results import OFF, REJECTED, SOLVED, site_buses, site_computed, site_orders, site_rows
-from xlcalc.bulk.site_run import SiteRun
+from xlcalc.bulk.reading.schedule import Schedule
+from xlcalc.bulk.sites.site_results import (
+    OFF,
+    REJECTED,
+    SOLVED,
+    site_buses,
+    site_computed,
+    site_orders,
+    site_rows,
+)
+from xlcalc.bulk.sites.site_run import SiteRun
 from xlcalc.standards.verdict import printed
 from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
 

@@ -10,8 +10,8 @@ from xml.sax.saxutils import escape
 import numpy as np
 import pandas as pd
 
-from xlcalc.bulk.convert import shown_raw
-from xlcalc.bulk.numerals import Numeral
+from xlcalc.bulk.reading.convert import shown_raw
+from xlcalc.bulk.reading.numerals import Numeral
 from xlcalc.files.celltext import STARTS
 
 Plain = str | float | int | bool | None

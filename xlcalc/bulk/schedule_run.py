@@ -6,19 +6,19 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from xlcalc.bulk.numerals import Decimal
-from xlcalc.bulk.problems import Problem
+from xlcalc.bulk.reading.numerals import Decimal
+from xlcalc.bulk.reading.problems import Problem
+from xlcalc.bulk.reading.schedule import Schedule, read_schedule
 from xlcalc.bulk.result_tables import ResultTables, result_tables
-from xlcalc.bulk.schedule import Schedule, read_schedule
-from xlcalc.bulk.site import DriveSite
-from xlcalc.bulk.site_run import SiteRun, Solution, run_site
+from xlcalc.bulk.sites.site import DriveSite
+from xlcalc.bulk.sites.site_run import SiteRun, Solution, run_site
 from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.collector import collector_paused
 from xlcalc.errors import InputError
 from xlcalc.progress import Progress
 
 if TYPE_CHECKING:
-    from xlcalc.bulk.assessed_kinds import Coupling
+    from xlcalc.bulk.sites.assessed_kinds import Coupling
 
 
 @collector_paused()

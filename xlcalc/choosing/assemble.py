@@ -10,18 +10,18 @@ from typing import Any
 import pandas as pd
 
 from xlcalc import resources
-from xlcalc.bulk.example_rows import ASSUMED, EFFICIENCY
-from xlcalc.bulk.problems import listed
-from xlcalc.bulk.schedule import read_schedule
-from xlcalc.bulk.site import DriveSite, Site, site_from
-from xlcalc.bulk.site_file import read_site
+from xlcalc.bulk.reading.example_rows import ASSUMED, EFFICIENCY
+from xlcalc.bulk.reading.problems import listed
+from xlcalc.bulk.reading.schedule import read_schedule
+from xlcalc.bulk.sites.site import DriveSite, Site, site_from
+from xlcalc.bulk.sites.site_file import read_site
 from xlcalc.choosing.sheets import SUFFIXES, read_sheet, read_sheets
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable, option_table
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
-from xlcalc.study.plant import Plant
+from xlcalc.studies.plant import Plant
 from xlcalc.worksheet.functions.choice_problem import problem_from
 from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
 from xlcalc.worksheet.functions.plant import options_of, plant_of

@@ -9,12 +9,12 @@ from typing import Any, Final
 
 from openpyxl.utils import get_column_letter
 
-from xlcalc.bulk.numerals import Numeral
-from xlcalc.bulk.plant_file import ONLY_CASE, PlantSite
-from xlcalc.bulk.rawtable import RawCell
-from xlcalc.bulk.site_file import WORKBOOK_SUFFIXES
-from xlcalc.bulk.xlsx_table import BookCells, read_named_ranges, read_xlsx_tables
-from xlcalc.bulk.xlsx_table import read_drives as read_drive_table
+from xlcalc.bulk.reading.numerals import Numeral
+from xlcalc.bulk.reading.rawtable import RawCell
+from xlcalc.bulk.reading.xlsx_table import BookCells, read_named_ranges, read_xlsx_tables
+from xlcalc.bulk.reading.xlsx_table import read_drives as read_drive_table
+from xlcalc.bulk.sites.plant_file import ONLY_CASE, PlantSite
+from xlcalc.bulk.sites.site_file import WORKBOOK_SUFFIXES
 from xlcalc.choosing.assemble import read_drives
 from xlcalc.errors import InputError
 from xlcalc.mitigation.option_table import OptionTable

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from xlcalc.bulk.plant_file import PlantSite
-from xlcalc.bulk.site_file import read_drive_site
+from xlcalc.bulk.sites.plant_file import PlantSite
+from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.choosing.assemble import problem_of, read_drives, read_options, read_sites
 from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, read_plant_files
 from xlcalc.choosing.terms import read_terms

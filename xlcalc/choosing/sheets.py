@@ -6,10 +6,10 @@ from pathlib import Path
 
 from openpyxl.utils import get_column_letter
 
-from xlcalc.bulk.csv_table import read_csv_table
-from xlcalc.bulk.numerals import Numeral
-from xlcalc.bulk.rawtable import RawCell, RawTable
-from xlcalc.bulk.xlsx_table import read_xlsx_tables
+from xlcalc.bulk.reading.csv_table import read_csv_table
+from xlcalc.bulk.reading.numerals import Numeral
+from xlcalc.bulk.reading.rawtable import RawCell, RawTable
+from xlcalc.bulk.reading.xlsx_table import read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.mitigation.sheet import Record, Sheet
 from xlcalc.plausible import Stated

@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from xlcalc.bulk.site import Site
-from xlcalc.bulk.sweep_plant_spec import SECTIONS as PLANT_SECTIONS
-from xlcalc.bulk.sweep_plant_spec import plant_inputs, varied_settings, varied_tables
-from xlcalc.bulk.sweep_spec import (
+from xlcalc.bulk.sites.site import Site
+from xlcalc.bulk.sweep.sweep_plant_spec import SECTIONS as PLANT_SECTIONS
+from xlcalc.bulk.sweep.sweep_plant_spec import plant_inputs, varied_settings, varied_tables
+from xlcalc.bulk.sweep.sweep_spec import (
     COUPLED,
     SECTIONS,
     Input,

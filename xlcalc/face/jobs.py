@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from xlcalc.errors import InputError
 
 if TYPE_CHECKING:
-    from xlcalc.bulk.sweep_job import SweepResult
+    from xlcalc.bulk.sweep.sweep_job import SweepResult
     from xlcalc.hosts.headless.report import RecalculationReport
     from xlcalc.mitigation.choice import Choice
 
@@ -78,7 +78,7 @@ def sweep(
         A file cannot be used.
     """
     from xlcalc.bulk.pools import local_pool
-    from xlcalc.bulk.sweep_job import SweepJob
+    from xlcalc.bulk.sweep.sweep_job import SweepJob
 
     if workers < 1:
         raise InputError("workers", workers, "1 or more")

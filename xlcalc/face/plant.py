@@ -10,14 +10,14 @@ from typing import Any, Self
 
 import pandas as pd
 
-from xlcalc.bulk.convert import Converted, convert
-from xlcalc.bulk.layout import Layout, find_layout
-from xlcalc.bulk.numerals import Decimal
-from xlcalc.bulk.plant_file import PlantSite, plant_from
-from xlcalc.bulk.rawtable import RawTable
-from xlcalc.bulk.schedule import Schedule, checked, find_table
-from xlcalc.bulk.site import DriveSite, Site, site_from
-from xlcalc.bulk.site_file import read_drive_site
+from xlcalc.bulk.reading.convert import Converted, convert
+from xlcalc.bulk.reading.layout import Layout, find_layout
+from xlcalc.bulk.reading.numerals import Decimal
+from xlcalc.bulk.reading.rawtable import RawTable
+from xlcalc.bulk.reading.schedule import Schedule, checked, find_table
+from xlcalc.bulk.sites.plant_file import PlantSite, plant_from
+from xlcalc.bulk.sites.site import DriveSite, Site, site_from
+from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.errors import InputError
 from xlcalc.face.drive import Drive, given, in_columns, shown
 from xlcalc.worksheet.functions.plant_fields import DRIVES

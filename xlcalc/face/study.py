@@ -10,7 +10,7 @@ import pandas as pd
 
 from xlcalc.bulk.result_tables import ResultTables
 from xlcalc.bulk.schedule_run import solve_schedule
-from xlcalc.bulk.site_run import Solution
+from xlcalc.bulk.sites.site_run import Solution
 from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
 from xlcalc.face.drive import Drive

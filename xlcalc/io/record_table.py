@@ -12,8 +12,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from xlcalc.bulk.csv_table import DELIMITERS, decoded
-from xlcalc.bulk.xlsx_table import read_xlsx_tables
+from xlcalc.bulk.reading.csv_table import DELIMITERS, decoded
+from xlcalc.bulk.reading.xlsx_table import read_xlsx_tables
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_bytes
 from xlcalc.spectrum import FloatArray

@@ -14,8 +14,8 @@ from xlcalc.mitigation.quantities import ValueBlock
 from xlcalc.mitigation.reference import FixedPart, reference
 from xlcalc.network.sequence import components, natural_sequence
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.sources import ORDERS, LoadCurrent, Summation
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.sources import ORDERS, LoadCurrent, Summation
 
 SAME = 1e-9
 HARMONICS = slice(1, MAX_ORDER)

@@ -18,11 +18,11 @@ from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
-from xlcalc.study.drives import solve_drives
-from xlcalc.study.pcc import PccOptions, PccResult
-from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.solution import PlantSolution, solve_injected
-from xlcalc.study.sources import ORDERS, LoadCurrent
+from xlcalc.studies.drives import solve_drives
+from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.solution import PlantSolution, solve_injected
+from xlcalc.studies.sources import ORDERS, LoadCurrent
 
 
 @dataclass(frozen=True, eq=False)

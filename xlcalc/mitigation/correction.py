@@ -12,7 +12,7 @@ import numpy as np
 from xlcalc.mitigation.model import Model
 from xlcalc.mitigation.ruling import Ruling
 from xlcalc.spectrum import FloatArray
-from xlcalc.study.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
+from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
 
 SIGNIFICANT = 0.02
 """Part of its limit from which on a value is corrected by what the exact study finds."""

@@ -13,11 +13,11 @@ from xlcalc.mitigation.options import ActiveFilter, FilterPlace
 from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.study.coupling import ALONE, SHARED, CoupledPlant, Group, Split, grouped
-from xlcalc.study.iteration import iterate
-from xlcalc.study.plant import Drive
-from xlcalc.study.solution import PlantSolution, solve_injected
-from xlcalc.study.sources import LoadCurrent
+from xlcalc.studies.coupling import ALONE, SHARED, CoupledPlant, Group, Split, grouped
+from xlcalc.studies.iteration import iterate
+from xlcalc.studies.plant import Drive
+from xlcalc.studies.solution import PlantSolution, solve_injected
+from xlcalc.studies.sources import LoadCurrent
 
 Bought = Mapping[str, tuple[FilterPlace, ActiveFilter]]
 

@@ -16,9 +16,9 @@ from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.progress import Progress
 from xlcalc.spectrum import ComplexArray
-from xlcalc.study.drives import solve_drives
-from xlcalc.study.plant import Drive, Plant
-from xlcalc.study.sources import ORDERS, LoadCurrent
+from xlcalc.studies.drives import solve_drives
+from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.sources import ORDERS, LoadCurrent
 
 
 @dataclass(frozen=True)

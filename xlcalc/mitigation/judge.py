@@ -14,11 +14,11 @@ from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult, Ruling
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
-from xlcalc.study.assessed import on_worst_row
-from xlcalc.study.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
-from xlcalc.study.demand import demand_of
-from xlcalc.study.load_ends import load_ends
-from xlcalc.study.plant import Plant
+from xlcalc.studies.assessed import on_worst_row
+from xlcalc.studies.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
+from xlcalc.studies.demand import demand_of
+from xlcalc.studies.load_ends import load_ends
+from xlcalc.studies.plant import Plant
 
 
 def study_mix(problem: Problem, mix: Mix, coupled: bool = False, *, assumed: bool = True) -> Ruling:

@@ -19,8 +19,8 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.spectrum import MAX_ORDER, FloatArray, Spectrum
-from xlcalc.study.plant import Drive
-from xlcalc.study.sources import LoadCurrent
+from xlcalc.studies.plant import Drive
+from xlcalc.studies.sources import LoadCurrent
 
 
 def _nothing_loose() -> FloatArray:

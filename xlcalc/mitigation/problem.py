@@ -12,9 +12,9 @@ from xlcalc.errors import InputError
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.options import AS_SCHEDULED, Bank, DriveOption, FilterPlace, as_scheduled
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Drive
-from xlcalc.study.sources import Summation
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Drive
+from xlcalc.studies.sources import Summation
 
 CAPACITOR_STANDARD = "IEEE 18-2002"
 
@@ -119,7 +119,7 @@ class Problem:
     capacitor_standard : str
         By which a bought bank is judged, one of `capacitor_standards`.
     supply : str
-        Preset for what is unknown of the supply, as `xlcalc.study.assessment.assess` takes it.
+        Preset for what is unknown of the supply, as `xlcalc.studies.assessment.assess` takes it.
     remarks, doubts : tuple of str
         What its inputs make a reader of the answer know, and why no verdict may rest on them.
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from xlcalc.mitigation.problem import Case
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.study.solution import solve_injected
-from xlcalc.study.sources import LoadCurrent
+from xlcalc.studies.solution import solve_injected
+from xlcalc.studies.sources import LoadCurrent
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,11 +11,15 @@ from xlcalc import __version__, resources
 from xlcalc.hosts.headless.coverage import ordinary_functions
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import Issue
-from xlcalc.workbooks import choice_study, comparison_study, drive_study, package, plant_study
-from xlcalc.workbooks.choice_data import ChoiceData, option_rows, read_terms_rows
-from xlcalc.workbooks.comparison_data import read_comparison
-from xlcalc.workbooks.plant_data import read_plant
-from xlcalc.workbooks.study_data import read_study
+from xlcalc.workbooks.choice import choice_study
+from xlcalc.workbooks.choice.choice_data import ChoiceData, option_rows, read_terms_rows
+from xlcalc.workbooks.comparison import comparison_study
+from xlcalc.workbooks.comparison.comparison_data import read_comparison
+from xlcalc.workbooks.drive import drive_study
+from xlcalc.workbooks.drive.study_data import read_study
+from xlcalc.workbooks.kit import package
+from xlcalc.workbooks.plant import plant_study
+from xlcalc.workbooks.plant.plant_data import read_plant
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.reference import markdown
 

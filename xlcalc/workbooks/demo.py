@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from xlcalc import resources
-from xlcalc.workbooks import package, plant_study
-from xlcalc.workbooks.fill import fill_template
-from xlcalc.workbooks.plant_data import PlantData, read_plant
-from xlcalc.workbooks.study_data import StudyData, read_study
+from xlcalc.workbooks.drive.fill import fill_template
+from xlcalc.workbooks.drive.study_data import StudyData, read_study
+from xlcalc.workbooks.kit import package
+from xlcalc.workbooks.plant import plant_study
+from xlcalc.workbooks.plant.plant_data import PlantData, read_plant
 
 
 def demo_study() -> StudyData:

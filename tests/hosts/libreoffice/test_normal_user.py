@@ -49,7 +49,7 @@ def run(home: Path, office_python: str, without: Callable[[str], None]) -> Run:
             command, env=environment, cwd=home, capture_output=True, text=True, timeout=280, check=False
         )
 
-    tried = started("-c", "import xlcalc.cli")
+    tried = started("-c", "import xlcalc.cli.app")
     if tried.returncode:
         without(f"another user cannot load this environment: {tried.stderr.strip().splitlines()[-1]}")
     return lambda *arguments: started("-m", "xlcalc", "host", *arguments, "libreoffice")

@@ -9,9 +9,10 @@ import pytest
 
 from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks import drive_study, package
-from xlcalc.workbooks.drives_sheet import HEADER_ROW, PREPARED, ROOM
-from xlcalc.workbooks.study_data import read_study
+from xlcalc.workbooks.drive import drive_study
+from xlcalc.workbooks.drive.drives_sheet import HEADER_ROW, PREPARED, ROOM
+from xlcalc.workbooks.drive.study_data import read_study
+from xlcalc.workbooks.kit import package
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 LETTERS = "ABCDEFGHIJK"

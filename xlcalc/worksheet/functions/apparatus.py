@@ -17,7 +17,7 @@ from xlcalc.equipment.generator import generator_voltage, negative_sequence_equi
 from xlcalc.equipment.notch import Notch, judge_notch, notch_classes
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.spectrum import ListedSpectrum, Spectrum
-from xlcalc.study.notching import per_unit_notch
+from xlcalc.studies.notching import per_unit_notch
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive_settings import (
     accepts_uneven,

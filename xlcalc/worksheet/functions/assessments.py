@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, Final
 
-from xlcalc.study.assessed import Assessment
-from xlcalc.study.assessment import assess
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Plant
-from xlcalc.study.quick_assessment import quick_assessment
-from xlcalc.study.solution import PlantSolution
-from xlcalc.study.solver import Solver
+from xlcalc.studies.assessed import Assessment
+from xlcalc.studies.assessment import assess
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.quick_assessment import quick_assessment
+from xlcalc.studies.solution import PlantSolution
+from xlcalc.studies.solver import Solver
 
 COUPLED: Final = "coupled"
 UNCOUPLED_DOUBT: Final = "quick estimate only, because the setting 'solution' is uncoupled"

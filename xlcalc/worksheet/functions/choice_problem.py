@@ -13,9 +13,9 @@ from xlcalc.mitigation.options import FilterPlace
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Drive
-from xlcalc.study.sources import Summation
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Drive
+from xlcalc.studies.sources import Summation
 from xlcalc.worksheet.functions import network_study
 from xlcalc.worksheet.functions.network_study import Tables, Values
 from xlcalc.worksheet.kinds import one_of

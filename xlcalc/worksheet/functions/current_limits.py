@@ -13,7 +13,7 @@ from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.standards.iec61000_3_12 import PWHC, THC, Equipment, equipment_limit, judge_equipment
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.standards.ieee519_verdict import judge_current, judge_voltage
-from xlcalc.study.sources import Summation, summed
+from xlcalc.studies.sources import Summation, summed
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.limits import EDITION, GENERATION_NOTE, ISC_IL, KV
 from xlcalc.worksheet.functions.verdict_rows import (

@@ -11,7 +11,7 @@ from xlcalc.network import plausible
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.plausible import Stated
-from xlcalc.study.demand import ABOVE_RATING
+from xlcalc.studies.demand import ABOVE_RATING
 from xlcalc.worksheet.functions.link_power import link_watts
 
 Values = Mapping[str, Any]

@@ -11,9 +11,9 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
-from xlcalc.study.pcc import PccOptions, PccResult
-from xlcalc.study.solution import PlantSolution
-from xlcalc.study.sources import Summation
+from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.solution import PlantSolution
+from xlcalc.studies.sources import Summation
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions import network_study

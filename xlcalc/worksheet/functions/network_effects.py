@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from xlcalc.equipment.power import ThreePhasePower
 from xlcalc.spectrum import ComplexArray, Spectrum
-from xlcalc.study.notching import bus_notches
+from xlcalc.studies.notching import bus_notches
 from xlcalc.worksheet.functions import assessments, network_study
 from xlcalc.worksheet.functions.network import (
     BUS_ARGUMENT,

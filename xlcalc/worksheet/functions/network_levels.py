@@ -10,9 +10,9 @@ import numpy as np
 from xlcalc.standards.ieee519_verdict import CURRENT, TDD, judge_voltage
 from xlcalc.standards.order_limits import judge_orders, order_table
 from xlcalc.standards.verdict import Judgement
-from xlcalc.study.assessed import GIVEN_SUPPLY, Assessment
-from xlcalc.study.pcc import PccResult
-from xlcalc.study.remarks import PERFECT_ONLY
+from xlcalc.studies.assessed import GIVEN_SUPPLY, Assessment
+from xlcalc.studies.pcc import PccResult
+from xlcalc.studies.remarks import PERFECT_ONLY
 from xlcalc.worksheet.functions import network_study
 from xlcalc.worksheet.functions.levels import QUANTITY
 from xlcalc.worksheet.functions.network import (

@@ -19,13 +19,13 @@ from xlcalc.network.switching import switched
 from xlcalc.network.three_winding import WINDINGS, WindingPair
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.standards.supply_presets import TYPICAL, supply_preset
-from xlcalc.study.assessment import Assessment
-from xlcalc.study.assumed_supply import unknown_part
-from xlcalc.study.load_ends import load_ends
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Plant
-from xlcalc.study.solution import PlantSolution
-from xlcalc.study.sources import Summation, most_distorted
+from xlcalc.studies.assessment import Assessment
+from xlcalc.studies.assumed_supply import unknown_part
+from xlcalc.studies.load_ends import load_ends
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.solution import PlantSolution
+from xlcalc.studies.sources import Summation, most_distorted
 from xlcalc.worksheet.functions import assessments
 from xlcalc.worksheet.functions.drive_settings import front_end_values, utility_values
 from xlcalc.worksheet.functions.fitting import (

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from xlcalc.equipment.notch import notch_classes
-from xlcalc.study.notching import BusNotch, bus_notches
+from xlcalc.studies.notching import BusNotch, bus_notches
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions import assessments, plant
 from xlcalc.worksheet.kinds import Choice

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from typing import Any, Final
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.study.assessment import Assessment
-from xlcalc.study.pcc import PccResult, pcc_columns
+from xlcalc.studies.assessment import Assessment
+from xlcalc.studies.pcc import PccResult, pcc_columns
 from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Shape
 from xlcalc.worksheet.values import Grid

@@ -16,10 +16,10 @@ from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.study.assessed import Assessment
-from xlcalc.study.drives import DriveResult
-from xlcalc.study.pcc import PccOptions
-from xlcalc.study.plant import Drive, Plant
+from xlcalc.studies.assessed import Assessment
+from xlcalc.studies.drives import DriveResult
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Drive, Plant
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions.assessments import assessment_of, solution_of, solver

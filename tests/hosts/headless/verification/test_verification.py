@@ -148,7 +148,7 @@ def test_one_that_stands_still_or_died_is_one_line_and_started_anew(tmp_path, ca
 def test_without_libreoffice_it_is_said_in_one_line(tmp_path, monkeypatch, calculator) -> None:
     book = _book(tmp_path / "book.xlsx", {"A1": "=1+1"})
     without = "import xlcalc.hosts.libreoffice.office as o; o._PLACES = ()"
-    program = f"{without}\nfrom xlcalc.cli import main\nmain()"
+    program = f"{without}\nfrom xlcalc.cli.app import main\nmain()"
     done = subprocess.run(
         [sys.executable, "-c", program, "recalc", str(book), "--verify"],
         env={**os.environ, "PATH": str(tmp_path)},

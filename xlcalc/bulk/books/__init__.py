@@ -1,0 +1,1 @@
+"""Many workbooks recalculated at once."""

@@ -1,0 +1,1 @@
+"""Lists of drives as people write them: tables, headings, units, rows."""

@@ -1,0 +1,1 @@
+"""What drives stand on, read from files, and the drives solved on it."""

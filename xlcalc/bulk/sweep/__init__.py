@@ -1,0 +1,1 @@
+"""Schedules solved for many combinations of uncertain inputs."""

@@ -1,0 +1,114 @@
+"""The command that chooses the mitigation.
+
+Exit codes: 0 a mix passes, 1 none does (the nearest is written), 2 unusable arguments or file.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+from click.exceptions import Exit
+
+from xlcalc.caution import CAUTION
+from xlcalc.cli.terminal import DONE, FILE, OVERWRITE, err, out
+
+if TYPE_CHECKING:
+    from xlcalc.mitigation.choice import Choice
+
+NOTHING_PASSES = 1
+
+
+@click.command("choose")
+@click.argument("sites", metavar="SITE...", nargs=-1, required=True, type=FILE)
+@click.option("-o", "--output", required=True, type=FILE, help="Workbook to write.")
+@click.option("--drives", type=FILE, help="Schedule: .csv, .xlsx or .xlsm; .csv for a plant.")
+@click.option("--terms", type=FILE, help="Tariff, margin, pins and cases: .toml.")
+@click.option("--options", type=FILE, help="Options: .csv, or .xlsx with sheets Options, Prices, Residuals.")
+@click.option("--prices", type=FILE, help="Prices by rating: .csv.")
+@click.option("--residuals", type=FILE, help="Residual spectra: .csv.")
+@click.option("--spec", type=FILE, help="Uncertain inputs, as of a sweep: .toml; tells robustness.")
+@click.option("--gap", type=click.FloatRange(0.0, 50.0), help="Proof gap that is enough, %; 0.5 if left out.")
+@click.option("--seconds", type=click.FloatRange(1.0), help="Time for the main search, s; 40 if left out.")
+@click.option("--front", type=click.IntRange(0, 40), default=9, help="Points of cost against TDD.")
+@click.option("--runners", type=click.IntRange(0, 20), default=3, help="Next best mixes to list.")
+@OVERWRITE
+def choose_command(
+    sites: tuple[Path, ...],
+    output: Path,
+    drives: Path | None,
+    terms: Path | None,
+    options: Path | None,
+    prices: Path | None,
+    residuals: Path | None,
+    spec: Path | None,
+    gap: float | None,
+    seconds: float | None,
+    front: int,
+    runners: int,
+    overwrite: bool,
+) -> None:
+    """Choose the cheapest mix of front ends and remedies that meets the limits in every case.
+
+    SITE is a workbook of the template choice_study, which holds everything; or a plant of buses: .toml; or
+    states of one site: .toml, .csv, .xlsx, .xlsm.
+    """
+    from xlcalc.choosing.answer import answer
+    from xlcalc.choosing.question import Files, question_of
+    from xlcalc.files.outputs import check_outputs
+    from xlcalc.workbooks.choice.choice_book import check_target, write_choice
+
+    check_target(output)
+    files = [drives, terms, options, prices, residuals, spec]
+    read = [*sites, *(path for path in files if path is not None)]
+    check_outputs([output], read, overwrite=overwrite)
+    asked = question_of(
+        list(sites),
+        Files(drives=drives, terms=terms, options=options, prices=prices, residuals=residuals, spec=spec),
+    )
+    with err.console.status("Solving") as status:
+        choice = answer(
+            asked,
+            gap_pct=gap,
+            seconds=seconds,
+            front_points=front,
+            runners=runners,
+            say=lambda text: status.update(text.capitalize()),
+        )
+    check_outputs([output], read, overwrite=overwrite)
+    write_choice(choice, output)
+    _print(choice)
+    out.print(f"Wrote {output}")
+    out.print(CAUTION)
+    raise Exit(DONE if choice.passes and not choice.reason else NOTHING_PASSES)
+
+
+def _print(choice: Choice) -> None:
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False)
+    for heading in ("Tag", "Bus", "Quantity", "Rated kW", "Option", "Purchase", "Losses"):
+        table.add_column(heading, justify="left" if heading in ("Tag", "Bus", "Option") else "right")
+    for row in choice.mix_table().to_dict("records"):
+        kw = row["rated kW"]
+        table.add_row(
+            str(row["tag"]),
+            str(row["bus"]),
+            str(row["quantity"]),
+            f"{kw:.4g}" if kw == kw and kw is not None else "",
+            str(row["option"]),
+            f"{row['purchase']:,.0f}",
+            f"{row['losses']:,.0f}",
+        )
+    out.console.print(table)
+    out.print(choice.summary)
+    out.print(
+        f"No passing mix is cheaper by more than {choice.proof.gap_pct:.2f} % in the model of the search."
+    )
+    if choice.robust is not None:
+        out.print(choice.robust.text)
+    if choice.last_step:
+        out.print(choice.last_step)
+    for caution in choice.cautions:
+        out.print(f"Note: {caution}")

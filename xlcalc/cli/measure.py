@@ -1,0 +1,148 @@
+"""The command that reduces a record of an instrument and judges it.
+
+Exit codes: 0 done, whatever the verdict; 2 unusable arguments or file.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from xlcalc.caution import CAUTION
+from xlcalc.cli.terminal import FILE, OVERWRITE, out
+from xlcalc.errors import InputError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from xlcalc.face.record import Record
+    from xlcalc.standards.verdict import Judgement, Verdict
+
+SHOWN_WINDOWS = 5_000
+TABLES = ("summary", "findings", "verdicts", "spectrum", "trend", "intervals")
+VERDICT_COLUMNS = ("judged", "quantity", "order", "value", "limit", "unit", "verdict", "source", "verified")
+
+
+@click.command("measure")
+@click.argument("record", type=FILE)
+@click.option("--map", "record_map", type=FILE, help="What the channels are: .toml.")
+@click.option("-o", "--output", required=True, type=FILE, help="Result: .xlsx, .csv or .parquet.")
+@click.option("--demand-amps", type=click.FloatRange(0, min_open=True), help="Maximum demand current IL, A.")
+@click.option("--isc-il", type=click.FloatRange(0, min_open=True), help="Short-circuit over demand current.")
+@click.option("--kv", type=click.FloatRange(0, min_open=True), help="Nominal line-to-line voltage, kV.")
+@click.option("--edition", type=click.Choice(["2014", "2022"]), default="2022", help="Of IEEE 519.")
+@click.option("--en50160", type=click.Choice(["LV", "MV"]), help="Judge the voltages by EN 50160 as well.")
+@click.option("--hz", type=click.FloatRange(1, 1000), help="Frequency, where known; tracked if left out.")
+@OVERWRITE
+def measure(
+    record: Path,
+    record_map: Path | None,
+    output: Path,
+    demand_amps: float | None,
+    isc_il: float | None,
+    kv: float | None,
+    edition: str,
+    en50160: str | None,
+    hz: float | None,
+    overwrite: bool,
+) -> None:
+    """Reduce a recording or a log as IEC 61000-4-7 and -4-30 say, and judge it by percentiles.
+
+    RECORD is COMTRADE (.cfg, .cff), a table of waveforms, or a log of 3 s or 10-minute values (.csv, .xlsx,
+    .parquet). Currents are judged by IEEE 519 with --demand-amps, --isc-il and --kv, voltages with --kv. With
+    --kv intervals with dips, swells and interruptions are flagged.
+    """
+    from xlcalc.bulk.output import check_output, write_tables
+    from xlcalc.face.record import read_record
+
+    if (isc_il is None) != (demand_amps is None) or (isc_il is not None and kv is None):
+        valid = "all three of --demand-amps, --isc-il and --kv, or --kv alone for the voltages"
+        raise InputError("--demand-amps, --isc-il", f"{demand_amps}, {isc_il}", valid, wrong_kind=True)
+    inputs = [record, *([record_map] if record_map else [])]
+    check_output(output, inputs, tables=TABLES, overwrite=overwrite)
+    found = read_record(record, record_map, hz=hz, nominal_volts=None if kv is None else 1e3 * kv)
+    judged = _judgements(found, demand_amps, isc_il, kv, edition, en50160)
+    for name, judgement in judged.items():
+        out.print(f"{name}: {judgement.summary}")
+    for finding in found.findings:
+        out.print(f"note: {finding}")
+    tables = _tables(found, judged)
+    check_output(output, inputs, tables=TABLES, overwrite=overwrite)
+    for path in write_tables(tables, output):
+        out.print(str(path))
+    out.print(CAUTION)
+
+
+def _judgements(
+    record: Record,
+    demand_amps: float | None,
+    isc_il: float | None,
+    kv: float | None,
+    edition: str,
+    en50160: str | None,
+) -> dict[str, Judgement]:
+    """What the arguments allow to judge, of the quantities that the record holds."""
+    held = record.quantities
+    judged = {}
+    if isc_il is not None and kv is not None:
+        name = f"currents, IEEE 519-{edition}"
+        judged[name] = record.judge_current(demand_amps=demand_amps, isc_il=isc_il, kv=kv, edition=edition)
+    if kv is not None and "voltage" in held:
+        judged[f"voltages, IEEE 519-{edition}"] = record.judge_voltage(kv=kv, edition=edition)
+    if en50160 is not None:
+        judged[f"voltages, EN 50160 {en50160}"] = record.judge_en50160(en50160)
+    return judged
+
+
+def _tables(record: Record, judged: dict[str, Judgement]) -> dict[str, pd.DataFrame]:
+    import pandas as pd
+
+    summary = {"file": record.name, **record.summary()}
+    summary |= {name: judgement.summary for name, judgement in judged.items()}
+    summary["caution"] = CAUTION
+    tables = {
+        "summary": pd.DataFrame({"item": list(summary), "value": [str(v) for v in summary.values()]}),
+        "findings": pd.DataFrame({"finding": list(record.findings)}),
+        "verdicts": pd.DataFrame(
+            [_row(name, verdict) for name, whole in judged.items() for verdict in whole.verdicts],
+            columns=(
+                "judged",
+                "quantity",
+                "order",
+                "value",
+                "limit",
+                "unit",
+                "verdict",
+                "source",
+                "verified",
+            ),
+        ),
+    }
+    if record.is_log:
+        lengths = record.lengths
+        return tables | {"intervals": pd.concat([record.aggregate(length) for length in lengths])}
+    trend = record.windows()
+    if len(trend) <= SHOWN_WINDOWS:
+        tables["trend"] = trend
+    ten = record.aggregate("10 min")
+    return tables | {
+        "spectrum": record.spectrum(),
+        "intervals": ten if len(ten) else record.aggregate("3 s"),
+    }
+
+
+def _row(name: str, verdict: Verdict) -> tuple[object, ...]:
+    quantity = verdict.quantity + (", at least" if verdict.at_least and verdict.given else "")
+    return (
+        name,
+        quantity,
+        verdict.order,
+        verdict.value,
+        verdict.limit,
+        verdict.unit,
+        verdict.word,
+        verdict.origin.text,
+        verdict.verified,
+    )

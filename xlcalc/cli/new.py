@@ -1,0 +1,170 @@
+"""The command that makes a workbook from a template, empty or with a site and a list of drives.
+
+Exit codes: 0 done, 2 unusable arguments or file, or rows of the list that cannot be used (listed).
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+from click.exceptions import Exit
+
+from xlcalc import resources
+from xlcalc.cli.terminal import DECIMAL, ENCODING, FILE, OVERWRITE, SHEET, UNUSABLE, err, out
+from xlcalc.errors import InputError
+
+if TYPE_CHECKING:
+    from xlcalc.bulk.reading.schedule import Schedule
+
+ENDING = ".xlsx"
+Row = Mapping[str, object]
+
+
+@click.command("new")
+@click.argument("template", metavar="TEMPLATE")
+@click.argument("output", metavar="OUT.xlsx", type=FILE)
+@click.option("--drives", type=FILE, help="List of drives to fill in: .csv, .xlsx or .xlsm.")
+@click.option("--site", type=FILE, help="Site to fill in, as for `schedule`; a plant of buses: .toml.")
+@SHEET
+@DECIMAL
+@ENCODING
+@OVERWRITE
+def new(
+    template: str,
+    output: Path,
+    drives: Path | None,
+    site: Path | None,
+    sheet: str | None,
+    decimal: str | None,
+    encoding: str | None,
+    overwrite: bool,
+) -> None:
+    """Make a workbook from the shipped template of that name.
+
+    With --drives and --site it is filled: drive_study with a site and any list of drives that `schedule`
+    takes, plant_study with a plant of buses and such a list.
+    """
+    source = resources.template(template)
+    from xlcalc.files.outputs import check_outputs
+
+    if output.suffix.lower() != ENDING:
+        raise InputError("OUT.xlsx", str(output), f"a name that ends in {ENDING}")
+    if os.path.lexists(output) and not overwrite:
+        raise InputError("OUT.xlsx", str(output), "a name that is free, or --overwrite")
+    given = [path for path in (drives, site) if path is not None]
+    check_outputs([output], [source, *given], overwrite=overwrite, option="OUT.xlsx")
+    filled = ""
+    if given:
+        if drives is None or site is None:
+            missing = "--drives" if drives is None else "--site"
+            raise InputError(missing, None, "both a list of drives and a site, or neither")
+        fill = FILLED.get(source.stem)
+        if fill is None:
+            raise InputError("TEMPLATE", source.stem, f"one of {', '.join(FILLED)} for a list of drives")
+        filled = fill(source, output, site, lambda where: _read(drives, where, sheet, decimal, encoding))
+    else:
+        from xlcalc.files.writing import write_file
+
+        write_file(output, [source.read_bytes()])
+    todo = filled or "Fill in the input cells, then run"
+    out.print(f"Wrote {output}{todo if filled else f'. {todo}'}: xlcalc recalc {output}")
+
+
+Read = Callable[[Any], "Schedule"]
+
+
+def _drive_study(source: Path, output: Path, site_file: Path, read: Read) -> str:
+    from xlcalc.bulk.sites.site import Site
+    from xlcalc.bulk.sites.site_file import read_drive_site
+    from xlcalc.workbooks.drive.fill import fill_template
+    from xlcalc.workbooks.drive.study_data import StudyData
+
+    site = read_drive_site(site_file)
+    if not isinstance(site, Site):
+        raise InputError("--site", str(site_file), "a chain of transformers; a plant of buses: plant_study")
+    rows = _rows(read(site))
+    data = StudyData(_given(site.site), rows, site.study, _given(site.settings))
+    fill_template(source, data, output)
+    return _filled(rows)
+
+
+def _plant_study(source: Path, output: Path, site_file: Path, read: Read) -> str:
+    from xlcalc.bulk.sites.plant_file import plant_from
+    from xlcalc.files.toml import read_toml
+    from xlcalc.workbooks.kit import package
+    from xlcalc.workbooks.plant import plant_study
+    from xlcalc.workbooks.plant.plant_data import plant_data
+
+    if site_file.suffix.lower() != ".toml":
+        raise InputError("--site", str(site_file), "a plant of buses: .toml")
+    content = read_toml(site_file)
+    if not isinstance(content.get("buses"), list):
+        raise InputError("--site", str(site_file), "a plant of buses; a chain of transformers: drive_study")
+    rows = _rows(read(plant_from(site_file, content)))
+    package.save(plant_study.build(plant_data(content, rows, site_file.name, "--drives")), output)
+    return _filled(rows)
+
+
+FILLED: Mapping[str, Callable[[Path, Path, Path, Read], str]] = {
+    "drive_study": _drive_study,
+    "plant_study": _plant_study,
+}
+"""Templates that take a list of drives."""
+
+
+def _read(drives: Path, site: Any, sheet: str | None, decimal: str | None, encoding: str | None) -> Schedule:
+    """The list on the site; a row that cannot be used ends the command, so that none is left out unseen."""
+    from xlcalc.bulk.reading.numerals import Decimal
+    from xlcalc.bulk.reading.problems import listed
+    from xlcalc.bulk.reading.schedule import read_schedule
+
+    sign = Decimal(decimal) if decimal else None
+    schedule = read_schedule(drives, [site], sheet=sheet, decimal=sign, encoding=encoding)
+    for remark in schedule.remarks:
+        out.print(f"Note: {remark}")
+    if schedule.problems:
+        for line in listed(schedule.problems):
+            err.print(line)
+        rows = len({problem.row for problem in schedule.problems})
+        err.print(f"{rows} of {len(schedule.rows)} rows cannot be used: no workbook was written.")
+        raise Exit(UNUSABLE)
+    return schedule
+
+
+def _rows(schedule: Schedule) -> tuple[Row, ...]:
+    """Rows as the table of a template takes them; what the list left blank stays blank."""
+    from xlcalc.bulk.reading.example_rows import ASSUMED, BLANK, EFFICIENCY
+    from xlcalc.worksheet.functions.plant_fields import DRIVES
+
+    names = ["description", *(field.name for field in DRIVES.fields)]
+    rows = []
+    for record in schedule.accepted.to_dict("records"):
+        blank = {*str(record[BLANK]).split("|")}
+        if record[EFFICIENCY] == ASSUMED:
+            blank.add("efficiency pct")
+        defaults = {field.name: field.default for field in DRIVES.fields if not field.required}
+        rows.append(
+            {
+                name: value
+                for name in names
+                if name not in blank
+                and (value := record[name]) is not None
+                and value == value
+                and not (name.startswith("filter") and value == defaults[name])
+            }
+        )
+    return tuple(rows)
+
+
+def _given(values: Mapping[str, Any]) -> dict[str, object]:
+    """Values that were typed."""
+    blank: frozenset[str] = getattr(values, "blank", frozenset())
+    return {name: value for name, value in values.items() if name not in blank and value is not None}
+
+
+def _filled(rows: tuple[Row, ...]) -> str:
+    return f" with {len(rows)} rows of drives. Check them, then run"

@@ -1,0 +1,227 @@
+"""The verdict at a PCC: every state that the plant may be in as far as it was described, the worst counting.
+
+What decides is the coupled solution. The quick estimate stands beside it: it is usually higher, but single
+orders can be understated. What was not given is not taken for the best case: linear load damps as much or as
+little as it may, the supply is both perfect and typical, and Isc/IL near an edge of the limit table is judged
+on both sides of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
+from xlcalc.studies.assessed import (
+    GIVEN_SUPPLY,
+    Assessment,
+    State,
+    dead_text,
+    on_worst_row,
+    state_ratio,
+    with_notes,
+    without_result,
+    worst_of,
+)
+from xlcalc.studies.assumed_supply import (
+    ANGLES_DEG,
+    NEAR_LIMIT,
+    is_ideal,
+    on_assumed,
+    unknown_part,
+    worst_angles,
+)
+from xlcalc.studies.coupling import grouped
+from xlcalc.studies.demand import Demand, demand_of
+from xlcalc.studies.load_ends import load_ends
+from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.remarks import assumed_doubt, drive_doubts, remarks_of, too_many_text
+from xlcalc.studies.solution import PlantSolution
+from xlcalc.studies.solver import Solver
+
+MOST_ASSUMED_KINDS: Final = 400
+"""Kinds of drives up to which an assumed supply is solved: its unbalance makes matrices of 0.3 MB each."""
+
+__all__ = ["Assessment", "State", "assess"]
+
+
+def assess(
+    plant: Plant,
+    options: PccOptions,
+    *,
+    supply: str = "",
+    largest_amps: float | None = None,
+    solver: Solver | None = None,
+) -> Assessment:
+    """Judge a PCC of a plant in every state that its description leaves open.
+
+    Parameters
+    ----------
+    plant : Plant
+        With a nodal network that holds all loads.
+    options : PccOptions
+        PCC, edition, summation, and the demand current where it is known.
+    supply : str
+        Preset for what is unknown of the supply: "typical", "poor" or "permitted", judged besides the supply
+        as it is; "ideal" judges that alone; empty is "typical".
+    largest_amps : float, optional
+        The largest fundamental at the PCC over all cases of the study, A: there is one I_L for all of them.
+    solver : Solver, optional
+        Remembers solutions, so that plants judged at several PCCs are solved once.
+
+    Raises
+    ------
+    InputError
+        No such bus or preset, or another kind of network.
+    """
+    preset = supply_preset(supply or TYPICAL)
+    network = plant.network
+    network.index(options.pcc)
+    case = _Case(
+        plant=plant,
+        network=network,
+        options=options,
+        preset=preset,
+        largest_amps=largest_amps,
+        solver=solver or Solver(),
+    )
+    return with_notes(case.assessment(), plant)
+
+
+@dataclass(frozen=True, eq=False)
+class _Case:
+    plant: Plant
+    network: NodalNetwork
+    options: PccOptions
+    preset: SupplyPreset
+    largest_amps: float | None
+    solver: Solver
+
+    def assessment(self) -> Assessment:
+        quick = self._quick()
+        own = self._solved(self.plant)
+        if isinstance(own, str):
+            return without_result(self.options, self.network, own + self._without_unsolved(), quick=quick)
+        flowing = self._at_pcc(own, 1.0)
+        if flowing.is_dead:
+            return without_result(self.options, self.network, dead_text(flowing), fundamental_amps=0.0)
+        demand = demand_of(
+            self.plant,
+            self.network,
+            self.options.pcc,
+            self.options.demand_amps,
+            flowing.fundamental_amps,
+            self.largest_amps,
+        )
+        ends = load_ends(self.network)
+        given = [self._state(GIVEN_SUPPLY, end, self._on(network), demand) for end, network in ends.items()]
+        counts = worst_of(given)
+        assert counts is not None
+        assert counts.pcc is not None
+        part = unknown_part(self.network.utility, self.preset)
+        kinds = 0 if is_ideal(part) else len(grouped(self.plant.drives))
+        skipped = counts.passes is False or kinds > MOST_ASSUMED_KINDS
+        assumed = [] if skipped else self._assumed(given, ends, part, demand)
+        doubts = [*demand.doubts, *drive_doubts(own)]
+        if counts.passes is not False:
+            doubts += [too_many_text(kinds)] if kinds > MOST_ASSUMED_KINDS else []
+            doubts += [f"{state.name}: {state.reason}" for state in given if state.pcc is None]
+            doubts += [doubt for state in assumed if (doubt := assumed_doubt(state, part))]
+        return Assessment(
+            bus=self.options.pcc,
+            judgement=counts.pcc.judgement.doubted(*doubts),
+            pcc=counts.pcc,
+            quick=None if quick is None else replace(quick, demand_amps=demand.amps),
+            states=(*given, *assumed),
+            demand=demand,
+            fundamental_amps=flowing.fundamental_amps,
+            remarks=remarks_of(demand, given, self.network.utility, self.preset),
+        )
+
+    def _quick(self) -> PccResult | None:
+        try:
+            quick = self._at_pcc(self.solver.quick(self.plant), 1.0)
+        except NoSolutionError:
+            return None
+        demand = self.options.demand_amps or max(quick.fundamental_amps, self.largest_amps or 0.0)
+        return replace(quick, demand_amps=demand) if demand > 0.0 else None
+
+    def _solved(self, plant: Plant) -> PlantSolution | str:
+        """The coupled solution, or why there is none."""
+        try:
+            solution = self.solver.coupled(plant)
+            solution.require()
+        except NoSolutionError as problem:
+            return str(problem)
+        return solution
+
+    def _at_pcc(self, solution: PlantSolution, demand_amps: float) -> PccResult:
+        return solution.pcc(replace(self.options, demand_amps=demand_amps))
+
+    def _without_unsolved(self) -> str:
+        """Which figures still hold where drives have no solution of their own; empty where all have one."""
+        try:
+            unsolved = {
+                result.drive.tag for result in self.solver.quick(self.plant).drives if not result.stable
+            }
+        except NoSolutionError:
+            return ""
+        others = tuple(drive for drive in self.plant.drives if drive.tag not in unsolved)
+        if not unsolved or not others:
+            return ""
+        rest = self._solved(replace(self.plant, drives=others))
+        if isinstance(rest, str):
+            return ""
+        flowing = self._at_pcc(rest, 1.0)
+        if flowing.is_dead:
+            return ""
+        demand = self.options.demand_amps or max(flowing.fundamental_amps, self.largest_amps or 0.0)
+        left = replace(flowing, demand_amps=demand)
+        return (
+            f"; without {', '.join(sorted(unsolved))} the figures of the other {len(others)} hold: TDD "
+            f"{left.tdd_pct:.3g} %, voltage THD {left.thdv_pct:.3g} % at the PCC {self.options.pcc}"
+        )
+
+    def _state(self, supply: str, loads: str, plant: Plant, demand: Demand) -> State:
+        solution = self._solved(plant)
+        if isinstance(solution, str):
+            return State(supply=supply, loads=loads, solution=None, pcc=None, reason=solution)
+        pcc = on_worst_row(self._at_pcc(solution, demand.amps))
+        return State(supply=supply, loads=loads, solution=solution, pcc=pcc)
+
+    def _assumed(
+        self, given: Sequence[State], ends: Mapping[str, NodalNetwork], part: SupplyPreset, demand: Demand
+    ) -> list[State]:
+        """States on the assumed supply, the worst end first, up to the first that does not pass.
+
+        Where that end passes by a wide margin, the others, which are less on the given supply, are left out.
+        """
+        found: list[State] = []
+        if is_ideal(part):
+            return found
+        for state in sorted(given, key=state_ratio, reverse=True):
+            for plant in self._on_assumed(ends[state.loads], part, demand):
+                found.append(self._state(self.preset.name, state.loads, plant, demand))
+                if found[-1].passes is not True:
+                    return found
+            if max(state_ratio(one) for one in found) < NEAR_LIMIT:
+                return found
+        return found
+
+    def _on_assumed(self, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> list[Plant]:
+        """The plant on the assumed supply, at the angles that the quick estimate finds worst."""
+        plants = {angle: self._on(on_assumed(network, part, angle)) for angle in ANGLES_DEG}
+        outcomes = zip(plants, self.solver.quick_many(list(plants.values())), strict=True)
+        quick = {
+            angle: [self._at_pcc(outcome, demand.amps).judgement]
+            for angle, outcome in outcomes
+            if not isinstance(outcome, NoSolutionError)
+        }
+        return [plants[angle] for angle in worst_angles(quick)]
+
+    def _on(self, network: NodalNetwork) -> Plant:
+        return replace(self.plant, network=network)

@@ -1,0 +1,283 @@
+"""Engine and network, iterated to a state in which both agree."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.network.flow import POSITIVE, Flow
+from xlcalc.spectrum import MAX_ORDER, ComplexArray
+from xlcalc.studies.coupling import CLOSE, IN_STEP, MANY, CoupledPlant, Split
+from xlcalc.studies.response import Response
+
+MAX_ITERATIONS = 300
+CURRENT_TOLERANCE = 1e-5
+VOLTAGE_TOLERANCE = 1e-6
+ROUGH_TOLERANCE = 3e-3
+"""Change of currents that is good enough on the way to full coupling."""
+
+SLOW = 0.2
+"""Part of the distance to the solution that may be left after a step before poor predictions are measured."""
+
+SMALLEST_DAMPING = 1.0 / 32.0
+HURRIED_DAMPING = 0.5
+HURRIED, PATIENT = 12, 60
+"""Evaluations after which a search without a result is given up."""
+
+PROGRESS, STALL = 0.7, 15
+"""A search is given up where the change of currents has not fallen to this part in so many evaluations."""
+
+PROMISING = 0.01
+"""Change of currents from which on a hurried search is given time."""
+
+FIRST_STRENGTH = 0.5
+SMALLEST_STRENGTH_STEP = 0.02
+
+
+@dataclass(frozen=True)
+class Convergence:
+    """How an iteration ended.
+
+    Parameters
+    ----------
+    converged : bool
+        Currents and voltages both changed by less than their tolerance, and every drive had a solution.
+    iterations : int
+        Times that all drives were solved.
+    current_change : float
+        Largest change of any order of any drive in the last step, per unit of its fundamental.
+    voltage_change : float
+        Largest change of any order at any bus in the last step, per unit of its nominal voltage.
+    reason : str
+        Why not; empty where it converged.
+    """
+
+    converged: bool
+    iterations: int
+    current_change: float
+    voltage_change: float
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class _Step:
+    """One evaluation: the currents put in, the EMF of the drives, and the currents that come out."""
+
+    currents: ComplexArray
+    emf: ComplexArray
+    image: ComplexArray
+    change: float
+
+
+def iterate(
+    plant: CoupledPlant,
+    max_iterations: int = MAX_ITERATIONS,
+    progress: Callable[[int], None] | None = None,
+) -> tuple[ComplexArray, Flow, Convergence]:
+    """Currents and flow of the coupled plant, with a statement on convergence.
+
+    Straight from drives in step, which suffices for most plants. Where it does not, the part of the bus
+    distortion that reaches few drives is raised step by step; many are first solved on nearly the bus
+    voltages themselves, whose state then starts each split. Each of the two is tried where the other fails.
+    Without convergence the last state is returned: for diagnosis, not for use. After each
+    solution of all drives `progress` is called with their number so far.
+
+    Raises
+    ------
+    NoSolutionError
+        A drive has no solution even on the undistorted bus, or the network cannot supply the loads.
+    """
+    search = _Search(plant, max_iterations, progress)
+    last = search.result()
+    converged = search.settled(last, CURRENT_TOLERANCE)
+    moved = search.voltage_change(last)
+    report = Convergence(converged, search.count, last.change, moved, search.reason(converged))
+    return last.image, plant.flow(last.image), report
+
+
+class _Search:
+    """Damped Newton iteration at the plant's present split and strength of coupling.
+
+    A step counts as good where it brings the solution nearer as the present response measures it, in bus
+    voltages (natural monotonicity: P. Deuflhard, Newton Methods for Nonlinear Problems, Springer 2011; from
+    memory). Residuals of currents mislead: those of small bare drives are large where the voltages are near.
+    """
+
+    def __init__(self, plant: CoupledPlant, limit: int, progress: Callable[[int], None] | None) -> None:
+        self.plant = plant
+        self.limit = limit
+        self.progress = progress
+        self.count = 0
+        self._failure = ""
+        self._response: Response | None = None
+        self._use(IN_STEP)
+        first = self._evaluated(self._nothing())
+        if first is None:
+            self._use(plant.splits[0])
+            first = self._evaluated(self._nothing())
+        if first is None:
+            raise NoSolutionError(self._failure)
+        self.alone = first
+
+    def result(self) -> _Step:
+        """The converged state, or the last one that was found on the way to it."""
+        first, second = self.plant.splits
+        last = self._with(first, self.alone, CURRENT_TOLERANCE, hurried=True)
+        raised, close = partial(self._raised, first), self._by_close_voltages
+        few = len(self.plant.groups) < MANY
+        searches = (*((raised, close) if few else (close, raised)), partial(self._raised, second))
+        for search in searches:
+            if self.settled(last, CURRENT_TOLERANCE) or self.count >= self.limit:
+                break
+            last = search()
+        return last
+
+    def _use(self, split: Split) -> None:
+        self.plant.split(split)
+        self.plant.strength = 1.0
+        self._response = None
+
+    def _nothing(self) -> ComplexArray:
+        return np.zeros((len(self.plant.groups), 2, MAX_ORDER), np.complex128)
+
+    def _with(self, split: Split, start: _Step, tolerance: float, hurried: bool = False) -> _Step:
+        self._use(split)
+        return self._run(start, tolerance, hurried)
+
+    def _by_close_voltages(self) -> _Step:
+        """From the state on nearly the bus voltages to the one of each split."""
+        near = last = self._with(CLOSE, self.alone, ROUGH_TOLERANCE)
+        if self.settled(near, ROUGH_TOLERANCE):
+            for split in (*self.plant.splits, CLOSE):
+                last = self._with(split, near, CURRENT_TOLERANCE)
+                if self.settled(last, CURRENT_TOLERANCE):
+                    break
+        return last
+
+    def _raised(self, split: Split) -> _Step:
+        """By steps of the strength of coupling, smaller ones where a step fails."""
+        self._use(split)
+        start = self._evaluated(self._nothing()) or self.alone
+        reached, width = 0.0, FIRST_STRENGTH
+        while True:
+            target = min(1.0, reached + width)
+            self.plant.strength = target
+            tolerance = CURRENT_TOLERANCE if target == 1.0 else ROUGH_TOLERANCE
+            last = self._run(start, tolerance)
+            settled = self.settled(last, tolerance)
+            if settled and target < 1.0:
+                reached, start, width = target, last, 1.5 * width
+                continue
+            width *= 0.5
+            if settled or width < SMALLEST_STRENGTH_STEP or self.count >= self.limit:
+                self.plant.strength = 1.0
+                return last
+
+    def _run(self, start: _Step, tolerance: float, hurried: bool = False) -> _Step:
+        """The state that was reached from another one."""
+        begun = progressed = self.count
+        here = self._evaluated(start.image)
+        if here is None:
+            return start
+        response = self._response_at(here)
+        damping, best = 1.0, here.change
+        measured: set[int] = set()
+        while not self.settled(here, tolerance):
+            patient = not hurried or here.change < PROMISING
+            least, most = (SMALLEST_DAMPING, PATIENT) if patient else (HURRIED_DAMPING, HURRIED)
+            if here.change < PROGRESS * best:
+                best, progressed = here.change, self.count
+            stalled = self.count - progressed >= STALL
+            if damping < least or stalled or self.count >= min(self.limit, begun + most):
+                break
+            change, distance = response.correction(here.image - here.currents)
+            there = self._evaluated(here.currents + damping * change)
+            left = np.inf if there is None else response.correction(there.image - there.currents)[1]
+            if there is None or left > (1.0 - 0.25 * damping) * distance:
+                surprised = [] if there is None else response.surprised(there.emf, there.image)
+                poor = set(surprised) - measured
+                if poor:
+                    response.measure(sorted(poor), here.emf)
+                    measured |= poor
+                elif (
+                    there is not None
+                    and surprised
+                    and here.change < PROMISING
+                    and self._beyond(response, surprised, there, distance)
+                ):
+                    here, damping, measured = there, 1.0, set(surprised)
+                else:
+                    damping *= 0.5
+                continue
+            poor = set(response.surprised(there.emf, there.image)) if left > SLOW * distance else set()
+            here = there
+            damping = min(1.0, 2.0 * damping)
+            if response.fits(here.image):
+                response.learn(here.emf, here.image)
+                response.measure(sorted(poor), here.emf)
+                measured = poor
+            else:
+                response, measured = self._response_at(here), set()
+        return here
+
+    def _beyond(self, response: Response, groups: list[int], there: _Step, distance: float) -> bool:
+        """Whether a step that crosses a kink of some drives leads nearer as their response beyond it says."""
+        kept = response.matrix[groups].copy()
+        response.measure(groups, there.emf)
+        if response.correction(there.image - there.currents)[1] < distance:
+            response.move(there.emf, there.image)
+            return True
+        response.put_back(groups, kept)
+        return False
+
+    def _response_at(self, here: _Step) -> Response:
+        if self._response is None or not self._response.fits(here.image):
+            self._response = Response(self.plant, self.alone.emf, here.emf, here.image)
+        else:
+            self._response.learn(here.emf, here.image)
+        return self._response
+
+    def reason(self, converged: bool) -> str:
+        """Why there is no result."""
+        if converged:
+            return ""
+        return self._failure or f"currents and voltages still change after {self.count} iterations"
+
+    def _evaluated(self, currents: ComplexArray) -> _Step | None:
+        """None where a drive has no solution on these voltages, or the network none for these currents."""
+        plant = self.plant
+        self.count += 1
+        try:
+            flow = plant.flow(currents)
+        except NoSolutionError as problem:
+            self._failure = str(problem)
+            return None
+        image = plant.image(currents, flow)
+        if self.progress is not None:
+            self.progress(self.count)
+        if plant.failures:
+            named = (f"drive {plant.groups[k].tags}: {text}" for k, text in plant.failures.items())
+            self._failure = "; ".join(named)
+            return None
+        self._failure = ""
+        change = np.abs(image - currents).max(axis=(1, 2)) / np.abs(image[:, POSITIVE, 0])
+        return _Step(currents, plant.emf(currents, flow), image, float(change.max()))
+
+    def settled(self, step: _Step, tolerance: float) -> bool:
+        """Whether currents and voltages change less than the tolerance allows."""
+        share = tolerance / CURRENT_TOLERANCE
+        return step.change < tolerance and self.voltage_change(step) < share * VOLTAGE_TOLERANCE
+
+    def voltage_change(self, step: _Step) -> float:
+        """Largest change of any order at any bus, per unit of its nominal voltage."""
+        plant = self.plant
+        try:
+            moved = np.abs(plant.flow(step.image).volts - plant.flow(step.currents).volts).max(axis=(0, 1))
+        except NoSolutionError:
+            return float("inf")
+        nominal = [plant.network.volts(bus) / np.sqrt(3.0) for bus in plant.network.buses]
+        return float(np.max(moved / np.array(nominal)))

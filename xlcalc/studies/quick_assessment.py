@@ -1,0 +1,73 @@
+"""The quick estimate of a plant as an assessment: figures, but no verdict."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.studies.assessed import (
+    GIVEN_SUPPLY,
+    Assessment,
+    State,
+    dead_text,
+    with_notes,
+    without_result,
+)
+from xlcalc.studies.demand import demand_of
+from xlcalc.studies.load_ends import AS_GIVEN
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.solver import Solver
+
+
+def quick_assessment(
+    plant: Plant,
+    options: PccOptions,
+    doubt: str,
+    *,
+    largest_amps: float | None = None,
+    solver: Solver | None = None,
+) -> Assessment:
+    """Figures of the quick estimate, every drive as if alone on its bus.
+
+    Parameters
+    ----------
+    plant, options, largest_amps, solver
+        As `xlcalc.studies.assessment.assess`.
+    doubt : str
+        Why the coupled solution does not judge, a plain sentence.
+
+    Raises
+    ------
+    InputError
+        No such bus, or another kind of network.
+    """
+    return with_notes(_assessment(plant, options, doubt, largest_amps, solver or Solver()), plant)
+
+
+def _assessment(
+    plant: Plant, options: PccOptions, doubt: str, largest_amps: float | None, solver: Solver
+) -> Assessment:
+    network = plant.network
+    network.index(options.pcc)
+    try:
+        solution = solver.quick(plant)
+        flowing = solution.pcc(replace(options, demand_amps=1.0))
+    except NoSolutionError as problem:
+        return without_result(options, network, str(problem))
+    if flowing.is_dead:
+        return without_result(options, network, dead_text(flowing), fundamental_amps=0.0)
+    demand = demand_of(
+        plant, network, options.pcc, options.demand_amps, flowing.fundamental_amps, largest_amps
+    )
+    quick = replace(flowing, demand_amps=demand.amps)
+    return Assessment(
+        bus=options.pcc,
+        judgement=quick.judgement.doubted(doubt, *demand.doubts),
+        pcc=quick,
+        quick=quick,
+        states=(State(supply=GIVEN_SUPPLY, loads=AS_GIVEN, solution=solution, pcc=quick),),
+        demand=demand,
+        fundamental_amps=flowing.fundamental_amps,
+        remarks=(),
+    )

@@ -1,0 +1,86 @@
+"""What a reader of a verdict has to know beside it, in plain sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from xlcalc.network.elements import Utility
+from xlcalc.standards import ieee519
+from xlcalc.standards.supply_presets import IDEAL, TYPICAL, SupplyPreset, supply_preset
+from xlcalc.standards.verdict import FAIL, PASS, printed
+from xlcalc.studies.assessed import State, worst_of
+from xlcalc.studies.assumed_supply import described, is_ideal, unknown_part
+from xlcalc.studies.demand import ESTIMATED, Demand, amps_text
+from xlcalc.studies.solution import PlantSolution
+
+PERFECT_ONLY: Final = "PASS only on a perfect supply"
+
+
+def remarks_of(
+    demand: Demand, given: Sequence[State], utility: Utility, preset: SupplyPreset
+) -> tuple[str, ...]:
+    """What qualifies the verdict.
+
+    Parameters
+    ----------
+    demand : Demand
+    given : sequence of State
+        On the supply as it was given, one solved at least.
+    utility : Utility
+        As it was given.
+    preset : SupplyPreset
+        What stands for the unknown part of it.
+    """
+    remarks = []
+    counts = worst_of(given)
+    pcc = counts.pcc if counts else None
+    if demand.basis == ESTIMATED:
+        remarks.append(f"IL estimated: {amps_text(demand.amps)}, the largest fundamental of the study")
+    if pcc is not None and ieee519.neighbouring_rows(pcc.isc_il, pcc.kv, pcc.edition):
+        remarks.append(
+            f"Isc/IL {pcc.isc_il:.4g} is within 10 % of an edge of the limit table: judged on both sides, "
+            f"the harder row is {pcc.limit_row}"
+        )
+    if len(given) > 1:
+        texts = (f"{s.name} {s.pcc.tdd_pct:.2f} %" if s.pcc else f"{s.name} unsolved" for s in given)
+        remarks.append("TDD by what static loads are to harmonics: " + ", ".join(texts))
+    part = unknown_part(utility, preset)
+    if preset.name == IDEAL and not is_ideal(unknown_part(utility, supply_preset(TYPICAL))):
+        remarks.append("judged on a perfect supply")
+    elif not is_ideal(part) and pcc is not None and pcc.judgement.passes is not False:
+        remarks.append(f"supply not given: judged perfect and {preset.name} ({described(part)})")
+    return tuple(remarks)
+
+
+def drive_doubts(solution: PlantSolution) -> list[str]:
+    """A doubt for each kind of remark that drives have, such as uneven pulses."""
+    tags: dict[str, list[str]] = {}
+    for result in solution.drives:
+        if result.reason:
+            tags.setdefault(result.reason, []).append(result.drive.tag)
+    return [
+        f"drive {', '.join(alike)}: {reason}; the figures hold for this state, in which a running drive need "
+        "not settle"
+        for reason, alike in tags.items()
+    ]
+
+
+def too_many_text(kinds: int) -> str:
+    """Why a large plant on a supply that nobody measured has no verdict."""
+    return (
+        f"unbalance and background of the supply are not given, and {kinds} kinds of drives are too many to "
+        "try a typical one: give measured levels, or set 'supply' to ideal"
+    )
+
+
+def assumed_doubt(state: State, part: SupplyPreset) -> str:
+    """Why a plant that passes on its own supply has no verdict for an assumed one; empty where it has."""
+    levels = f"a {state.supply} one ({described(part)})"
+    if state.pcc is None:
+        return f"no result on any but a perfect supply; on {levels}: {state.reason}"
+    if state.pcc.judgement.word == FAIL:
+        worst = state.pcc.judgement.binding
+        value, limit = printed(worst.value, worst.limit)
+        return f"{PERFECT_ONLY}: on {levels} {worst.name} is {value} % against a limit of {limit} %"
+    return "" if state.pcc.judgement.word == PASS else state.pcc.judgement.reason

@@ -1,0 +1,81 @@
+"""Solves plants, each once for as long as it is remembered."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+from typing import Final
+
+from xlcalc.errors import NoSolutionError
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.solution import PlantSolution, solve_coupled, solve_uncoupled_many
+
+REMEMBERED: Final = 64
+
+Outcome = PlantSolution | NoSolutionError
+
+
+class Solver:
+    """Solutions of plants; equal plants are solved once.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Called after each solution of all drives of a plant that is being coupled, with their number so far.
+    remembered : int
+        Solutions of each kind that are kept.
+    """
+
+    def __init__(self, progress: Callable[[int], None] | None = None, remembered: int = REMEMBERED) -> None:
+        self._progress = progress
+        self._remembered = remembered
+        self._coupled: OrderedDict[Plant, Outcome] = OrderedDict()
+        self._quick: OrderedDict[Plant, Outcome] = OrderedDict()
+
+    def coupled(self, plant: Plant) -> PlantSolution:
+        """As `xlcalc.studies.solution.solve_coupled`."""
+        if plant not in self._coupled:
+            self._keep(self._coupled, plant, _outcome(lambda: solve_coupled(plant, progress=self._progress)))
+        return _result(self._coupled[plant])
+
+    def quick(self, plant: Plant) -> PlantSolution:
+        """As `xlcalc.studies.solution.solve_uncoupled`."""
+        (outcome,) = self.quick_many([plant])
+        return _result(outcome)
+
+    def quick_many(self, plants: Sequence[Plant]) -> list[Outcome]:
+        """The same for many at once; a failure takes its own place only."""
+        new = [plant for plant in dict.fromkeys(plants) if plant not in self._quick]
+        for plant, outcome in zip(new, solve_uncoupled_many(new), strict=True):
+            self._keep(self._quick, plant, outcome)
+        return [self._quick[plant] for plant in plants]
+
+    def know(self, plant: Plant, *, coupled: Outcome | None = None, quick: Outcome | None = None) -> None:
+        """Remember a solution that somebody else made."""
+        if coupled is not None:
+            self._keep(self._coupled, plant, coupled)
+        if quick is not None:
+            self._keep(self._quick, plant, quick)
+
+    def forget(self) -> None:
+        """Solve everything anew."""
+        self._coupled.clear()
+        self._quick.clear()
+
+    def _keep(self, kept: OrderedDict[Plant, Outcome], plant: Plant, outcome: Outcome) -> None:
+        kept[plant] = outcome
+        while len(kept) > self._remembered:
+            kept.popitem(last=False)
+
+
+def _outcome(solve: Callable[[], PlantSolution]) -> Outcome:
+    try:
+        return solve()
+    except NoSolutionError as problem:
+        return problem
+
+
+def _result(outcome: Outcome) -> PlantSolution:
+    if isinstance(outcome, NoSolutionError):
+        raise outcome
+    return outcome

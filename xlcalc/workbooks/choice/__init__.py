@@ -1,0 +1,1 @@
+"""The template choice_study, and the workbook of a choice."""

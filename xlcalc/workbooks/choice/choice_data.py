@@ -1,0 +1,71 @@
+"""Inputs of the template for a choice: a plant, options and terms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from xlcalc.errors import InputError
+from xlcalc.files.toml import read_toml
+from xlcalc.mitigation.option_table import BRIDGE, FILTER, PASSIVE, RESIDUAL
+from xlcalc.workbooks.drive.study_data import read_schedule
+from xlcalc.workbooks.plant.plant_data import PlantData
+from xlcalc.worksheet.functions import choice_fields as fields
+from xlcalc.worksheet.functions.choice_tables import RENAMED
+from xlcalc.worksheet.stacked import StackedTables
+
+Rows = tuple[Mapping[str, object], ...]
+TABLE_OF = {
+    BRIDGE: fields.FRONT_ENDS,
+    PASSIVE: fields.PASSIVE_FILTERS,
+    RESIDUAL: fields.RESIDUALS,
+    FILTER: fields.ACTIVE_FILTERS,
+}
+
+
+@dataclass(frozen=True)
+class ChoiceData:
+    """Inputs of one workbook; `options` and `terms` hold rows by the title of their table."""
+
+    plant: PlantData
+    options: Mapping[str, Rows]
+    terms: Mapping[str, Rows]
+
+
+def option_rows(options_file: Path, residuals_file: Path) -> dict[str, Rows]:
+    """The rows of the tables of options from the CSV files of the shipped ones."""
+    found: dict[str, list[Mapping[str, object]]] = {s.title: [] for s in fields.OPTIONS.sections}
+    for row in read_schedule(options_file):
+        title = TABLE_OF.get(str(row["kind"]), fields.BANKS)
+        back = {new: old for old, new in RENAMED.get(title, {}).items()}
+        known = _columns(fields.OPTIONS, title)
+        named = {back.get(name, name): value for name, value in row.items()}
+        found[title].append({name: value for name, value in named.items() if name in known})
+    found[fields.SPECTRA] = list(read_schedule(residuals_file))
+    return {title: tuple(rows) for title, rows in found.items()}
+
+
+def read_terms_rows(path: Path) -> dict[str, Rows]:
+    """The rows of the tables of terms from a TOML file.
+
+    Raises
+    ------
+    InputError
+        The file is no TOML, or has a table of another name.
+    """
+    tables = read_toml(path)
+    titles = [section.title for section in fields.TERMS_TABLES.sections]
+    for name in tables:
+        if name not in titles:
+            raise InputError(f"table in {path.name}", name, "one of " + ", ".join(titles), wrong_kind=True)
+    return {title: tuple(tables.get(title, ())) for title in titles}
+
+
+def _columns(kind: StackedTables, title: str) -> Sequence[str]:
+    sections: Iterable[Sequence[str]] = (
+        [field.name for field in section.records.fields]
+        for section in kind.sections
+        if section.title == title
+    )
+    return next(iter(sections))

@@ -1,0 +1,131 @@
+"""The template of a choice: plant, what can be bought, terms, and the cheapest mix that passes."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from openpyxl import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks.choice import choice_notes, choice_result_sheet
+from xlcalc.workbooks.choice.choice_data import ChoiceData
+from xlcalc.workbooks.drive import drives_sheet
+from xlcalc.workbooks.kit import (
+    checks_sheet,
+    names,
+    notes_sheet,
+    package,
+    page,
+    reference_sheet,
+    result_cells,
+    stack_sheet,
+    style,
+)
+from xlcalc.workbooks.plant import network_sheet, plant_drives_sheet, plant_names, plant_schedule, study_sheet
+from xlcalc.worksheet.functions import choice_fields
+
+FILE_NAME: Final = "choice_study.xlsx"
+OPTIONS_SHEET: Final = "Options"
+TERMS_SHEET: Final = "Terms"
+OPTIONS: Final = choice_result_sheet.OPTIONS
+TERMS: Final = choice_result_sheet.TERMS
+HEADER_ROW: Final = 5
+HELD_OPTIONS: Final = {
+    choice_fields.FRONT_ENDS: 8,
+    choice_fields.PRICES: 8,
+    choice_fields.SPECTRA: 16,
+}
+HELD_TERMS: Final = {
+    choice_fields.TERMS: 1,
+    choice_fields.PCCS: 4,
+    choice_fields.CASES: 6,
+    choice_fields.PINS: 8,
+    choice_fields.PLACES: 6,
+}
+SHEETS: Final = (
+    choice_result_sheet.SHEET,
+    plant_names.STUDY_SHEET,
+    plant_names.NETWORK_SHEET,
+    names.DRIVES_SHEET,
+    OPTIONS_SHEET,
+    TERMS_SHEET,
+    names.NOTES_SHEET,
+    names.REFERENCE_SHEET,
+    names.CHECKS_SHEET,
+    names.ARRAYS_SHEET,
+)
+
+
+def build(data: ChoiceData) -> Workbook:
+    """The workbook with the inputs of `data`; its formulas hold no values yet."""
+    book, sheets = package.framed("Choice of mitigation", SHEETS)
+    result, study, network, drives, options, terms, notes, reference, checks, arrays = sheets.values()
+    study_sheet.build(book, study, data.plant)
+    page.put(
+        study,
+        2,
+        1,
+        "Sand-coloured cells are inputs. Then fill in Network, Drives, Options, Terms.",
+        style.SUBTITLE,
+    )
+    network_sheet.build(book, network, data.plant)
+    _drives(book, drives, data)
+    buses = plant_names.column("buses", "name")
+    stack_sheet.build(
+        book,
+        options,
+        choice_fields.OPTIONS,
+        data.options,
+        name=OPTIONS,
+        heading=(
+            "Options",
+            "What can be bought. The shipped prices, losses and spectra are invented: replace them by yours.",
+        ),
+        held=HELD_OPTIONS,
+        lists={},
+        wide={1: 26, 3: 24},
+    )
+    stack_sheet.build(
+        book,
+        terms,
+        choice_fields.TERMS_TABLES,
+        data.terms,
+        name=TERMS,
+        heading=(
+            "Terms",
+            "Tariff and margin; where, and in which states of the plant, the limits must hold.",
+        ),
+        held=HELD_TERMS,
+        lists={"bus": buses},
+        wide={1: 22, 2: 44, 3: 24, 5: 26},
+    )
+    choice_result_sheet.build(book, result, arrays)
+    notes_sheet.build(notes, choice_notes.CHOICE_STUDY)
+    reference_sheet.build(reference)
+    checks_sheet.build(
+        book,
+        checks,
+        (names.STUDY, names.SETTINGS, plant_names.NETWORK, names.DRIVE_INPUTS, OPTIONS, TERMS),
+    )
+    result_cells.watch(book)
+    return book
+
+
+def _drives(book: Workbook, sheet: Worksheet, data: ChoiceData) -> None:
+    """The schedule as a table of inputs."""
+    inputs = plant_schedule.input_headings()
+    page.widths(sheet, 10, 26, 10, 9, 8, 11, 14, 9, 12, 10, 9, 9, 9, 9, 9)
+    page.heading(sheet, "Drives", drives_sheet.room_text(HEADER_ROW, computed=False))
+    page.study_title(sheet)
+    drives_sheet.fault(sheet, HEADER_ROW - 1)
+    drives_sheet.fill(book, sheet, HEADER_ROW, data.plant.drives, inputs, (), 1)
+    plant_drives_sheet.with_buses(sheet, HEADER_ROW, inputs, len(inputs))
+    page.set_up(
+        sheet,
+        area=names.area(1, 1, HEADER_ROW + drives_sheet.ROOM, len(inputs)),
+        orientation="landscape",
+        title_rows=f"{HEADER_ROW}:{HEADER_ROW}",
+        protect=False,
+    )
+    page.print_to(sheet, names.LAST_DRIVE_ROW, len(inputs), HEADER_ROW + drives_sheet.ROOM)
+    sheet.freeze_panes = f"B{HEADER_ROW + 1}"

@@ -1,0 +1,1 @@
+"""The template front_end_comparison: one drive, several front ends."""

@@ -1,0 +1,1 @@
+"""The template drive_study: one supply, its drives, the PCC."""

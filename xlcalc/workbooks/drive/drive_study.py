@@ -1,0 +1,46 @@
+"""The template of a drive study: one site, its drives, the distortion at the PCC."""
+
+from __future__ import annotations
+
+from openpyxl import Workbook
+
+from xlcalc.workbooks.drive import arrays_sheet, drives_sheet, pcc_sheet, site_sheet, view_sheet
+from xlcalc.workbooks.drive.study_data import StudyData
+from xlcalc.workbooks.kit import (
+    checks_sheet,
+    names,
+    notes_sheet,
+    package,
+    reference_sheet,
+    result_cells,
+    verdict_cells,
+)
+
+FILE_NAME = "drive_study.xlsx"
+SHEETS = (
+    names.SITE_SHEET,
+    names.DRIVES_SHEET,
+    names.PCC_SHEET,
+    names.VIEW_SHEET,
+    names.NOTES_SHEET,
+    names.REFERENCE_SHEET,
+    names.CHECKS_SHEET,
+    names.ARRAYS_SHEET,
+)
+
+
+def build(data: StudyData) -> Workbook:
+    """The workbook with the inputs of `data`; its formulas hold no values yet."""
+    book, sheets = package.framed("Drive harmonic study", SHEETS)
+    site, drives, pcc, view, notes, reference, checks, arrays = sheets.values()
+    site_sheet.build(book, site, data)
+    drives_sheet.build(book, drives, data)
+    pcc_sheet.build(book, pcc)
+    view_sheet.build(book, view)
+    notes_sheet.build(notes)
+    reference_sheet.build(reference)
+    inputs = (names.STUDY, names.SITE, names.SETTINGS, names.DRIVE_INPUTS)
+    checks_sheet.build(book, checks, inputs, verdict_cells.text(pcc_sheet.simple_quantity("ASSUMED")))
+    arrays_sheet.build(book, arrays, view_sheet.arguments())
+    result_cells.watch(book)
+    return book

@@ -1,0 +1,1 @@
+"""What the sheets of all templates are made of."""

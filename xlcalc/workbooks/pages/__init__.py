@@ -1,0 +1,1 @@
+"""The pages for the customer, and whether they are unaltered."""

@@ -1,0 +1,261 @@
+"""The pages of a submittal: a cover, the printed sheets of the computed workbook, and a record."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from openpyxl.workbook import Workbook
+from openpyxl.worksheet.datavalidation import DataValidationList
+from openpyxl.worksheet.header_footer import HeaderFooter
+from openpyxl.worksheet.worksheet import Worksheet
+
+import xlcalc
+from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
+from xlcalc.workbooks.drive.notes_text import CAUTIONS
+from xlcalc.workbooks.kit import marks, names, page, style
+from xlcalc.workbooks.pages.submittal_digest import Part
+from xlcalc.workbooks.pages.submittal_fit import fit
+from xlcalc.workbooks.pages.submittal_record import CELLS, Made, write_cells
+from xlcalc.workbooks.pages.submittal_source import Source, print_cells, printed_sheets
+
+COVER: Final = "Submittal"
+RECORD: Final = "Record"
+COLUMNS: Final = 4
+WIDTHS: Final = (30.0, 40.0, 22.0, 24.0)
+PAPERS: Final = {"a4": 9, "letter": 1}
+INPUTS_ROW: Final = 12
+RESULTS_ROW: Final = 13
+ROLES: Final = {
+    "Choice": "Chosen mix",
+    "Mix": "Chosen mix",
+    "Runners-up": "Chosen mix",
+    "Savings": "Chosen mix",
+    "Front": "Chosen mix",
+    "Impedance": "Equipment checks",
+    "Transformers": "Equipment checks",
+    "Equipment": "Equipment checks",
+    "Power and losses": "Equipment checks",
+    "Site": "Inputs",
+    "Study": "Inputs",
+    "Network": "Inputs",
+    "Drives": "Inputs",
+    "Equipment data": "Inputs",
+    "Options": "Inputs",
+    "Terms": "Inputs",
+    "Front ends": "Inputs",
+    "Prices": "Inputs",
+    "Residual": "Inputs",
+    "Notes": "Method and sources",
+}
+ORDER: Final = ("Results against limits", "Chosen mix", "Equipment checks", "Inputs", "Method and sources")
+NOT_PROTECTED: Final = (
+    "Not protected: that the inputs are right, a workbook that was altered before its pages were made or "
+    "whose pages somebody else made anew (only a signature shows who made them), what is printed or exported "
+    "as PDF, and dates, order and compression inside the files."
+)
+PROVES: Final = (
+    "The digests are SHA-256 over a plain form of every cell: inputs (constants, formulas, names) and "
+    "results (values of formula cells), numbers to 15 digits. Formats, charts and settings of the workbook "
+    "have checksums of their own in the hidden record.",
+    "To check: xlcalc submittal BOOK.xlsx --check SUBMITTAL.xlsx makes these pages again from the workbook "
+    "and names everything in them and in the workbook that differs; --check DIGEST compares with the digest "
+    "on paper alone.",
+    "A workbook that a spreadsheet program saved has lost the stamp of its calculation; no pages are made of "
+    "it until xlcalc recalc has calculated it. A check still compares its cells: saving alone leaves inputs "
+    "and formulas equal (tried with LibreOffice Calc; Excel not tried). Results that the program calculated "
+    "anew or lost, because it lacks the functions, are named, and so are formats that it spells another way.",
+    f"{NOT_PROTECTED} Calculate the workbook again (xlcalc recalc) to see whether the results follow from "
+    "the inputs.",
+)
+
+
+def assemble(source: Source, paper: str = "a4") -> Workbook:
+    """The submittal of a computed workbook; its book is changed and returned."""
+    book = source.book
+    printed = printed_sheets(book)
+    kept = [sheet.title for sheet in printed]
+    for sheet in book.worksheets:
+        if sheet.title not in kept:
+            if sheet.title in _drawn(printed):
+                sheet.sheet_state = "hidden"
+            else:
+                book.remove(sheet)
+    for shown in printed:
+        _still(shown)
+        shown.print_area = cells = print_cells(shown)
+        fit(shown, cells)
+    contents = _arrange(book, printed)
+    cover = book.create_sheet(_free(book, COVER), 0)
+    _cover(cover, source, contents)
+    record = book.create_sheet(_free(book, RECORD))
+    _record(record, source)
+    for sheet in (cover, *printed, record):
+        _running(sheet, source)
+        sheet.page_setup.paperSize = PAPERS[paper]
+    made = Made(source.name, paper, source.proven is not None, xlcalc.__version__)
+    write_cells(book.create_sheet(CELLS), made, source.record)
+    book.active = 0
+    for sheet in book.worksheets:
+        sheet.sheet_view.tabSelected = sheet is cover
+    book.properties.title = "Submittal"
+    return book
+
+
+def role(title: str) -> str:
+    """Under which heading a sheet stands."""
+    return ROLES.get(title, ORDER[0])
+
+
+def _drawn(sheets: list[Worksheet]) -> set[str]:
+    """Sheets whose cells the charts show."""
+    found = set()
+    for sheet in sheets:
+        for chart in sheet._charts:  # type: ignore[attr-defined]
+            parts = [chart, *getattr(chart, "_charts", [])]
+            for series in [series for part in parts for series in part.series]:
+                values = getattr(series, "val", None) or getattr(series, "yVal", None)
+                if values is not None and values.numRef is not None:
+                    found.add(str(values.numRef.f).rpartition("!")[0].strip("'").replace("''", "'"))
+    return found
+
+
+def _still(sheet: Worksheet) -> None:
+    """No drop-downs, no tables with buttons, no panes: paper."""
+    sheet.data_validations = DataValidationList()
+    for name in list(sheet.tables):
+        del sheet.tables[name]
+    sheet.auto_filter.ref = None
+    sheet.protection.sheet = True
+
+
+def _arrange(book: Workbook, printed: list[Worksheet]) -> list[tuple[str, str]]:
+    """Put the sheets in the order of a submittal; gives heading and sheet."""
+    ordered = [(heading, sheet) for heading in ORDER for sheet in printed if role(sheet.title) == heading]
+    others = [sheet for sheet in book.worksheets if sheet not in printed]
+    book._sheets = [*(sheet for _, sheet in ordered), *others]  # type: ignore[attr-defined]
+    return [(heading, sheet.title) for heading, sheet in ordered]
+
+
+def _free(book: Workbook, title: str) -> str:
+    while title in book.sheetnames:
+        title += "_"
+    return title
+
+
+def _cover(sheet: Worksheet, source: Source, contents: list[tuple[str, str]]) -> None:
+    page.widths(sheet, *WIDTHS)
+    page.heading(
+        sheet,
+        "Submittal of a harmonic study",
+        "Made from a computed workbook; every value is a copy of a cell.",
+    )
+    page.section(sheet, 4, "Outcome", COLUMNS)
+    row = _line(sheet, 5, "In one line", source.summary, strong=True)
+    if source.remarks:
+        _line(sheet, 6, "Remarks", source.remarks)
+    page.section(sheet, 7, "Made from", COLUMNS)
+    calculation = source.calculation
+    for row, text, value in (
+        (8, "Study", source.study),
+        (9, "Workbook", source.name),
+        (10, "Calculated", f"{calculation.date} {calculation.time} UTC by xlcalc {calculation.version}"),
+        (11, "Results", _proof(source)),
+        (INPUTS_ROW, "Digest of inputs, SHA-256", source.record.inputs_digest),
+        (RESULTS_ROW, "Digest of results, SHA-256", source.record.results_digest),
+    ):
+        _line(sheet, row, text, value)
+    row = _judged(sheet, RESULTS_ROW + 2, source) if source.judged else RESULTS_ROW + 2
+    page.section(sheet, row, "Contents", COLUMNS)
+    for heading in dict.fromkeys(heading for heading, _ in contents):
+        row += 1
+        _line(sheet, row, heading, ", ".join(title for group, title in contents if group == heading))
+    row += 1
+    _line(sheet, row, "Record", f"{RECORD}: what was counted, and what the digests prove")
+    row += 2
+    page.section(sheet, row, "Cautions", COLUMNS)
+    page.notes(sheet, row + 1, CAUTIONS, COLUMNS)
+    area = names.area(1, 1, row + len(CAUTIONS), COLUMNS)
+    page.set_up(sheet, area=area)
+    fit(sheet, area)
+
+
+def _judged(sheet: Worksheet, row: int, source: Source) -> int:
+    """All that was judged, what has no verdict or fails first; returns the row after it."""
+    page.section(sheet, row, "What was judged", COLUMNS)
+    page.headings(sheet, row + 1, ("what", "reason", "case", "verdict"))
+    ranked = sorted(source.judged, key=lambda item: (FAIL, NO_VERDICT, PASS).index(item.word))
+    row += 1
+    for item in (item for item in ranked if item.counts):
+        row += 1
+        texts = (item.what, item.reason, item.case, item.verdict)
+        for column, text in enumerate(texts, start=1):
+            page.put_text(sheet, row, column, text, style.LABEL if column == 1 else style.RESULT_TEXT)
+        marks.verdict(sheet, f"D{row}")
+    without = [item for item in source.judged if not item.counts]
+    if without:
+        row += 1
+        page.put_text(sheet, row, 1, "Not judged", style.LABEL)
+        listed = "; ".join(f"{item.name}: {item.verdict or 'no data'}" for item in without)
+        page.put_text(sheet, row, 2, listed, style.RESULT_TEXT)
+        sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=COLUMNS)
+    return row + 2
+
+
+def _proof(source: Source) -> str:
+    if source.proven is None:
+        return "as they stand in the workbook; not calculated again for these pages"
+    if source.proven == 0:
+        return "written by the calculation itself; the workbook has no formulas"
+    return f"{source.proven:,} results calculated again for these pages: all agree"
+
+
+def _line(sheet: Worksheet, row: int, text: str, value: str, strong: bool = False) -> int:
+    page.put(sheet, row, 1, text, style.LABEL)
+    for column in range(2, COLUMNS + 1):
+        sheet.cell(row, column).style = style.RESULT_TEXT
+    page.put_text(sheet, row, 2, value, style.STRONG if strong else style.RESULT_TEXT)
+    sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=COLUMNS)
+    return row
+
+
+def _record(sheet: Worksheet, source: Source) -> None:
+    page.widths(sheet, *WIDTHS)
+    page.heading(sheet, "Record", "What the workbook held when these pages were made.")
+    row = 4
+    page.headings(sheet, row, ("sheet of the workbook", "inputs", "formulas", "results"))
+    counts: dict[str, dict[Part, int]] = {}
+    for line in (line for line in source.record.lines if line.part is not Part.REST):
+        own = counts.setdefault(line.sheet or "defined names", dict.fromkeys(Part, 0))
+        own[line.part] += 1
+    for title, own in counts.items():
+        row += 1
+        page.put_text(sheet, row, 1, title, style.LABEL)
+        numbers = (own[Part.INPUT] + own[Part.NAME], own[Part.FORMULA], own[Part.RESULT])
+        for column, number in enumerate(numbers, start=2):
+            page.put(sheet, row, column, number, style.RESULT, "#,##0")
+    row += 2
+    page.section(sheet, row, "What the digests prove, and what not", COLUMNS)
+    page.notes(sheet, row + 1, PROVES, COLUMNS)
+    row += 1 + len(PROVES)
+    area = names.area(1, 1, row, COLUMNS)
+    page.set_up(sheet, area=area)
+    fit(sheet, area)
+
+
+def _running(sheet: Worksheet, source: Source) -> None:
+    """Header and footer with cautions, digest and page number; together below the 255 signs of the format."""
+    calculation = source.calculation
+    sheet.HeaderFooter = HeaderFooter()
+    made = f"xlcalc {calculation.version}, {calculation.date}"
+    digest = f"Inputs SHA-256 {source.record.inputs_digest}"
+    for item, texts in (
+        (
+            sheet.oddHeader,
+            ("Harmonic study: submittal", page.FOOTER_CAUTION, "&A"),
+        ),
+        (sheet.oddFooter, (made, digest, "Page &P of &N")),
+    ):
+        assert item is not None
+        for part, text in zip((item.left, item.center, item.right), texts, strict=True):
+            if text:
+                part.text, part.size, part.font = text, 7, style.FONT

@@ -1,0 +1,1 @@
+"""The template plant_study: a network of buses in several cases."""

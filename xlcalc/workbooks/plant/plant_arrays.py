@@ -1,0 +1,110 @@
+"""Sheet of array results of the plant template, and the formulas of its functions."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.formula import ArrayFormula
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks.drive.arrays_sheet import FIRST_ROW, HEADER_ROW, PCC, Block
+from xlcalc.workbooks.kit import names, page, style
+from xlcalc.workbooks.plant import plant_names, plant_schedule
+from xlcalc.workbooks.plant.network_sheet import HELD
+from xlcalc.worksheet.functions.network import BUS_COLUMNS, DRIVE_COLUMNS, RESONANCE_COLUMNS
+from xlcalc.worksheet.functions.network_levels import COLUMNS as LEVEL_COLUMNS
+from xlcalc.worksheet.functions.network_levels import ROWS
+from xlcalc.worksheet.functions.notches import NOTCH_COLUMNS
+from xlcalc.worksheet.functions.power import COLUMNS, THREE_PHASE_QUANTITIES
+
+BUS_ROWS: Final = HELD["buses"]
+MAX_DRIVES: Final = 500
+RESONANCES: Final = 10
+SCAN_ROWS: Final = 491
+THD: Final = 1 + BUS_COLUMNS.index("voltage THD %")
+GAP: Final = 1
+
+_START: Final = len(PCC.headings) + 1 + GAP
+SCAN: Final = Block("view_scan", _START, SCAN_ROWS, ("order", "ohm", "angle (deg)"))
+SCAN_OPEN: Final = Block("view_scan_open", _START + 4, SCAN_ROWS, ("order", "ohm", "angle (deg)"))
+FOUND: Final = Block("view_resonances", _START + 8, RESONANCES, RESONANCE_COLUMNS)
+DRIVES: Final = Block("drive_results", FOUND.first_column + 7, MAX_DRIVES, DRIVE_COLUMNS)
+TAGS: Final = Block("drive_result_tags", DRIVES.first_column + 7, MAX_DRIVES, ("tag as text",))
+QUICK: Final = Block("drive_quick", TAGS.first_column + 2, MAX_DRIVES, DRIVE_COLUMNS)
+QUICK_TAGS: Final = Block("drive_quick_tags", QUICK.first_column + 7, MAX_DRIVES, ("tag as text",))
+NOTCHES: Final = Block("view_notches", QUICK_TAGS.first_column + 2, BUS_ROWS, NOTCH_COLUMNS)
+LEVELS: Final = Block("view_levels", NOTCHES.first_column + len(NOTCH_COLUMNS) + GAP, ROWS, LEVEL_COLUMNS)
+_POWER: Final = LEVELS.first_column + len(LEVEL_COLUMNS) + GAP
+_BUSES: Final = _POWER + plant_names.CASES * 4
+
+
+def bus_block(case: int, quick: bool) -> Block:
+    """Block of HD_PLANT_BUSES of a case, numbers from 1."""
+    position = 2 * (case - 1) + quick
+    column = _BUSES + position * (len(BUS_COLUMNS) + GAP)
+    return Block(f"buses_{plant_names.case_settings(case, quick)}", column, BUS_ROWS, BUS_COLUMNS)
+
+
+def power_block(case: int) -> Block:
+    """Block of HD_PLANT_POWER at the bus in view in a case, coupled."""
+    column = _POWER + 4 * (case - 1)
+    return Block(f"view_power_{case}", column, len(THREE_PHASE_QUANTITIES), COLUMNS)
+
+
+def plant() -> str:
+    """The arguments that describe the plant: network and drives."""
+    return f"{plant_names.NETWORK},{plant_schedule.input_span()}"
+
+
+def value(bus: str, quantity: str, settings: str) -> str:
+    """One figure with a bus as the PCC."""
+    return f'HD_PLANT_VALUE({plant()},{bus},"{quantity}",{settings})'
+
+
+def build(book: Workbook, sheet: Worksheet) -> None:
+    """Fill the sheet and name its blocks."""
+    page.heading(
+        sheet, names.ARRAYS_SHEET, "Array results that the other sheets refer to. Nothing to enter here."
+    )
+    view, bus = plant_names.VIEW, plant_names.VIEW_BUS
+    scan_bus = plant_names.SCAN_BUS
+    formulas = [
+        (PCC, f"HD_PLANT_PCC({plant()},{bus},{plant_names.VIEW_JUDGED})"),
+        (SCAN, f"HD_PLANT_SCAN({plant_names.NETWORK},{scan_bus},{view})"),
+        (SCAN_OPEN, f"HD_PLANT_SCAN({plant_names.NETWORK},{scan_bus},{plant_names.VIEW_OPEN})"),
+        (FOUND, f"HD_PLANT_RESONANCES({plant_names.NETWORK},{scan_bus},{view})"),
+        (DRIVES, f"HD_PLANT_DRIVES({plant()},{view})"),
+        (NOTCHES, f"HD_PLANT_NOTCHES({plant()},{plant_names.NOTCH_CLASS},{view})"),
+        (LEVELS, f"HD_PLANT_LEVELS({plant()},{bus},{view})"),
+        (QUICK, f"HD_PLANT_DRIVES({plant()},{plant_names.VIEW_QUICK})"),
+    ]
+    for case in range(1, plant_names.CASES + 1):
+        coupled = plant_names.case_settings(case)
+        formulas.append((power_block(case), f"HD_PLANT_POWER({plant()},{bus},{coupled})"))
+        for quick in (False, True):
+            settings = plant_names.case_settings(case, quick)
+            formulas.append((bus_block(case, quick), f"HD_PLANT_BUSES({plant()},{settings})"))
+    for block, formula in formulas:
+        _headed(book, sheet, block)
+        sheet[block.cells.split(":")[0]] = ArrayFormula(block.cells, f"={formula}")
+    for tags, source in ((TAGS, DRIVES), (QUICK_TAGS, QUICK)):
+        _headed(book, sheet, tags)
+        letter = get_column_letter(source.first_column)
+        for (cell,) in sheet[tags.cells]:
+            cell.value = f'=IFERROR({letter}{cell.row}&"","")'
+    sheet.row_dimensions[HEADER_ROW].height = 38
+    last = bus_block(plant_names.CASES, True)
+    page.widths(sheet, *[12.0] * (last.first_column + len(BUS_COLUMNS)))
+    sheet.freeze_panes = f"A{FIRST_ROW}"
+    page.set_up(sheet, area="A1:H3")
+
+
+def _headed(book: Workbook, sheet: Worksheet, block: Block) -> None:
+    page.put_text(sheet, HEADER_ROW - 1, block.first_column, block.name, style.SUBTITLE)
+    page.headings(sheet, HEADER_ROW, block.headings, block.first_column)
+    for row in sheet[block.cells]:
+        for cell in row:
+            cell.style = style.ARRAY
+    names.define(book, block.name, sheet, block.cells)

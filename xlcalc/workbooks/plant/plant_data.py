@@ -1,0 +1,67 @@
+"""A plant study as data files: TOML for study, settings, cases and network, CSV for the drives."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from xlcalc.files.toml import read_toml
+from xlcalc.workbooks.drive.study_data import read_schedule
+from xlcalc.workbooks.plant.equipment_data import TABLES
+from xlcalc.workbooks.plant.plant_checks import check_plant
+from xlcalc.worksheet.functions.network_fields import NETWORK
+
+EQUIPMENT = tuple(table.title for table in TABLES)
+
+
+@dataclass(frozen=True)
+class PlantData:
+    """Inputs of one plant workbook; rows are mappings of heading and value.
+
+    `tables` holds the rows of every table of the network by its title, `cases` up to four operating cases,
+    `equipment` the rows of the tables of the sheet Equipment data, `choices` its single values.
+    """
+
+    study: Mapping[str, object]
+    settings: Mapping[str, object]
+    cases: tuple[Mapping[str, object], ...]
+    tables: Mapping[str, tuple[Mapping[str, object], ...]]
+    drives: tuple[Mapping[str, object], ...]
+    equipment: Mapping[str, tuple[Mapping[str, object], ...]] = field(default_factory=dict)
+    choices: Mapping[str, object] = field(default_factory=dict)
+
+
+def read_plant(plant_file: Path, schedule_file: Path) -> PlantData:
+    """Inputs from a TOML file and a CSV schedule.
+
+    Raises
+    ------
+    InputError
+        A file is missing or not readable as TOML or CSV, or what it holds is unknown or unusable.
+    """
+    drives = read_schedule(schedule_file)
+    return plant_data(read_toml(plant_file), drives, plant_file.name, schedule_file.name)
+
+
+def plant_data(
+    content: Mapping[str, Any], drives: tuple[Mapping[str, object], ...], plant_file: str, schedule: str
+) -> PlantData:
+    """Inputs from the content of a TOML file and rows of drives; the names of both go into messages.
+
+    Raises
+    ------
+    InputError
+        What they hold is unknown or unusable.
+    """
+    check_plant(content, drives, plant_file, schedule)
+    return PlantData(
+        study=content.get("study", {}),
+        settings=content.get("settings", {}),
+        cases=tuple(content.get("cases", ())),
+        tables={section.title: tuple(content.get(section.title, ())) for section in NETWORK.sections},
+        drives=drives,
+        equipment={title: tuple(content.get(title, ())) for title in EQUIPMENT},
+        choices=content.get("equipment", {}),
+    )

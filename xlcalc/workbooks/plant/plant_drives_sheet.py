@@ -1,0 +1,54 @@
+"""Sheet of the drives of a plant, with results of the case in view beside them."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.workbooks.drive import drives_sheet, schedule
+from xlcalc.workbooks.kit import names, page, style, validation
+from xlcalc.workbooks.kit.labels import label
+from xlcalc.workbooks.plant import plant_names, plant_schedule
+from xlcalc.workbooks.plant.plant_data import PlantData
+from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
+
+HEADER_ROW: Final = 6
+BUS: Final = "Bus"
+
+
+def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
+    """Fill the sheet with the schedule of `data`."""
+    inputs = plant_schedule.input_headings()
+    computed = plant_schedule.calculated()
+    width = len(inputs) + len(computed)
+    page.widths(sheet, 10, 24, 9, 8, 7, 10, 12, 8, 10, 9, 8, 9, 9, 9, 9, *[12.5] * len(computed))
+    page.heading(sheet, "Drives", drives_sheet.room_text(HEADER_ROW, computed=True))
+    page.study_title(sheet)
+    view = plant_names.VIEW_NAME
+    page.put(
+        sheet, 4, 1, f'="White columns: case in view (chosen on the sheet PCC), "&{view}', style.SUBTITLE
+    )
+    drives_sheet.fault(sheet, HEADER_ROW - 1)
+    drives_sheet.fill(book, sheet, HEADER_ROW, data.drives, inputs, computed, 1)
+    with_buses(sheet, HEADER_ROW, inputs, width)
+    page.set_up(
+        sheet,
+        area=names.area(1, 1, HEADER_ROW + drives_sheet.ROOM, width),
+        orientation="landscape",
+        title_rows=f"{HEADER_ROW}:{HEADER_ROW}",
+        protect=False,
+    )
+    page.print_to(sheet, names.LAST_DRIVE_ROW, width, HEADER_ROW + drives_sheet.ROOM)
+    sheet.freeze_panes = f"B{HEADER_ROW + 1}"
+
+
+def with_buses(sheet: Worksheet, header_row: int, inputs: tuple[str, ...], width: int) -> None:
+    """Validate the inputs; the buses are those of the network."""
+    fields = tuple(field for field in schedule.shown(PLANT_DRIVES.fields) if label(field.name) != BUS)
+    drives_sheet.add_checks(sheet, header_row, inputs, width, fields)
+    letter = get_column_letter(inputs.index(BUS) + 1)
+    cells = f"{letter}{header_row + 1}:{letter}{header_row + drives_sheet.ROOM}"
+    validation.add_list(sheet, cells, plant_names.column("buses", "name"), BUS, "Bus of the sheet Network.")

@@ -1,0 +1,128 @@
+"""Sheet of all verdicts of a plant: every PCC in every case, checks of the equipment, the worst of all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from openpyxl import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
+from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
+from xlcalc.workbooks.plant import cases_sheet, plant_names
+
+SHEET: Final = "Verdicts"
+WORST_ROW: Final = 4
+HEADER_ROW: Final = 8
+FIRST_ROW: Final = HEADER_ROW + 1
+COLUMNS: Final = 4
+HEADINGS: Final = ("PCC or check", "case", "verdict", "reason")
+
+
+@dataclass(frozen=True)
+class Checked:
+    """Rows of a sheet with one check each: name of the element in column A, verdict in `letter`.
+
+    The first `shown` rows are in view there.
+    """
+
+    sheet: str
+    what: str
+    rows: range
+    letter: str
+    shown: int
+
+
+@dataclass(frozen=True)
+class Item:
+    """One line: formulas without equals signs."""
+
+    text: str
+    case: str
+    verdict: str
+    reason: str
+
+
+def build(book: Workbook, sheet: Worksheet, checks: Sequence[Checked]) -> None:
+    """Fill the sheet and define the names of the verdict on the whole."""
+    page.widths(sheet, 44, 24, 16, 76)
+    page.heading(
+        sheet,
+        SHEET,
+        "Every PCC in every case, and what is judged of the equipment in the case in view (sheet PCC).",
+    )
+    page.study_title(sheet)
+    items = [*_pccs(), *_checks(checks)]
+    last = HEADER_ROW + len(items)
+    page.section(sheet, WORST_ROW, "Worst of all", COLUMNS)
+    area = f"$C${FIRST_ROW}:$C${last}"
+    whole = f"$A${WORST_ROW + 1}"
+    worst = f'IF({names.INPUT_FAULT}<>"","{NO_VERDICT}",{verdict_cells.worst([area])})'
+    page.put(sheet, WORST_ROW + 1, 1, f"={worst}", style.VERDICT)
+    sheet.row_dimensions[WORST_ROW + 1].height = 24
+    marks.verdict(sheet, f"A{WORST_ROW + 1}")
+    names.define(book, names.STUDY_VERDICT, sheet, f"A{WORST_ROW + 1}")
+    found = f"MATCH({whole},{area},0)"
+    first = f'INDEX($A${FIRST_ROW}:$A${last},{found})&", "&INDEX($B${FIRST_ROW}:$B${last},{found})'
+    names.define(book, plant_names.WORST_ITEM, sheet, f"B{WORST_ROW + 1}")
+    page.put(sheet, WORST_ROW + 1, 2, f'=IF({whole}="{PASS}","",IFERROR({first},""))', style.STRONG)
+    given = f'IFERROR(INDEX($D${FIRST_ROW}:$D${last},{found}),"nothing is judged")'
+    why = f'IF({whole}<>"{NO_VERDICT}","",IF({names.INPUT_FAULT}<>"",{names.INPUT_FAULT},{given}))'
+    page.put(sheet, WORST_ROW + 2, 1, f"={why}", style.STRONG)
+    names.define(book, names.STUDY_REASON, sheet, f"A{WORST_ROW + 2}")
+    marks.formula(sheet, f"A{WORST_ROW + 2}", f'$A${WORST_ROW + 2}<>""', style.UNKNOWN)
+    page.headings(sheet, HEADER_ROW, HEADINGS)
+    for row, item in enumerate(items, start=FIRST_ROW):
+        for column, formula in enumerate((item.text, item.case, item.verdict, item.reason), start=1):
+            page.put(sheet, row, column, f"={formula}", style.RESULT_TEXT)
+        marks.verdict(sheet, f"C{row}")
+    row = FIRST_ROW + len(items) - sum(len(check.rows) for check in checks)
+    for check in checks:
+        page.fold(sheet, row + check.shown, row + len(check.rows) - 1)
+        row += len(check.rows)
+    names.define(book, names.STUDY_VERDICTS, sheet, names.area(FIRST_ROW, 1, last, COLUMNS))
+    page.set_up(sheet, area=names.area(1, 1, last, COLUMNS), title_rows=f"{HEADER_ROW}:{HEADER_ROW}")
+    sheet.freeze_panes = f"A{FIRST_ROW}"
+
+
+def _pccs() -> Iterator[Item]:
+    """Coupled verdicts of every PCC; one that no case supplies has none."""
+    for number in range(1, cases_sheet.PCCS + 1):
+        bus = cases_sheet.pcc_cell(number)
+        text = f'IF({bus}="","","PCC "&{bus})'
+        supplied = [cases_sheet.supplied_cell(number, case) for case in range(1, plant_names.CASES + 1)]
+        for case, there in enumerate(supplied, start=1):
+            word = cases_sheet.line_cell(number, case, "VERDICT")
+            reason = cases_sheet.line_cell(number, case, "REASON")
+            judged = f'{cases_sheet.supplied_or_unknown(there)}="yes"'
+            yield Item(
+                f'IF({judged},{text},"")',
+                f'IF({judged},{cases_sheet.name_text(case)},"")',
+                f'IF({judged},{word},"")',
+                f'IF({judged},{reason}&"","")',
+            )
+        never = "AND(" + ",".join(f'{there}="no"' for there in supplied) + f',{bus}<>"")'
+        yield Item(
+            f'IF(IFERROR({never},FALSE),{text},"")',
+            f'IF(IFERROR({never},FALSE),"all","")',
+            f'IF(IFERROR({never},FALSE),"{NO_VERDICT}","")',
+            f'IF(IFERROR({never},FALSE),"no case supplies this bus","")',
+        )
+
+
+def _checks(checks: Sequence[Checked]) -> Iterator[Item]:
+    """Checks that came to a verdict, or to an error; one without data is not judged."""
+    for check in checks:
+        for row in check.rows:
+            quoted = names.quoted(check.sheet)
+            cell, name = f"{quoted}!${check.letter}{row}", f"{quoted}!$A{row}"
+            judged = f'IF(ISERROR({cell}),TRUE,OR({cell}="{PASS}",{cell}="{FAIL}",{cell}="{NO_VERDICT}"))'
+            failed = f"ISERROR({cell})"
+            yield Item(
+                f'IF({judged},"{check.what}: "&{name},"")',
+                f'IF({judged},{plant_names.VIEW_NAME},"")',
+                f'IF({judged},IF({failed},"{NO_VERDICT}",{cell}),"")',
+                f'IF({failed},"{check.sheet}!{check.letter}{row} is an error","")',
+            )
