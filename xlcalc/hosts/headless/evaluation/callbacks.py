@@ -30,8 +30,14 @@ from xlcalc.hosts.headless.evaluation.internal import (
     TEXT,
 )
 from xlcalc.hosts.headless.evaluation.library.catalogue import DEFAULTING, LIBRARY, VECTORS
-from xlcalc.hosts.headless.evaluation.library.values import LEFT_OUT, ErrorShown, Uncertain
-from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_ERROR
+from xlcalc.hosts.headless.evaluation.library.values import (
+    LEFT_OUT,
+    ErrorShown,
+    Uncertain,
+    cells_of,
+    number_text,
+)
+from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_BLANK, NO_ERROR
 from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.evaluation.verdicts import Said, said
 from xlcalc.hosts.headless.protocol import WorksheetFunction
@@ -43,8 +49,6 @@ _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
 _NA: Raw = error_to_raw(CellError(ErrorCode.NA))
 _NUM: Raw = error_to_raw(CellError(ErrorCode.NUM))
 _DIV0: Raw = error_to_raw(CellError(ErrorCode.DIV0))
-_DIGITS = 15
-_LARGEST, _SMALLEST = 1e15, 1e-4
 
 Identity = int
 
@@ -259,10 +263,12 @@ class Callbacks:
         return BLANK if value is None else value
 
     def _caught(self, identity: float, value: Raw = None, interest: float = ANY_ERROR) -> Raw:
+        if interest == NO_BLANK and any(cell is None for cell in cells_of(value)):
+            return self._refuse(identity, "a blank cell in an array whose values are counted")
         if not (isinstance(value, str) and value.startswith(MARK)):
             return BLANK if value is None else value
         kind = value.removeprefix(MARK)
-        if interest == NO_ERROR:
+        if interest in (NO_ERROR, NO_BLANK):
             return self._refuse(identity, "an error value among what is counted")
         if not kind and interest == KIND_OF_ERROR:
             return self._refuse(identity, "which error value is looked at cannot be told")
@@ -300,21 +306,6 @@ class Callbacks:
         if isinstance(value, str) and len(value) > MAX_TEXT:
             return self._refuse(identity, f"a text of more than {MAX_TEXT} characters")
         return BLANK if value is None else value
-
-
-def number_text(value: float) -> str | None:
-    """A number as a spreadsheet joins it to text, with 15 digits; None where that is not certain.
-
-    Examples
-    --------
-    >>> number_text(0.1 + 0.2), number_text(12.0), number_text(1e20)
-    ('0.3', '12', None)
-    """
-    size = abs(value)
-    if size != 0 and not _SMALLEST <= size < _LARGEST:
-        return None
-    shown = f"{value:.{_DIGITS}g}"
-    return None if "e" in shown else shown if shown != "-0" else "0"
 
 
 def _seen(value: Raw = None) -> Raw:

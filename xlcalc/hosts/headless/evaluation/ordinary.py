@@ -70,10 +70,10 @@ arr  -     aap     FILTER
 arr  omit  ann     TAKE DROP
 arr  omit  aaan    SORT
 arr  omit  aanananan SORTBY
-arr  -     nnnn    SEQUENCE
+arr  omit  nnnn    SEQUENCE
 arr  -     a+      HSTACK VSTACK
 arr  -     an+     CHOOSECOLS CHOOSEROWS
-arr  -     an      TOCOL TOROW
+arr  omit  ann     TOCOL TOROW
 arr  -     aa      MMULT FREQUENCY
 arr  omit  aann    LINEST LOGEST
 arr  omit  aaan    TREND GROWTH
@@ -226,13 +226,16 @@ SIGNATURES = _signatures()
 ORDINARY = MappingProxyType({name: SIGNATURES[name] for name in SIGNATURES if name in certified_names()})
 """The functions that are evaluated: those that the probe grid proved."""
 
-ANY_ERROR, KIND_OF_ERROR, NO_ERROR = 0, 1, 2
+ANY_ERROR, KIND_OF_ERROR, NO_ERROR, NO_BLANK = 0, 1, 2, 3
 INSPECTING = (
     dict.fromkeys("ISERROR ISTEXT ISNUMBER ISNONTEXT ISLOGICAL ISBLANK TYPE".split(), ANY_ERROR)
     | dict.fromkeys("ISNA ISERR IFNA ERROR.TYPE".split(), KIND_OF_ERROR)
     | dict.fromkeys("COUNT COUNTA".split(), NO_ERROR)
 )
-"""Functions that look at errors: at any, at its kind, or rightly only where a single value is none."""
+"""Functions that look at errors: at any, at its kind, or rightly only where a single value is none.
+
+The last number is for arrays, of which programs count blank cells in different ways.
+"""
 
 VOLATILE = frozenset({"TODAY", "NOW", "RAND", "RANDBETWEEN"})
 LOGICAL = frozenset({"IF", "IFS", "NOT", "AND", "OR", "XOR"})

@@ -35,6 +35,8 @@ Numbers = npt.NDArray[np.float64]
 def product_sum(*arrays: Raw) -> Raw:
     """SUMPRODUCT; what is no number counts as 0, logicals are refused because programs differ over them."""
     grids = [rows_of(array) for array in arrays]
+    if any(len(grid) == len(grid[0]) == 1 and isinstance(grid[0][0], str) for grid in grids):
+        raise Uncertain("a single text in SUMPRODUCT")
     if len({(len(grid), len(grid[0])) for grid in grids}) > 1:
         for grid in grids:
             _first_error(grid)

@@ -160,6 +160,8 @@ def days_between(end: Raw = None, start: Raw = None) -> Raw:
 def days_of_360(start: Raw = None, end: Raw = None, european: Raw = False) -> Raw:
     """DAYS360; refused where a day is the last of February and the American method is asked for."""
     first, last = day(start), day(end)
+    if any(isinstance(raw, float) and not raw.is_integer() for raw in (start, end)):
+        raise Uncertain("DAYS360 between parts of days; INT decides it")
     if not logical(european):
         _refuse_february(first, last)
     return float(_days_360(first, last, european=logical(european)))
@@ -180,6 +182,8 @@ def year_fraction(start: Raw = None, end: Raw = None, basis: Raw = 0.0) -> Raw:
     """YEARFRAC."""
     first, last = day(start), day(end)
     first, last = min(first, last), max(first, last)
+    if isinstance(basis, bool):
+        raise Uncertain("YEARFRAC with a logical as its basis")
     kind = whole(basis)
     if not 0 <= kind <= 4:
         fail(ErrorCode.NUM)

@@ -74,6 +74,8 @@ def _chosen(database: Raw, criteria: Raw) -> tuple[list[list[Raw]], list[str], M
     rows, conditions = rows_of(database), rows_of(criteria)
     headings, asked = _headings(rows), _headings(conditions)
     records = rows[1:]
+    if not records:
+        fail(ErrorCode.VALUE)
     if len(conditions) < 2:
         raise Uncertain("criteria without a row below their headings")
     used = [place for place in range(len(asked)) if any(row[place] is not None for row in conditions[1:])]

@@ -38,6 +38,8 @@ def sum_of_years(cost: Raw, salvage: Raw, life: Raw, period: Raw) -> Raw:
     """SYD."""
     paid, rest, years = number(cost), number(salvage), number(life)
     year = number(period)
+    if years > 0 and 0 < year < 1:
+        raise Uncertain("SYD of a part of the first period")
     if years <= 0 or not 1 <= year <= years:
         fail(ErrorCode.NUM)
     if rest < 0:

@@ -50,12 +50,12 @@ def _from_decimal(value: int, base: int, places: Raw) -> str:
     if not -half <= value < half:
         return fail(ErrorCode.NUM)
     text = _digits(value if value >= 0 else value + base**10, base)
-    if places is LEFT_OUT or value < 0:
+    if places is LEFT_OUT:
         return text
     width = math.trunc(add_in_number(places))
-    if not 1 <= width <= 10 or width < len(text):
+    if not 1 <= width <= 10 or (value >= 0 and width < len(text)):
         return fail(ErrorCode.NUM)
-    return text.rjust(width, "0")
+    return text if value < 0 else text.rjust(width, "0")
 
 
 def _digits(value: int, base: int) -> str:

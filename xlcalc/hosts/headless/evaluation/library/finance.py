@@ -96,6 +96,8 @@ def periods_needed(
 
 
 def _interest(rate: float, period: float, periods: float, present: float, future: float, due: float) -> float:
+    if math.trunc(period) <= periods < period:
+        raise Uncertain("a part of a period after the last one")
     if period < 1 or period > periods:
         fail(ErrorCode.NUM)
     paid = _payment(rate, periods, present, future, due)
@@ -235,9 +237,13 @@ def dated_rate(values: Raw = None, dates: Raw = None, guess: Raw = 0.1) -> Raw:
 def modified_rate(values: Raw = None, borrowed: Raw = None, invested: Raw = None) -> Raw:
     """MIRR."""
     flows, finance, reinvest = numbers_of(values), number(borrowed), number(invested)
+    if finance <= -1 or reinvest <= -1:
+        raise Uncertain("MIRR with a rate of -100 % or less")
     last = len(flows) - 1
     gains = math.fsum(max(v, 0) / (1 + reinvest) ** k for k, v in enumerate(flows))
     losses = math.fsum(min(v, 0) / (1 + finance) ** k for k, v in enumerate(flows))
+    if gains == 0 and losses:
+        raise Uncertain("MIRR of losses only")
     if gains == 0 or losses == 0 or last < 1:
         fail(ErrorCode.DIV0)
     return (-gains * (1 + reinvest) ** last / losses) ** (1 / last) - 1

@@ -169,9 +169,28 @@ def lookup(sought: Raw = None, cells: Raw = None, results: Raw = LEFT_OUT) -> Ra
     return lifted(one, (sought,), (0,))
 
 
-def _extended(sought: Raw, line: Line, mode: Raw, direction: Raw) -> int:
+def _check_searched(line: Line, mode: Raw, direction: Raw) -> None:
+    for option in (mode, direction):
+        _sought(option)
+    if len(line) == 1 and is_error(line.values[0]):
+        raise Uncertain("a single error value to search")
+
+
+def _check_other_kinds(value: Raw, line: Line, best: int | None, way: int, *, blanks: bool) -> None:
+    """Refuse where cells of another kind, or blank ones taken for 0, may be the nearest ones."""
+    if best is None:
+        if blanks or set(line.kinds.tolist()) - {kind(value)}:
+            raise Uncertain("the next smaller or larger cell among cells of several kinds")
+    elif blanks and is_number(value) and value * way <= 0 <= line.values[best] * way:
+        raise Uncertain("the next smaller or larger number among blank cells, which may count as 0")
+
+
+def _extended(sought: Raw, line: Line, mode: Raw, direction: Raw, *, size_searched: int) -> int:
     """Place by the rules of XMATCH and XLOOKUP."""
     sought = _sought(sought)
+    blanks = len(line) < size_searched or "b" in line.kinds
+    if sought is None and (blanks or line.equal(0.0)):
+        raise Uncertain("a blank cell looked up among blank cells or zeros")
     way, search = whole(mode), whole(direction)
     if way not in (-1, 0, 1, 2) or search not in (-2, -1, 1, 2):
         fail(ErrorCode.VALUE)
@@ -193,13 +212,17 @@ def _extended(sought: Raw, line: Line, mode: Raw, direction: Raw) -> int:
         cell = line.values[place]
         if size(cell, value) * way > 0 and (best is None or size(cell, line.values[best]) * way < 0):
             best = place
+    _check_other_kinds(value, line, best, way, blanks=blanks)
     return fail(ErrorCode.NA) if best is None else best
 
 
 def extended_match(sought: Raw = None, cells: Raw = None, mode: Raw = 0.0, direction: Raw = 1.0) -> Raw:
     """XMATCH."""
-    line = _line(cells)
-    return lifted(lambda value: float(_extended(value, line, mode, direction) + 1), (sought,), (0,))
+    line, count = _line(cells), _size(_cells(cells))
+    _check_searched(line, mode, direction)
+    return lifted(
+        lambda value: float(_extended(value, line, mode, direction, size_searched=count) + 1), (sought,), (0,)
+    )
 
 
 def extended_lookup(
@@ -215,6 +238,9 @@ def extended_lookup(
     line = searched.line()
     if line is None:
         fail(ErrorCode.VALUE)
+    _check_searched(line, mode, direction)
+    if _size(searched) == 1 < _size(given):
+        raise Uncertain("XLOOKUP in a single cell with several results")
     down = searched.width == 1 and (searched.height > 1 or given.height == 1)
     if (searched.height != given.height) if down else (searched.width != given.width):
         fail(ErrorCode.VALUE)
@@ -222,7 +248,7 @@ def extended_lookup(
 
     def found(value: Raw) -> Raw:
         try:
-            place = _extended(value, line, mode, direction)
+            place = _extended(value, line, mode, direction, size_searched=_size(searched))
         except ErrorShown as problem:
             if missing is LEFT_OUT or is_error(value) or problem.raw != error(ErrorCode.NA):
                 raise
@@ -272,6 +298,8 @@ def switch(value: Raw = None, *cases: Raw) -> Raw:
         if is_error(case):
             raise Uncertain("SWITCH with a case that is an error value")
         if (kind(case) == kind(value) or case is None or value is None) and order(case, value) == 0:
+            if case is None or (value is None and case != ""):
+                raise Uncertain("SWITCH of a blank cell beside a zero, FALSE, or another blank cell")
             return float(place)
     return float(len(cases) + 1)
 

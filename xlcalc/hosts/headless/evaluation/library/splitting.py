@@ -58,7 +58,7 @@ def _between(
 ) -> Raw:
     """What stands before or after the delimiter of that number, counted from the end where negative."""
     written = _text(text)
-    wanted = 1 if instance in (LEFT_OUT, None) else whole(instance)
+    wanted = 1 if instance is LEFT_OUT else whole(instance)
     if wanted == 0 or (abs(wanted) > len(written) and written):
         fail(ErrorCode.VALUE)
     places = [match.span() for match in _delimiters(delimiter, mode).finditer(written)]
@@ -90,7 +90,7 @@ def _repeated(*, before: bool) -> Callable[..., Raw]:
 
 
 def _pieces(text: str, delimiters: Raw, mode: Raw) -> list[Raw]:
-    return [text] if delimiters in (LEFT_OUT, None) else list(_delimiters(delimiters, mode).split(text))
+    return [text] if delimiters is LEFT_OUT else list(_delimiters(delimiters, mode).split(text))
 
 
 def split(
@@ -105,6 +105,8 @@ def split(
     written = _text(text)
     if not written:
         raise Uncertain("TEXTSPLIT of an empty text")
+    if pad is None:
+        raise Uncertain("a blank cell to fill the rows of TEXTSPLIT")
     table = [_pieces(line, columns, mode) for line in _pieces(written, rows, mode)]
     if ignoring not in (LEFT_OUT, None) and logical(ignoring):
         table = [kept for line in table if (kept := [piece for piece in line if piece])]

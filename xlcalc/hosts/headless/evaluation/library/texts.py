@@ -14,15 +14,18 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
     ErrorShown,
     Uncertain,
+    cells_of,
     fail,
     is_error,
     logical,
     number,
+    number_text,
     over_arrays,
     single,
     text_number,
     whole,
 )
+from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
 from xlcalc.worksheet.values import ErrorCode
 
 _DIGITS = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
@@ -165,14 +168,39 @@ def counted(raw: Raw = None) -> Raw:
     return raw if found is None else found
 
 
+def joined(delimiter: Raw, ignoring: Raw, *parts: Raw) -> Raw:
+    """TEXTJOIN."""
+    between, without_empty = _written(single(delimiter)), logical(ignoring)
+    pieces = [_written(cell) for part in parts for cell in cells_of(part)]
+    found = between.join(piece for piece in pieces if piece or not without_empty)
+    return found if len(found) <= MAX_TEXT else fail(ErrorCode.VALUE)
+
+
+def _written(raw: Raw) -> str:
+    """A value as it is joined to text."""
+    if is_error(raw):
+        raise ErrorShown(raw)
+    if raw is None or isinstance(raw, str):
+        return raw or ""
+    if isinstance(raw, bool):
+        return "TRUE" if raw else "FALSE"
+    found = number_text(float(raw))
+    if found is None:
+        raise Uncertain(f"how a spreadsheet writes {raw!r} as text is not certain")
+    return found
+
+
 def address(
     row: Raw = None, column: Raw = None, kind: Raw = LEFT_OUT, plain: Raw = LEFT_OUT, sheet: Raw = LEFT_OUT
 ) -> Raw:
     """ADDRESS."""
     r, c, fixed_parts = whole(row), whole(column), 1 if kind is LEFT_OUT else whole(kind)
     a1 = True if plain is LEFT_OUT else logical(plain)
-    if not 1 <= fixed_parts <= 4 or (a1 and not (1 <= r <= MAX_ROW and 1 <= c <= MAX_COL)):
+    inside = 1 <= r <= MAX_ROW and 1 <= c <= MAX_COL
+    if not 1 <= fixed_parts <= 4 or (a1 and not inside):
         fail(ErrorCode.VALUE)
+    if not inside:
+        raise Uncertain("ADDRESS of a row or column that is not there, by numbers")
     row_fixed, column_fixed = fixed_parts in (1, 2), fixed_parts in (1, 3)
     if a1:
         text = ("$" if column_fixed else "") + column_letters(c) + ("$" if row_fixed else "") + str(r)
@@ -254,4 +282,4 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "_NUMBER": as_number,
         "_LOGICAL": as_logical,
     }
-)
+) | {"TEXTJOIN": joined}

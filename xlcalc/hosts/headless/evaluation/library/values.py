@@ -26,6 +26,10 @@ _EARLIEST = 61
 """1 March 1900: before it programs count the days differently."""
 
 
+_DIGITS = 15
+_LARGEST, _SMALLEST = 1e15, 1e-4
+
+
 class LeftOut:
     """Stands for an argument that is left out between two commas, where that is not the same as blank."""
 
@@ -98,6 +102,21 @@ def text_number(text: str) -> float | None:
     if _REGIONAL.match(text):
         raise Uncertain(f"whether {text!r} is a number or date depends on the regional settings")
     return None
+
+
+def number_text(value: float) -> str | None:
+    """A number as a spreadsheet joins it to text, with 15 digits; None where that is not certain.
+
+    Examples
+    --------
+    >>> number_text(0.1 + 0.2), number_text(12.0), number_text(1e20)
+    ('0.3', '12', None)
+    """
+    size = abs(value)
+    if size != 0 and not _SMALLEST <= size < _LARGEST:
+        return None
+    shown = f"{value:.{_DIGITS}g}"
+    return None if "e" in shown else shown if shown != "-0" else "0"
 
 
 def number(raw: Raw) -> float:

@@ -142,6 +142,8 @@ def product_sum(*arrays: Raw) -> Raw:
 def _factor(raw: Raw) -> npt.NDArray[np.float64] | None:
     if isinstance(raw, Cells):
         numbers, kinds = raw.vector
+        if kinds.size == 1 and (kinds == "t").all():
+            return None
         return None if np.isin(kinds, ("e", "l")).any() else np.where(kinds == "n", numbers, 0.0)
     if isinstance(raw, np.ndarray) and raw.dtype != np.bool_:
         return raw

@@ -29,6 +29,11 @@ def computes(node: Node) -> bool:
     return not isinstance(node, Reference | Literal)
 
 
+def is_error(node: Node) -> bool:
+    """Whether a node is an error constant."""
+    return isinstance(node, Literal) and node.kind == "error"
+
+
 def caught(parts: list[Part], interest: int) -> list[Part]:
     """The same value; an error that would be thrown past the function looking at it becomes a value."""
     return [f"{CAUGHT}(", Identity(), f",IFERROR({SEEN}(", *parts, f'),"{MARK}"),{interest})']

@@ -22,6 +22,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     LOOKING_UP,
     MEASURING,
     MOVING,
+    NO_BLANK,
     ORDINARY,
     TAKING_APART,
     TOP_LEFT,
@@ -36,6 +37,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.callrules import (
     caught,
     computes,
     is_array,
+    is_error,
     is_text,
     result_shape,
 )
@@ -96,8 +98,9 @@ class OrdinaryCalls:
                 inner, shape = self._whole.padded(argument, (inner, shape), state)
             state.caught -= name in CATCHING and (index == 0 or name == "COUNT")
             looked_at = name in INSPECTING and (index == 0 or letter != "p")
-            if looked_at and (shape == "one" or letter == "r") and computes(argument):
-                inner = caught(inner, INSPECTING[name])
+            if looked_at and (shape == "one" or letter == "r") and (computes(argument) or is_error(argument)):
+                counted = name == "COUNTA" and shape == "arr"
+                inner = caught(inner, NO_BLANK if counted else INSPECTING[name])
             written.append(inner)
             array_condition |= index == 0 and shape != "one"
             if letter == "p" or (letter in "nt" and shape != "one"):
