@@ -62,6 +62,8 @@ SHOWN: list[tuple[str, list[object]]] = [
     ("XLOOKUP(4,B1:B3,C1:C2)", ["#VALUE!"] * 4),
     ('XLOOKUP(4,B1:B3,C1:C3,"none",A7)', [_NA] * 4),
     ("XMATCH(4,B1:B3,-1)", [2] * 4),
+    ("XMATCH(4,B1:B5,-1)", [2] * 4),
+    ('XLOOKUP(9,B1:B5,C1:C5,"none",1)', ["none"] * 4),
     ('TEXTBEFORE("a-b","-",A5)', ["#VALUE!"] * 4),
     ('TEXTAFTER("a-b","-",A5)', ["#VALUE!"] * 4),
     ('TEXTJOIN(",",A2,B1:B3)', ["#VALUE!"] * 4),
@@ -83,7 +85,7 @@ REFUSED = [
     ("COUNTA(UNIQUE(D1:D4))", "a blank cell in an array"),
     ("XLOOKUP(2,D1:D4,B1:B4,,1)", "several kinds"),
     ('XMATCH("z",D1:D4,1)', "several kinds"),
-    ("XMATCH(1,B1:B5,-1)", "several kinds"),
+    ("XMATCH(1,B1:B5,-1)", "blank cells"),
     ("XMATCH(-1,B1:B5,1)", "blank cells"),
     ("XLOOKUP(A5,D1:D4,B1:B4)", "a blank cell looked up"),
     ("XLOOKUP(4,1,C1:C3)", "a single cell"),
@@ -105,6 +107,11 @@ REFUSED = [
     ("ADDRESS(-1,3,1,FALSE)", "not there"),
     ("ADDRESS(2,20000,4,FALSE)", "not there"),
     ("DAYS360(45000.9,45031)", "parts of days"),
+    ('TEXT(1.5,"[s].000")', "not supported"),
+    ('TEXT(1.5,"ss.00")', "not supported"),
+    ('TEXT(1.5,"#.#####00#0")', "not supported"),
+    ('TEXT(68.2,"00,00")', "not supported"),
+    ('TEXT(TRUE,";;;@")', "a format for texts"),
 ]
 
 

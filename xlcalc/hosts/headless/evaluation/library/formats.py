@@ -164,6 +164,8 @@ def _number(value: float, section: list[_Token], pattern: str, *, in_second: boo
     whole = [i for i in digits if i < point]
     part = [i for i in digits if i > point]
     last_whole = whole[-1] if whole else -1
+    if "0" in "".join(section[i].text for i in part).lstrip("0"):
+        raise _unknown(pattern)
     commas = [i for i, token in enumerate(section) if token.kind == "comma"]
     grouped = any(whole and whole[0] < i < last_whole for i in commas)
     scaling = [i for i in commas if i > last_whole and section[i - 1].kind in ("digit", "comma")]
@@ -182,6 +184,9 @@ def _number(value: float, section: list[_Token], pattern: str, *, in_second: boo
     text = f"{rounded:f}"
     before, _, after = text.partition(".")
     before = "" if before == "0" else before
+    unusual = any(sum(i > comma for i in whole) % 3 for comma in commas)
+    if grouped and unusual and sum(section[i].text == "0" for i in whole) > max(len(before), 3):
+        raise _unknown(pattern)
     shown = _laid_out(section, before, after, whole, part, point, grouped, set(commas), pattern)
     return _sign(negative) + shown
 
@@ -264,7 +269,8 @@ def _moment(value: float, section: list[_Token], pattern: str, date_1904: bool) 
         raise Uncertain(f"{value!r} shown as a date")
     tokens = [_Token(t.kind, t.text.lower() if t.kind in ("date", "elapsed") else t.text) for t in section]
     tokens = _with_minutes(tokens)
-    fraction = _fraction_places(tokens, pattern)
+    if any(token.kind == "digit" for token in tokens):
+        raise _unknown(pattern)
     kinds = {token.text[0] for token in tokens if token.kind == "date"}
     if kinds & set("ymd"):
         if date_1904:
@@ -273,7 +279,7 @@ def _moment(value: float, section: list[_Token], pattern: str, date_1904: bool) 
             raise Uncertain("a date before March 1900")
     ticks = Decimal(f"{value:.15g}") * 86400
     showing = any(token.kind == "seconds" or token.text[:1] == "s" for token in tokens)
-    exact = ticks.quantize(Decimal(1).scaleb(-fraction), ROUND_HALF_UP)
+    exact = ticks.quantize(Decimal(1), ROUND_HALF_UP)
     if showing and Decimal("0.5") <= ticks % 1 < Decimal("0.99999"):
         raise Uncertain("a time with half a second or more over, shown in seconds")
     if not showing:
@@ -284,7 +290,7 @@ def _moment(value: float, section: list[_Token], pattern: str, date_1904: bool) 
     days, rest = divmod(seconds, 86400)
     shown_day = date.fromordinal(EPOCH + days) if days >= _MARCH_1900 else None
     half = any(token.kind == "ampm" for token in tokens)
-    return "".join(_piece(token, shown_day, seconds, rest, exact, half, pattern) for token in tokens)
+    return "".join(_piece(token, shown_day, seconds, rest, half, pattern) for token in tokens)
 
 
 def _with_minutes(tokens: list[_Token]) -> list[_Token]:
@@ -302,24 +308,11 @@ def _with_minutes(tokens: list[_Token]) -> list[_Token]:
     return found
 
 
-def _fraction_places(tokens: list[_Token], pattern: str) -> int:
-    """Digits of a fraction of a second; they are joined to the point before them."""
-    places = 0
-    for index, token in enumerate(tokens):
-        if token.kind == "digit":
-            before = tokens[index - 1] if index else None
-            if token.text != "0" or before is None or before.kind not in ("point", "digit"):
-                raise _unknown(pattern)
-            places += 1
-    return places
-
-
 def _piece(
     token: _Token,
     shown_day: date | None,
     seconds: int,
     rest: int,
-    exact: Decimal,
     half: bool,
     pattern: str,
 ) -> str:
@@ -328,8 +321,6 @@ def _piece(
         return text
     if token.kind in ("point", "comma"):
         return text
-    if token.kind == "digit":
-        return ""
     hours, minutes = rest // 3600, rest // 60 % 60
     if token.kind == "ampm":
         if text != text.upper():
@@ -362,8 +353,3 @@ def _day_piece(text: str, day: date, pattern: str) -> str:
     name = _DAYS[day.weekday()]
     number = f"{day.day:0{min(count, 2)}d}"
     return number if count < 3 else name[:3] if count == 3 else name
-
-
-def seconds_fraction(pattern: str) -> bool:
-    """Whether a format shows fractions of a second."""
-    return re.search(r"s\.0", pattern, re.IGNORECASE) is not None

@@ -28,6 +28,8 @@ from xlcalc.hosts.headless.evaluation.library.values import (
 )
 from xlcalc.worksheet.values import ErrorCode
 
+_BLANK_AS: dict[str, Raw] = {"n": 0.0, "t": "", "l": False}
+
 
 def _cells(raw: Raw) -> Cells:
     return raw if isinstance(raw, Cells) else Cells(raw)
@@ -177,12 +179,16 @@ def _check_searched(line: Line, mode: Raw, direction: Raw) -> None:
 
 
 def _check_other_kinds(value: Raw, line: Line, best: int | None, way: int, *, blanks: bool) -> None:
-    """Refuse where cells of another kind, or blank ones taken for 0, may be the nearest ones."""
-    if best is None:
-        if blanks or set(line.kinds.tolist()) - {kind(value)}:
-            raise Uncertain("the next smaller or larger cell among cells of several kinds")
-    elif blanks and is_number(value) and value * way <= 0 <= line.values[best] * way:
-        raise Uncertain("the next smaller or larger number among blank cells, which may count as 0")
+    """Refuse where cells of another kind, or blank ones taken for 0 or "", may be the nearest ones."""
+    if best is None and set(line.kinds.tolist()) - {kind(value), "b"}:
+        raise Uncertain("the next smaller or larger cell among cells of several kinds")
+    blank = _BLANK_AS[kind(value)]
+    if (
+        blanks
+        and size(blank, value) * way >= 0
+        and (best is None or size(line.values[best], blank) * way >= 0)
+    ):
+        raise Uncertain("the next smaller or larger cell among blank cells, which may count as 0")
 
 
 def _extended(sought: Raw, line: Line, mode: Raw, direction: Raw, *, size_searched: int) -> int:

@@ -9,7 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_letters
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.cells import has_wildcards, wildcard
-from xlcalc.hosts.headless.evaluation.library.formats import formatted, seconds_fraction
+from xlcalc.hosts.headless.evaluation.library.formats import formatted
 from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
     ErrorShown,
@@ -40,14 +40,14 @@ def text_of(value: Raw = None, pattern: Raw = None, date_1904: Raw = False) -> R
     if not isinstance(pattern, str):
         raise Uncertain("a number format that is not text")
     if isinstance(value, bool):
+        if "@" in pattern or pattern.count(";") >= 3:
+            raise Uncertain("TEXT of a logical with a format for texts")
         return "TRUE" if value else "FALSE"
     if isinstance(value, str):
         found = text_number(value) if value else None
         value = value if found is None else found
     if pattern == "":
         return "" if not isinstance(value, str) else value
-    if seconds_fraction(pattern):
-        raise Uncertain(f"the number format {pattern!r} is not supported in TEXT")
     return formatted(value if isinstance(value, str) else number(value), pattern, date_1904=date_1904 is True)
 
 
