@@ -24,6 +24,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     Uncertain,
     fail,
     logical,
+    number,
     single,
     whole,
 )
@@ -90,6 +91,9 @@ class Addresses:
         tall = area.rows if height is LEFT_OUT else whole(height)
         wide = area.cols if width is LEFT_OUT else whole(width)
         if tall == 0 or wide == 0:
+            given = (raw for raw in (height, width) if raw is not LEFT_OUT)
+            if any(0 < abs(number(raw)) < 1 for raw in given):
+                raise Uncertain("OFFSET with a height or width of a part of a row or column")
             fail(ErrorCode.REF)
         top, left = area.first_row + down, area.first_col + across
         rows_, columns_ = sorted((top, top + tall - _sign(tall))), sorted((left, left + wide - _sign(wide)))

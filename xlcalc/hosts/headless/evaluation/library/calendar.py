@@ -99,6 +99,8 @@ def _holidays(raw: Raw) -> list[date]:
 def _free_days(raw: Raw) -> str:
     """The working days of a week from Monday as ones, as numpy takes them."""
     raw = 1.0 if raw is LEFT_OUT else single(raw)
+    if isinstance(raw, bool):
+        raise Uncertain("a logical as the kind of weekend")
     if is_number(raw) and not float(raw).is_integer():
         raise Uncertain("a kind of weekend that is no whole number")
     if isinstance(raw, str):

@@ -51,7 +51,7 @@ def declining(cost: Raw, salvage: Raw, life: Raw, period: Raw, factor: Raw = 2.0
     """DDB."""
     paid, rest, years = _asset(cost, salvage, life)
     year, speed = number(period), number(factor)
-    if not 1 <= year <= years or speed <= 0:
+    if not 0 < year <= years or speed <= 0:
         fail(ErrorCode.NUM)
     if not year.is_integer():
         raise Uncertain("a period that is no whole number")

@@ -133,6 +133,8 @@ def _place(text: Raw, within: Raw, start: Raw, *, exact: bool) -> Raw:
     if not 1 <= first <= len(whole_text) + 1:
         fail(ErrorCode.VALUE)
     if not part:
+        if first > max(len(whole_text), 1):
+            raise Uncertain("an empty text that is sought behind the last character")
         return float(first)
     if exact:
         found = whole_text.find(part, first - 1)
