@@ -178,6 +178,10 @@ def _check_searched(line: Line, mode: Raw, direction: Raw) -> None:
         raise Uncertain("a single error value to search")
 
 
+def _has_blanks(line: Line, size_searched: int) -> bool:
+    return len(line) < size_searched or "b" in line.kinds
+
+
 def _check_other_kinds(value: Raw, line: Line, best: int | None, way: int, *, blanks: bool) -> None:
     """Refuse where cells of another kind, or blank ones taken for 0 or "", may be the nearest ones."""
     if best is None and set(line.kinds.tolist()) - {kind(value), "b"}:
@@ -194,8 +198,7 @@ def _check_other_kinds(value: Raw, line: Line, best: int | None, way: int, *, bl
 def _extended(sought: Raw, line: Line, mode: Raw, direction: Raw, *, size_searched: int) -> int:
     """Place by the rules of XMATCH and XLOOKUP."""
     sought = _sought(sought)
-    blanks = len(line) < size_searched or "b" in line.kinds
-    if sought is None and (blanks or line.equal(0.0)):
+    if sought is None and (_has_blanks(line, size_searched) or line.equal(0.0)):
         raise Uncertain("a blank cell looked up among blank cells or zeros")
     way, search = whole(mode), whole(direction)
     if way not in (-1, 0, 1, 2) or search not in (-2, -1, 1, 2):
@@ -218,7 +221,7 @@ def _extended(sought: Raw, line: Line, mode: Raw, direction: Raw, *, size_search
         cell = line.values[place]
         if size(cell, value) * way > 0 and (best is None or size(cell, line.values[best]) * way < 0):
             best = place
-    _check_other_kinds(value, line, best, way, blanks=blanks)
+    _check_other_kinds(value, line, best, way, blanks=_has_blanks(line, size_searched))
     return fail(ErrorCode.NA) if best is None else best
 
 
