@@ -20,6 +20,12 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Benchmarks print ratios and take minutes: they run where they are asked for by name."""
+    asked = any("benchmarks" in argument for argument in config.args)
+    return True if collection_path.name == "benchmarks" and not asked else None
+
+
 def _loaded(path: str) -> ModuleType:
     name = "xlcalc_tests_" + path.removesuffix(".py").replace("/", "_")
     spec = importlib.util.spec_from_file_location(name, Path(__file__).parent / path)

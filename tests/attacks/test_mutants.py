@@ -34,7 +34,7 @@ from xlcalc.workbooks.pages.submittal_source import read_source
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 TEMPLATES = ("drive_study", "plant_study", "front_end_comparison", "choice_study")
-MUTANTS = int(os.environ.get("XLCALC_MUTANTS", "240"))
+MUTANTS = int(os.environ.get("XLCALC_MUTANTS", "80"))
 ROWS = int(os.environ.get("XLCALC_MUTANT_ROWS", "14"))
 MOST_SECONDS = 20
 EVERY = int(os.environ.get("XLCALC_MUTANT_EVERY", "30"))

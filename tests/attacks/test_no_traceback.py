@@ -244,7 +244,7 @@ def test_no_warning_with_lines_of_source(start, site, formula):
 def test_too_little_memory_is_a_line(site):
     """Where Python sees the limit; a library may end the process before it does, which is not tested."""
     code = (
-        "from unittest import mock; import sys; from xlcalc import cli\n"
+        "from unittest import mock; import sys; from xlcalc.cli import app as cli\n"
         "sys.argv = ['xlcalc', 'recalc', 'book.xlsx']\n"
         "with mock.patch('xlcalc.bulk.books.timed.recalculate_timed', side_effect=MemoryError): cli.main()\n"
     )

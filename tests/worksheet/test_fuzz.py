@@ -22,13 +22,14 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.kinds import Choice, Kind, Number, Text, Whole
 from xlcalc.worksheet.number_ranges import Monthly
+from xlcalc.worksheet.number_ranges import Phasors, Row
 from xlcalc.worksheet.percent_spectrum import PercentSpectrum
 from xlcalc.worksheet.ranges import NamedValues, Records, SpectrumRange
 from xlcalc.worksheet.registry import WorksheetFunction
 from xlcalc.worksheet.stacked import StackedTables
 from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
 
-SETS = int(os.environ.get("XLCALC_FUZZ_SETS", "1200"))
+SETS = int(os.environ.get("XLCALC_FUZZ_SETS", "700"))
 SEED = int(os.environ.get("XLCALC_FUZZ_SEED", "20260"))
 LONGEST_SECONDS = 30.0
 HANG_SECONDS = 300.0
@@ -137,6 +138,12 @@ class Maker:
             return self.named(kind, oddness)
         if isinstance(kind, Records):
             return self.records(kind, oddness)
+        if isinstance(kind, Row):
+            count = kind.least + int(self.rng.integers(0, 60))
+            return [[float(value)] for value in 10.0 * np.abs(self.rng.normal(size=count))]
+        if isinstance(kind, Phasors):
+            turn = self.rng.normal(0.0, 5.0, size=3) + np.array([0.0, -120.0, 120.0])
+            return [[float(230.0 + self.rng.normal()), float(angle)] for angle in turn]
         if isinstance(kind, StackedTables):
             return self.stacked(kind, oddness)
         if isinstance(kind, SpectrumRange):

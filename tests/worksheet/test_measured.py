@@ -60,9 +60,9 @@ def test_swapped_phases_have_no_unbalance():
 def test_percentile_of_a_week(over, missing, word):
     """95 % of 1008 are 958: 50 may exceed, missing ones included."""
     values = [5.0] * over + [None] * missing + [1.0] * (1_008 - over - missing)
-    (row,) = FUNCTIONS["HD_VERDICT_PERCENTILE"]([column(values), 4.0, "current 95 % week"])
+    (row,) = FUNCTIONS["HD_PERCENTILE_VERDICT"]([column(values), 4.0, "current 95 % week"])
     assert row[1:5] == [4.0, word, 1_008.0 - missing, 1_008.0]
     if missing:
         assert f"{1_008 - missing} of 1008 values known" in row[5]
-    too_long = FUNCTIONS["HD_VERDICT_PERCENTILE"]([column(values * 2), 4.0, "current 95 % week"])
+    too_long = FUNCTIONS["HD_PERCENTILE_VERDICT"]([column(values * 2), 4.0, "current 95 % week"])
     assert isinstance(too_long, CellError)

@@ -88,3 +88,8 @@ class Plant:
             if drive.bus not in self.network.buses:
                 valid = "one of " + ", ".join(self.network.buses)
                 raise InputError(f"bus of {drive.tag}", drive.bus, valid)
+
+    @property
+    def drawn_kw(self) -> list[tuple[str, float]]:
+        """Bus and DC-link power of every drive as it runs, all units together."""
+        return [(d.bus, d.quantity * d.rated_watts * d.front_end.load_pct / 1e5) for d in self.drives]

@@ -194,7 +194,7 @@ def _state(site: DriveSite, name: str, rows: pd.DataFrame, progress: Progress | 
     notes = site.notes_on(rows)
     drives = tuple(placed.drives[k] for k in fits)
     plant = Plant(network, drives, remarks=notes.remarks, doubts=notes.doubts)
-    check_totals(network, drawn_kw(plant), site.rating_input)
+    check_totals(network, plant.drawn_kw, site.rating_input)
     place = {k: position for position, k in enumerate(fits)}
     return _State(
         name=name,
@@ -278,8 +278,3 @@ def fitting(plant: Plant, numbers: pd.Series[int], meant: Collection[str]) -> tu
         else:
             fits.append(k)
     return fits, problems
-
-
-def drawn_kw(plant: Plant) -> list[tuple[str, float]]:
-    """Bus and power of every drive, all units together."""
-    return [(d.bus, d.quantity * d.rated_watts * d.front_end.load_pct / 1e5) for d in plant.drives]

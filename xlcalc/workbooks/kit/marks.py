@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from openpyxl.formatting.formatting import ConditionalFormattingList
 from openpyxl.formatting.rule import FormulaRule, Rule
 from openpyxl.styles import Font, PatternFill
 from openpyxl.styles.differential import DifferentialStyle
@@ -14,6 +15,7 @@ from xlcalc.workbooks.kit.verdict_cells import TOLERANCE
 CLOSE_FRACTION = 0.1
 TYPED_OVER = "NO VERDICT: typed over the formula"
 TYPED_OVER_FORMAT = 189
+IS_FORMULA = "_xlfn.ISFORMULA"
 FIRST_OWN_FORMAT = 190
 """Number of the first number format of conditional formats; those of cells are numbered from 164."""
 
@@ -70,9 +72,19 @@ def typed_over(sheet: Worksheet, cells: str) -> None:
         numFmt=NumberFormat(numFmtId=TYPED_OVER_FORMAT, formatCode=shown),
         fill=PatternFill("solid", start_color=background, end_color=background),
     )
-    condition = f"AND(NOT(ISBLANK({first})),NOT(_xlfn.ISFORMULA({first})))"
+    condition = f"AND(NOT(ISBLANK({first})),NOT({IS_FORMULA}({first})))"
     rule = Rule(type="expression", dxf=mark, formula=[condition], stopIfTrue=True)
     sheet.conditional_formatting.add(cells, rule)
+
+
+def drop_typed_over(sheet: Worksheet) -> None:
+    """Take `typed_over` from a sheet that holds values alone."""
+    kept = ConditionalFormattingList()
+    for area in sheet.conditional_formatting:
+        for rule in area.rules:
+            if not any(IS_FORMULA in text for text in rule.formula):
+                kept.add(str(area.sqref), rule)
+    sheet.conditional_formatting = kept
 
 
 def verdict(sheet: Worksheet, cell: str) -> None:

@@ -120,8 +120,9 @@ def _drawn(sheets: list[Worksheet]) -> set[str]:
 
 
 def _still(sheet: Worksheet) -> None:
-    """No drop-downs, no tables with buttons, no panes: paper."""
+    """No drop-downs, no tables with buttons, no panes, no mark of values in place of formulas: paper."""
     sheet.data_validations = DataValidationList()
+    marks.drop_typed_over(sheet)
     for name in list(sheet.tables):
         del sheet.tables[name]
     sheet.auto_filter.ref = None

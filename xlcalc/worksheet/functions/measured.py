@@ -159,7 +159,7 @@ FUNCTIONS = (
         notes="Two phases that are swapped give #NUM!: the negative sequence is then above the positive.",
     ),
     WorksheetFunction(
-        name="HD_VERDICT_PERCENTILE",
+        name="HD_PERCENTILE_VERDICT",
         category=CATEGORY,
         summary="Measured values of a day or week against a limit by percentile (IEEE 519, EN 50160)",
         gives="one row: percentile of the known values, limit with its multiplier, verdict, values known, "
@@ -179,7 +179,7 @@ FUNCTIONS = (
         shape=Shape(1, VERDICT_COLUMNS),
         examples=(
             Example(
-                '=INDEX(HD_VERDICT_PERCENTILE({1;2;3},4,"current 95 % week"),1,3)',
+                '=INDEX(HD_PERCENTILE_VERDICT({1;2;3},4,"current 95 % week"),1,3)',
                 "NO VERDICT",
                 "three values are no week of 1008, by hand",
             ),

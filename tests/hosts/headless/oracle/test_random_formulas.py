@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import random
 
-COUNT = int(os.environ.get("XLCALC_RANDOM_FORMULAS", "600"))
+COUNT = int(os.environ.get("XLCALC_RANDOM_FORMULAS", "300"))
 SEED = int(os.environ.get("XLCALC_RANDOM_SEED", "20240229"))
 
 LEAVES = {

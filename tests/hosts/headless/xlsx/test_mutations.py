@@ -17,7 +17,7 @@ from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import Sheet, SheetPatch, WorkbookPackage
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
-PER_BOOK = int(os.environ.get("XLCALC_MUTATIONS", "200")) // 5
+PER_BOOK = int(os.environ.get("XLCALC_MUTATIONS", "100")) // 5
 _TEXTS = [
     "0",
     "-1",

@@ -224,7 +224,7 @@ for turn in range(1, 10_000):
 def test_a_kill_at_any_moment_leaves_a_whole_file(make_package: MakePackage) -> None:
     path = make_package(ROWS)
     source = random.Random(7)
-    kills = int(os.environ.get("XLCALC_KILLS", "12"))
+    kills = int(os.environ.get("XLCALC_KILLS", "6"))
     for _ in range(kills):
         run = subprocess.Popen([sys.executable, "-c", _LOOP, str(path)], stdout=subprocess.PIPE)
         assert run.stdout is not None
