@@ -21,8 +21,7 @@ from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.kinds import Choice, Kind, Number, Text, Whole
-from xlcalc.worksheet.number_ranges import Monthly
-from xlcalc.worksheet.number_ranges import Phasors, Row
+from xlcalc.worksheet.number_ranges import Monthly, Phasors, Row
 from xlcalc.worksheet.percent_spectrum import PercentSpectrum
 from xlcalc.worksheet.ranges import NamedValues, Records, SpectrumRange
 from xlcalc.worksheet.registry import WorksheetFunction

@@ -221,8 +221,8 @@ def overloads(network: NodalNetwork, drives: Iterable[tuple[str, float]]) -> lis
     """
     totals = transformer_totals(network, [*other_loads(network), *drives])
     return [
-        f"{' and '.join(names)} of {kva:.4g} kVA feed {total:.4g} kW, all loads at the same time; is the rating "
-        "right?"
+        f"{' and '.join(names)} of {kva:.4g} kVA feed {total:.4g} kW, all loads at the same time; is the "
+        "rating right?"
         for names, kva, total in totals
         if total > MOST_FED_SHARE * kva
     ]
