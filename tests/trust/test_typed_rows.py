@@ -79,8 +79,8 @@ def changed(templates: dict[str, Path], tmp_path: Path) -> Callable[[str, Change
 
 
 def drive(number: int, bus: str = "main") -> list[object]:
-    """Far too much for the site: 500 kW behind a transformer of 1000 kVA."""
-    return [f"N{number}", "typed", 1, 500, "kW", 95, bus, 6, 3, 0, 100]
+    """Too much for the site: 300 kW behind a transformer of 1000 kVA."""
+    return [f"N{number}", "typed", 1, 300, "kW", 95, bus, 6, 3, 0, 100]
 
 
 def typed(sheet: Worksheet, row: int, column: int, rows: Sequence[Sequence[object]]) -> None:

@@ -37,10 +37,8 @@ LEAST_MEDIUM_VOLTAGE_DRIVE_KW: Final = 75.0
 MEANT: Final = "(if it is meant, write the voltage of the bus with its unit, as text)"
 MOST_LOAD_SHARE = 1.5
 """One load over the rating of what feeds it."""
-MOST_TOTAL_SHARE = 4.0
-"""All loads together over the rating of what feeds them, beyond which only a slip explains it."""
-MOST_FED_SHARE = 1.5
-"""The same, up to which a PASS may rest on it: in a study all loads run at the same time."""
+MOST_TOTAL_SHARE = 1.5
+"""All loads together over the rating of what feeds them: in a study they run at the same time."""
 MOST_STEP_UP = 2.0
 """Secondary over primary voltage of the transformer that supplies a site."""
 SLIP_OF_UNIT = 100.0
@@ -199,7 +197,7 @@ def check_total(argument: str, kva: float, total_kw: float) -> None:
     Raises
     ------
     InputError
-        More than four times the rating.
+        More than 1.5 times the rating.
     """
     if total_kw > MOST_TOTAL_SHARE * kva:
         least = total_kw / MOST_TOTAL_SHARE
@@ -208,24 +206,6 @@ def check_total(argument: str, kva: float, total_kw: float) -> None:
             "same time, drives at their load in percent; is it in MVA?"
         )
         raise InputError(argument, kva, valid)
-
-
-def overloads(network: NodalNetwork, drives: Iterable[tuple[str, float]]) -> list[str]:
-    """Sentences on transformers that feed more than they can carry: none may stand behind a PASS.
-
-    Parameters
-    ----------
-    network : NodalNetwork
-    drives : iterable of (str, float)
-        Bus and kW of each drive, all units together.
-    """
-    totals = transformer_totals(network, [*other_loads(network), *drives])
-    return [
-        f"{' and '.join(names)} of {kva:.4g} kVA feed {total:.4g} kW, all loads at the same time; is the "
-        "rating right?"
-        for names, kva, total in totals
-        if total > MOST_FED_SHARE * kva
-    ]
 
 
 def feeding_kva(network: NodalNetwork) -> Mapping[str, float]:

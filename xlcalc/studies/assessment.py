@@ -14,7 +14,6 @@ from typing import Final
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.network.plausible import overloads
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
 from xlcalc.studies.assessed import (
     GIVEN_SUPPLY,
@@ -129,7 +128,6 @@ class _Case:
         assumed = [] if skipped else self._assumed(given, ends, part, demand)
         doubts = [*demand.doubts, *drive_doubts(own)]
         if counts.passes is not False:
-            doubts += overloads(self.network, self.plant.drawn_kw)
             doubts += [too_many_text(kinds)] if kinds > MOST_ASSUMED_KINDS else []
             doubts += [f"{state.name}: {state.reason}" for state in given if state.pcc is None]
             doubts += [doubt for state in assumed if (doubt := assumed_doubt(state, part))]

@@ -16,7 +16,7 @@ from xlcalc.workbooks.kit import package
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 LETTERS = "ABCDEFGHIJK"
-ROW = ["N1", "typed", 1.0, 500.0, "kW", 95.0, "main", 6.0, 3.0, 0.0, 100.0]
+ROW = ["N1", "typed", 1.0, 300.0, "kW", 95.0, "main", 6.0, 3.0, 0.0, 100.0]
 
 
 @pytest.fixture(scope="module")
