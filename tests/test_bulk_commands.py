@@ -20,6 +20,7 @@ import pytest
 import xlsxwriter
 
 from xlcalc.bulk.journal import NAME
+from xlcalc.cli import terminal as channels
 from xlcalc.cli.app import main
 
 DEMO = Path(__file__).parents[1] / "demo"
@@ -49,6 +50,7 @@ def run(*arguments: str, cwd: Path, terminal: bool = False) -> Finished:
         stack.enter_context(contextlib.redirect_stderr(err))
         stack.enter_context(mock.patch.object(sys, "argv", ["xlcalc", *arguments]))
         stack.enter_context(contextlib.chdir(cwd))
+        vars(channels.err).pop("console", None)  # one of its own, as a process has
         with pytest.raises(SystemExit) as ended:
             main()
     return Finished(int(ended.value.code or 0), out.getvalue(), err.getvalue())

@@ -373,7 +373,11 @@ def main() -> None:
         err.print("xlcalc: the memory is not enough for this; nothing was written half")
         code = UNUSABLE
     except Exception as problem:
-        code = report_fault(problem, arguments, debug=debug)
+        if isinstance(problem.__cause__, KeyboardInterrupt):  # while a class was being made
+            err.print("Interrupted.")
+            code = INTERRUPTED
+        else:
+            code = report_fault(problem, arguments, debug=debug)
     sys.exit(code)
 
 
