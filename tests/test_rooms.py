@@ -32,8 +32,9 @@ ROOMS["measurement"] = (
 )
 ROOMS["studies"] = (*ROOMS, "studies")
 ROOMS["mitigation"] = (*ROOMS,)
+ROOMS["schema"] = (*ROOMS, "schema")
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
-ROOMS["hosts"] = ("errors", "files", "progress", "collector", "worksheet")
+ROOMS["hosts"] = ("errors", "files", "progress", "collector", "schema", "worksheet")
 ROOMS["workbooks"] = (
     "errors",
     "files",
@@ -41,13 +42,14 @@ ROOMS["workbooks"] = (
     "plausible",
     "resources",
     "standards",
+    "schema",
     "worksheet",
     "hosts",
     "mitigation",
 )
 ROOMS["bulk"] = (
     *("errors", "files", "progress", "collector", "checks", "plausible", "spectrum"),
-    *("standards", "network", "studies", "worksheet", "hosts", "workbooks"),
+    *("standards", "network", "studies", "schema", "worksheet", "hosts", "workbooks"),
 )
 ROOMS["io"] = ("errors", "files", "checks", "spectrum", "bulk", "measurement")
 ROOMS["choosing"] = (
@@ -57,13 +59,25 @@ ROOMS["choosing"] = (
     "resources",
     "network",
     "studies",
+    "schema",
     "worksheet",
     "workbooks",
     "mitigation",
     "bulk",
 )
 ROOMS["face"] = (
-    *("errors", "caution", "files", "spectrum", "rectifier", "standards", "mitigation", "worksheet", "hosts"),
+    *(
+        "errors",
+        "caution",
+        "files",
+        "spectrum",
+        "rectifier",
+        "standards",
+        "mitigation",
+        "schema",
+        "worksheet",
+        "hosts",
+    ),
     *("bulk", "choosing", "measurement", "io"),
 )
 ROOMS["cli"] = (*ROOMS,)
@@ -106,7 +120,7 @@ CROWDED = {
     "studies": 21,
     "workbooks/kit": 20,
     "workbooks/plant": 24,
-    "worksheet/functions": 32,
+    "worksheet/functions": 26,
 }
 """Folders with more modules, and how many they may have; a number here only falls."""
 

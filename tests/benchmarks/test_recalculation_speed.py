@@ -20,7 +20,7 @@ import pytest
 import xlsxwriter
 
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.worksheet.values import Value
+from xlcalc.schema.values import Value
 
 ROWS = int(os.environ.get("XLCALC_BENCHMARK_ROWS", "2000"))
 GROWTH = [int(size) for size in os.environ.get("XLCALC_BENCHMARK_GROWTH", "1000,5000").split(",")]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.bulk.reading.headings import FIELDS, close_to, list_of_headings, recognise
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.headings import FIELDS, close_to, list_of_headings, recognise
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 
 @pytest.mark.parametrize(

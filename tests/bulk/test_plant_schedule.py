@@ -16,8 +16,8 @@ from xlcalc.bulk.sites.site import Site
 from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.bulk.sites.site_results import NO_VERDICT, OFF, REJECTED, SOLVED
 from xlcalc.errors import InputError
+from xlcalc.schema.network import NETWORK
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.network_fields import NETWORK
 
 DEMO = Path(__file__).parents[2] / "demo"
 PLANT, DRIVES = DEMO / "starter_plant.toml", DEMO / "starter_plant_drives.csv"

@@ -21,8 +21,8 @@ from xlcalc.bulk.sweep.sweep_plant_spec import PlantSpec, read_plant_sweep
 from xlcalc.bulk.sweep.sweep_run import sweep
 from xlcalc.bulk.sweep.sweep_tables import failing_anywhere_pct, level_table, rank_table, weakest_first
 from xlcalc.errors import InputError
+from xlcalc.schema.network import NETWORK
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.network_fields import NETWORK
 
 DEMO = Path(__file__).parents[2] / "demo"
 PLANT, DRIVES = DEMO / "starter_plant.toml", DEMO / "starter_plant_drives.csv"

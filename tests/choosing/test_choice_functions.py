@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.schema.values import CellError
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.choice import COLUMNS
-from xlcalc.worksheet.values import CellError
 
 NETWORK = (
     '{"buses","","","","","";"name","kv","","","","";"U",13.8,"","","","";"M",0.48,"","","","";'

@@ -16,8 +16,8 @@ from numpy.testing import assert_allclose
 import xlcalc as xl
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.face.drive import in_columns
+from xlcalc.schema.drive import DRIVES
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 DEMO = Path(__file__).parents[2] / "demo"
 CHAIN = {

@@ -24,8 +24,8 @@ from xlcalc.hosts.excel.cells import error_of
 from xlcalc.hosts.libreoffice.calculator import Calculator
 from xlcalc.hosts.libreoffice.install import install
 from xlcalc.hosts.libreoffice.office import Office, find_office
+from xlcalc.schema.values import CellError, Scalar, Value
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import CellError, Scalar, Value
 
 collect_ignore = ["libreoffice/calc_worker.py"]
 WORKER = Path(__file__).parent / "libreoffice" / "calc_worker.py"

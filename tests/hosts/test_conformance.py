@@ -22,9 +22,9 @@ from openpyxl.worksheet.formula import ArrayFormula
 
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.schema.values import Value
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.values import Value
 
 DATA, CALLS, ARRAYS = "Data", "Calls", "Arrays"
 MOST_ROWS = 60

@@ -6,7 +6,7 @@ import pytest
 
 from xlcalc.hosts import memo as memo_module
 from xlcalc.hosts.memo import Memo
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 
 @pytest.fixture

@@ -8,9 +8,9 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.schema.values import CellError, Value
 from xlcalc.standards.ieee519_demand import demand_amps, maximum_demand
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import CellError, Value
 
 YEAR = [81.0, 79.0, 84.0, 88.0, 92.0, 97.0, 104.0, 103.0, 95.0, 88.0, 83.0, 86.0]
 """Adds up to 1080."""

@@ -29,6 +29,7 @@ from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.libreoffice.office import Office, find_office, run_office
+from xlcalc.schema.network import NETWORK
 from xlcalc.workbooks.drive import drive_study
 from xlcalc.workbooks.drive.drives_sheet import HEADER_ROW
 from xlcalc.workbooks.drive.fill import fill_template
@@ -38,7 +39,6 @@ from xlcalc.workbooks.kit.labels import label
 from xlcalc.workbooks.plant import plant_study
 from xlcalc.workbooks.plant.plant_data import PlantData
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.network_fields import NETWORK
 
 pytestmark = pytest.mark.filterwarnings("ignore:Print area cannot be set")
 HEADINGS = (

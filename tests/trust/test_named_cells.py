@@ -20,9 +20,9 @@ from xlcalc import resources
 from xlcalc.cli.app import app
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.schema.kinds import Choice
+from xlcalc.schema.values import CellError, ErrorCode, Grid, Refused, Value
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.kinds import Choice
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Refused, Value
 
 NO_VERDICT = "NO VERDICT"
 DRIVES: Grid = [

@@ -26,15 +26,17 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
+from xlcalc.schema.assembly.site import plant_of
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.settings import PLANT_SETTINGS
+from xlcalc.schema.site import SITE
+from xlcalc.schema.values import CellError
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solution import solve_coupled
 from xlcalc.workbooks.drive import drive_study
 from xlcalc.workbooks.drive.study_data import read_study
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.plant import plant_of
-from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
-from xlcalc.worksheet.values import CellError
 
 DEMO = Path(__file__).parents[2] / "demo"
 SITE_CELLS = [

@@ -14,9 +14,9 @@ from typing import Any
 
 import pytest
 
+from xlcalc.schema.values import CellError, ErrorCode
 from xlcalc.standards.verdict import PASS
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import CellError, ErrorCode
 
 HEADINGS = (
     "tag",

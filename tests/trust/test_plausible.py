@@ -20,12 +20,12 @@ from xlcalc.errors import InputError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.resources import folder
+from xlcalc.schema.values import CellError
 from xlcalc.workbooks.drive import drive_study, schedule
 from xlcalc.workbooks.drive.study_data import read_study
 from xlcalc.workbooks.drive.summary import read_summary
 from xlcalc.workbooks.kit import package
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import CellError
 
 SITE = {
     "utility kv": 13.8,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from xlcalc.schema.values import Value
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import Value
 
 SETTINGS: list[list[Value]] = [
     ["load kind", "power"],

@@ -14,8 +14,8 @@ import pytest
 
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
 from xlcalc.rectifier.steady_state import solve
+from xlcalc.schema.values import Grid
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import Grid
 
 SIX_PULSE = {  # order: percent of the fundamental, phi_h - h phi_1 in degrees
     5: (39.789, 169.41),

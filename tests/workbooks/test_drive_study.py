@@ -12,12 +12,14 @@ from openpyxl.cell.cell import MergedCell
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.settings import PLANT_SETTINGS
+from xlcalc.schema.site import SITE
+from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive import pcc_sheet
 from xlcalc.workbooks.drive.schedule import shown
 from xlcalc.workbooks.kit import names
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
-from xlcalc.worksheet.ranges import normalised
 
 PCC_ROW = pcc_sheet.TABLE_ROW + 3  # of the 2nd harmonic
 

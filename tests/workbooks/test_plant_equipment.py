@@ -11,13 +11,13 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc import resources
 from xlcalc.equipment.transformer import LiquidTransformer, permitted_dry, permitted_liquid
 from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.schema.values import Grid
 from xlcalc.spectrum import Spectrum
 from xlcalc.workbooks.demo import build_plant_demo
 from xlcalc.workbooks.kit import package
 from xlcalc.workbooks.plant import equipment_sheet, network_sheet, plant_study, power_sheet, transformer_sheet
 from xlcalc.workbooks.plant.plant_data import PlantData, read_plant
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import Grid
 
 FOLDER = resources.folder("demo")
 

@@ -14,14 +14,16 @@ from openpyxl.worksheet.formula import ArrayFormula
 from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.settings import NETWORK_SETTINGS
+from xlcalc.schema.tables import normalised
+from xlcalc.schema.values import CellError, Grid
 from xlcalc.workbooks.demo import build_plant_demo, demo_plant
 from xlcalc.workbooks.plant import plant_names, spectra_sheet
 from xlcalc.workbooks.plant.cases_sheet import BUS_ROW, PCC_HEIGHT, PCC_ROW, QUANTITIES
 from xlcalc.workbooks.plant.plant_data import read_plant
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
-from xlcalc.worksheet.ranges import normalised
-from xlcalc.worksheet.values import CellError, Grid
 
 SHEETS = [
     "Study",

@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
+from xlcalc.schema.values import CellError
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import CellError
 
 UNBALANCED = [["unbalance pct", 1.5], ["background 5th pct", 2.0], ["background 5th deg", 40.0]]
 DRIVES = [

@@ -7,10 +7,10 @@ from functools import cache
 import pytest
 
 from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.schema.values import CellError, ErrorCode, Value
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.values import CellError, ErrorCode, Value
 
 CASES = [
     pytest.param(function, index, bad, id=f"{name}-{argument.name}-{number}")

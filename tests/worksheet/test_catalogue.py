@@ -43,7 +43,7 @@ def test_a_function_loads_its_own_rooms_only():
         "assert 'SUM' not in FUNCTIONS\n"
         "FUNCTIONS['HD_SPECTRUM'], FUNCTIONS['HD_THD']\n"
         "rooms = {name.split('.')[1] for name in sys.modules if name.startswith('xlcalc.')}\n"
-        "print(sorted(rooms & {'mitigation', 'study', 'network', 'equipment', 'standards'}))"
+        "print(sorted(rooms & {'mitigation', 'studies', 'network', 'equipment', 'standards'}))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

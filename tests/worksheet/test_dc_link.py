@@ -8,8 +8,8 @@ import pytest
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.drive import CAPACITOR_RESISTANCE_PCT, FrontEnd, solve_front_end
+from xlcalc.schema.values import CellError, ErrorCode, Grid
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid
 
 UNEVEN: Grid = [["dc capacitance pu", 2.0], ["load kind", "power"], ["capacitor resistance pct", 0.0]]
 SHOW: Grid = [*UNEVEN, ["uneven pulses", "show"]]

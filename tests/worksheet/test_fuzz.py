@@ -18,15 +18,15 @@ import numpy as np
 import pytest
 
 from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.schema.kinds import Choice, Kind, Number, Text, Whole
+from xlcalc.schema.tables import NamedValues, Records, StackedTables
+from xlcalc.schema.values import CellError, ErrorCode, Grid, Scalar, Value
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.kinds import Choice, Kind, Number, Text, Whole
 from xlcalc.worksheet.number_ranges import Monthly, Phasors, Row
 from xlcalc.worksheet.percent_spectrum import PercentSpectrum
-from xlcalc.worksheet.ranges import NamedValues, Records, SpectrumRange
+from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.stacked import StackedTables
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value
 
 SETS = int(os.environ.get("XLCALC_FUZZ_SETS", "700"))
 SEED = int(os.environ.get("XLCALC_FUZZ_SEED", "20260"))

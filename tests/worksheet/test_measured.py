@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from xlcalc.schema.values import CellError, ErrorCode
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import CellError, ErrorCode
 
 
 def column(values):

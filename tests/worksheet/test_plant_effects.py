@@ -6,8 +6,8 @@ import math
 
 import pytest
 
+from xlcalc.schema.values import CellError, Grid
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import CellError, Grid
 
 NETWORK: Grid = [
     [*row, *[""] * (7 - len(row))]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from xlcalc.schema.values import Grid
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import Grid
 
 DRIVES: Grid = [
     ["tag", "rating", "unit", "efficiency pct", "pulses", "bus", "line reactor pct", "dc choke pct"],

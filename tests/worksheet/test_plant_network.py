@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.values import CellError
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.network_fields import NETWORK
-from xlcalc.worksheet.values import CellError
 
 SITE = [
     ["utility kv", 20.0],

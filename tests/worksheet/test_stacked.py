@@ -5,10 +5,9 @@ from __future__ import annotations
 import pytest
 
 from xlcalc.errors import InputError
+from xlcalc.schema.kinds import Number, Text
+from xlcalc.schema.tables import Records, Section, StackedTables
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Number, Text
-from xlcalc.worksheet.ranges import Records
-from xlcalc.worksheet.stacked import Section, StackedTables
 
 ITEMS = Records((Argument("name", Text(), "Name"), Argument("kw", Number(0, 10), "Power", 1.0)), key="name")
 STACK = StackedTables((Section("first", ITEMS, required=True), Section("second", ITEMS)))

@@ -18,8 +18,8 @@ from xlcalc.bulk.sites.site_results import (
     site_rows,
 )
 from xlcalc.bulk.sites.site_run import SiteRun
+from xlcalc.schema.drive import FILTER_FIELDS
 from xlcalc.standards.verdict import printed
-from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
 
 TABLES = ("drives", "buses", "sites", "orders", "problems")
 

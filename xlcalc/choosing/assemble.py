@@ -21,11 +21,11 @@ from xlcalc.mitigation.option_table import OptionTable, option_table
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
+from xlcalc.schema.assembly.choice import problem_from
+from xlcalc.schema.assembly.site import options_of, plant_of
+from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.kinds import Whole
 from xlcalc.studies.plant import Plant
-from xlcalc.worksheet.functions.choice_problem import problem_from
-from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
-from xlcalc.worksheet.functions.plant import options_of, plant_of
-from xlcalc.worksheet.kinds import Whole
 
 PCC_BUSES = {"utility side": UTILITY_BUS, "main bus": MAIN_BUS}
 Values = Mapping[str, Any]

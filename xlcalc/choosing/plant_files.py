@@ -21,13 +21,17 @@ from xlcalc.mitigation.option_table import OptionTable
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.search import Effort
 from xlcalc.mitigation.terms import CaseTerms, Terms
-from xlcalc.worksheet.functions.choice_fields import OPTIONS, TERMS, TERMS_TABLES
-from xlcalc.worksheet.functions.choice_problem import plant_problem
-from xlcalc.worksheet.functions.choice_tables import options_from, terms_from
-from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
-from xlcalc.worksheet.kinds import one_of
-from xlcalc.worksheet.ranges import normalised
-from xlcalc.worksheet.values import Grid, Scalar
+from xlcalc.schema.assembly.choice import plant_problem
+from xlcalc.schema.assembly.options import options_from
+from xlcalc.schema.assembly.terms import terms_from
+from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.kinds import one_of
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.options import OPTIONS
+from xlcalc.schema.settings import CASE_FIELDS, NETWORK_SETTINGS
+from xlcalc.schema.tables import normalised
+from xlcalc.schema.terms import TERMS, TERMS_TABLES
+from xlcalc.schema.values import Grid, Scalar
 
 RANGES: Final = {
     "network": "Network",

@@ -11,8 +11,7 @@ from xlcalc.files.toml import read_toml
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.problem import CAPACITOR_STANDARD
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
-from xlcalc.worksheet.functions.choice_fields import MARGIN, RATE
-from xlcalc.worksheet.functions.drive_settings import LOAD_PCT
+from xlcalc.schema.quantities import LOAD_PCT, MARGIN, RATE
 
 TABLES: Final = ("money", "choice", "pins", "filters", "cases")
 MONEY: Final = {

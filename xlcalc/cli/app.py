@@ -53,7 +53,7 @@ from xlcalc.cli.terminal import (
 )
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.worksheet.values import CellError, ErrorCode, Value
+from xlcalc.schema.values import CellError, ErrorCode, Value
 
 if TYPE_CHECKING:
     from xlcalc.hosts.headless.recalc import RecalculationReport

@@ -147,9 +147,9 @@ def schedule(
 @click.command()
 def headings() -> None:
     """Print the columns of a schedule with the headings and units that are understood."""
-    from xlcalc.bulk.reading.headings import list_of_headings
-    from xlcalc.bulk.reading.units import units_of
-    from xlcalc.worksheet.functions.plant_fields import DRIVES
+    from xlcalc.schema.drive import DRIVES
+    from xlcalc.schema.headings import list_of_headings
+    from xlcalc.schema.units import units_of
 
     fields = {field.name: field for field in DRIVES.fields}
     for name, known in list_of_headings().items():

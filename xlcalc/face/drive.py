@@ -14,18 +14,13 @@ from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
+from xlcalc.schema.assembly.drive import link_watts
+from xlcalc.schema.assembly.front_end import filter_of, front_end_values
+from xlcalc.schema.drive import DRIVE_SETTINGS, DRIVES, accepts_uneven
+from xlcalc.schema.fields import Field
+from xlcalc.schema.site import SITE
+from xlcalc.schema.supply import ordinal, supply_values
 from xlcalc.spectrum import Spectrum
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import (
-    DRIVE_SETTINGS,
-    accepts_uneven,
-    filter_of,
-    front_end_values,
-    ordinal,
-    supply_values,
-)
-from xlcalc.worksheet.functions.link_power import link_watts
-from xlcalc.worksheet.functions.plant_fields import DRIVES, SITE
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -332,6 +327,6 @@ def shown(record: object) -> str:
     return f"{type(record).__name__}({', '.join([*first, *named])})"
 
 
-_UTILITY: Mapping[str, Argument] = {
+_UTILITY: Mapping[str, Field] = {
     field.name.removeprefix("utility "): field for field in SITE.fields if field.name.startswith("utility ")
 }

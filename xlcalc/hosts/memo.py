@@ -5,7 +5,7 @@ from __future__ import annotations
 import marshal
 from collections.abc import Callable, Sequence
 
-from xlcalc.worksheet.values import Value
+from xlcalc.schema.values import Value
 
 SIZE = 4096
 

@@ -5,30 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Kind
-from xlcalc.worksheet.places import PlacedValues
-from xlcalc.worksheet.ranges import NamedValues, Records
-from xlcalc.worksheet.stacked import StackedTables
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Kind
+from xlcalc.schema.places import PlacedValues
+from xlcalc.schema.tables import NamedValues, Records, StackedTables
 
 LISTED = 6
 
 
-def assumed(declared: Sequence[Argument], converted: Sequence[Any]) -> str:
+def assumed(declared: Sequence[Field], converted: Sequence[Any]) -> str:
     """Names whose cells are blank, with the value that counts for them, in one line.
 
     Parameters
     ----------
-    declared : sequence of Argument
+    declared : sequence of Field
         Of the function, those that are ranges of names or tables count.
     converted : sequence
         The checked value of each.
 
     Examples
     --------
-    >>> from xlcalc.worksheet.kinds import Number
-    >>> ratio = Argument("x/r", Number(1, 50), "X/R", 10.0)
-    >>> site = Argument("site", NamedValues((ratio, Argument("kv", Number(0, 50), "kV"))), "Site")
+    >>> from xlcalc.schema.kinds import Number
+    >>> ratio = Field("x/r", Number(1, 50), "X/R", 10.0)
+    >>> site = Field("site", NamedValues((ratio, Field("kv", Number(0, 50), "kV"))), "Site")
     >>> assumed([site], [site.convert([["kv", 11.0]])])
     'site: x/r 10'
     """
@@ -62,7 +61,7 @@ def _columns(kind: Records, rows: Sequence[PlacedValues], where: str = "") -> It
             yield f"{_text(field)} ({_listed(str(row.get(kind.key) or '?') for row in blank)})"
 
 
-def _text(field: Argument) -> str:
+def _text(field: Field) -> str:
     if field.default is None:
         return f"{field.name} none"
     shown = f"{field.default:g}" if isinstance(field.default, int | float) else str(field.default)

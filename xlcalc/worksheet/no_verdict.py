@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from xlcalc.schema.values import CellError, Refused, Value
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
-from xlcalc.worksheet.values import CellError, Refused, Value
 
 __all__ = ["FAIL", "NO_VERDICT", "PASS", "REASON", "REMARKS", "VERDICT", "WORDS", "no_verdict"]
 

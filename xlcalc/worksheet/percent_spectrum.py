@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from xlcalc.errors import InputError
+from xlcalc.schema.kinds import BadValue
+from xlcalc.schema.values import Value
 from xlcalc.spectrum import ListedSpectrum
-from xlcalc.worksheet.kinds import BadValue
 from xlcalc.worksheet.ranges import SpectrumRange
-from xlcalc.worksheet.values import Value
 
 LOWEST_PCT = 80.0
 HIGHEST_PCT = 120.0

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
 
 import numpy as np
 
 from xlcalc.errors import InputError, Place
+from xlcalc.schema.kinds import BadValue, Kind, is_blank
+from xlcalc.schema.tables import as_grid
+from xlcalc.schema.values import Grid, Scalar, Value, all_numbers
 from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
-from xlcalc.worksheet.arguments import Argument, convert_at
-from xlcalc.worksheet.kinds import BadValue, Kind, is_blank, one_of
-from xlcalc.worksheet.places import PlacedValues
-from xlcalc.worksheet.values import Grid, Scalar, Value, all_numbers
 
 _STARTS_AS_NUMBER = re.compile(r"[\s+\-.,]*\d")
 
@@ -27,28 +24,6 @@ def _spectrum_of(numbers: FloatArray) -> ListedSpectrum:
     orders = numbers[:, 0].astype(int)
     phasors[orders - 1] = numbers[:, 1] * np.exp(1j * np.radians(angles))
     return ListedSpectrum(phasors, frozenset(orders.tolist()))
-
-
-def as_grid(raw: Value) -> Grid:
-    """A range as rows; a single cell counts as a range of one."""
-    return raw if isinstance(raw, list) else [[raw]]
-
-
-def normalised(heading: Scalar) -> str:
-    """A name or heading without regard to case, spaces and brackets around its unit.
-
-    Examples
-    --------
-    >>> normalised("DC choke (%)"), normalised(" Rating  [kW] "), normalised("source X/R")
-    ('dc choke pct', 'rating kw', 'source x/r')
-    """
-    return _normalised(str(heading))
-
-
-@lru_cache(maxsize=4096)
-def _normalised(heading: str) -> str:
-    text = heading.casefold().replace("%", " pct ")
-    return " ".join(re.sub(r"[()\[\],:_]", " ", text).split())
 
 
 def _is_heading(row: list[Scalar]) -> bool:
@@ -143,217 +118,6 @@ class SpectrumRange(Kind):
             BadValue([[1.0, 100.0, 0.0], [0.5, 20.0, 0.0]], False),
             BadValue([[1.0, 100.0, 0.0], [1.0, 100.0, 0.0]], True),
         )
-
-
-@dataclass(frozen=True)
-class NamedValues(Kind):
-    """Two columns, name and value; blank rows and values are passed over, an unknown name is an error."""
-
-    fields: tuple[Argument, ...]
-    takes_range = True
-
-    @property
-    def valid(self) -> str:
-        return "a range of two columns, name and value (names on the function reference sheet)"
-
-    def show(self, converted: object) -> str:
-        return "all defaults"
-
-    @property
-    def defaults(self) -> dict[str, object]:
-        """Values of all names where nothing is given; required ones are absent."""
-        return {f.name: f.default for f in self.fields if not f.required}
-
-    @cached_property
-    def _known(self) -> dict[str, Argument]:
-        return {normalised(f.name): f for f in self.fields}
-
-    @cached_property
-    def _required(self) -> frozenset[str]:
-        return frozenset(key for key, f in self._known.items() if f.required)
-
-    @cached_property
-    def _all_defaults(self) -> dict[str, object]:
-        return {f.name: f.default for f in self.fields}
-
-    def recognises(self, value: Value) -> bool:
-        """Whether a range looks like names of this kind with their values."""
-        rows = [row for row in as_grid(value) if not is_blank([row])]
-        texts = [row[0] for row in rows if isinstance(row[0], str)]
-        known = sum(normalised(text) in self._known for text in texts)
-        return known > 0 and 2 * known >= len(rows)
-
-    def convert(self, value: Value, name: str) -> PlacedValues:
-        known = self._known
-        raw: dict[str, tuple[Value, Place]] = {}
-        for number, row in enumerate(as_grid(value), start=1):
-            if is_blank([row]):
-                continue
-            if len(row) != 2:
-                raise InputError(name, f"a range of {len(row)} columns", self.valid)
-            key = normalised(row[0]) if row[0] is not None else ""
-            if key not in known:
-                raise InputError(
-                    f"name in {name}",
-                    repr(str(row[0])) if key else None,
-                    one_of(list(known), key),
-                    wrong_kind=True,
-                    why="which is no known name" if key else "",
-                    place=Place(row=number, column=1, field="a name"),
-                )
-            if key in raw:
-                place = Place(row=number, column=1, field="a name")
-                raise InputError(f"name in {name}", f"{key} twice", "each name once", place=place)
-            raw[key] = row[1], Place(row=number, column=2, field=known[key].name)
-        values = dict(self._all_defaults)
-        places: dict[str, Place] = {}
-        for key in [key for key in known if key in raw or key in self._required]:
-            field = known[key]
-            cell, place = raw.get(key, (None, Place()))
-            values[field.name] = convert_at(field, cell, f"{field.name} in {name}", place)
-            places[field.name] = place
-        typed = {known[key].name for key, (cell, _) in raw.items() if not is_blank(cell)}
-        return PlacedValues(values, places, values.keys() - typed)
-
-    @property
-    def bad_values(self) -> tuple[BadValue, ...]:
-        first = self.fields[0].name
-        return (
-            BadValue("text", True),
-            BadValue([["no such name", 1.0]], True),
-            BadValue([[first, 1.0, 2.0]], True),
-        )
-
-
-@dataclass(frozen=True)
-class Records(Kind):
-    """A table with a heading row; blank rows are passed over, an unknown or missing column is an error.
-
-    A value of the column `key` may come once; an empty `key` lets rows repeat.
-    """
-
-    fields: tuple[Argument, ...]
-    key: str
-    notes: tuple[str, ...] = ("description", "note", "notes")
-    takes_range = True
-
-    @property
-    def valid(self) -> str:
-        return "a table with a heading row (columns on the function reference sheet)"
-
-    def convert(self, value: Value, name: str) -> tuple[PlacedValues, ...]:
-        return self.records(as_grid(value), name)
-
-    def recognises(self, value: Value) -> bool:
-        """Whether a range looks like a table of this kind."""
-        headings = [heading for heading in headings_of(as_grid(value)) if heading]
-        names = {normalised(f.name) for f in self.fields}
-        known = sum(heading in names for heading in headings)
-        return known >= min(2, len(names)) and 2 * known >= len(headings)
-
-    def records(
-        self, rows: Grid, name: str, heading_row: int = 1, letters: tuple[str, ...] = ()
-    ) -> tuple[PlacedValues, ...]:
-        """Records of a table whose headings stand in row `heading_row` of what the user sees.
-
-        With the letters of its columns, errors name cells too.
-        """
-        headings = headings_of(rows)
-        cell_of = dict(zip(headings, letters, strict=False))
-        column_of = {heading: k for k, heading in enumerate(headings, start=1)}
-        known = {normalised(f.name): f for f in self.fields}
-        self._check_headings(rows, headings, known, name, heading_row)
-        records = []
-        seen: set[str] = set()
-        for number, row in enumerate(rows[1:], start=heading_row + 1):
-            if is_blank([row]):
-                continue
-            cells = dict(zip(headings, row, strict=True))
-            where = f"row {number} of {name}"
-            cell_names = {k: f"cell {letter}{number}, " for k, letter in cell_of.items()}
-            places = {
-                f.name: Place(row=number, column=column_of.get(k), field=f.name) for k, f in known.items()
-            }
-            record = {
-                f.name: convert_at(
-                    f, cells.get(k), f"{f.name} in {cell_names.get(k, '')}{where}", places[f.name]
-                )
-                for k, f in known.items()
-            }
-            key = str(record[self.key]) if self.key else ""
-            if key.casefold() in seen and self.key:
-                raise InputError(
-                    f"{self.key} in {where}",
-                    repr(key),
-                    f"each {self.key} once",
-                    why="which stands above already",
-                    place=places[self.key],
-                )
-            seen.add(key.casefold())
-            blank = (f.name for k, f in known.items() if is_blank(cells.get(k)))
-            records.append(PlacedValues(record, places, blank))
-        if not records:
-            raise InputError(name, "without rows", self.valid)
-        return tuple(records)
-
-    def _check_headings(
-        self, rows: Grid, headings: list[str], known: Mapping[str, Argument], name: str, heading_row: int
-    ) -> None:
-        for column, (original, heading) in enumerate(zip(rows[0], headings, strict=True), start=1):
-            place = Place(row=heading_row, column=column, field="a heading")
-            if heading and heading not in known and heading not in self.notes:
-                raise InputError(
-                    f"heading in {name}",
-                    repr(str(original)),
-                    one_of(list(known), heading),
-                    why="which is no known heading",
-                    place=place,
-                )
-            if heading and heading in headings[: column - 1]:
-                raise InputError(
-                    f"heading in {name}",
-                    f"{str(original)!r} twice",
-                    "each column once",
-                    why="of which the first stands further left",
-                    place=place,
-                )
-            filled = [n for n, line in enumerate(rows) if not is_blank([[line[column - 1]]])]
-            if not heading and filled:
-                raise InputError(
-                    f"cell without a heading in row {filled[0] + heading_row} of {name}",
-                    repr(rows[filled[0]][column - 1]),
-                    "blank, or a heading above it",
-                    wrong_kind=True,
-                    place=Place(
-                        row=filled[0] + heading_row, column=column, field="a value without a heading"
-                    ),
-                )
-        missing = [f.name for k, f in known.items() if f.required and k not in headings]
-        if missing:
-            message = f"column {missing[0]} in {name} is missing; valid: a heading row with this column"
-            raise InputError(
-                f"column {missing[0]} in {name}",
-                None,
-                "a heading row with this column",
-                wrong_kind=True,
-                place=Place(row=heading_row),
-                message=message,
-            )
-
-    @property
-    def bad_values(self) -> tuple[BadValue, ...]:
-        required = [f.name for f in self.fields if f.required]
-        return (
-            BadValue("text", True),
-            BadValue([["no such column"], [1.0]], True),
-            BadValue([list(required[1:]), [1.0 for _ in required[1:]]], True),
-            BadValue([list(required)], True),
-        )
-
-
-def headings_of(rows: Grid) -> list[str]:
-    """Normalised headings of a table; empty where a column has none."""
-    return [normalised(cell) if not is_blank(cell) else "" for cell in rows[0]]
 
 
 def spectrum_rows(spectrum: Spectrum, magnitude: np.ndarray | None = None) -> Grid:

@@ -9,10 +9,10 @@ from itertools import groupby
 
 from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
+from xlcalc.schema.fields import Field
+from xlcalc.schema.tables import NamedValues, Records, StackedTables
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.ranges import NamedValues, Records
 from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.stacked import StackedTables
 from xlcalc.worksheet.trouble import AT
 
 PLACE_HELP = "sheet and first cell of that range as text, such as Drives!A10; reasons then name the cell"
@@ -50,7 +50,7 @@ def record(function: WorksheetFunction) -> dict[str, object]:
 
 def markdown(functions: Mapping[str, WorksheetFunction]) -> str:
     """The reference as one Markdown page; names and columns that several functions share are listed once."""
-    first: dict[tuple[Argument, ...], str] = {}
+    first: dict[tuple[Field, ...], str] = {}
     lines = ["# Worksheet functions", "", CAUTION, ""]
     for category, group in groupby(functions.values(), key=lambda f: f.category):
         lines += [f"## {category}", ""]
@@ -83,7 +83,7 @@ def found_functions(functions: Mapping[str, WorksheetFunction], text: str) -> di
     raise InputError("NAME", text, f"the name of a function, {hint}")
 
 
-def fields_of(argument: Argument) -> tuple[Argument, ...]:
+def fields_of(argument: Argument) -> tuple[Field, ...]:
     """Names or columns that a range argument understands, with their table; empty for other arguments."""
     if isinstance(argument.kind, StackedTables):
         return tuple(
@@ -103,7 +103,7 @@ def _fields(argument: Argument) -> list[dict[str, object]]:
     return [{"name": f.name, "required": f.required, "help": f.help} for f in fields_of(argument)]
 
 
-def _function_lines(function: WorksheetFunction, first: dict[tuple[Argument, ...], str]) -> list[str]:
+def _function_lines(function: WorksheetFunction, first: dict[tuple[Field, ...], str]) -> list[str]:
     """Lines of one function; `first` holds where names and columns have been listed before."""
     lines = [
         f"### {function.name}",

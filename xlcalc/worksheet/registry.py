@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from xlcalc.errors import InputError, NoSolutionError, Place
+from xlcalc.schema.places import Corner
+from xlcalc.schema.values import CellError, ErrorCode, Grid, Scalar, Value, all_numbers
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.places import Corner
 from xlcalc.worksheet.trouble import error_among, explained, located, with_corners
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Scalar, Value, all_numbers
 
 PREFIX = "HD_"
 NAME_PATTERN = re.compile(rf"{PREFIX}[A-Z][A-Z0-9_]*\Z")

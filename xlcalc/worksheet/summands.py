@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from xlcalc.errors import InputError
 from xlcalc.orders_given import OrdersNotListed, orders_text
+from xlcalc.schema.values import Grid, Value
 from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.worksheet.ranges import SpectrumRange, spectrum_rows
-from xlcalc.worksheet.values import Grid, Value
 
 LISTED_NOTE = (
     "Of the orders that the spectrum lists: one that is not listed, or has no magnitude, adds nothing."

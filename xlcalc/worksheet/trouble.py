@@ -7,12 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from xlcalc.errors import InputError, Place
-from xlcalc.worksheet.arguments import Argument, error_in
-from xlcalc.worksheet.kinds import is_blank
-from xlcalc.worksheet.places import Corner, PlacedValues, column_of, corner_of
-from xlcalc.worksheet.ranges import NamedValues, Records, normalised
-from xlcalc.worksheet.stacked import StackedTables
-from xlcalc.worksheet.values import CellError, Value
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import is_blank
+from xlcalc.schema.places import Corner, PlacedValues, column_of, corner_of
+from xlcalc.schema.tables import NamedValues, Records, StackedTables, normalised
+from xlcalc.schema.values import CellError, Value
+from xlcalc.worksheet.arguments import error_in
 
 AT = " at"
 _TABLE_CELL = re.compile(
@@ -21,9 +21,7 @@ _TABLE_CELL = re.compile(
 VALID_CORNER = "the sheet and the first cell of the range, such as Drives!A10, as text"
 
 
-def with_corners(
-    arguments: Sequence[Argument], raw: Sequence[Value], corners: dict[str, Corner]
-) -> list[Value]:
+def with_corners(arguments: Sequence[Field], raw: Sequence[Value], corners: dict[str, Corner]) -> list[Value]:
     """The raw arguments without the settings that say where ranges stand, which are put into `corners`.
 
     Raises
@@ -55,7 +53,7 @@ def with_corners(
     return given
 
 
-def error_among(arguments: Sequence[Argument], raw: Sequence[Value]) -> CellError | None:
+def error_among(arguments: Sequence[Field], raw: Sequence[Value]) -> CellError | None:
     """The first error value among the raw arguments, with its place."""
     for number, value in enumerate(raw):
         argument = arguments[min(number, len(arguments) - 1)]
@@ -66,7 +64,7 @@ def error_among(arguments: Sequence[Argument], raw: Sequence[Value]) -> CellErro
 
 
 def explained(
-    problem: InputError, declared: Sequence[Argument], raw: Sequence[Value], position: int
+    problem: InputError, declared: Sequence[Field], raw: Sequence[Value], position: int
 ) -> InputError:
     """A refused argument with its place, and the argument it was probably meant for."""
     argument, given = declared[position], raw[position]
@@ -92,7 +90,7 @@ def explained(
     )
 
 
-def located(problem: InputError, arguments: Sequence[Argument], converted: Sequence[object]) -> InputError:
+def located(problem: InputError, arguments: Sequence[Field], converted: Sequence[object]) -> InputError:
     """A refusal of the calculation with its place, where its words name what was typed.
 
     Calculations name a setting as "x in site", a value of a row as "x of P1", an argument by its own name.
@@ -129,7 +127,7 @@ def _owner(place: Place, converted: Sequence[object]) -> int | None:
     return None
 
 
-def _mentioned(text: str, argument: Argument, value: object) -> Iterator[tuple[int, Place]]:
+def _mentioned(text: str, argument: Field, value: object) -> Iterator[tuple[int, Place]]:
     """Places that a text names, the closer match with the larger weight; without a field only the row is."""
     if isinstance(argument.kind, NamedValues) and isinstance(value, PlacedValues):
         for name, place in value.places.items():

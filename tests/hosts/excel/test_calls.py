@@ -6,8 +6,8 @@ import pytest
 
 from xlcalc.hosts.excel.wrappers import wrapper
 from xlcalc.hosts.memo import Memo
+from xlcalc.schema.kinds import Number
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 

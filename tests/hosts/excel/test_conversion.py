@@ -8,7 +8,7 @@ import pytest
 
 from xlcalc.hosts.excel.cells import value_from_excel, value_to_excel
 from xlcalc.hosts.excel.wrappers import ARGUMENT_OPTIONS
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 DIV0 = -2146826281
 NA = -2146826246

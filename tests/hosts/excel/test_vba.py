@@ -14,8 +14,8 @@ import pytest
 
 from xlcalc.hosts.excel.cells import error_of
 from xlcalc.hosts.excel.vba import ERROR_NUMBERS, MODULE_NAME, PYTHON_MODULE, vba_module
+from xlcalc.schema.values import ErrorCode
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import ErrorCode
 
 LONGEST_LINE = 1023
 WIZARD_TEXT = 255

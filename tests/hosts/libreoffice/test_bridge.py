@@ -8,8 +8,8 @@ import pytest
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.hosts.libreoffice import bridge
+from xlcalc.schema.kinds import Number
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
 

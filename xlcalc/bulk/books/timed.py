@@ -10,10 +10,10 @@ from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.hosts.headless.verification.witness import Witness
 from xlcalc.progress import Progress
+from xlcalc.schema.values import Value
 from xlcalc.workbooks.old_books import refuse_old_capacitor
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.values import Value
 
 
 class TimedFunction:

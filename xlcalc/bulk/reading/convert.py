@@ -15,11 +15,12 @@ from xlcalc.bulk.reading.numerals import AmbiguousError, Decimal, Numeral, decim
 from xlcalc.bulk.reading.problems import Problem, shown
 from xlcalc.bulk.reading.rawtable import RawCell, RawTable
 from xlcalc.bulk.reading.total_rows import total_rows
-from xlcalc.bulk.reading.units import find_unit, quantity_of
 from xlcalc.errors import InputError
-from xlcalc.worksheet.functions.link_power import WATTS_PER_UNIT
-from xlcalc.worksheet.functions.plant_fields import DRIVES, LOW_VOLTS
-from xlcalc.worksheet.kinds import Number, Whole
+from xlcalc.schema.assembly.drive import WATTS_PER_UNIT
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.kinds import Number, Whole
+from xlcalc.schema.quantities import LOW_VOLTS
+from xlcalc.schema.units import find_unit, quantity_of
 
 RATING, UNIT, VOLTS = "rating", "unit", "volts"
 NUMBERS = (VOLTS, *(f.name for f in DRIVES.fields if isinstance(f.kind, Number | Whole)))

@@ -9,11 +9,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, cast
 
-from xlcalc.bulk.reading.headings import recognise
 from xlcalc.bulk.reading.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
 from xlcalc.files.celltext import original
 from xlcalc.files.reading import read_bytes
+from xlcalc.schema.headings import recognise
 
 DELIMITERS: Final = (",", ";", "\t", "|")
 LARGEST_BYTES: Final = 512 << 20

@@ -7,14 +7,16 @@ from typing import Any
 
 import pandas as pd
 
-from xlcalc.worksheet.functions.blank_cells import FILLED_IN, in_words, sentence
-from xlcalc.worksheet.functions.link_power import assumed_efficiencies
-from xlcalc.worksheet.functions.shipped_examples import (
+from xlcalc.schema.assembly.drive import assumed_efficiencies
+from xlcalc.schema.assembly.notes import (
+    FILLED_IN,
     Notes,
     example_drives,
     example_tags,
+    in_words,
     notes,
     plant_kind,
+    sentence,
     site_kind,
 )
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from xlcalc.bulk.reading.headings import FIELDS, close_to, list_of_headings, recognise, unknown_unit
 from xlcalc.bulk.reading.numerals import is_blank
 from xlcalc.bulk.reading.rawtable import RawCell, RawTable
-from xlcalc.bulk.reading.units import Unit, find_unit, quantity_of, units_of
 from xlcalc.errors import InputError
-from xlcalc.worksheet.functions.plant_fields import DRIVES
-from xlcalc.worksheet.ranges import normalised
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.headings import FIELDS, close_to, list_of_headings, recognise, unknown_unit
+from xlcalc.schema.tables import normalised
+from xlcalc.schema.units import Unit, find_unit, quantity_of, units_of
 
 SEARCHED_ROWS: Final = 30
 FEWEST_KNOWN: Final = 2

@@ -13,9 +13,9 @@ import pandera.pandas as pa
 from pandera.errors import SchemaErrors
 
 from xlcalc.bulk.sites.site import VOLTS_TOLERANCE
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.plant_fields import DRIVES
-from xlcalc.worksheet.kinds import Choice, Number, Whole
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Choice, Number, Whole
 
 KEY, PLACE, VOLTS_RATIO = "key of the drive", "place", "volts over nominal"
 Failure = tuple[int, str, object, str]
@@ -59,7 +59,7 @@ def schema(places: set[str]) -> pa.DataFrameSchema:
     return pa.DataFrameSchema(columns)
 
 
-def _column(field: Argument) -> Any:
+def _column(field: Field) -> Any:
     kind = field.kind
     checks: list[Any] = []
     dtype: Any = None

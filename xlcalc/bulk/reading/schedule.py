@@ -20,12 +20,11 @@ from xlcalc.bulk.reading.rules import KEY, PLACE, VOLTS_RATIO, failures
 from xlcalc.bulk.sites.site import DriveSite
 from xlcalc.bulk.sites.site_file import WORKBOOK_SUFFIXES
 from xlcalc.errors import InputError
-from xlcalc.worksheet.functions.blank_cells import FILLED_IN
-from xlcalc.worksheet.functions.drive_settings import FILTER_FIELDS
-from xlcalc.worksheet.functions.link_power import efficiency_pct
-from xlcalc.worksheet.functions.plant import check_filter
-from xlcalc.worksheet.functions.plant_fields import DRIVES
-from xlcalc.worksheet.kinds import one_of
+from xlcalc.schema.assembly.drive import efficiency_pct
+from xlcalc.schema.assembly.front_end import check_filter
+from xlcalc.schema.assembly.notes import FILLED_IN
+from xlcalc.schema.drive import DRIVES, FILTER_FIELDS
+from xlcalc.schema.kinds import one_of
 
 TEXT_SUFFIXES = (".csv", ".txt", ".tsv")
 SITE_FIELD = "site"
@@ -90,7 +89,7 @@ def read_schedule(
     Parameters
     ----------
     path : Path
-        A CSV file or a workbook; headings as listed in `xlcalc/bulk/tables/headings.csv`, in any order, with
+        A CSV file or a workbook; headings as listed in `xlcalc/schema/lists/headings.csv`, in any order, with
         other lines above them and other columns beside them.
     sites : sequence of Site
         With several, the column ``site`` says which one a row belongs to.

@@ -18,8 +18,8 @@ from xlcalc.hosts.headless.inputs import InputArea, areas_of, merged_inputs
 from xlcalc.hosts.headless.loaded import loaded, reading
 from xlcalc.hosts.headless.xlsx.cells import FormulaCell
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.kit import names, outside
-from xlcalc.worksheet.ranges import normalised
 
 
 def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ...]:

@@ -16,13 +16,14 @@ from xlcalc.bulk.reading.xlsx_table import BookCells
 from xlcalc.bulk.sites.plant_file import PlantSite, Values, plant_of_tables
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.cellnames import column_number
+from xlcalc.schema.kinds import one_of
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.settings import CASE_FIELDS
+from xlcalc.schema.tables import normalised
+from xlcalc.schema.values import Grid, Scalar
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.cases_sheet import PCCS
-from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK
-from xlcalc.worksheet.kinds import one_of
-from xlcalc.worksheet.ranges import normalised
-from xlcalc.worksheet.values import Grid, Scalar
 
 CHOICE_TERMS: Final = "choice_terms"
 CELL: Final = re.compile(r"(?:'((?:[^']|'')+)'|(\w[\w.]*))!\$?([A-Z]{1,3})\$?(\d+)")

@@ -14,16 +14,16 @@ from xlcalc.bulk.reading.example_rows import notes_on_plant_rows
 from xlcalc.errors import InputError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV
+from xlcalc.schema.assembly.fitting import meant_buses_of_plant
+from xlcalc.schema.assembly.network import network_of
+from xlcalc.schema.assembly.notes import Notes
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.settings import CASE_FIELDS, ESTIMATED_ITSELF, NETWORK_SETTINGS
+from xlcalc.schema.tables import normalised
+from xlcalc.schema.values import Grid
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.sources import Summation
 from xlcalc.workbooks.plant.plant_checks import check_plant_file
-from xlcalc.worksheet.functions.fitting import meant_buses_of_plant
-from xlcalc.worksheet.functions.network_fields import CASE_FIELDS, NETWORK, NETWORK_SETTINGS
-from xlcalc.worksheet.functions.network_study import network_of
-from xlcalc.worksheet.functions.plant_fields import ESTIMATED_ITSELF
-from xlcalc.worksheet.functions.shipped_examples import Notes
-from xlcalc.worksheet.ranges import normalised
-from xlcalc.worksheet.values import Grid
 
 Values = Mapping[str, Any]
 ONLY_CASE: Final = "all in service"

@@ -15,20 +15,16 @@ from xlcalc.bulk.reading.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.schema.assembly.fitting import SITE_TRANSFORMERS, meant_buses
+from xlcalc.schema.assembly.notes import Notes
+from xlcalc.schema.assembly.site import network, options_of
+from xlcalc.schema.kinds import Choice, Text
+from xlcalc.schema.settings import ESTIMATED_ITSELF, PLANT_SETTINGS
+from xlcalc.schema.site import SITE, with_moved_names
+from xlcalc.schema.supply import utility_values
+from xlcalc.schema.tables import NamedValues, normalised
+from xlcalc.schema.values import Grid
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.worksheet.functions.drive_settings import utility_values
-from xlcalc.worksheet.functions.fitting import SITE_TRANSFORMERS, meant_buses
-from xlcalc.worksheet.functions.plant import network, options_of
-from xlcalc.worksheet.functions.plant_fields import (
-    ESTIMATED_ITSELF,
-    PLANT_SETTINGS,
-    SITE,
-    with_moved_names,
-)
-from xlcalc.worksheet.functions.shipped_examples import Notes
-from xlcalc.worksheet.kinds import Choice, Text
-from xlcalc.worksheet.ranges import NamedValues, normalised
-from xlcalc.worksheet.values import Grid
 
 KINDS: Final = {"site": SITE, "settings": PLANT_SETTINGS}
 VOLTS_TOLERANCE: Final = 0.10

@@ -11,13 +11,13 @@ import xlcalc
 from xlcalc.bulk.sites.assessed_kinds import AssessedKinds
 from xlcalc.bulk.sites.site_run import CaseRun, SiteRun
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.schema.assembly.drive import WATTS_PER_UNIT
 from xlcalc.spectrum import Spectrum
 from xlcalc.studies.assessed import Assessment
 from xlcalc.studies.drives import DriveResult
 from xlcalc.studies.pcc import PccResult
 from xlcalc.studies.sources import currents_through
 from xlcalc.studies.tables import pcc_table
-from xlcalc.worksheet.functions.link_power import WATTS_PER_UNIT
 
 SOLVED, UNSTABLE, REJECTED, OFF = "solved", "no stable solution", "rejected", "not supplied in this case"
 NO_VERDICT = "NO VERDICT"

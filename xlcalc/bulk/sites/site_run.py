@@ -18,16 +18,16 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import check_drive_bus, check_load, feeding_kva
 from xlcalc.progress import Progress
+from xlcalc.schema.assembly.drive import drive_of
+from xlcalc.schema.assembly.fitting import check_totals
+from xlcalc.schema.assembly.front_end import front_end_values
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.kinds import Whole
 from xlcalc.studies.demand import largest_amps
 from xlcalc.studies.drives import DriveResult, bus_supplies, solve_drives
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solver import Solver
-from xlcalc.worksheet.functions.drive_settings import front_end_values
-from xlcalc.worksheet.functions.fitting import check_totals
-from xlcalc.worksheet.functions.plant import drive_of
-from xlcalc.worksheet.functions.plant_fields import DRIVES
-from xlcalc.worksheet.kinds import Whole
 
 if TYPE_CHECKING:
     from pandas.core.groupby import DataFrameGroupBy

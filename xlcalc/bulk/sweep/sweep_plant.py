@@ -14,16 +14,17 @@ from xlcalc.bulk.sweep.sweep_model import DrawOutcome, Place, Record, drive_reco
 from xlcalc.bulk.sweep.sweep_plant_spec import PlantSpec, Tables, varied_settings, varied_tables
 from xlcalc.bulk.sweep.sweep_spec import COUPLED, Input, SweepSpec
 from xlcalc.errors import InputError
+from xlcalc.schema.assembly.drive import drive_of
+from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
+from xlcalc.schema.assembly.front_end import front_end_values
+from xlcalc.schema.assembly.network import network_of
+from xlcalc.schema.assembly.site import options_of, plant_of
 from xlcalc.studies.demand import largest_amps
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.solver import Solver
 from xlcalc.studies.sources import Summation
-from xlcalc.worksheet.functions.drive_settings import front_end_values
-from xlcalc.worksheet.functions.fitting import check_drives, meant_buses_of_plant
-from xlcalc.worksheet.functions.network_study import network_of
-from xlcalc.worksheet.functions.plant import drive_of, options_of, plant_of
 
 
 @dataclass(frozen=True)

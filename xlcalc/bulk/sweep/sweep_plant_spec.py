@@ -45,11 +45,11 @@ from xlcalc.bulk.sweep.sweep_spec import (
     without_own,
 )
 from xlcalc.errors import InputError
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS
-from xlcalc.worksheet.kinds import Number, Whole, one_of
-from xlcalc.worksheet.ranges import normalised
-from xlcalc.worksheet.stacked import Section
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Number, Whole, one_of
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.settings import NETWORK_SETTINGS
+from xlcalc.schema.tables import Section, normalised
 
 Tables = Mapping[str, Sequence[Values]]
 
@@ -197,6 +197,6 @@ def _of_each(section: Section, name: str, forms: object, rows: Sequence[Values])
             yield replace(together, tag=row_name(row))
 
 
-def _field(section: Section, name: str) -> Argument:
+def _field(section: Section, name: str) -> Field:
     (field,) = (f for f in section.records.fields if normalised(f.name) == normalised(name))
     return field

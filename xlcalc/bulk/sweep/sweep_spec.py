@@ -38,11 +38,13 @@ from xlcalc.checks import whole_number
 from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
 from xlcalc.plausible import Stated
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Number, Whole, one_of
+from xlcalc.schema.settings import PLANT_SETTINGS, SOLUTION
+from xlcalc.schema.site import SITE
+from xlcalc.schema.tables import normalised
 from xlcalc.spectrum import FloatArray
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE, SOLUTION
-from xlcalc.worksheet.kinds import Number, Whole, one_of
-from xlcalc.worksheet.ranges import normalised
 
 MOST_SAMPLES: Final = 1_000_000
 LATIN_HYPERCUBE, GRID = "latin hypercube", "grid"
@@ -63,7 +65,7 @@ class Input:
     ----------
     section : str
         ``site``, ``settings``, ``drives``, or a table of a plant such as ``transformers``.
-    field : Argument
+    field : Field
         The declared name.
     distribution : Distribution
         Of its value, or of what its value is multiplied by.
@@ -74,7 +76,7 @@ class Input:
     """
 
     section: str
-    field: Argument
+    field: Field
     distribution: Distribution
     factor: bool = False
     tag: str = ""
@@ -251,7 +253,7 @@ def without_own(names: Sequence[str], table: Mapping[str, Any], column: str) -> 
 
 def varied(
     section: str,
-    fields: Sequence[Argument],
+    fields: Sequence[Field],
     table: Mapping[str, Any],
     base: Mapping[str, Any],
     tag: str = "",
@@ -265,7 +267,7 @@ def varied(
         yield _input(section, known[key], given, base, tag)
 
 
-def _input(section: str, field: Argument, given: object, base: Mapping[str, Any], tag: str) -> Input:
+def _input(section: str, field: Field, given: object, base: Mapping[str, Any], tag: str) -> Input:
     label = f"{field.name} in {section}"
     if not isinstance(given, dict):
         raise InputError(label, str(given), FORMS, wrong_kind=True)
@@ -286,7 +288,7 @@ def _input(section: str, field: Argument, given: object, base: Mapping[str, Any]
     return Input(section, field, distribution, factor, tag)
 
 
-def _distribution(given: Mapping[str, Any], field: Argument, label: str, factor: bool) -> Distribution:
+def _distribution(given: Mapping[str, Any], field: Field, label: str, factor: bool) -> Distribution:
     names = set(given)
     if names == {"values"} and isinstance(given["values"], list):
         return _made(Values, label, tuple(_number(value, label) for value in given["values"]))
@@ -313,7 +315,7 @@ def _made(kind: Callable[..., Distribution], label: str, *numbers: object) -> Di
         raise problem.renamed(f"{problem.argument} of {label}") from None
 
 
-def _check_ends(distribution: Distribution, field: Argument, label: str, base: object, factor: bool) -> None:
+def _check_ends(distribution: Distribution, field: Field, label: str, base: object, factor: bool) -> None:
     if factor and not isinstance(base, int | float):
         return
     for end in distribution.points() if isinstance(distribution, Values) else distribution.bounds:

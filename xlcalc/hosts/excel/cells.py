@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from xlcalc.worksheet.values import CellError, ErrorCode, Scalar, Value
+from xlcalc.schema.values import CellError, ErrorCode, Scalar, Value
 
 FIRST_DAY = datetime(1899, 12, 30)
 SECONDS_PER_DAY = 86400.0

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from xlcalc import __version__
+from xlcalc.schema.values import ErrorCode
 from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.values import ErrorCode
 
 MODULE_NAME = "xlcalc_functions"
 PYTHON_MODULE = "xlcalc.hosts.excel.udfs"

@@ -12,7 +12,7 @@ from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, Cel
 from xlcalc.hosts.headless.evaluation.engine import EngineError
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.reasons import Reasons
-from xlcalc.worksheet.values import CellError, ErrorCode, Value
+from xlcalc.schema.values import CellError, ErrorCode, Value
 
 _SHEET = "Formula"
 _WITHOUT_CELLS = "a formula without references to cells, such as HD_VERSION() or 1+2"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from xlcalc.worksheet.values import Value
+from xlcalc.schema.values import Value
 
 
 class WorksheetFunction(Protocol):

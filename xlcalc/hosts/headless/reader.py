@@ -33,7 +33,7 @@ from xlcalc.hosts.headless.xlsx.plaincells import PlainCell, attributes, plain_c
 from xlcalc.hosts.headless.xlsx.sheets import SheetEntry, WorkbookPart, read_relationships
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
 from xlcalc.hosts.headless.xlsx.xmlparts import SAFE, parse_small, to_utf8
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 _ROW, _CELL, _VALUE, _FORMULA, _INLINE, _TEXT, _RUN, _ITEM = (
     f"{{{MAIN}}}{tag}" for tag in ("row", "c", "v", "f", "is", "t", "r", "si")

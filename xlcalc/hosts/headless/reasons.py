@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from xlcalc.hosts.headless.cellnames import cell_name
 from xlcalc.hosts.headless.evaluation.dependents import Cell, CellSet, Node
 from xlcalc.hosts.headless.evaluation.typed import cell_text
-from xlcalc.worksheet.places import corner_of
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.places import corner_of
+from xlcalc.schema.values import CellError, ErrorCode
 
 _WORDS = {
     ErrorCode.DIV0: "a division by zero or by a blank cell, or an average of no numbers",

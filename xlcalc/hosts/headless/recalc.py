@@ -32,7 +32,7 @@ from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.patch import SheetPatch
 from xlcalc.hosts.headless.xlsx.reasons_sheet import ReasonRow
 from xlcalc.progress import Progress
-from xlcalc.worksheet.values import CellError
+from xlcalc.schema.values import CellError
 
 __all__ = ["RecalculationReport", "recalculate"]
 

@@ -12,7 +12,7 @@ from typing import Final
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.evaluation.content import BookContent, Constant, SheetContent
 from xlcalc.hosts.headless.inputs import FAULT, Fault, areas_of, quoted
-from xlcalc.worksheet.values import CellError
+from xlcalc.schema.values import CellError
 
 RESULTS: Final = "result_cells_"
 TYPED_OVER: Final = 'LEFT("values typed over formulas",0)'

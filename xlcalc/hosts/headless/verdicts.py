@@ -11,9 +11,9 @@ from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.evaluation.verdicts import TABLES
 from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.hosts.headless.withheld import WHOLE
+from xlcalc.schema.places import leading_cell
+from xlcalc.schema.values import CellError, ErrorCode
 from xlcalc.worksheet.no_verdict import NO_VERDICT, WORDS
-from xlcalc.worksheet.places import leading_cell
-from xlcalc.worksheet.values import CellError, ErrorCode
 
 
 @dataclass(frozen=True)

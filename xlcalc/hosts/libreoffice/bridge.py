@@ -13,10 +13,10 @@ from typing import Any
 
 from xlcalc.hosts.libreoffice.progress import Progress
 from xlcalc.hosts.memo import Memo
+from xlcalc.schema.tables import as_grid
+from xlcalc.schema.values import CellError, ErrorCode, Grid, Refused, Scalar, Value
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.ranges import as_grid
 from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Refused, Scalar, Value
 
 Cell = float | str | bool
 Rows = tuple[tuple[Cell, ...], ...]

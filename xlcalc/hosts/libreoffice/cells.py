@@ -10,8 +10,8 @@ from xlcalc.errors import Place
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.structured import parse_structured
 from xlcalc.hosts.libreoffice.identifiers import method_name
-from xlcalc.worksheet.places import Corner, corner_of, letters_of, sheet_text
-from xlcalc.worksheet.values import CellError
+from xlcalc.schema.places import Corner, corner_of, letters_of, sheet_text
+from xlcalc.schema.values import CellError
 
 _TEXTS = re.compile(r"""("(?:[^"]|"")*")""")
 _CALL = re.compile(r"(?<![\w.$])(?:[\w.]+\.)?(\w+)\s*\(")

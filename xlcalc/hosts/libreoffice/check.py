@@ -15,8 +15,8 @@ from xlcalc import __version__
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.hosts.libreoffice.office import Office
 from xlcalc.hosts.steps import Step
+from xlcalc.schema.values import CellError, Value
 from xlcalc.worksheet.registry import WorksheetFunction
-from xlcalc.worksheet.values import CellError, Value
 
 RELATIVE_TOLERANCE = 1e-9
 VERSION = "=HD_VERSION()"

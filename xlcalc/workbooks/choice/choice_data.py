@@ -9,18 +9,27 @@ from pathlib import Path
 from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
 from xlcalc.mitigation.option_table import BRIDGE, FILTER, PASSIVE, RESIDUAL
+from xlcalc.schema.assembly.options import RENAMED
+from xlcalc.schema.options import (
+    ACTIVE_FILTERS,
+    BANKS,
+    FRONT_ENDS,
+    OPTIONS,
+    PASSIVE_FILTERS,
+    RESIDUALS,
+    SPECTRA,
+)
+from xlcalc.schema.tables import StackedTables
+from xlcalc.schema.terms import TERMS_TABLES
 from xlcalc.workbooks.drive.study_data import read_schedule
 from xlcalc.workbooks.plant.plant_data import PlantData
-from xlcalc.worksheet.functions import choice_fields as fields
-from xlcalc.worksheet.functions.choice_tables import RENAMED
-from xlcalc.worksheet.stacked import StackedTables
 
 Rows = tuple[Mapping[str, object], ...]
 TABLE_OF = {
-    BRIDGE: fields.FRONT_ENDS,
-    PASSIVE: fields.PASSIVE_FILTERS,
-    RESIDUAL: fields.RESIDUALS,
-    FILTER: fields.ACTIVE_FILTERS,
+    BRIDGE: FRONT_ENDS,
+    PASSIVE: PASSIVE_FILTERS,
+    RESIDUAL: RESIDUALS,
+    FILTER: ACTIVE_FILTERS,
 }
 
 
@@ -35,14 +44,14 @@ class ChoiceData:
 
 def option_rows(options_file: Path, residuals_file: Path) -> dict[str, Rows]:
     """The rows of the tables of options from the CSV files of the shipped ones."""
-    found: dict[str, list[Mapping[str, object]]] = {s.title: [] for s in fields.OPTIONS.sections}
+    found: dict[str, list[Mapping[str, object]]] = {s.title: [] for s in OPTIONS.sections}
     for row in read_schedule(options_file):
-        title = TABLE_OF.get(str(row["kind"]), fields.BANKS)
+        title = TABLE_OF.get(str(row["kind"]), BANKS)
         back = {new: old for old, new in RENAMED.get(title, {}).items()}
-        known = _columns(fields.OPTIONS, title)
+        known = _columns(OPTIONS, title)
         named = {back.get(name, name): value for name, value in row.items()}
         found[title].append({name: value for name, value in named.items() if name in known})
-    found[fields.SPECTRA] = list(read_schedule(residuals_file))
+    found[SPECTRA] = list(read_schedule(residuals_file))
     return {title: tuple(rows) for title, rows in found.items()}
 
 
@@ -55,7 +64,7 @@ def read_terms_rows(path: Path) -> dict[str, Rows]:
         The file is no TOML, or has a table of another name.
     """
     tables = read_toml(path)
-    titles = [section.title for section in fields.TERMS_TABLES.sections]
+    titles = [section.title for section in TERMS_TABLES.sections]
     for name in tables:
         if name not in titles:
             raise InputError(f"table in {path.name}", name, "one of " + ", ".join(titles), wrong_kind=True)

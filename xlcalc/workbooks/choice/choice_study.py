@@ -7,6 +7,10 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.options import FRONT_ENDS, PRICES, SPECTRA
+from xlcalc.schema.options import OPTIONS as OPTION_TABLES
+from xlcalc.schema.terms import CASES, PCCS, PINS, PLACES, TERMS_TABLES
+from xlcalc.schema.terms import TERMS as GENERAL_TERMS
 from xlcalc.workbooks.choice import choice_notes, choice_result_sheet
 from xlcalc.workbooks.choice.choice_data import ChoiceData
 from xlcalc.workbooks.drive import drives_sheet
@@ -22,7 +26,6 @@ from xlcalc.workbooks.kit import (
     style,
 )
 from xlcalc.workbooks.plant import network_sheet, plant_drives_sheet, plant_names, plant_schedule, study_sheet
-from xlcalc.worksheet.functions import choice_fields
 
 FILE_NAME: Final = "choice_study.xlsx"
 OPTIONS_SHEET: Final = "Options"
@@ -31,16 +34,16 @@ OPTIONS: Final = choice_result_sheet.OPTIONS
 TERMS: Final = choice_result_sheet.TERMS
 HEADER_ROW: Final = 5
 HELD_OPTIONS: Final = {
-    choice_fields.FRONT_ENDS: 8,
-    choice_fields.PRICES: 8,
-    choice_fields.SPECTRA: 16,
+    FRONT_ENDS: 8,
+    PRICES: 8,
+    SPECTRA: 16,
 }
 HELD_TERMS: Final = {
-    choice_fields.TERMS: 1,
-    choice_fields.PCCS: 4,
-    choice_fields.CASES: 6,
-    choice_fields.PINS: 8,
-    choice_fields.PLACES: 6,
+    GENERAL_TERMS: 1,
+    PCCS: 4,
+    CASES: 6,
+    PINS: 8,
+    PLACES: 6,
 }
 SHEETS: Final = (
     choice_result_sheet.SHEET,
@@ -74,7 +77,7 @@ def build(data: ChoiceData) -> Workbook:
     stack_sheet.build(
         book,
         options,
-        choice_fields.OPTIONS,
+        OPTION_TABLES,
         data.options,
         name=OPTIONS,
         heading=(
@@ -88,7 +91,7 @@ def build(data: ChoiceData) -> Workbook:
     stack_sheet.build(
         book,
         terms,
-        choice_fields.TERMS_TABLES,
+        TERMS_TABLES,
         data.terms,
         name=TERMS,
         heading=(

@@ -9,14 +9,15 @@ from openpyxl.styles import Alignment
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import plausible
+from xlcalc.schema.drive import FILTER_FIELDS
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Number, Text, Whole
+from xlcalc.schema.quantities import DRIVE_REACTOR
 from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import DRIVE_REACTOR, FILTER_FIELDS
 from xlcalc.worksheet.functions.verdict_rows import ORDERS_NOT_LISTED
-from xlcalc.worksheet.kinds import Number, Text, Whole
 
 FIRST_ROW: Final = 5
 LAST_ROW: Final = FIRST_ROW + here.COLUMNS - 1
@@ -24,13 +25,13 @@ LEAKAGE = Number(0, 300, "%", usual=plausible.LEAKAGE_PCT)
 FILTER_NAMES = ("filter capacitor pct", "filter reactor pct", "filter tuned order", "filter damping pct")
 FILTER = tuple(field for field in FILTER_FIELDS if field.name in FILTER_NAMES)
 FIELDS: Final = (
-    Argument("name", Text(), "What the column is called"),
-    Argument("pulses", Whole(6, 48, 6), "Pulse number"),
-    Argument("line reactor pct", DRIVE_REACTOR, "Line reactor on the rated DC-link power", default=0.0),
-    Argument("dc choke pct", DRIVE_REACTOR, "DC choke on the rated DC-link power", default=0.0),
-    Argument("transformer pct", LEAKAGE, "Leakage of the phase-shifting transformer per bridge", default=5.0),
+    Field("name", Text(), "What the column is called"),
+    Field("pulses", Whole(6, 48, 6), "Pulse number"),
+    Field("line reactor pct", DRIVE_REACTOR, "Line reactor on the rated DC-link power", default=0.0),
+    Field("dc choke pct", DRIVE_REACTOR, "DC choke on the rated DC-link power", default=0.0),
+    Field("transformer pct", LEAKAGE, "Leakage of the phase-shifting transformer per bridge", default=5.0),
     *FILTER,
-    Argument("remark", Text(), "What it is, in plain words", default=None),
+    Field("remark", Text(), "What it is, in plain words", default=None),
 )
 WIDTHS: Final = (32, 9, 10, 10, 13, 12, 12, 12, 12, 52)
 SUPPLY_FIELDS: Final = (
@@ -142,11 +143,11 @@ def build_prices(book: Workbook, sheet: Worksheet, data: ComparisonData) -> None
             page.put(sheet, row, column, value, style.INPUT)
         page.put(sheet, row, len(PRICE_HEADINGS), MARK, style.INPUT_TEXT)
     for letter, field in (
-        ("B", Argument("price a", Number(0, 1e9), "Part of the price that does not grow with the rating")),
-        ("C", Argument("price b", Number(0, 1e9), "Factor of the part that grows")),
-        ("D", Argument("price c", Number(0, 3), "Its exponent")),
-        ("E", Argument("fixed loss pct", Number(0, 20, "%"), "At any load")),
-        ("F", Argument("load loss pct", Number(0, 20, "%"), "At rated load, with its square")),
+        ("B", Field("price a", Number(0, 1e9), "Part of the price that does not grow with the rating")),
+        ("C", Field("price b", Number(0, 1e9), "Factor of the part that grows")),
+        ("D", Field("price c", Number(0, 3), "Its exponent")),
+        ("E", Field("fixed loss pct", Number(0, 20, "%"), "At any load")),
+        ("F", Field("load loss pct", Number(0, 20, "%"), "At rated load, with its square")),
     ):
         validation.add(sheet, f"{letter}{FIRST_ROW}:{letter}{LAST_ROW}", field)
     page.notes(

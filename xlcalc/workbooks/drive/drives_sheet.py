@@ -10,13 +10,13 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.table import Table, TableFormula, TableStyleInfo
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.fields import Field
+from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive import schedule, site_sheet
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.plant_fields import DRIVES
-from xlcalc.worksheet.ranges import normalised
 
 TOTALS_ROW: Final = 4
 TOTALS_COLUMNS: Final = 3
@@ -175,7 +175,7 @@ def add_table(
 
 
 def add_checks(
-    sheet: Worksheet, header_row: int, inputs: tuple[str, ...], width: int, columns: Sequence[Argument]
+    sheet: Worksheet, header_row: int, inputs: tuple[str, ...], width: int, columns: Sequence[Field]
 ) -> None:
     """Validate the inputs of the room; mark errors, tags that come twice and missing values."""
     fields = {label(field.name): field for field in columns}

@@ -17,14 +17,16 @@ from openpyxl.workbook import Workbook
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.loaded import loaded
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.settings import PLANT_SETTINGS
+from xlcalc.schema.site import SITE, with_moved_names
+from xlcalc.schema.tables import NamedValues, normalised
+from xlcalc.schema.values import Grid, Scalar
 from xlcalc.workbooks.drive.site_sheet import STUDY, as_cell
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.book_parts import BookParts
 from xlcalc.workbooks.kit.table_rows import replace_rows
-from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE, with_moved_names
-from xlcalc.worksheet.ranges import NamedValues, normalised
-from xlcalc.worksheet.values import Grid, Scalar
 
 
 def fill_template(template: Path, data: StudyData, target: Path) -> None:

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.fields import Field
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.plant_fields import DRIVES
 
 DESCRIPTION: Final = "Description"
 DETAILS: Final = ("filter reactor x/r", "filter shunt resistance pct", "filter damping pct")
@@ -33,7 +33,7 @@ def cell(heading: str) -> str:
     return f"{names.TABLE}[[#This Row],[{heading}]]"
 
 
-def shown(fields: Sequence[Argument]) -> tuple[Argument, ...]:
+def shown(fields: Sequence[Field]) -> tuple[Field, ...]:
     """Fields of a schedule that its sheet has columns for: all but the details of a filter."""
     return tuple(field for field in fields if field.name not in DETAILS)
 

@@ -7,26 +7,27 @@ from collections.abc import Mapping, Sequence
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.drive import DRIVE_SETTINGS
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Choice, Number, Text
+from xlcalc.schema.settings import DEMAND_ESTIMATED, PLANT_SETTINGS
+from xlcalc.schema.site import SITE
+from xlcalc.schema.tables import NamedValues, normalised
+from xlcalc.schema.values import Scalar
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
 from xlcalc.workbooks.kit.labels import default_text, label
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import DRIVE_SETTINGS
-from xlcalc.worksheet.functions.plant_fields import DEMAND_ESTIMATED, PLANT_SETTINGS, SITE
-from xlcalc.worksheet.kinds import Choice, Number, Text
-from xlcalc.worksheet.ranges import NamedValues, normalised
-from xlcalc.worksheet.values import Scalar
 
 DRIVES_ROW = 10
 """Row of the headings of the sheet Drives."""
 
 STUDY = NamedValues(
     (
-        Argument("title", Text(), "Title of the study", default=None),
-        Argument("prepared by", Text(), "Who answers for it", default=None),
-        Argument("date", Text(), "Date of the study", default=None),
-        Argument("remark", Text(), "Anything a reader should know", default=None),
-        Argument("frequency hz", Number(40, 70, "Hz"), "Supply frequency, for reactors in mH", default=60.0),
+        Field("title", Text(), "Title of the study", default=None),
+        Field("prepared by", Text(), "Who answers for it", default=None),
+        Field("date", Text(), "Date of the study", default=None),
+        Field("remark", Text(), "Anything a reader should know", default=None),
+        Field("frequency hz", Number(40, 70, "Hz"), "Supply frequency, for reactors in mH", default=60.0),
     )
 )
 
@@ -95,7 +96,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     sheet.freeze_panes = "A4"
 
 
-def shown_settings() -> tuple[Argument, ...]:
+def shown_settings() -> tuple[Field, ...]:
     """Settings that the sheet offers: those of a whole site, without the rarer background orders.
 
     X/R of the source is that of the bus.
@@ -114,7 +115,7 @@ def inputs(
     row: int,
     title: str,
     name: str,
-    fields: Sequence[Argument],
+    fields: Sequence[Field],
     values: Mapping[str, object],
     corners: Mapping[str, str] | None = None,
 ) -> int:
@@ -156,7 +157,7 @@ def inputs(
     return row + 1
 
 
-def _fit(sheet: Worksheet, row: int, field: Argument) -> None:
+def _fit(sheet: Worksheet, row: int, field: Field) -> None:
     """Room for a meaning of two lines."""
     if len(field.doc) > LONGEST_LINE:
         sheet.row_dimensions[row].height = 2 * 12
@@ -177,12 +178,12 @@ def as_cell(value: object) -> Scalar:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else text
 
 
-def _row_of(first: int, fields: Sequence[Argument], name: str) -> int:
+def _row_of(first: int, fields: Sequence[Field], name: str) -> int:
     return first + [field.name for field in fields].index(name)
 
 
 def name_cell(
-    book: Workbook, sheet: Worksheet, first: int, fields: Sequence[Argument], field: str, name: str
+    book: Workbook, sheet: Worksheet, first: int, fields: Sequence[Field], field: str, name: str
 ) -> None:
     names.define(book, name, sheet, f"B{_row_of(first, fields, field)}")
 
@@ -246,5 +247,5 @@ def _literal(value: object) -> str:
     return f"{value:.15g}" if isinstance(value, float | int) else f'"{value}"'
 
 
-def _drive_fields(setting_rows: Mapping[str, int]) -> list[Argument]:
+def _drive_fields(setting_rows: Mapping[str, int]) -> list[Field]:
     return [f for f in DRIVE_SETTINGS.fields if f.name == "source x/r" or f.name in setting_rows]

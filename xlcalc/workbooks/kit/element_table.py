@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.network import NETWORK
 from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
 from xlcalc.workbooks.plant import network_sheet, plant_names, spectra_sheet
 from xlcalc.workbooks.plant.equipment_data import TABLES
 from xlcalc.workbooks.plant.plant_data import PlantData
-from xlcalc.worksheet.functions.network_fields import NETWORK
 
 HEADING_HEIGHT = 50
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.ranges import normalised
+from xlcalc.schema.fields import Field
+from xlcalc.schema.tables import normalised
 
 _UNITS: Final = {
     "pct": "(%)",
@@ -56,7 +56,7 @@ def label(name: str) -> str:
     return text
 
 
-def default_text(field: Argument) -> str:
+def default_text(field: Field) -> str:
     """What a blank cell stands for."""
     if field.required:
         return "required"

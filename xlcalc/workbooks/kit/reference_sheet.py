@@ -8,12 +8,13 @@ from itertools import groupby
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.drive import DRIVE_SETTINGS, DRIVES, PLANT_DRIVES
+from xlcalc.schema.fields import Field
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.settings import NETWORK_SETTINGS, PLANT_SETTINGS
+from xlcalc.schema.site import SITE
 from xlcalc.workbooks.kit import names, page, style
-from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.drive_settings import DRIVE_SETTINGS
-from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
-from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
 from xlcalc.worksheet.registry import WorksheetFunction
 
 COLUMNS = 3
@@ -52,16 +53,16 @@ def build(sheet: Worksheet, functions: Mapping[str, WorksheetFunction] = FUNCTIO
     sheet.freeze_panes = "A4"
 
 
-def _plant_only() -> tuple[Argument, ...]:
+def _plant_only() -> tuple[Field, ...]:
     of_drives = {field.name for field in DRIVE_SETTINGS.fields}
     return tuple(field for field in PLANT_SETTINGS.fields if field.name not in of_drives)
 
 
-def _network_drives() -> tuple[Argument, ...]:
+def _network_drives() -> tuple[Field, ...]:
     return tuple(field for field in PLANT_DRIVES.fields if field not in DRIVES.fields)
 
 
-def _network_only() -> tuple[Argument, ...]:
+def _network_only() -> tuple[Field, ...]:
     of_drives = {field.name for field in DRIVE_SETTINGS.fields}
     return tuple(field for field in NETWORK_SETTINGS.fields if field.name not in of_drives)
 
@@ -92,7 +93,7 @@ def _rows_text(rows: int | None) -> str:
     return "one row per row of the input" if rows is None else f"array of {rows} rows"
 
 
-def _fields(sheet: Worksheet, row: int, title: str, fields: Sequence[Argument]) -> int:
+def _fields(sheet: Worksheet, row: int, title: str, fields: Sequence[Field]) -> int:
     page.section(sheet, row, title, COLUMNS)
     row += 1
     for field in fields:

@@ -7,12 +7,11 @@ from collections.abc import Mapping, Sequence
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.kinds import Choice, Text
+from xlcalc.schema.tables import Section, StackedTables, normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.worksheet.kinds import Choice, Text
-from xlcalc.worksheet.ranges import normalised
-from xlcalc.worksheet.stacked import Section, StackedTables
 
 FIRST_ROW = 4
 WIDE = ("remark", "basis", "options", "offer", "out of service", "drives", "covers")

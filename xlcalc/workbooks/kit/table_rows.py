@@ -10,11 +10,11 @@ from openpyxl.formula.translate import Translator
 from openpyxl.utils.cell import get_column_letter
 
 from xlcalc.errors import InputError
+from xlcalc.schema.tables import normalised
+from xlcalc.schema.values import Scalar
 from xlcalc.workbooks.kit.names import bounds
 from xlcalc.workbooks.kit.sheet_xml import SheetXml, tag
 from xlcalc.workbooks.kit.stretch import Stretch
-from xlcalc.worksheet.ranges import normalised
-from xlcalc.worksheet.values import Scalar
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,9 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.plausible import Usual
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Choice, Kind, Number, Whole
 from xlcalc.workbooks.kit.labels import default_text, label
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Choice, Kind, Number, Whole
 
 MAX_LISTED_STEPS = 10
 JUST_ABOVE = 1e-6
@@ -18,7 +18,7 @@ TITLE_LENGTH = 32
 PROMPT_LENGTH = 250
 
 
-def add(sheet: Worksheet, cells: str, field: Argument) -> None:
+def add(sheet: Worksheet, cells: str, field: Field) -> None:
     """Check and explain an input field in `cells`."""
     rule = _rule(field.kind, cells.split(":")[0])
     rule.allow_blank = True

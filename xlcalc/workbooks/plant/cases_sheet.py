@@ -9,20 +9,20 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Text
+from xlcalc.schema.settings import CASE_FIELDS
+from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import charts, marks, names, outside, page, style, validation, verdict_cells
 from xlcalc.workbooks.kit.labels import label
 from xlcalc.workbooks.plant import network_sheet, plant_arrays, plant_names
 from xlcalc.workbooks.plant.plant_data import PlantData
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.network_fields import CASE_FIELDS
-from xlcalc.worksheet.kinds import Text
-from xlcalc.worksheet.ranges import normalised
 
 COLUMNS: Final = 2 + 2 * plant_names.CASES
 LIMIT_COLUMN: Final = COLUMNS
 INPUT_ROW: Final = 4
-FIELDS: Final = (Argument("name", Text(), "Name of the case", default=None), *CASE_FIELDS[1:])
+FIELDS: Final = (Field("name", Text(), "Name of the case", default=None), *CASE_FIELDS[1:])
 WORST_ROW: Final = INPUT_ROW + len(FIELDS) + 2
 PCC_ROW: Final = WORST_ROW + 3
 PCCS: Final = 2

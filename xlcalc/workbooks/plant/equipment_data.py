@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from xlcalc import plausible
-from xlcalc.worksheet.arguments import Argument
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.worksheet.functions.notches import NOTCH_CLASS
 from xlcalc.worksheet.functions.power import PROFILE
 from xlcalc.worksheet.functions.transformers import RISE, SHARE
-from xlcalc.worksheet.kinds import Choice, Number, Text
 
 TRANSFORMER_DATA: Final = "transformer data"
 CABLE_DATA: Final = "cable data"
@@ -31,7 +31,7 @@ class DataTable:
         What the sheet says about it.
     sources : tuple of str
         Tables of the network whose names the first column takes.
-    fields : tuple of Argument
+    fields : tuple of Field
         Columns.
     rows, shown : int
         Rows in all, and those that are not folded away.
@@ -40,12 +40,12 @@ class DataTable:
     title: str
     heading: str
     sources: tuple[str, ...]
-    fields: tuple[Argument, ...]
+    fields: tuple[Field, ...]
     rows: int
     shown: int
 
 
-NAME: Final = Argument("name", Text(), "Name of the element, as on the sheet Network")
+NAME: Final = Field("name", Text(), "Name of the element, as on the sheet Network")
 
 TABLES: Final = (
     DataTable(
@@ -54,17 +54,17 @@ TABLES: Final = (
         sources=("transformers", "three-winding transformers"),
         fields=(
             NAME,
-            Argument("type", Choice(("dry", "liquid")), "Dry or liquid-filled", default="dry"),
-            Argument(
+            Field("type", Choice(("dry", "liquid")), "Dry or liquid-filled", default="dry"),
+            Field(
                 "ohmic kw",
                 Number(0, 1e5, "kW", above=True),
                 "Ohmic loss of the windings at rated current; blank: from impedance and X/R",
                 None,
             ),
-            Argument("stray pct", SHARE, "Other stray loss, percent of the ohmic loss", None),
-            Argument("no load pct", SHARE, "No-load loss, percent of the ohmic loss; liquid only", None),
-            Argument("top oil k", RISE, "Rated rise of the top oil over ambient; liquid only", None),
-            Argument("gradient k", RISE, "Rated rise of the winding over the top oil; liquid only", None),
+            Field("stray pct", SHARE, "Other stray loss, percent of the ohmic loss", None),
+            Field("no load pct", SHARE, "No-load loss, percent of the ohmic loss; liquid only", None),
+            Field("top oil k", RISE, "Rated rise of the top oil over ambient; liquid only", None),
+            Field("gradient k", RISE, "Rated rise of the winding over the top oil; liquid only", None),
         ),
         rows=48,
         shown=8,
@@ -75,14 +75,14 @@ TABLES: Final = (
         sources=("cables",),
         fields=(
             NAME,
-            Argument(
+            Field(
                 "rated amps",
                 Number(0, 1e6, "A", above=True),
                 "Rated current of all conductors of a phase together; blank: no verdict",
                 None,
             ),
-            Argument("diameter mm", Number(0, 1000, "mm", above=True), "Diameter of a conductor", None),
-            Argument("spacing mm", Number(0, 1e5, "mm", above=True), "Distance between conductor axes", None),
+            Field("diameter mm", Number(0, 1000, "mm", above=True), "Diameter of a conductor", None),
+            Field("spacing mm", Number(0, 1e5, "mm", above=True), "Distance between conductor axes", None),
         ),
         rows=40,
         shown=4,
@@ -94,7 +94,7 @@ TABLES: Final = (
         sources=("generators",),
         fields=(
             NAME,
-            Argument(
+            Field(
                 "negative sequence pct",
                 Number(0, 100, "%", above=True, usual=plausible.SHARE_PCT),
                 "Continuous negative-sequence capability of the data sheet, percent of rated current",
@@ -115,6 +115,6 @@ TABLES: Final = (
 )
 """Tables of the sheet in their order."""
 
-CURRENCY: Final = Argument("currency", Text(), "Currency of the prices", default="currency units")
+CURRENCY: Final = Field("currency", Text(), "Currency of the prices", default="currency units")
 SINGLE: Final = (NOTCH_CLASS, CURRENCY)
 """Single choices of the sheet."""

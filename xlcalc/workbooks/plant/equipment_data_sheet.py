@@ -7,14 +7,14 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.kinds import Choice, Text
+from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
 from xlcalc.workbooks.kit.labels import default_text, label
 from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.equipment_data import LOAD_PROFILE, SINGLE, TABLES, DataTable
 from xlcalc.workbooks.plant.plant_data import PlantData
-from xlcalc.worksheet.kinds import Choice, Text
-from xlcalc.worksheet.ranges import normalised
 
 COLUMNS: Final = max(len(table.fields) for table in TABLES)
 CHOICE_ROW: Final = 4

@@ -7,15 +7,14 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.kinds import Choice, Text
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.tables import Section, normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
 from xlcalc.workbooks.kit.labels import label
 from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.plant_data import PlantData
-from xlcalc.worksheet.functions.network_fields import NETWORK
-from xlcalc.worksheet.kinds import Choice, Text
-from xlcalc.worksheet.ranges import normalised
-from xlcalc.worksheet.stacked import Section
 
 FIRST_ROW: Final = 4
 COLUMNS: Final = max(len(section.records.fields) for section in NETWORK.sections)

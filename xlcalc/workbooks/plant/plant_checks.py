@@ -6,20 +6,16 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from xlcalc.errors import InputError
+from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Text
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.settings import CASE_FIELDS, STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
+from xlcalc.schema.tables import NamedValues, Records
+from xlcalc.schema.values import Grid, Scalar
 from xlcalc.workbooks.drive.site_sheet import STUDY
 from xlcalc.workbooks.plant.equipment_data import LOAD_PROFILE, SINGLE, TABLES
 from xlcalc.workbooks.plant.plant_names import CASES
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.network_fields import (
-    CASE_FIELDS,
-    NETWORK,
-    PLANT_DRIVES,
-    STUDY_FIELDS,
-    SUPPLY_AND_DRIVE_FIELDS,
-)
-from xlcalc.worksheet.kinds import Text
-from xlcalc.worksheet.ranges import NamedValues, Records
-from xlcalc.worksheet.values import Grid, Scalar
 
 Row = Mapping[str, object]
 
@@ -30,7 +26,7 @@ MAPPINGS: Final = {
     "equipment": NamedValues(SINGLE),
 }
 LISTS: Final = {
-    "cases": Records((Argument("name", Text(), "Name of the case", default=None), *CASE_FIELDS), key=""),
+    "cases": Records((Field("name", Text(), "Name of the case", default=None), *CASE_FIELDS), key=""),
     **{section.title: section.records for section in NETWORK.sections},
     **{
         table.title: Records(table.fields, key="" if table.title == LOAD_PROFILE else "name")

@@ -8,12 +8,12 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.drive import PLANT_DRIVES
 from xlcalc.workbooks.drive import drives_sheet, schedule
 from xlcalc.workbooks.kit import names, page, style, validation
 from xlcalc.workbooks.kit.labels import label
 from xlcalc.workbooks.plant import plant_names, plant_schedule
 from xlcalc.workbooks.plant.plant_data import PlantData
-from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
 
 HEADER_ROW: Final = 6
 BUS: Final = "Bus"

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
+from xlcalc.schema.drive import PLANT_DRIVES
 from xlcalc.workbooks.drive.schedule import DESCRIPTION, Calculated, cell, shown
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.labels import label
 from xlcalc.worksheet.functions.network import DRIVE_COLUMNS
-from xlcalc.worksheet.functions.network_fields import PLANT_DRIVES
 
 COUPLED: Final = ("drive_results", "drive_result_tags")
 QUICK: Final = ("drive_quick", "drive_quick_tags")

@@ -5,16 +5,16 @@ from __future__ import annotations
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.fields import Field
+from xlcalc.schema.settings import STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
 from xlcalc.workbooks.drive import site_sheet
 from xlcalc.workbooks.kit import names, outside, page
 from xlcalc.workbooks.plant.plant_data import PlantData
-from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.network_fields import STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
 
 TITLE_FIELDS = tuple(f for f in site_sheet.STUDY.fields if f.name != "frequency hz")
 
 
-def shown_settings() -> tuple[Argument, ...]:
+def shown_settings() -> tuple[Field, ...]:
     """Settings that the sheet offers: all but those of a case and the rarer background orders."""
     return tuple(
         field

@@ -16,15 +16,14 @@ from xlcalc.equipment.conductor import Conductor
 from xlcalc.equipment.generator import generator_voltage, negative_sequence_equivalent
 from xlcalc.equipment.notch import Notch, judge_notch, notch_classes
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
+from xlcalc.schema.assembly.front_end import filter_of, front_end_values
+from xlcalc.schema.drive import accepts_uneven
+from xlcalc.schema.kinds import Choice, Number
+from xlcalc.schema.supply import supply_values
+from xlcalc.schema.values import Grid
 from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.studies.notching import per_unit_notch
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import (
-    accepts_uneven,
-    filter_of,
-    front_end_values,
-    supply_values,
-)
 from xlcalc.worksheet.functions.spectra import CHOKE, LOAD, REACTOR, SETTINGS, SOURCE
 from xlcalc.worksheet.functions.transformers import AMPS, SPECTRUM
 from xlcalc.worksheet.functions.verdict_rows import (
@@ -36,11 +35,9 @@ from xlcalc.worksheet.functions.verdict_rows import (
     VERDICT_SHAPE,
     verdict_rows,
 )
-from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE
-from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Capacitors, notches, generators, conductors"
 

@@ -8,10 +8,15 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from xlcalc.schema.assembly.choice import plant_problem
+from xlcalc.schema.assembly.options import Rows, options_from
+from xlcalc.schema.assembly.terms import terms_from
+from xlcalc.schema.kinds import Choice as Words
+from xlcalc.schema.options import OPTIONS
+from xlcalc.schema.tables import Tables, Values
+from xlcalc.schema.terms import TERMS, TERMS_TABLES
+from xlcalc.schema.values import Grid, Scalar
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.choice_fields import OPTIONS, TERMS, TERMS_TABLES
-from xlcalc.worksheet.functions.choice_problem import plant_problem
-from xlcalc.worksheet.functions.choice_tables import Rows, options_from, terms_from
 from xlcalc.worksheet.functions.network import (
     DRIVES_ARGUMENT,
     EXAMPLE_DRIVES,
@@ -19,11 +24,8 @@ from xlcalc.worksheet.functions.network import (
     NETWORK_ARGUMENT,
     SETTINGS_ARGUMENT,
 )
-from xlcalc.worksheet.functions.network_study import Tables, Values
-from xlcalc.worksheet.kinds import Choice as Words
 from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid, Scalar
 
 if TYPE_CHECKING:
     from xlcalc.mitigation.choice import Choice

@@ -9,6 +9,8 @@ import numpy as np
 from xlcalc.errors import NoSolutionError
 from xlcalc.orders_given import OrdersNotListed, by_order
 from xlcalc.plausible import check_base
+from xlcalc.schema.kinds import Choice, Number
+from xlcalc.schema.values import Grid
 from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.standards.iec61000_3_12 import PWHC, THC, Equipment, equipment_limit, judge_equipment
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
@@ -25,12 +27,10 @@ from xlcalc.worksheet.functions.verdict_rows import (
     VERDICT_SHAPE,
     verdict_rows,
 )
-from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.percent_spectrum import PercentSpectrum
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import SUMMAND_NOTE, Summand, Summands
-from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Verdicts of current"
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from xlcalc.orders_given import OrdersNotListed
+from xlcalc.schema.kinds import Number
+from xlcalc.schema.values import Grid
 from xlcalc.spectrum import ListedSpectrum, phasor_sum
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE, SUMMAND_NOTE, Summand, Summands
-from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Figures of a spectrum"
 

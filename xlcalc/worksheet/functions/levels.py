@@ -7,6 +7,8 @@ from collections.abc import Callable
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.schema.kinds import Choice, Number, Text, Whole
+from xlcalc.schema.values import Grid
 from xlcalc.spectrum import MAX_ORDER, ListedSpectrum
 from xlcalc.standards.order_limits import judge_orders, order_table, user_table
 from xlcalc.worksheet.arguments import Argument
@@ -19,11 +21,9 @@ from xlcalc.worksheet.functions.verdict_rows import (
     VERDICT_SHAPE,
     verdict_rows,
 )
-from xlcalc.worksheet.kinds import Choice, Number, Text, Whole
 from xlcalc.worksheet.percent_spectrum import PercentSpectrum
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Limits and verdicts of voltage"
 QUANTITY = "voltage harmonic"

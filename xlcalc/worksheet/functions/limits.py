@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from xlcalc.schema.kinds import Choice, Number, Whole
+from xlcalc.schema.quantities import EDITIONS
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_demand import (
     LEAST_GROWTH_PCT,
@@ -13,8 +15,6 @@ from xlcalc.standards.ieee519_demand import (
     maximum_demand,
 )
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.plant_fields import EDITIONS
-from xlcalc.worksheet.kinds import Choice, Number, Whole
 from xlcalc.worksheet.number_ranges import Monthly
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 

@@ -16,15 +16,15 @@ from xlcalc.measurement.groups import (
 from xlcalc.measurement.judgement import percentile_verdict
 from xlcalc.measurement.percentiles import percentile_bounds
 from xlcalc.measurement.quantities import unbalance_pct
+from xlcalc.schema.kinds import Choice, Number
+from xlcalc.schema.values import Grid
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards.loader import Limit, Origin, Verified
 from xlcalc.standards.statistics import EN_50160, IEEE_519, SECONDS, Statistic, statistics
 from xlcalc.standards.verdict import Judgement
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.number_ranges import Phasors, Row
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Measured values"
 

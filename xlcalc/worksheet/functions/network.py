@@ -8,6 +8,13 @@ from types import MappingProxyType
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
+from xlcalc.schema.assembly.network import network_of, plant_of
+from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.kinds import Choice, Text
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.settings import NETWORK_SETTINGS
+from xlcalc.schema.tables import Tables, Values
+from xlcalc.schema.values import Grid, Scalar
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
@@ -18,8 +25,6 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions import network_study
 from xlcalc.worksheet.functions.assessments import solver
-from xlcalc.worksheet.functions.network_fields import NETWORK, NETWORK_SETTINGS, PLANT_DRIVES
-from xlcalc.worksheet.functions.network_study import Tables, Values
 from xlcalc.worksheet.functions.pcc_values import (
     ASSESSMENT_QUANTITIES,
     ASSUMED,
@@ -29,11 +34,9 @@ from xlcalc.worksheet.functions.pcc_values import (
     pcc_rows,
 )
 from xlcalc.worksheet.functions.plant import alone_remark, drive_figures
-from xlcalc.worksheet.kinds import Choice, Text
 from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.ranges import spectrum_rows
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid, Scalar
 
 CATEGORY = "Plant as a network"
 
@@ -147,7 +150,7 @@ def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> G
         solution = network_study.solution_of(tables, drives, settings)
         solution.require()
     except NoSolutionError as problem:
-        quick = solver().quick(network_study.plant_of(tables, drives, settings))
+        quick = solver().quick(plant_of(tables, drives, settings))
         return [[*drive_figures(result), alone_remark(result, str(problem))] for result in quick.drives]
     return [[*drive_figures(result), result.reason] for result in solution.drives]
 
@@ -169,14 +172,14 @@ def _volts(tables: Tables, drives: Sequence[Values], place: str, settings: Value
 
 
 def _scan(tables: Tables, bus: str, settings: Values) -> Grid:
-    scan = network_study.scan_of(network_study.network_of(tables, settings), bus)
+    scan = network_study.scan_of(network_of(tables, settings), bus)
     angles = np.degrees(np.angle(scan.ohms))
     columns = (np.round(scan.orders, 6).tolist(), np.abs(scan.ohms).tolist(), angles.tolist())
     return [list(row) for row in zip(*columns, strict=True)]
 
 
 def _resonances(tables: Tables, bus: str, settings: Values) -> Grid:
-    found = network_study.resonances_of(network_study.network_of(tables, settings), bus)
+    found = network_study.resonances_of(network_of(tables, settings), bus)
     rows: Grid = [
         [r.kind, r.order, r.ohms, r.amplification, float(r.characteristic), r.distance_pct] for r in found
     ]

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from xlcalc.equipment.power import ThreePhasePower
+from xlcalc.schema.assembly.network import known_bus, plant_of
+from xlcalc.schema.tables import Tables, Values
+from xlcalc.schema.values import Grid
 from xlcalc.spectrum import ComplexArray, Spectrum
 from xlcalc.studies.notching import bus_notches
 from xlcalc.worksheet.functions import assessments, network_study
@@ -17,7 +20,6 @@ from xlcalc.worksheet.functions.network import (
     NETWORK_ARGUMENT,
     SETTINGS_ARGUMENT,
 )
-from xlcalc.worksheet.functions.network_study import Tables, Values
 from xlcalc.worksheet.functions.notches import NOTCH_CLASS, NOTCH_COLUMNS, NOTCH_NOTE, notch_row
 from xlcalc.worksheet.functions.power import (
     DEFINITIONS,
@@ -26,14 +28,13 @@ from xlcalc.worksheet.functions.power import (
     three_phase_rows,
 )
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid
 
 
 def _power(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
     solution = network_study.solution_of(tables, drives, settings)
     if network_study.is_off(solution.network, tables, bus):
         return [[name, "", unit] for name, unit in THREE_PHASE_QUANTITIES]
-    network_study.known_bus(solution.network, bus)
+    known_bus(solution.network, bus)
     solution.require()
     volts, amps = (_spectra(phases) for phases in (solution.flow.bus_volts(bus), solution.flow.inflow(bus)))
     return three_phase_rows(ThreePhasePower(volts, amps))
@@ -45,7 +46,7 @@ def _spectra(phases: ComplexArray) -> tuple[Spectrum, Spectrum, Spectrum]:
 
 
 def _notches(tables: Tables, drives: Sequence[Values], system_class: str, settings: Values) -> Grid:
-    plant = network_study.plant_of(tables, drives, settings)
+    plant = plant_of(tables, drives, settings)
     found = bus_notches(plant, assessments.solver().coupled)
     by_bus = {one.bus: one for one in found}
     return [notch_row(row["name"], by_bus.get(row["name"]), system_class) for row in tables["buses"]]

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from xlcalc.schema.tables import Tables, Values
+from xlcalc.schema.values import Grid, Scalar
 from xlcalc.standards.ieee519_verdict import CURRENT, TDD, judge_voltage
 from xlcalc.standards.order_limits import judge_orders, order_table
 from xlcalc.standards.verdict import Judgement
@@ -24,9 +26,7 @@ from xlcalc.worksheet.functions.network import (
     NETWORK_ARGUMENT,
     SETTINGS_ARGUMENT,
 )
-from xlcalc.worksheet.functions.network_study import Tables, Values
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid, Scalar
 
 COLUMNS = (
     "document",

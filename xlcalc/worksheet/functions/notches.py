@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from xlcalc.equipment.notch import notch_classes
+from xlcalc.schema.assembly.site import plant_of
+from xlcalc.schema.kinds import Choice
+from xlcalc.schema.values import Grid, Scalar
 from xlcalc.studies.notching import BusNotch, bus_notches
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions import assessments, plant
-from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid, Scalar
 
 Values = Mapping[str, Any]
 
@@ -69,7 +70,7 @@ def notch_row(bus: str, one: BusNotch | None, system_class: str) -> list[Scalar]
 
 
 def _notches(drives: Sequence[Values], site: Values, system_class: str, settings: Values) -> Grid:
-    found = bus_notches(plant.plant_of(drives, site, settings), assessments.solver().coupled)
+    found = bus_notches(plant_of(drives, site, settings), assessments.solver().coupled)
     return [notch_row(one.bus, one, system_class) for one in found]
 
 

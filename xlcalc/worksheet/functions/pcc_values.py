@@ -7,11 +7,11 @@ from collections.abc import Callable
 from typing import Any, Final
 
 from xlcalc.errors import NoSolutionError
+from xlcalc.schema.kinds import Choice
+from xlcalc.schema.values import Grid
 from xlcalc.studies.assessment import Assessment
 from xlcalc.studies.pcc import PccResult, pcc_columns
-from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Shape
-from xlcalc.worksheet.values import Grid
 
 PCC_QUANTITIES: Final = (
     *("TDD", "LIMIT_TDD", "THDV", "LIMIT_THDV", "ISC_IL", "ISC", "IL"),

@@ -2,38 +2,28 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.network.capacitors import CapacitorBank
-from xlcalc.network.chain import MAIN_BUS, SECOND_BUS, UTILITY_BUS, series_network
-from xlcalc.network.elements import Transformer, Utility
-from xlcalc.network.loads import LoadModel, StaticLoad
-from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.chain import MAIN_BUS, SECOND_BUS, UTILITY_BUS
 from xlcalc.network.short_circuit import short_circuit_amps
-from xlcalc.rectifier.drive import FrontEnd
+from xlcalc.schema.assembly.fitting import (
+    check_estimated,
+    drives_kva,
+)
+from xlcalc.schema.assembly.site import network, options_of, plant_of
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.kinds import Choice
+from xlcalc.schema.settings import PLANT_SETTINGS
+from xlcalc.schema.site import SITE
+from xlcalc.schema.values import Grid, Scalar
 from xlcalc.studies.assessed import Assessment
 from xlcalc.studies.drives import DriveResult
-from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Drive, Plant
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions.assessments import assessment_of, solution_of, solver
-from xlcalc.worksheet.functions.drive_settings import filter_of, front_end_values, utility_values
-from xlcalc.worksheet.functions.fitting import (
-    SITE_TRANSFORMERS,
-    SITE_VOLTS,
-    check_drives,
-    check_estimated,
-    check_site,
-    drives_kva,
-    meant_buses,
-)
-from xlcalc.worksheet.functions.link_power import link_watts
 from xlcalc.worksheet.functions.pcc_values import (
     ASSUMED,
     PCC_SHAPE,
@@ -42,138 +32,16 @@ from xlcalc.worksheet.functions.pcc_values import (
     assessment_quantity,
     pcc_rows,
 )
-from xlcalc.worksheet.functions.plant_fields import DRIVES, PLANT_SETTINGS, SITE
-from xlcalc.worksheet.functions.shipped_examples import notes_on_site
-from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid, Scalar
 
 CATEGORY = "Plant and PCC"
 
 BUS_QUANTITIES = Choice(("KV", "SC_MVA", "SC_AMPS", "X_OHM", "X_R"))
 SITE_BUSES = Choice((UTILITY_BUS, MAIN_BUS, SECOND_BUS))
 
-_COLUMNS = {"reactor_pct": "line reactor pct", "choke_pct": "dc choke pct"}
 
 Values = Mapping[str, Any]
-
-
-def network(site: Values, supply: Values | None = None) -> NodalNetwork:
-    """Utility, supply transformer and, where given, second transformer, with what stands on the main bus.
-
-    Raises
-    ------
-    InputError
-        Values of the site do not fit each other.
-    """
-    check_site(site)
-    utility = Utility(
-        1e3 * site["utility kv"], 1e6 * site["utility mva"], site["utility x/r"], **(supply or {})
-    )
-    volts = site["main bus volts"]
-    main = Transformer(
-        1e3 * site["transformer kva"],
-        site["transformer z pct"],
-        site["transformer x/r"],
-        utility.volts,
-        volts,
-    )
-    return series_network(
-        utility, main, _second_transformer(site), capacitors=_capacitors(site), loads=_linear_load(site)
-    )
-
-
-def _capacitors(site: Values) -> tuple[CapacitorBank, ...]:
-    mvar, detuning, volts = site["capacitor mvar"], site["capacitor detuning pct"], site["main bus volts"]
-    if not mvar:
-        if detuning:
-            raise InputError("capacitor detuning pct in site", detuning, "blank without capacitor mvar")
-        return ()
-    return (CapacitorBank("capacitor", MAIN_BUS, 1e6 * mvar, volts, detuning),)
-
-
-def _linear_load(site: Values) -> tuple[StaticLoad, ...]:
-    watts = 1e3 * site["linear load kw"]
-    if not watts:
-        return ()
-    var = watts * math.tan(math.acos(site["linear load pf"]))
-    return (StaticLoad("linear load", MAIN_BUS, watts, var, LoadModel(site["linear load model"])),)
-
-
-def _second_transformer(site: Values) -> Transformer | None:
-    names = ("second transformer kva", "second transformer z pct", "second bus volts")
-    given = [name for name in names if site[name] is not None]
-    if not given:
-        return None
-    missing = next((name for name in names if site[name] is None), None)
-    if missing is not None:
-        raise InputError(f"{missing} in site", None, f"a value, because {given[0]} is given")
-    return Transformer(
-        rating_va=1e3 * site["second transformer kva"],
-        impedance_pct=site["second transformer z pct"],
-        x_over_r=site["second transformer x/r"],
-        primary_volts=site["main bus volts"],
-        secondary_volts=site["second bus volts"],
-        phase_shift_deg=site["second transformer shift deg"],
-    )
-
-
-def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
-    """The plant that checked values of `drives`, `site` and `settings` describe.
-
-    Raises
-    ------
-    InputError
-        Values do not fit each other.
-    """
-    names = SITE_TRANSFORMERS.__getitem__, SITE_VOLTS.__getitem__
-    check_drives(network(site), drives, *names, meant=meant_buses(site))
-    notes = notes_on_site(site, drives)
-    plant = unchecked_plant_of(drives, site, settings)
-    return replace(plant, remarks=notes.remarks, doubts=notes.doubts)
-
-
-def unchecked_plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
-    """As `plant_of`, whatever the drives are rated."""
-    return Plant(
-        network(site, utility_values(settings)),
-        tuple(drive_of(row, front_end_values(settings)) for row in drives),
-    )
-
-
-def options_of(site: Values, settings: Values) -> PccOptions:
-    """Where and how the plant is judged, from checked values of `site` and `settings`."""
-    return PccOptions(
-        UTILITY_BUS if site["pcc"] == "utility side" else MAIN_BUS,
-        settings["edition"],
-        site["demand amps"],
-        settings["summation"],
-    )
-
-
-def check_filter(row: Values) -> None:
-    """Raises `InputError` where the passive filter of a row is incomplete or does not suit its front end."""
-    _front_end(row, {})
-
-
-def drive_of(row: Values, values: Mapping[str, Any]) -> Drive:
-    """A row of the schedule with the settings of its front end."""
-    watts = link_watts(row["rating"], row["unit"], row["efficiency pct"])
-    try:
-        front_end = _front_end(row, {"choke_pct": row["dc choke pct"], "load_pct": row["load pct"], **values})
-    except InputError as problem:
-        raise problem.renamed(f"{problem.argument} of drive {row['tag']}") from None
-    return Drive(row["tag"], watts, front_end, row["bus"], row["quantity"])
-
-
-def _front_end(row: Values, values: Mapping[str, Any]) -> FrontEnd:
-    """The front end of a row; what it refuses goes by the name of the column."""
-    try:
-        return FrontEnd(row["pulses"], 1.0, row["line reactor pct"], filter=filter_of(row), **values)
-    except InputError as problem:
-        spaced = problem.argument.replace("_xr", " x/r").replace("_", " ")
-        raise problem.renamed(_COLUMNS.get(problem.argument, spaced)) from None
 
 
 def _pcc_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:

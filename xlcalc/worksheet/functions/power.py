@@ -7,13 +7,14 @@ from typing import Any
 
 from xlcalc.equipment.energy import LoadBlock, added_cost, added_energy_kwh
 from xlcalc.equipment.power import PhasePower, ThreePhasePower
+from xlcalc.schema.kinds import Choice, Number, Text
+from xlcalc.schema.tables import Records
+from xlcalc.schema.values import Grid
 from xlcalc.spectrum import Spectrum
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Choice, Number, Text
-from xlcalc.worksheet.ranges import Records, SpectrumRange
+from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE
-from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Power, energy and cost"
 

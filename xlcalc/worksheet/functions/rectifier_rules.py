@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from xlcalc import plausible, reactor
+from xlcalc.schema.kinds import Number
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Number
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Reactors and rectifier relations"

@@ -19,20 +19,15 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.inverse import reactor_for_thd
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
+from xlcalc.schema.assembly.front_end import filter_of, front_end_values
+from xlcalc.schema.drive import DRIVE_SETTINGS, accepts_uneven
+from xlcalc.schema.kinds import Number, Whole
+from xlcalc.schema.quantities import LOAD_PCT, REACTOR_PCT
+from xlcalc.schema.supply import supply_values
+from xlcalc.schema.values import Grid
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.drive_settings import (
-    DRIVE_SETTINGS,
-    LOAD_PCT,
-    REACTOR_PCT,
-    accepts_uneven,
-    filter_of,
-    front_end_values,
-    supply_values,
-)
-from xlcalc.worksheet.kinds import Number, Whole
 from xlcalc.worksheet.ranges import spectrum_rows
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
-from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Waveform and spectrum of a drive"
 WAVEFORM_POINTS = 360

@@ -5,9 +5,9 @@ from __future__ import annotations
 from xlcalc import plausible
 from xlcalc.equipment import transformer
 from xlcalc.equipment.transformer import LiquidTransformer, Winding
+from xlcalc.schema.kinds import Choice, Number
 from xlcalc.spectrum import Spectrum
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Choice, Number
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 from xlcalc.orders_given import OrdersNotListed
+from xlcalc.schema.kinds import Choice
+from xlcalc.schema.values import Grid, Scalar
 from xlcalc.standards.verdict import Judgement, Verdict
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.kinds import Choice
 from xlcalc.worksheet.registry import Shape
-from xlcalc.worksheet.values import Grid, Scalar
 
 VERDICT_COLUMNS = (
     "quantity",

@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from xlcalc.hosts.headless.recalc import RecalculationReport, recalculate
-from xlcalc.worksheet.values import CellError, ErrorCode, Value
+from xlcalc.schema.values import CellError, ErrorCode, Value
 
 
 @dataclass

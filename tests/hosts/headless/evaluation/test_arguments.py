@@ -5,7 +5,7 @@ from __future__ import annotations
 import openpyxl
 import pytest
 
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 DATA = {
     "A1": 1.0,

@@ -8,8 +8,8 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.schema.values import CellError, ErrorCode
 from xlcalc.worksheet.catalogue import FUNCTIONS as CATALOGUE
-from xlcalc.worksheet.values import CellError, ErrorCode
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 Written = Callable[[str], BookContent]

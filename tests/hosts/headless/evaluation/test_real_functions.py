@@ -11,8 +11,8 @@ from openpyxl.worksheet.formula import ArrayFormula
 
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.schema.values import CellError
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.values import CellError
 
 
 @pytest.fixture(scope="module")

@@ -22,7 +22,7 @@ from xlcalc.hosts.headless.verification.agreement import same
 from xlcalc.hosts.headless.verification.calls import with_constants
 from xlcalc.hosts.libreoffice.calculator import Calculator
 from xlcalc.hosts.libreoffice.office import clean_environment
-from xlcalc.worksheet.values import CellError, ErrorCode, Value
+from xlcalc.schema.values import CellError, ErrorCode, Value
 
 ORDINARY = {
     "A1": 2,

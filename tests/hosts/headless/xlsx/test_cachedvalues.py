@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from lxml import etree
 
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode, encode, encode_number, same_value, unwritable
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 _TEXT = st.text(
     st.characters(codec="utf-8", exclude_characters="\ufffe\uffff", exclude_categories=["Cs"]), max_size=60

@@ -14,7 +14,7 @@ import xlsxwriter
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.xlsx.package import SheetPatch, WorkbookPackage, read_stamp
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 STAMP = "xlcalc 0.0 2030-01-31T10:00Z"
 

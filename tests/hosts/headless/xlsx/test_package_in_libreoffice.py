@@ -15,7 +15,7 @@ import pytest
 
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.xlsx.package import ReasonRow, SheetPatch, WorkbookPackage
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 SOFFICE = shutil.which("soffice")
 pytestmark = pytest.mark.skipif(SOFFICE is None, reason="needs LibreOffice (soffice)")

@@ -13,7 +13,7 @@ from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cells import scan_formulas
 from xlcalc.hosts.headless.xlsx.patch import SheetPatch, patch_sheet
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 OPEN = f'<worksheet xmlns="{MAIN}"><sheetData>'

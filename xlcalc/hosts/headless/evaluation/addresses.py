@@ -38,7 +38,7 @@ from xlcalc.hosts.headless.evaluation.references import (
     whole_lines,
 )
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _DEEPEST = 16
 

@@ -34,7 +34,7 @@ from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import unwritable
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 _UNFIT_REASONS = {
     "Spill": "the array result does not fit: something is in its way, or it has over 10,000 cells",

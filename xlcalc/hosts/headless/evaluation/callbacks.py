@@ -42,8 +42,8 @@ from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.evaluation.verdicts import Said, said
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
+from xlcalc.schema.values import CellError, ErrorCode, Grid, Refused, Scalar, Value, all_numbers
 from xlcalc.worksheet.no_verdict import FAIL, NO_VERDICT, PASS
-from xlcalc.worksheet.values import CellError, ErrorCode, Grid, Refused, Scalar, Value, all_numbers
 
 _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
 _NA: Raw = error_to_raw(CellError(ErrorCode.NA))

@@ -16,7 +16,7 @@ from xlcalc.hosts.headless.evaluation.prepared import Prepared
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
 from xlcalc.hosts.headless.evaluation.syntax import Call, parse
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _SUMMARY = re.compile(r"\b(?:SUBTOTAL|AGGREGATE)\s*\(", re.IGNORECASE)
 _PREFIX = re.compile(r"_xl(?:fn|ws|udf)\.", re.IGNORECASE)

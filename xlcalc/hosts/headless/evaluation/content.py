@@ -10,7 +10,7 @@ from typing import Protocol
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.evaluation.structured import Table
 from xlcalc.hosts.headless.xlsx.hiddenrows import HiddenRows
-from xlcalc.worksheet.values import CellError
+from xlcalc.schema.values import CellError
 
 Constant = float | str | bool | CellError
 

@@ -15,7 +15,7 @@ from xlcalc.hosts.headless.evaluation.engine import (
 )
 from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.evaluation.overrides import register_overrides
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 _SHEET = "Each"
 _NA: Raw = error_to_raw(CellError(ErrorCode.NA))

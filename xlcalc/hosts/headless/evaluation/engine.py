@@ -12,7 +12,7 @@ from typing import Any
 import formualizer
 
 from xlcalc.hosts.headless.evaluation.feed import Formula, SheetFeed, package_bytes
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 _CODES = {
     "Div": ErrorCode.DIV0,

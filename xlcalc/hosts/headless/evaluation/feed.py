@@ -12,7 +12,7 @@ from itertools import chain
 from xlcalc.hosts.headless.cellnames import column_letters
 from xlcalc.hosts.headless.xlsx.packed import DEFLATED, Packed, archive
 from xlcalc.hosts.headless.xlsx.xmltext import escape, quoted
-from xlcalc.worksheet.values import CellError
+from xlcalc.schema.values import CellError
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"

@@ -7,7 +7,7 @@ import numpy as np
 from xlcalc.hosts.headless.evaluation.engine import Raw, constant_array
 from xlcalc.hosts.headless.evaluation.internal import HELD
 from xlcalc.hosts.headless.evaluation.library.cells import Cells
-from xlcalc.worksheet.values import all_numbers
+from xlcalc.schema.values import all_numbers
 
 _ONCE = "once "
 

@@ -9,7 +9,7 @@ from xlcalc.hosts.headless.evaluation.content import SheetContent
 from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.evaluation.internal import KEEP
 from xlcalc.hosts.headless.evaluation.settledcolumns import SettledColumns
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 _NAME = "_XLC"
 _ERROR_COLUMN = 2

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from xlcalc.hosts.headless.evaluation.engine import Engine, Raw, error_to_raw
 from xlcalc.hosts.headless.evaluation.texts import repeated, substituted
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 _MAX_CELLS = 1_000_000
 _TOO_LARGE: Raw = {"type": "Error", "kind": "NImpl"}

@@ -21,7 +21,7 @@ from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
 from xlcalc.hosts.headless.xlsx.packed import Packed
 from xlcalc.hosts.headless.xlsx.plaincells import attributes, plain_text
 from xlcalc.hosts.headless.xlsx.xmltext import escape
-from xlcalc.worksheet.values import CellError
+from xlcalc.schema.values import CellError
 
 _CELL = re.compile(
     rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"([^<>]*?)(?:/>|>'

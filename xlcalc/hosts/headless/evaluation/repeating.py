@@ -20,7 +20,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     whole,
 )
 from xlcalc.hosts.headless.evaluation.recipes import Recipe, captured, parameter, written
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 _MOST = 20_000
 _MOST_STEPS = 1_000

@@ -25,7 +25,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     whole,
 )
 from xlcalc.hosts.headless.xlsx.hiddenrows import HiddenRows
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _COMPUTED = ""
 """Stands for the address of an array that is computed, and for a place that is not given."""

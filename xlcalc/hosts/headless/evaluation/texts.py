@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xlcalc.hosts.headless.evaluation.engine import Raw, error_to_raw
 from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 _REFUSED: Raw = {"type": "Error", "kind": "NImpl"}
 _VALUE = error_to_raw(CellError(ErrorCode.VALUE))

@@ -12,8 +12,8 @@ from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.evaluation.formulas import Formulas
 from xlcalc.hosts.headless.evaluation.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.prepared import Prepared
-from xlcalc.worksheet.places import Corner, corner_of, letters_of, sheet_text
-from xlcalc.worksheet.values import CellError, Scalar, Value
+from xlcalc.schema.places import Corner, corner_of, letters_of, sheet_text
+from xlcalc.schema.values import CellError, Scalar, Value
 
 _DEEPEST = 32
 _LARGEST = 2000

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.schema.values import Refused, Value
 from xlcalc.worksheet.no_verdict import REASON, VERDICT
-from xlcalc.worksheet.values import Refused, Value
 
 TABLES = "HD_VERDICT"
 """Functions whose names begin so give a table; its last row is the verdict on the whole, with the reason."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from xlcalc.worksheet.values import CellError, ErrorCode, Scalar
+from xlcalc.schema.values import CellError, ErrorCode, Scalar
 
 TOLERANCE = 1e-9
 """Relative to the larger of two numbers."""

@@ -14,7 +14,7 @@ from xlcalc.hosts.headless.xlsx.cachedvalues import encode
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
 from xlcalc.hosts.headless.xlsx.xmlparts import SAFE
 from xlcalc.hosts.headless.xlsx.xmltext import escape, quoted
-from xlcalc.worksheet.values import CellError, Scalar
+from xlcalc.schema.values import CellError, Scalar
 
 _ROW, _CELL, _FORMULA, _VALUE, _INLINE, _FILTER, _TABLES = (
     f"{{{MAIN}}}{tag}" for tag in ("row", "c", "f", "v", "is", "autoFilter", "tableParts")

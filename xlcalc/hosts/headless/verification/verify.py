@@ -19,7 +19,7 @@ from xlcalc.hosts.headless.verification.calls import function_names, with_consta
 from xlcalc.hosts.headless.verification.copying import Computed, Left, Written, copied_sheet
 from xlcalc.hosts.headless.verification.witness import Witness
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.worksheet.values import CellError, ErrorCode, Scalar
+from xlcalc.schema.values import CellError, ErrorCode, Scalar
 
 OURS = "calls of our functions that cannot be written as a constant"
 VOLATILE = "what changes with time or by chance"

@@ -6,7 +6,7 @@ import math
 import re
 from typing import NamedTuple
 
-from xlcalc.worksheet.values import CellError, ErrorCode, Scalar
+from xlcalc.schema.values import CellError, ErrorCode, Scalar
 
 MAX_TEXT = 32_767
 _WHOLE_BELOW = 1e15

@@ -18,7 +18,7 @@ from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN, CellSpan, SheetScan, scan_sheet
 from xlcalc.hosts.headless.xlsx.xmltext import unescape
-from xlcalc.worksheet.values import Scalar
+from xlcalc.schema.values import Scalar
 
 FormulaKind = Literal["normal", "shared", "array", "table"]
 

@@ -13,7 +13,7 @@ from xlcalc.hosts.headless.xlsx.cachedvalues import decode, encode, encode_numbe
 from xlcalc.hosts.headless.xlsx.cells import PLAIN_CELL, cell_marks, plain_value
 from xlcalc.hosts.headless.xlsx.edits import cell_type, value_element, with_attribute
 from xlcalc.hosts.headless.xlsx.gridvalues import LEFT_OUT, GridValues
-from xlcalc.worksheet.values import Scalar
+from xlcalc.schema.values import Scalar
 
 _CELL_END = b"</c>"
 

@@ -27,7 +27,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     rows_of,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode, all_numbers
+from xlcalc.schema.values import ErrorCode, all_numbers
 
 Numbers = npt.NDArray[np.float64]
 

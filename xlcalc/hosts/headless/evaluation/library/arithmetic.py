@@ -17,7 +17,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     number,
     rows_of,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 OPERATORS = {"+": "_ADD", "-": "_SUBTRACT", "*": "_MULTIPLY", "/": "_DIVIDE", "^": "_POWER", "&": "_JOIN"}
 """Operators and the functions that stand for them between arrays."""

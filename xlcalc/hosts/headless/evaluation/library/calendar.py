@@ -27,7 +27,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     text_number,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _LAST = 2958465
 """31 December 9999."""

@@ -14,7 +14,7 @@ import numpy as np
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.values import ErrorShown, Uncertain, is_number, lifted, shown
-from xlcalc.worksheet.values import all_numbers
+from xlcalc.schema.values import all_numbers
 
 _FAR = 1.2e-14
 _CLOSE = 2.0**-48

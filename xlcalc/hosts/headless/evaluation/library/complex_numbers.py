@@ -20,7 +20,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     over_arrays,
     single,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _PART = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _COMPLEX = re.compile(

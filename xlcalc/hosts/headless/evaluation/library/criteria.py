@@ -22,7 +22,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     lifted,
     text_number,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _CRITERION = re.compile(r"(<=|>=|<>|=|<|>)?(.*)\Z", re.DOTALL)
 _ERRORS = {code.value: error(code)["kind"] for code in ErrorCode}

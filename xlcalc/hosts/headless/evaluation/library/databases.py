@@ -25,7 +25,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     rows_of,
     single,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _OPERATORS = ("<", ">", "=")
 

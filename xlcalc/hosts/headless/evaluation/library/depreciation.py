@@ -20,7 +20,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     number,
     over_arrays,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _LONGEST = 1000
 

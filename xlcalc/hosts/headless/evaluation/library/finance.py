@@ -23,7 +23,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     numbers_of,
     over_arrays,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _TOP_RATE = 1e6
 

@@ -26,7 +26,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     single,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _BLANK_AS: dict[str, Raw] = {"n": 0.0, "t": "", "l": False}
 

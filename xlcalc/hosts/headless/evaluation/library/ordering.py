@@ -27,7 +27,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     single,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _NO_RESULT: Raw = {"type": "Error", "kind": "Calc"}
 Rows = list[list[Raw]]

@@ -17,7 +17,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     over_arrays,
     single,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _LARGEST = 2.0**53
 _LARGEST_QUOTIENT = 1e12

@@ -23,7 +23,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     single,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _MOST_CELLS = 1_000_000
 _MOST_COLUMNS = 16_384

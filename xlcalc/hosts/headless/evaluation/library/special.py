@@ -20,7 +20,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     over_arrays,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _LARGEST_ANGLE = 2.0**27
 _LARGEST_COUNT = 2**31

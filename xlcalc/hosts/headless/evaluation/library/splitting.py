@@ -22,7 +22,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     single,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 
 def _delimiters(raw: Raw, mode: Raw) -> re.Pattern[str]:

@@ -26,7 +26,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     whole,
 )
 from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _DIGITS = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
 

@@ -9,7 +9,7 @@ from datetime import date
 from typing import NoReturn
 
 from xlcalc.hosts.headless.evaluation.engine import Raw, error_to_raw
-from xlcalc.worksheet.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError, ErrorCode
 
 EPOCH = date(1899, 12, 30).toordinal()
 """Ordinal of the day with serial number 0, right for every date from 1 March 1900 on."""

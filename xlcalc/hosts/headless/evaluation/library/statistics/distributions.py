@@ -28,7 +28,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     over_arrays,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _LARGEST_EXPONENT = 700.0
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.values import Uncertain, fail, number, whole
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _MOST_FREEDOM = 1e10
 

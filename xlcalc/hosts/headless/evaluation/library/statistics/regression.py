@@ -25,7 +25,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     logical,
     rows_of,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _INDEPENDENT = 1e-10
 _EXACT = 1e-22

@@ -28,7 +28,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     rows_of,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 
 def _percent_rank(ordered: Numbers, x: Raw, significance: Raw, *, exclusive: bool) -> float:

@@ -11,7 +11,7 @@ from typing import Final
 
 from xlcalc import plausible
 from xlcalc.errors import InputError
-from xlcalc.worksheet.values import Scalar, Value
+from xlcalc.schema.values import Scalar, Value
 
 NO_NUMBER: Final = "which is no number"
 

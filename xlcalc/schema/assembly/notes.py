@@ -1,4 +1,4 @@
-"""What was typed against the examples that templates and demos come with: an untouched example is no data.
+"""What a reader must know of the inputs: blank cells that stand for something, untouched examples.
 
 The shipped files themselves are read; nothing of them stands here.
 """
@@ -14,21 +14,85 @@ from typing import Any, Final
 
 from xlcalc import resources
 from xlcalc.files.toml import read_toml
-from xlcalc.worksheet.functions.blank_cells import blank_cells, blank_site_cells
-from xlcalc.worksheet.functions.link_power import assumed_efficiencies
-from xlcalc.worksheet.functions.network_fields import NETWORK, PLANT_DRIVES
-from xlcalc.worksheet.functions.plant_fields import DRIVES, SITE
-from xlcalc.worksheet.ranges import Records
-from xlcalc.worksheet.values import Grid, Scalar
+from xlcalc.schema.assembly.drive import assumed_efficiencies
+from xlcalc.schema.drive import DRIVES, PLANT_DRIVES
+from xlcalc.schema.network import NETWORK
+from xlcalc.schema.places import PlacedValues, place_of
+from xlcalc.schema.site import SITE
+from xlcalc.schema.tables import Records, Tables, Values
+from xlcalc.schema.values import Grid, Scalar
 
-Values = Mapping[str, Any]
-Tables = Mapping[str, Sequence[Values]]
+FILLED_IN: Final = {"quantity": "1", "bus": "main", "load pct": "100"}
+"""Columns of drives whose blank cells stand for something, and for what."""
+
+
+ALWAYS: Final = ("quantity",)
+"""Those that are named even where the whole column is blank, if it has a heading."""
+
+
+SHOWN_TAGS = 6
+
+
+def blank_cells(drives: Sequence[Mapping[str, Any]]) -> str:
+    """A sentence on the blank cells of drives; empty where there are none to be told.
+
+    Parameters
+    ----------
+    drives : sequence of mapping
+        Checked rows of `drives` with their places; others are taken as typed in every cell.
+    """
+    parts = []
+    for name in FILLED_IN:
+        blank = [row for row in drives if isinstance(row, PlacedValues) and name in row.blank]
+        place = place_of(blank[0], name) if blank else None
+        headed = place is not None and place.column is not None
+        whole = len(blank) == len(drives)
+        if blank and headed and (name in ALWAYS or not whole):
+            parts.append(in_words(name, [] if whole else [str(row["tag"]) for row in blank]))
+    return sentence(parts)
+
+
+def in_words(name: str, tags: Sequence[str]) -> str:
+    """One column in words; without `tags` all rows."""
+    more = f" and {len(tags) - SHOWN_TAGS} more" if len(tags) > SHOWN_TAGS else ""
+    shown = f"{', '.join(tags[:SHOWN_TAGS])}{more}" if tags else "all rows"
+    return f"{name} {FILLED_IN[name]} ({shown})"
+
+
+def sentence(parts: Iterable[str]) -> str:
+    """The columns of a schedule in one sentence.
+
+    Examples
+    --------
+    >>> sentence([in_words("quantity", ["P1", "P2"])])
+    'blank cells taken as: quantity 1 (P1, P2)'
+    """
+    text = ", ".join(parts)
+    return f"blank cells taken as: {text}" if text else ""
+
+
+def blank_site_cells(site: Mapping[str, Any]) -> str:
+    """The same for the place where a site is judged."""
+    place = place_of(site, "pcc")
+    blank = isinstance(site, PlacedValues) and "pcc" in site.blank
+    return f"PCC is blank: judged at the {site['pcc']}" if blank and place is not None else ""
+
 
 TEMPLATE, DEMO = "template", "demo"
+
+
 SITES: Final = {"starter_site.toml": TEMPLATE, "site.toml": DEMO}
+
+
 PLANTS: Final = {"starter_plant.toml": TEMPLATE, "plant.toml": DEMO}
+
+
 DRIVE_LISTS: Final = ("starter_drives.csv", "drives.csv")
+
+
 PLANT_DRIVE_LISTS: Final = ("starter_plant_drives.csv", "plant_drives.csv")
+
+
 SHOWN_TAGS = 6
 
 

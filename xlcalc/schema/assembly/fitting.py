@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from typing import Any, Final
+from typing import Final
 
 from xlcalc.errors import InputError
 from xlcalc.network import plausible
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.plausible import Stated
+from xlcalc.schema.assembly.drive import link_watts
+from xlcalc.schema.tables import Values
 from xlcalc.studies.demand import ABOVE_RATING
-from xlcalc.worksheet.functions.link_power import link_watts
 
-Values = Mapping[str, Any]
 SITE_VOLTS: Final = {MAIN_BUS: "main bus volts in site", SECOND_BUS: "second bus volts in site"}
 """Inputs that give the voltages of the buses of a site."""
+
+
 SITE_TRANSFORMERS: Final = {
     "supply transformer": "transformer kva in site",
     "second transformer": "second transformer kva in site",

@@ -13,14 +13,16 @@ from xlcalc.mitigation.options import FilterPlace
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.schema.assembly.network import network_of, plant_of
+from xlcalc.schema.kinds import one_of
+from xlcalc.schema.tables import Tables, Values
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Drive
 from xlcalc.studies.sources import Summation
-from xlcalc.worksheet.functions import network_study
-from xlcalc.worksheet.functions.network_study import Tables, Values
-from xlcalc.worksheet.kinds import one_of
 
 EVERYTHING_ON = {"generators": "on", "capacitors": "on", "out of service": None}
+
+
 LOADS_OFF = "linear loads"
 
 
@@ -43,7 +45,7 @@ def plant_problem(
     InputError
         Something does not fit something else; the message names both.
     """
-    whole = network_study.plant_of(tables, drives, {**settings, **EVERYTHING_ON})
+    whole = plant_of(tables, drives, {**settings, **EVERYTHING_ON})
     cases = []
     for case in terms.cases or (CaseTerms("as described"),):
         made = _case(case, tables, whole.drives, settings, terms)
@@ -124,7 +126,7 @@ def _case(
     stopped = {name for name in off if name in tags}
     changed["out of service"] = "; ".join(dict.fromkeys(n for n in off if n not in tags)) or None
     try:
-        network = network_study.network_of(tables, changed)
+        network = network_of(tables, changed)
     except InputError as problem:
         raise problem.renamed(f"{problem.argument}, case {case.name} of {terms.name}") from None
     stopped |= {drive.tag for drive in drives if drive.bus in off}

@@ -21,7 +21,7 @@ QUANTITY_OF_FIELD: Final = {
 
 @dataclass(frozen=True)
 class Unit:
-    """A unit of `tables/units.csv`.
+    """A unit of `lists/units.csv`.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ def units_of(field: str) -> tuple[str, ...]:
 
 @cache
 def _units() -> dict[tuple[str, str], Unit]:
-    text = (resources.files("xlcalc.bulk.reading") / "tables" / "units.csv").read_text(encoding="utf-8")
+    text = (resources.files("xlcalc.schema") / "lists" / "units.csv").read_text(encoding="utf-8")
     found = (
         Unit(row["unit"], row["quantity"], float(row["factor"]), row["written"])
         for row in csv.DictReader(text.splitlines())

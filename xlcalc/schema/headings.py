@@ -1,4 +1,4 @@
-"""Headings of a drive schedule as people write them, from the list in `tables/headings.csv`."""
+"""Headings of a drive schedule as people write them, from the list in `lists/headings.csv`."""
 
 from __future__ import annotations
 
@@ -10,18 +10,23 @@ from functools import cache
 from importlib import resources
 from typing import Final
 
-from xlcalc.bulk.reading.units import Unit, find_unit, quantity_of
-from xlcalc.worksheet.functions.plant_fields import DRIVES
-from xlcalc.worksheet.ranges import normalised
+from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.tables import normalised
+from xlcalc.schema.units import Unit, find_unit, quantity_of
 
 CLOSE: Final = 0.84
 """A heading at least this similar to a known one is taken for a misspelling, not for another column."""
 
+
 _SEPARATORS: Final = str.maketrans(".;-–\n", "     ")
+
 
 _BRACKETS: Final = re.compile(r"(?P<name>[^([]+)[([](?P<unit>[^)\]]+)[)\]]")
 
+
 EXTRA_FIELDS: Final = ("site", "description", "volts")
+
+
 FIELDS: Final = (*(field.name for field in DRIVES.fields), *EXTRA_FIELDS)
 
 
@@ -111,7 +116,7 @@ def _plain(text: str) -> str:
 def _known() -> dict[str, Heading]:
     percent = find_unit("%", "share")
     known = {_plain(f): Heading(f, percent if f.endswith(" pct") else None) for f in FIELDS}
-    text = (resources.files("xlcalc.bulk.reading") / "tables" / "headings.csv").read_text(encoding="utf-8")
+    text = (resources.files("xlcalc.schema") / "lists" / "headings.csv").read_text(encoding="utf-8")
     for row in csv.DictReader(text.splitlines()):
         unit = find_unit(row["unit"], quantity_of(row["field"])) if row["unit"] else None
         known[_plain(row["heading"])] = Heading(row["field"], unit)

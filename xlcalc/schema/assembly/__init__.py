@@ -1,0 +1,1 @@
+"""Checked values of fields assembled into drives, plants, options and terms."""

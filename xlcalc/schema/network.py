@@ -1,0 +1,194 @@
+"""Tables of a network of buses."""
+
+from __future__ import annotations
+
+from xlcalc import plausible
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Choice, Number, Text, Whole
+from xlcalc.schema.quantities import (
+    EDDY,
+    IMPEDANCE,
+    KV,
+    KVA,
+    MVA,
+    POWER_FACTOR,
+    TAP,
+    WINDING_Z,
+    X_OVER_R,
+)
+from xlcalc.schema.tables import Records, Section, StackedTables
+
+NAME = Field("name", Text(), "Name, each once")
+
+
+BUS = Field("bus", Text(), "Bus it is connected to")
+
+
+FROM_BUS = Field("from bus", Text(), "Bus on the side of the supply")
+
+
+TO_BUS = Field("to bus", Text(), "Bus on the side of the load")
+
+
+BUSES = Records(
+    (
+        NAME,
+        Field("kv", KV, "Nominal line-to-line voltage"),
+        Field(
+            "demand amps",
+            Number(0, 1e6, "A", above=True),
+            "Maximum demand current where the bus is a PCC; blank: the fundamental current",
+            None,
+        ),
+    ),
+    key="name",
+)
+
+
+UTILITY = Records(
+    (
+        Field("bus", Text(), "Bus of the utility supply"),
+        Field("max mva", MVA, "Three-phase short-circuit level, maximum; 1000000: an ideal supply"),
+        Field("min mva", MVA, "The same, minimum; blank: as the maximum", None),
+        Field("x/r", X_OVER_R, "X/R of the supply", default=10.0),
+    ),
+    key="bus",
+)
+
+
+TRANSFORMERS = Records(
+    (
+        NAME,
+        FROM_BUS,
+        TO_BUS,
+        Field("kva", KVA, "Rating"),
+        Field("z pct", IMPEDANCE, "Impedance"),
+        Field("x/r", X_OVER_R, "X/R", default=6.0),
+        Field("vector group", Text(), "Vector group such as Dyn11, Yd1 or Dd0"),
+        Field("primary kv", KV, "Rated primary voltage; blank: that of the bus", None),
+        Field("secondary kv", KV, "Rated secondary voltage; blank: that of the bus", None),
+        Field("tap pct", TAP, "Tap of the primary winding", default=0.0),
+        Field("eddy pct", EDDY, "Eddy loss at rated current, percent of the ohmic loss", 10.0),
+    ),
+    key="name",
+)
+
+
+THREE_WINDING = Records(
+    (
+        NAME,
+        Field("primary bus", Text(), "Bus on the side of the supply"),
+        Field("secondary bus", Text(), "Bus of one secondary winding"),
+        Field("tertiary bus", Text(), "Bus of the other secondary winding"),
+        Field("kva", KVA, "Rating, the base of its impedances"),
+        Field("z ps pct", WINDING_Z, "Impedance primary to secondary, tertiary open"),
+        Field("z pt pct", WINDING_Z, "Impedance primary to tertiary, secondary open"),
+        Field("z st pct", WINDING_Z, "Impedance secondary to tertiary, primary open"),
+        Field("x/r", X_OVER_R, "X/R of all three", default=6.0),
+        Field("vector group", Text(), "Vector group of all three windings such as Dd0yn11"),
+        Field("primary kv", KV, "Rated primary voltage; blank: that of the bus", None),
+        Field("secondary kv", KV, "Rated secondary voltage; blank: that of the bus", None),
+        Field("tertiary kv", KV, "Rated tertiary voltage; blank: that of the bus", None),
+        Field("tap pct", TAP, "Tap of the primary winding", default=0.0),
+        Field("secondary kva", KVA, "Rating of the secondary winding; blank: that of the transformer", None),
+        Field("tertiary kva", KVA, "Rating of the tertiary winding; blank: that of the transformer", None),
+        Field("eddy pct", EDDY, "Eddy loss at rated current, percent of the ohmic loss", 10.0),
+    ),
+    key="name",
+)
+
+
+CABLES = Records(
+    (
+        NAME,
+        FROM_BUS,
+        TO_BUS,
+        Field("length m", Number(0, 1e6, "m", above=True), "Length"),
+        Field("r ohm per km", Number(0, 1000, "ohm/km"), "Resistance of one conductor per phase"),
+        Field("x ohm per km", Number(0, 1000, "ohm/km"), "Reactance of one conductor per phase"),
+        Field("c uf per km", Number(0, 100, "uF/km"), "Capacitance of one conductor per phase", default=0.0),
+        Field("parallel", Whole(1, 100), "Conductors per phase", default=1),
+    ),
+    key="name",
+)
+
+
+CAPACITORS = Records(
+    (
+        NAME,
+        BUS,
+        Field("kind", Choice(("bank", "detuned", "tuned", "damped", "c-type")), "What it is", default="bank"),
+        Field(
+            "kvar",
+            Number(0, 1e6, "kvar", above=True, usual=plausible.BANK_KVAR),
+            "Rating of the capacitors at their own voltage",
+        ),
+        Field("rated kv", KV, "Rated voltage of the capacitors; blank: that of the bus", None),
+        Field(
+            "reactor pct",
+            Number(0, 50, "%", above=True, usual=plausible.DETUNING_PCT),
+            "Series reactor of a detuned bank",
+            None,
+        ),
+        Field("tuned order", Number(1, 100, above=True), "Tuning of a filter", None),
+        Field(
+            "quality",
+            Number(0, 1000, above=True),
+            "Quality of a filter: reactor n X/R if tuned, R/(n X) if damped; blank: 50 or 2",
+            None,
+        ),
+    ),
+    key="name",
+)
+
+
+LOADS = Records(
+    (
+        NAME,
+        BUS,
+        Field("kind", Choice(("static", "motor")), "What it is", default="static"),
+        Field("kw", Number(0, 1e6, "kW", above=True, usual=plausible.LOAD_KW), "Active power"),
+        Field("pf", POWER_FACTOR, "Power factor, lagging", default=0.85),
+        Field(
+            "model",
+            Choice(("parallel", "series", "none")),
+            "What a static load is to harmonics: R and L side by side, in series, or open",
+            default="parallel",
+        ),
+        Field("starting ratio", Number(1, 15), "Locked-rotor over rated current of a motor", default=6.0),
+    ),
+    key="name",
+)
+
+
+GENERATORS = Records(
+    (
+        NAME,
+        BUS,
+        Field("kva", KVA, "Rating"),
+        Field("rated kv", KV, "Rated voltage; blank: that of the bus", None),
+        Field(
+            "subtransient pct",
+            Number(0, 100, "%", above=True, usual=plausible.SUBTRANSIENT_PCT),
+            "Subtransient reactance X''d",
+        ),
+        Field("x/r", X_OVER_R, "X/R", default=20.0),
+        Field("kw", Number(0, 1e6, "kW"), "Output in parallel with the utility", default=0.0),
+        Field("kvar", Number(-1e6, 1e6, "kvar"), "Reactive output in parallel with the utility", 0.0),
+    ),
+    key="name",
+)
+
+
+NETWORK = StackedTables(
+    (
+        Section("buses", BUSES, required=True),
+        Section("utility", UTILITY, required=True),
+        Section("transformers", TRANSFORMERS),
+        Section("three-winding transformers", THREE_WINDING),
+        Section("cables", CABLES),
+        Section("capacitors", CAPACITORS),
+        Section("loads", LOADS),
+        Section("generators", GENERATORS),
+    )
+)

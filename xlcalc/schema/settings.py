@@ -1,0 +1,106 @@
+"""Names of `settings`, of a study and of its cases."""
+
+from __future__ import annotations
+
+from xlcalc import plausible
+from xlcalc.schema.drive import drive_fields
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Choice, Number, Text
+from xlcalc.schema.quantities import (
+    EDITIONS,
+)
+from xlcalc.schema.tables import NamedValues
+from xlcalc.standards.supply_presets import preset_names
+
+SOLUTION = Field(
+    "solution",
+    Choice(("coupled", "uncoupled")),
+    "Whether the distorted bus voltage acts back on the drives",
+    default="coupled",
+)
+
+
+SUPPLY = Field(
+    "supply",
+    Choice(preset_names()),
+    "Levels to judge besides the supply as it is where unbalance or background are blank; ideal: none; "
+    "blank: typical",
+    default=None,
+)
+
+
+DEMAND_ESTIMATED = Field(
+    "demand amps estimated",
+    Number(0, 1e6, "A"),
+    "Largest fundamental at the PCC over all cases; the demand current where none is typed",
+    default=None,
+)
+
+
+ESTIMATED_ITSELF = "blank in a file: it is computed from all cases; a known IL is 'demand amps'"
+
+
+PLANT_SETTINGS = NamedValues(
+    (
+        SOLUTION,
+        Field("edition", EDITIONS, "Edition of IEEE 519", default="2022"),
+        Field("summation", Choice(("phasor", "arithmetic")), "How the drives add up", default="phasor"),
+        SUPPLY,
+        DEMAND_ESTIMATED,
+        *drive_fields(supply_level_pct=None),
+    )
+)
+
+
+CASE_FIELDS = (
+    SOLUTION,
+    Field(
+        "short circuit",
+        Choice(("maximum", "minimum")),
+        "Short-circuit level of the utility",
+        default="maximum",
+    ),
+    Field(
+        "generators",
+        Choice(("on", "off", "alone")),
+        "In parallel with the utility, not running, or feeding the plant without the utility",
+        default="on",
+    ),
+    Field("capacitors", Choice(("on", "off")), "Capacitor banks and filters", default="on"),
+    Field(
+        "out of service",
+        Text(),
+        "Elements and buses that are out of service, with semicolons between their names",
+        default=None,
+    ),
+)
+
+
+STUDY_FIELDS = (
+    Field("edition", EDITIONS, "Edition of IEEE 519", default="2022"),
+    Field(
+        "summation",
+        Choice(("phasor", "arithmetic", "exponents")),
+        "How the sources add up; exponents: IEC 61000-3-6",
+        default="phasor",
+    ),
+    SUPPLY,
+    Field(
+        "frequency hz",
+        Number(10, 400, "Hz", usual=plausible.FREQUENCY_HZ),
+        "Supply frequency",
+        default=60.0,
+    ),
+    Field(
+        "resistance exponent",
+        Number(0, 1),
+        "Growth of resistances with order: 0 constant, 0.5 skin effect, 1 constant X/R",
+        default=0.0,
+    ),
+)
+
+
+SUPPLY_AND_DRIVE_FIELDS = drive_fields(supply_level_pct=None)
+
+
+NETWORK_SETTINGS = NamedValues((*CASE_FIELDS, *STUDY_FIELDS, DEMAND_ESTIMATED, *SUPPLY_AND_DRIVE_FIELDS))

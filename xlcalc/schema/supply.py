@@ -1,0 +1,58 @@
+"""Names of the supply's unbalance and background distortion, and what they mean to the engine."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from xlcalc.schema.fields import Field
+from xlcalc.schema.quantities import X_OVER_R
+
+
+def ordinal(order: int) -> str:
+    """The order as a word of the trade.
+
+    Examples
+    --------
+    >>> [ordinal(n) for n in (2, 3, 5, 11, 13, 21, 22, 23)]
+    ['2nd', '3rd', '5th', '11th', '13th', '21st', '22nd', '23rd']
+    """
+    ending = "th" if 10 < order % 100 < 20 else {1: "st", 2: "nd", 3: "rd"}.get(order % 10, "th")
+    return f"{order}{ending}"
+
+
+BACKGROUND_ORDERS = tuple(range(2, 26))
+
+
+_BACKGROUND = tuple(
+    (order, f"background {ordinal(order)} pct", f"background {ordinal(order)} deg")
+    for order in BACKGROUND_ORDERS
+)
+
+
+SOURCE_XR_FIELD = Field("source x/r", X_OVER_R, "X/R of the source", default=10.0)
+
+
+def supply_values(settings: Mapping[str, Any]) -> dict[str, Any]:
+    """Unbalance and background distortion of the supply, as a `FrontEnd` takes them; what is blank is 0."""
+    return {
+        "unbalance_pct": settings["unbalance pct"] or 0.0,
+        "unbalance_deg": settings["unbalance deg"],
+        "background": tuple(
+            (order, settings[pct], settings[deg]) for order, pct, deg in _BACKGROUND if settings[pct]
+        ),
+    }
+
+
+MEASURED_ORDERS = frozenset((5, 7))
+
+
+def utility_values(settings: Mapping[str, Any]) -> dict[str, Any]:
+    """The same as a `Utility` takes them, with the orders that were left blank as unknown.
+
+    Where the 5th and 7th are given, the background is: higher orders left blank are then zero.
+    """
+    blank = {order for order, pct, _ in _BACKGROUND if settings[pct] is None}
+    blank = blank if blank & MEASURED_ORDERS else set()
+    unbalance = {1} if settings["unbalance pct"] is None else set()
+    return {**supply_values(settings), "unknown": frozenset(blank | unbalance)}

@@ -1,0 +1,88 @@
+"""Tables of the terms of a choice: tariff, margin, PCCs, cases, pins and places."""
+
+from __future__ import annotations
+
+from xlcalc.equipment.capacitor import capacitor_standards
+from xlcalc.schema.fields import Field
+from xlcalc.schema.kinds import Choice, Number, Text
+from xlcalc.schema.quantities import LOAD_PCT, MARGIN, RATE, YES_NO
+from xlcalc.schema.settings import CASE_FIELDS
+from xlcalc.schema.tables import Records, Section, StackedTables
+
+TERMS, PCCS, CASES, PINS, PLACES = "general terms", "pcc", "cases", "pins", "places"
+
+
+TERMS_TABLES = StackedTables(
+    (
+        Section(
+            TERMS,
+            Records(
+                (
+                    Field("price per kwh", Number(0, 1000), "Tariff"),
+                    Field("years", Number(0, 60), "Over which losses count", 10.0),
+                    Field("hours per year", Number(0, 8784, "h"), "Of operation", 6000.0),
+                    Field("discount pct", RATE, "Yearly rate", 0.0),
+                    Field("currency", Text(), "Its name", None),
+                    Field("margin pct", MARGIN, "Every value stays below its limit by this", 0.0),
+                    Field("raise other limits", YES_NO, "Raise limits where IEEE 519 allows it", "no"),
+                    Field("rely on coupling", YES_NO, "The coupled study alone decides", "no"),
+                    Field(
+                        "capacitor standard",
+                        Choice(capacitor_standards()),
+                        "By which banks are judged",
+                        "IEEE 18-2002",
+                    ),
+                    Field("gap pct", Number(0, 50, "%"), "Proof gap that is enough", 0.5),
+                    Field("seconds", Number(1, 600, "s"), "Time for the main search", 40.0),
+                ),
+                key="price per kwh",
+            ),
+            required=True,
+        ),
+        Section(
+            PCCS,
+            Records(
+                (
+                    Field("bus", Text(), "Bus that is judged"),
+                    Field("margin pct", MARGIN, "Margin there; blank: that of the terms", None),
+                ),
+                key="bus",
+            ),
+        ),
+        Section(
+            CASES,
+            Records(
+                (
+                    Field("case", Text(), "Name of the case"),
+                    *(field for field in CASE_FIELDS if field.name != "solution"),
+                    Field("loads", Choice(("on", "off")), "Linear and motor loads", "on"),
+                    Field("drive load pct", LOAD_PCT, "Of the load in the schedule", 100.0),
+                ),
+                key="case",
+            ),
+        ),
+        Section(
+            PINS,
+            Records(
+                (
+                    Field("drives", Text(), "Tags with semicolons between them", None),
+                    Field("bus", Text(), "Or a bus: all drives on it", None),
+                    Field("options", Text(), "What remains, with semicolons; or: as scheduled"),
+                ),
+                key="",
+            ),
+        ),
+        Section(
+            PLACES,
+            Records(
+                (
+                    Field("bus", Text(), "Bus that may get a filter or a bank"),
+                    Field("offer", Text(), "Active filters and banks, with semicolons between them"),
+                    Field("covers", Text(), "Buses that an active filter measures; blank: its own", None),
+                    Field("required", YES_NO, "Must get one of the active filters", "no"),
+                ),
+                key="bus",
+            ),
+        ),
+    )
+)
