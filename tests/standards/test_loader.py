@@ -32,6 +32,7 @@ def test_the_expected_tables_are_shipped() -> None:
         "iec61000_3_12",
         "iec61000_3_2",
         "iec61000_3_6",
+        "iec61000_3_6_weights",
         "ieee519_current",
         "ieee519_even_orders",
         "ieee519_multiplier",
@@ -41,6 +42,7 @@ def test_the_expected_tables_are_shipped() -> None:
         "ieee519_voltage",
         "summation_exponents",
         "supply_presets",
+        "telephone_weights",
         "transformer_k_ratings",
         "transformer_loading",
     }

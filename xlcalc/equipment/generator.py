@@ -54,11 +54,12 @@ def negative_sequence_equivalent(
 ) -> float:
     """Negative-sequence fundamental that heats the rotor surface as the harmonics do, percent of rated.
 
-    ``I_2eq = sqrt(I_2^2 + sum of sqrt(n/2) I_h^2)``, where n is the order at which the rotor sees a harmonic:
-    h + 1 for the negative sequence (h = 3k - 1), h - 1 for the positive one (h = 3k + 1); triplens have no
-    rotating field. The loss of a solid rotor grows with the square of the current and the root of the
-    frequency, and the negative sequence is seen at n = 2. Textbook relation; its form is also recalled from
-    IEEE C50.13 (no text read).
+    ``I_2eq = sqrt(I_2^2 + sum of sqrt(n/2) (I_(n-1) + I_(n+1))^2)``, n = 6, 12, ... (3, 9, ... for even
+    orders): the rotor sees the negative sequence of order h = n - 1 and the positive one of h = n + 1 both at
+    order n, where they add, in phase at worst; triplens have no rotating field. The loss of a solid rotor
+    grows with the square of the current and the root of the frequency, and the fundamental negative sequence
+    is seen at n = 2. Textbook relation. Squares added one by one, as recalled of IEEE C50.13 (no text read),
+    hold for angles at random and are never larger.
 
     Parameters
     ----------
@@ -76,15 +77,16 @@ def negative_sequence_equivalent(
 
     Examples
     --------
-    10 % each of order 5 and 7, both seen at order 6: sqrt(2 x 0.01 x sqrt3), by hand
+    10 % each of order 5 and 7, both seen at order 6: 0.2 x sqrt(sqrt 3), by hand
 
     >>> amps = Spectrum.from_orders([(1, 100.0), (5, 10.0), (7, 10.0)])
     >>> round(negative_sequence_equivalent(amps, 100.0), 3)
-    18.612
+    26.321
     """
     rated = number("rated_amps", rated_amps, unit="A", above=0)
     unbalance = number("negative_sequence_amps", negative_sequence_amps, unit="A", least=0)
     h = current_amps.orders[1:]
     seen = np.where(h % 3 == 2, h + 1, np.where(h % 3 == 1, h - 1, 0))
-    squares = float(np.sum(np.sqrt(seen / 2.0) * current_amps.magnitude[1:] ** 2))
+    together = np.bincount(seen, weights=current_amps.magnitude[1:])
+    squares = float(np.sum(np.sqrt(np.arange(together.size) / 2.0) * together**2))
     return 100.0 * math.sqrt(unbalance**2 + squares) / rated

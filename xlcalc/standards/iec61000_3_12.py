@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy.typing as npt
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
 from xlcalc.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
-from xlcalc.spectrum import FloatArray
+from xlcalc.spectrum import FloatArray, ListedSpectrum
 from xlcalc.standards.loader import Limit, weakest
 from xlcalc.standards.order_limits import OrderTable, order_table
 from xlcalc.standards.verdict import Judgement, Verdict
@@ -31,6 +32,51 @@ class Equipment(StrEnum):
     BALANCED = "Table 3"
     BALANCED_ABC = "Table 4"
     BALANCED_DEF = "Table 5"
+
+
+def applicable_table(spectra: Sequence[ListedSpectrum]) -> Equipment:
+    """Table for balanced equipment whose 5th and 7th are known, at one load point or at several.
+
+    Conditions a, c, d and f of the standard (two public extracts): levels of the 5th and 7th below 5 or 3 %
+    of the fundamental, or the angle of the 5th against the phase voltage. Where two hold, the table with more
+    orders. That its angle is free, conditions b and e, cannot be seen in a spectrum.
+
+    Parameters
+    ----------
+    spectra : sequence of ListedSpectrum
+        Each with orders 1, 5 and 7; angles with the phase voltage at its crest at time zero.
+
+    Raises
+    ------
+    InputError
+        No spectrum, or one without order 1, 5 or 7.
+
+    Examples
+    --------
+    >>> from xlcalc.spectrum import Spectrum
+    >>> bridge = Spectrum.from_orders([(1, 100.0), (5, 30 * np.exp(1j * np.radians(98))), (7, 10.0)])
+    >>> applicable_table([ListedSpectrum(bridge.phasors, given=frozenset((1, 5, 7)))]).value
+    'Table 4'
+    """
+    if not spectra:
+        raise InputError("spectra", "empty", "one spectrum or more")
+    highest, angles = [], []
+    for spectrum in spectra:
+        lacking = [h for h in (1, 5, 7) if h not in spectrum.given]
+        if lacking or spectrum.fundamental <= 0.0:
+            raise InputError(
+                "spectrum", f"without order {lacking[0] if lacking else 1}", "with orders 1, 5 and 7"
+            )
+        share = spectrum.magnitude[[4, 6]] / spectrum.fundamental
+        highest.append(100.0 * float(share.max()))
+        angles.append(float(np.degrees(np.angle(spectrum.phasors[4]))) % 360.0)
+    for equipment, below, (low, high) in (
+        (Equipment.BALANCED_DEF, 3.0, (150.0, 210.0)),
+        (Equipment.BALANCED_ABC, 5.0, (90.0, 150.0)),
+    ):
+        if max(highest) < below or all(low <= angle <= high for angle in angles):
+            return equipment
+    return Equipment.BALANCED
 
 
 def judge_equipment(

@@ -13,8 +13,8 @@ from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import to_common_frame
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
-from xlcalc.standards.loader import column_number, read_table
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, Spectrum
+from xlcalc.standards.iec61000_3_6 import summation_exponents
 
 
 class Summation(StrEnum):
@@ -156,15 +156,6 @@ def summed(
     powers = np.sum(units * (np.abs(parts) / units) ** alpha, axis=0)
     total[:, 1:] = (powers ** (1.0 / alpha))[:, 1:]
     return total
-
-
-def summation_exponents() -> FloatArray:
-    """Exponent of orders 1..50 in the summation law of IEC TR 61000-3-6; 1 at the fundamental."""
-    alpha = np.ones(MAX_ORDER)
-    for row in read_table("summation_exponents"):
-        covered = (column_number(row, "h_from") <= ORDERS) & (column_number(row, "h_to") >= ORDERS)
-        alpha[covered] = column_number(row, "alpha")
-    return alpha
 
 
 def combined(values: Sequence[float], order: int, rule: Summation = Summation.EXPONENTS) -> float:

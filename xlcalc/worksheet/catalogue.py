@@ -15,6 +15,7 @@ MODULES = (
     "limits",
     "current_limits",
     "levels",
+    "emission",
     "link_power",
     "plant",
     "notches",

@@ -256,12 +256,13 @@ FUNCTIONS = (
         examples=(
             Example(
                 "=HD_GENERATOR_I2({1,100;5,10;7,10},100)",
-                18.6121,
-                "both at order 6 in the rotor: 10 x sqrt(2 x sqrt(6/2)), by hand",
+                26.3215,
+                "both at order 6 in the rotor: (10 + 10) x sqrt(sqrt(6/2)), by hand",
             ),
         ),
         notes=f"{LISTED_NOTE} Rotor loss with the square of the current and the root of the frequency in "
-        "the rotor: order h + 1 for h = 5, 11, ..., h - 1 for h = 7, 13, ... (textbook relation).",
+        "the rotor: order h + 1 for h = 5, 11, ..., h - 1 for h = 7, 13, ...; what meets at one order adds "
+        "(textbook relation, in phase at worst).",
     ),
     WorksheetFunction(
         name="HD_CONDUCTOR_LOAD",

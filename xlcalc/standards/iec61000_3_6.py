@@ -1,0 +1,158 @@
+"""Emission limits of one installation by IEC TR 61000-3-6: stage 1 by its size, stage 2 by its share.
+
+The harmonic voltage that all installations of a medium-voltage network may make together is what the planning
+level leaves after the distortion that comes from above, by the summation law,
+
+    G_h = (L_h^a - (T L_h,up)^a)^(1/a),
+
+and an installation of agreed power S_i among S_t gets E_h = G_h (S_i / S_t)^(1/a), so that all shares,
+summed with the exponent a of the order, make G_h again. Structure and stage 1 from memory (high); levels and
+exponents are the tables of `xlcalc.standards`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from xlcalc.checks import number, whole_number
+from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.spectrum import MAX_ORDER, FloatArray
+from xlcalc.standards.loader import column_number, read_table
+from xlcalc.standards.order_limits import order_table
+
+STAGE_1_PCT = 0.2
+"""Weighted distorting power over short-circuit power up to which stage 1 accepts; from memory (high)."""
+
+LEAST_PCT = 0.1
+"""Voltage that every installation may make, percent; from memory (moderate)."""
+
+
+@dataclass(frozen=True)
+class EmissionLimit:
+    """What one installation may make at one order.
+
+    Parameters
+    ----------
+    order : int
+        Harmonic order.
+    planning_pct : float
+        Planning level of the network, percent of its nominal voltage.
+    voltage_pct : float
+        Share of the installation, percent of the nominal voltage.
+    amps : float
+        The same as a current into the short-circuit impedance, taken as inductive, A.
+    """
+
+    order: int
+    planning_pct: float
+    voltage_pct: float
+    amps: float
+
+
+def summation_exponents() -> FloatArray:
+    """Exponent of orders 1..50 in the summation law; 1 at the fundamental."""
+    orders = np.arange(1, MAX_ORDER + 1)
+    alpha = np.ones(MAX_ORDER)
+    for row in read_table("summation_exponents"):
+        covered = (column_number(row, "h_from") <= orders) & (column_number(row, "h_to") >= orders)
+        alpha[covered] = column_number(row, "alpha")
+    return alpha
+
+
+def emission_limit(
+    order: int,
+    *,
+    agreed_mva: float,
+    total_mva: float,
+    short_circuit_mva: float,
+    kv: float,
+    transfer: float = 1.0,
+) -> EmissionLimit:
+    """Stage 2 at a medium-voltage network with indicative planning levels.
+
+    Parameters
+    ----------
+    order : int
+        2 to 50.
+    agreed_mva, total_mva : float
+        Agreed power of the installation, and what the network supplies in all, above 0 MVA; the first is not
+        above the second.
+    short_circuit_mva : float
+        At the point of evaluation, above 0 MVA.
+    kv : float
+        Nominal voltage, above 1 to 35 kV.
+    transfer : float
+        Share of the upstream level that arrives, 0 to 3.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range.
+    NoSolutionError
+        The document gives no level for the order.
+
+    Examples
+    --------
+    A quarter of the power at order 5 (5 % here, 2 % above): (5^1.4 - 2^1.4)^(1/1.4) / 4^(1/1.4), by hand
+
+    >>> quarter = emission_limit(5, agreed_mva=10, total_mva=40, short_circuit_mva=200, kv=20)
+    >>> round(quarter.voltage_pct, 3)
+    1.473
+    """
+    h = whole_number("order", order, least=2, most=MAX_ORDER)
+    total = number("total_mva", total_mva, unit="MVA", above=0)
+    agreed = number("agreed_mva", agreed_mva, unit="MVA", above=0, most=total)
+    strength = number("short_circuit_mva", short_circuit_mva, unit="MVA", above=0)
+    volts = number("kv", kv, unit="kV", above=1, most=35)
+    arriving = number("transfer", transfer, least=0, most=3)
+    levels = order_table("iec61000_3_6")
+    here, above = levels.limit(h, "MV"), levels.limit(h, "HV-EHV")
+    if here is None or above is None:
+        raise NoSolutionError(f"IEC TR 61000-3-6 gives no planning level for order {h}")
+    alpha = float(summation_exponents()[h - 1])
+    left = max(0.0, here.value**alpha - (arriving * above.value) ** alpha)
+    voltage = max((left * agreed / total) ** (1.0 / alpha), min(LEAST_PCT, here.value))
+    amps = voltage / 100.0 * strength / (h * math.sqrt(3.0) * volts) * 1000.0
+    return EmissionLimit(h, here.value, voltage, amps)
+
+
+def weights() -> Mapping[str, float]:
+    """Weighting factor of stage 1 by kind of load."""
+    return {row["load"]: column_number(row, "weight") for row in read_table("iec61000_3_6_weights")}
+
+
+def stage_1_pct(loads: Mapping[str, float], short_circuit_mva: float) -> float:
+    """Weighted distorting power over short-circuit power, percent; accepted up to `STAGE_1_PCT`.
+
+    Parameters
+    ----------
+    loads : mapping of str to float
+        Power by kind of load (a key of `weights`), 0 MVA or more.
+    short_circuit_mva : float
+        At the point of evaluation, above 0 MVA.
+
+    Raises
+    ------
+    InputError
+        Unknown kind, or a power outside its range.
+
+    Examples
+    --------
+    0.5 MVA of drives with and 0.2 MVA without reactor on 600 MVA: (0.5 + 2 x 0.2) / 600, by hand
+
+    >>> drives = {"6-pulse, capacitor, reactor or choke above 3 %": 0.5, "6-pulse, capacitor": 0.2}
+    >>> round(stage_1_pct(drives, 600.0), 3)
+    0.15
+    """
+    strength = number("short_circuit_mva", short_circuit_mva, unit="MVA", above=0)
+    known = weights()
+    weighted = 0.0
+    for kind, mva in loads.items():
+        if kind not in known:
+            raise InputError("kind of load", kind, "one of " + "; ".join(known))
+        weighted += known[kind] * number(f"power of {kind}", mva, unit="MVA", least=0)
+    return 100.0 * weighted / strength
