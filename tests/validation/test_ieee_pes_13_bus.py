@@ -21,7 +21,7 @@ from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.from_rows import network_from_rows
-from xlcalc.network.loads import Generator, LoadModel, StaticLoad
+from xlcalc.network.loads import Generator, HarmonicCurrent, LoadModel, SpectrumLoad, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.resonance import resonances
 from xlcalc.network.topology import Bus
@@ -340,3 +340,30 @@ def test_judgement_of_the_system_as_tables_of_a_sheet() -> None:
     pcc = found.pcc(PccOptions("UTIL-69", "2014", demand_amps=DEMAND))
     assert pcc.tdd_pct == pytest.approx(5.84, abs=0.006)
     assert pcc.judgement.word == "PASS"
+
+
+def test_the_drive_as_a_load_with_its_own_spectrum() -> None:
+    """The published spectrum as data: the levels of model A at every bus, and the same verdict."""
+    reference = solved_model(False)
+    va = 3.0 * levels(reference, "RECT")[0] * 1150e3 / (math.sqrt(3) * 480)
+    harmonics = tuple(HarmonicCurrent(h, p, DRIVE_DEG[h]) for h, p in DRIVE_PCT.items())
+    angle = math.atan2(290, 1150)
+    drive = SpectrumLoad(
+        name="drive",
+        bus="RECT",
+        watts=va * math.cos(angle),
+        var=va * math.sin(angle),
+        harmonics=harmonics,
+        source="published table",
+    )
+    network = industrial_system(False)
+    found = solve_injected(replace(network, loads=(*network.loads, drive)), ())
+    for bus in KV:
+        assert levels(found, bus)[1:] == pytest.approx(levels(reference, bus)[1:], rel=1e-4)
+    pcc = found.pcc(PccOptions("UTIL-69", "2014", demand_amps=DEMAND))
+    assert pcc.tdd_pct == pytest.approx(5.84, abs=0.005)
+    assert pcc.judgement.word == "PASS"
+    unknown = replace(drive, harmonics=tuple(replace(h, degrees=None) for h in harmonics))
+    without = solve_injected(replace(network, loads=(*network.loads, unknown)), ())
+    assert without.pcc(PccOptions("UTIL-69", demand_amps=DEMAND)).tdd_pct == pytest.approx(5.84, abs=0.005)
+    assert levels(without, "RECT")[1:] == pytest.approx(np.zeros(49), abs=1e-9)

@@ -5,8 +5,7 @@ from __future__ import annotations
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.capacitors import Capacitive
 from xlcalc.network.elements import Transformer, Utility
-from xlcalc.network.loads import MotorLoad, StaticLoad
-from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.nodal import Load, NodalNetwork
 from xlcalc.network.topology import Bus
 
 UTILITY_BUS = "utility"
@@ -20,7 +19,7 @@ def series_network(
     second: Transformer | None = None,
     *,
     capacitors: tuple[Capacitive, ...] = (),
-    loads: tuple[StaticLoad | MotorLoad, ...] = (),
+    loads: tuple[Load, ...] = (),
 ) -> NodalNetwork:
     """Utility [-> supply transformer -> bus "main" [-> second transformer -> bus "second"]].
 

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.network.loads import SpectrumLoad
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork, inverse
 from xlcalc.network.sequence import components, frame_turn, natural_sequence, phases_of
 from xlcalc.network.three_winding import WindingPair
@@ -128,6 +129,9 @@ class Flow:
         current = volts * machine.admittance(nominal, STANDARD_ORDERS, exponent)
         if machine.constant_power:
             current[POSITIVE, 0] = np.conj(machine.power / (3.0 * volts[POSITIVE, 0]))
+            if isinstance(machine, SpectrumLoad):
+                turn = sequence_turn(self.network.shift_deg(machine.bus))
+                current += machine.currents(volts[POSITIVE, 0]) * turn
         else:
             current[POSITIVE, 0] = np.conj(machine.power) / nominal**2 * volts[POSITIVE, 0]
         return self._phases(current, machine.bus)
@@ -170,6 +174,11 @@ def phases_in_frame(sequences: ComplexArray, shift_deg: float) -> ComplexArray:
     return phases_of(turned)
 
 
+def sequence_turn(shift_deg: float) -> ComplexArray:
+    """From the frame of a bus to that of the utility, shape (2, 50)."""
+    return np.array([frame_turn(STANDARD_ORDERS, sequence, shift_deg) for sequence in SEQUENCES])
+
+
 def sequences_of(phases: ComplexArray, shift_deg: float) -> ComplexArray:
     """The way back: both sequences in the utility's frame, shape (2, 50), of phases in that of a bus."""
     orders = np.arange(1, phases.shape[1] + 1)
@@ -209,10 +218,20 @@ class FlowSolver:
         NoSolutionError
             The fundamental voltages find no balance: the network cannot supply the loads.
         """
+        fundamental, held = self._fundamental_volts(drawn[POSITIVE, 0])
+        drawn = drawn + self._of_spectrum_loads(fundamental)
         volts = self._open - np.einsum("hab,shb->sha", self.impedance, drawn)
         emf = self._emf.copy()
-        volts[POSITIVE, 0], emf[POSITIVE, 0] = self._fundamental_volts(drawn[POSITIVE, 0])
+        volts[POSITIVE, 0], emf[POSITIVE, 0] = fundamental, held
         return Flow(self.network, emf, volts, drawn)
+
+    def _of_spectrum_loads(self, volts: ComplexArray) -> ComplexArray:
+        """Harmonics of the loads with their own spectrum, in the utility's frame, shape (2, 50, buses)."""
+        drawn = np.zeros((2, MAX_ORDER, len(self.network.buses)), np.complex128)
+        for load in self.network.spectrum_loads:
+            k = self.network.index(load.bus)
+            drawn[:, :, k] += load.currents(volts[k]) * sequence_turn(self.network.shift_deg(load.bus))
+        return drawn
 
     def _fundamental_volts(self, drawn: ComplexArray) -> tuple[ComplexArray, complex]:
         emf = complex(self._emf[POSITIVE, 0])

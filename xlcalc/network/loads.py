@@ -3,6 +3,11 @@
 Next to a resonance the load model decides the result. In the IEEE PES 13-bus system, whose capacitor bank
 resonates at order 7.05, parallel R and L reproduce the published 7th; with series R-L or with no load at all
 the same 7th is six to seven times as large. The model is therefore an explicit input.
+
+A load with a spectrum of its own keeps its watts and vars at the fundamental; every harmonic is a current
+source in a fixed ratio to the fundamental current, turned with the fundamental voltage of the bus. What the
+load would draw on a distorted voltage is not in a table, so that its current does not answer the voltages
+that the plant makes.
 """
 
 from __future__ import annotations
@@ -10,14 +15,19 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
+from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
 from xlcalc.network.elements import MAX_X_OVER_R, split_impedance
-from xlcalc.spectrum import ComplexArray
+from xlcalc.network.sequence import natural_sequence
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
+
+MOST_PCT = 300.0
+"""Of one harmonic over the fundamental; an arc furnace and a lamp stay far below."""
 
 
 class LoadModel(StrEnum):
@@ -155,6 +165,136 @@ class MotorLoad:
         self, volts: float, orders: npt.ArrayLike, resistance_exponent: float = 0.0
     ) -> ComplexArray:
         return np.asarray(1.0 / self.impedance(volts, orders, resistance_exponent), np.complex128)
+
+
+@dataclass(frozen=True)
+class HarmonicCurrent:
+    """One order of a load.
+
+    Parameters
+    ----------
+    order : int
+        2 to 50.
+    percent : float
+        Of the load's fundamental current, 0 to 300.
+    degrees : float, optional
+        Angle with the phase-a voltage of the bus at its crest at time zero; None where it is not known.
+
+    Raises
+    ------
+    InputError
+        A value outside its range.
+    """
+
+    order: int
+    percent: float
+    degrees: float | None = None
+
+    def __post_init__(self) -> None:
+        whole_number("order", self.order, least=2, most=MAX_ORDER)
+        number(f"percent of order {self.order}", self.percent, unit="%", least=0, most=MOST_PCT)
+        if self.degrees is not None:
+            number(f"angle of order {self.order}", self.degrees, unit="deg", least=-360, most=360)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpectrumLoad:
+    """A balanced load with its own spectrum.
+
+    Single-phase loads spread over the three phases count as balanced: their orders 3, 9, 15, ... are then a
+    zero sequence and flow back in the neutral.
+
+    Parameters
+    ----------
+    name : str
+        Once per plant.
+    bus : str
+        Bus that feeds it.
+    watts, var : float
+        Fundamental, at any voltage; watts above 0, vars lagging if positive.
+    harmonics : tuple of HarmonicCurrent
+        Each order once; orders that are not listed are not drawn.
+    source : str
+        Where the spectrum comes from: a data sheet, a measurement, a handbook.
+
+    Raises
+    ------
+    InputError
+        A field outside its range, an order twice, no order, or a blank source.
+    """
+
+    name: str
+    bus: str
+    watts: float
+    var: float = 0.0
+    harmonics: tuple[HarmonicCurrent, ...]
+    source: str
+
+    constant_power = True
+
+    def __post_init__(self) -> None:
+        number(f"watts of {self.name}", self.watts, unit="W", above=0)
+        number(f"var of {self.name}", self.var, unit="var")
+        if not self.harmonics:
+            raise InputError(f"harmonics of {self.name}", "empty", "one order or more")
+        seen: set[int] = set()
+        for harmonic in self.harmonics:
+            if harmonic.order in seen:
+                raise InputError(f"order of {self.name}", f"{harmonic.order} twice", "each order once")
+            seen.add(harmonic.order)
+        if not self.source.strip():
+            valid = "where the spectrum comes from: data sheet, measurement, handbook"
+            raise InputError(f"source of {self.name}", "", valid)
+
+    @property
+    def power(self) -> complex:
+        """Drawn at the fundamental, VA."""
+        return complex(self.watts, self.var)
+
+    def admittance(
+        self, volts: float, orders: npt.ArrayLike, resistance_exponent: float = 0.0
+    ) -> ComplexArray:
+        """Open for harmonics: a current source."""
+        return np.zeros(np.shape(orders), np.complex128)
+
+    @cached_property
+    def known(self) -> ComplexArray:
+        """Harmonics with an angle, phase a over the fundamental current by order; shape (50,)."""
+        return self._by_order(known=True)
+
+    @cached_property
+    def unknown(self) -> FloatArray:
+        """Size of the harmonics without an angle over the fundamental current by order; shape (50,)."""
+        return np.asarray(np.abs(self._by_order(known=False)))
+
+    def currents(self, fundamental_volts: complex) -> ComplexArray:
+        """Positive and negative sequence on a fundamental voltage to neutral, shape (2, 50).
+
+        Orders with a known angle, without the fundamental; angles against time zero, as those of the voltage.
+        """
+        orders = np.arange(1, MAX_ORDER + 1)
+        amps = abs(self.power / (3.0 * fundamental_volts))
+        phase = amps * self.known * np.exp(1j * orders * np.angle(fundamental_volts))
+        sequence = np.array([natural_sequence(int(h)) for h in orders])
+        return np.array([np.where(sequence == s, phase, 0.0) for s in (1, -1)])
+
+    @property
+    def triplen_pct(self) -> float:
+        """Root sum square of orders 3, 9, 15, ... and even multiples of 3, percent of the fundamental."""
+        return float(np.linalg.norm([h.percent for h in self.harmonics if h.order % 3 == 0]))
+
+    def neutral_amps(self, volts: float) -> float:
+        """Current in the neutral, three times the triplens of a phase, A rms at a line-to-line voltage."""
+        phase = abs(self.power) / (np.sqrt(3.0) * number("volts", volts, unit="V", above=0))
+        return float(3.0 * phase * self.triplen_pct / 100.0)
+
+    def _by_order(self, known: bool) -> ComplexArray:
+        found = np.zeros(MAX_ORDER, np.complex128)
+        for harmonic in self.harmonics:
+            if (harmonic.degrees is not None) == known:
+                angle = np.radians(harmonic.degrees or 0.0)
+                found[harmonic.order - 1] = harmonic.percent / 100.0 * np.exp(1j * angle)
+        return found
 
 
 @dataclass(frozen=True)

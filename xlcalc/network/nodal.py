@@ -13,7 +13,7 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.branches import Branch, Line, TransformerBranch
 from xlcalc.network.capacitors import Capacitive
 from xlcalc.network.elements import Utility
-from xlcalc.network.loads import Generator, MotorLoad, StaticLoad
+from xlcalc.network.loads import Generator, MotorLoad, SpectrumLoad, StaticLoad
 from xlcalc.network.three_winding import ThreeWindingTransformer, WindingPair
 from xlcalc.network.topology import (
     Bus,
@@ -31,6 +31,9 @@ UTILITY = "utility"
 """Name of the public supply where elements are switched by name."""
 
 STANDARD_ORDERS = np.arange(1, MAX_ORDER + 1)
+
+
+Load = StaticLoad | MotorLoad | SpectrumLoad
 
 
 @dataclass(frozen=True)
@@ -52,7 +55,7 @@ class NodalNetwork:
     branches : tuple of TransformerBranch, Line or WindingPair
         Each name once among all elements. A three-winding transformer stands here as its `pairs`.
     capacitors : tuple of CapacitorBank, TunedFilter, DampedFilter or CTypeFilter
-    loads : tuple of StaticLoad or MotorLoad
+    loads : tuple of StaticLoad, MotorLoad or SpectrumLoad
     generators : tuple of Generator
         Generators in parallel with the utility.
     hz : float
@@ -76,7 +79,7 @@ class NodalNetwork:
     nodes: tuple[Bus, ...]
     branches: tuple[TransformerBranch | Line | WindingPair, ...] = ()
     capacitors: tuple[Capacitive, ...] = ()
-    loads: tuple[StaticLoad | MotorLoad, ...] = ()
+    loads: tuple[Load, ...] = ()
     generators: tuple[Generator, ...] = ()
     hz: float = 60.0
     resistance_exponent: float = 0.0
@@ -113,9 +116,14 @@ class NodalNetwork:
     @property
     def elements(
         self,
-    ) -> tuple[TransformerBranch | Line | WindingPair | Capacitive | StaticLoad | MotorLoad | Generator, ...]:
+    ) -> tuple[TransformerBranch | Line | WindingPair | Capacitive | Load | Generator, ...]:
         """Everything that has a name, the utility excepted."""
         return (*self.branches, *self.capacitors, *self.loads, *self.generators)
+
+    @property
+    def spectrum_loads(self) -> tuple[SpectrumLoad, ...]:
+        """Loads with their own spectrum."""
+        return tuple(load for load in self.loads if isinstance(load, SpectrumLoad))
 
     @property
     def three_winding(self) -> tuple[ThreeWindingTransformer, ...]:

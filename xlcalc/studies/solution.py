@@ -9,19 +9,27 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.network.flow import POSITIVE, SEQUENCES, Flow, FlowSolver, phases_in_frame, sequences_of
+from xlcalc.network.flow import POSITIVE, Flow, FlowSolver, phases_in_frame, sequence_turn, sequences_of
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
-from xlcalc.network.sequence import components, frame_turn
+from xlcalc.network.sequence import components
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.progress import Progress
 from xlcalc.rectifier.doubts import doubt_of
-from xlcalc.spectrum import MAX_ORDER, ComplexArray
+from xlcalc.spectrum import MAX_ORDER
 from xlcalc.studies.coupling import CoupledPlant, grouped
 from xlcalc.studies.drives import DriveResult, solve_drives, solve_drives_of, unsolved_text
 from xlcalc.studies.iteration import MAX_ITERATIONS, Convergence, iterate
 from xlcalc.studies.pcc import PccOptions, PccResult, background_volts
 from xlcalc.studies.plant import Plant
-from xlcalc.studies.sources import LoadCurrent, Summation, currents_through, summed, volts_taken
+from xlcalc.studies.sources import (
+    LoadCurrent,
+    Summation,
+    currents_through,
+    lengthened,
+    spectrum_currents,
+    summed,
+    volts_taken,
+)
 
 ANGLE_ROUNDS = 4
 
@@ -37,7 +45,7 @@ class PlantSolution:
     drives : tuple of DriveResult
         In the order of the schedule; angles against the voltage of each drive's bus.
     loads : tuple of LoadCurrent
-        The harmonic sources of `flow`.
+        The harmonic sources of `flow` but the loads of the network with their own spectrum.
     coupled : bool
         Whether the drives saw the voltages that they distort. Otherwise each was solved as if alone on its
         bus, the quick estimate: usually higher, but single orders can be understated.
@@ -69,7 +77,8 @@ class PlantSolution:
         """Currents, voltages and verdict with any bus as the PCC.
 
         Isc is that of the supply alone, without the plant's own machines. Without a demand current I_L is the
-        fundamental that flows into the bus.
+        fundamental that flows into the bus. Harmonics of loads whose angle is not known add as if they were
+        in phase with all the others.
 
         Raises
         ------
@@ -82,12 +91,17 @@ class PlantSolution:
         self.require()
         bus = chosen.pcc
         currents, volts = self.flow.inflow(bus), self.flow.bus_volts(bus)
+        others = spectrum_currents(self.flow)
         if chosen.summation is not Summation.PHASOR:
-            counts = [load.quantity for load in self.loads]
-            passing = summed(currents_through(self.loads, self.network, bus), counts, chosen.summation)
-            parts = [background_volts(self.network, bus), *-volts_taken(self.loads, self.network, bus)]
+            loads = (*self.loads, *others)
+            counts = [load.quantity for load in loads]
+            passing = summed(currents_through(loads, self.network, bus), counts, chosen.summation)
+            parts = [background_volts(self.network, bus), *-volts_taken(loads, self.network, bus)]
             currents[:, 1:] = passing[:, 1:]
             volts = summed(parts, [1, *counts], chosen.summation)
+        elif unknown := spectrum_currents(self.flow, without_angle=True):
+            currents = lengthened(currents, currents_through(unknown, self.network, bus))
+            volts = lengthened(volts, volts_taken(unknown, self.network, bus))
         fundamental = float(abs(components(currents[:, :1])[1, 0]))
         volts[:, 0] = 0.0
         nominal = self.network.volts(bus)
@@ -232,11 +246,6 @@ def solve_injected(
         for load, angle in zip(loads, angles, strict=True)
     )
     return PlantSolution(flow, (), placed, False)
-
-
-def sequence_turn(shift_deg: float) -> ComplexArray:
-    """From the frame of a bus to that of the utility, shape (2, 50)."""
-    return np.array([frame_turn(STANDARD_ORDERS, sequence, shift_deg) for sequence in SEQUENCES])
 
 
 def _in_frame(drives: tuple[DriveResult, ...], flow: Flow) -> tuple[LoadCurrent, ...]:

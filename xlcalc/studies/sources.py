@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
+from xlcalc.network.flow import POSITIVE, Flow
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import to_common_frame
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, Spectrum
@@ -156,6 +157,45 @@ def summed(
     powers = np.sum(units * (np.abs(parts) / units) ** alpha, axis=0)
     total[:, 1:] = (powers ** (1.0 / alpha))[:, 1:]
     return total
+
+
+def lengthened(total: ComplexArray, parts: ComplexArray) -> ComplexArray:
+    """Harmonics of a total with parts of unknown angle added in phase with it.
+
+    Parameters
+    ----------
+    total : array of complex, shape (3, 50)
+    parts : array of complex, shape (loads, 3, 50)
+        Their fundamental is not counted.
+    """
+    size = np.abs(total)
+    direction = np.where(size > 0.0, total / np.where(size > 0.0, size, 1.0), 1.0)
+    more = np.abs(parts).sum(axis=0)
+    more[:, 0] = 0.0
+    return np.asarray(total + more * direction)
+
+
+def spectrum_currents(flow: Flow, without_angle: bool = False) -> list[LoadCurrent]:
+    """Currents of the loads of a network with their own spectrum, angle zero where none is known.
+
+    Parameters
+    ----------
+    flow : Flow
+        With the fundamental voltages on which the loads keep their power.
+    without_angle : bool
+        Only orders without a known angle, of loads that have some.
+    """
+    network, found = flow.network, []
+    for load in network.spectrum_loads:
+        if without_angle and not load.unknown.any():
+            continue
+        volts = complex(flow.volts[POSITIVE, 0, network.index(load.bus)])
+        amps = complex(np.conj(load.power / (3.0 * volts)))
+        known = np.zeros(MAX_ORDER, np.complex128) if without_angle else load.known
+        shares = known * np.exp(1j * ORDERS * np.angle(volts)) + load.unknown
+        phase = Spectrum(np.concatenate([[amps], abs(amps) * shares[1:]]))
+        found.append(LoadCurrent.balanced(load.name, load.bus, phase))
+    return found
 
 
 def combined(values: Sequence[float], order: int, rule: Summation = Summation.EXPONENTS) -> float:
