@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.schema.kinds import Number, Whole
+from xlcalc.schema.tables import NamedValues
+from xlcalc.schema.values import Grid
 from xlcalc.spectrum import MAX_ORDER, ListedSpectrum
 from xlcalc.standards import iec61000_3_6, telephone
 from xlcalc.standards.iec61000_3_12 import applicable_table
@@ -18,11 +21,9 @@ from xlcalc.worksheet.functions.verdict_rows import (
     VERDICT_NOTE,
     verdict_rows,
 )
-from xlcalc.worksheet.kinds import Number, Whole
-from xlcalc.worksheet.ranges import NamedValues, SpectrumRange
+from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE
-from xlcalc.worksheet.values import Grid
 
 CATEGORY = "Emission limits"
 SMALL, SMALL_CLASS = "iec61000_3_2", "class A"
