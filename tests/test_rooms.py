@@ -28,7 +28,7 @@ ROOMS = {
     "equipment": ("errors", "checks", "spectrum", "orders_given", "standards"),
 }
 ROOMS["measurement"] = (
-    *("errors", "checks", "spectrum", "orders_given", "standards", "network", "equipment", "measurement"),
+    *("errors", "checks", "spectrum", "orders_given", "standards", "network", "equipment", "rectifier"),
 )
 ROOMS["studies"] = (*ROOMS, "studies")
 ROOMS["mitigation"] = (*ROOMS,)

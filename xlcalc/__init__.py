@@ -5,7 +5,8 @@ From Python, names below are loaded when they are first used:
 * `Drive`, `Supply` and `solve`: one drive on one supply, its waveform and spectrum;
 * `Plant`, `Case`, `read_plant`, `read_schedule` and `study`: a plant with its drives, judged at its PCCs;
 * `choose`, `sweep` and `recalculate`: what the commands of these names do;
-* `read_record`: what an instrument wrote, reduced and judged by percentiles.
+* `read_record`: what an instrument wrote, reduced and judged by percentiles;
+* `fit`: inputs of a drive and its supply that explain records of voltage and current.
 """
 
 from __future__ import annotations
@@ -32,6 +33,8 @@ _FACE = {
     "sweep": "jobs",
     "Record": "record",
     "read_record": "record",
+    "Fit": "fit",
+    "fit": "fit",
 }
 
 __all__ = [
@@ -39,12 +42,14 @@ __all__ = [
     "Drive",
     "DriveList",
     "DriveSolution",
+    "Fit",
     "Plant",
     "Record",
     "Study",
     "Supply",
     "__version__",
     "choose",
+    "fit",
     "read_plant",
     "read_record",
     "read_schedule",
@@ -56,6 +61,7 @@ __all__ = [
 
 if TYPE_CHECKING:
     from xlcalc.face.drive import Drive, DriveSolution, Supply, solve
+    from xlcalc.face.fit import Fit, fit
     from xlcalc.face.jobs import choose, recalculate, sweep
     from xlcalc.face.plant import Case, DriveList, Plant, read_plant, read_schedule
     from xlcalc.face.record import Record, read_record

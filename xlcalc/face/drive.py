@@ -286,11 +286,25 @@ def solve(drive: Drive, supply: Supply, settings: Settings | None = None) -> Dri
     >>> solution.spectrum.percent.loc[[5, 7, 11]].round(1).tolist()
     [34.6, 10.9, 6.8]
     """
+    front_end = front_end_of(drive, supply, settings)
+    state = solve_front_end(front_end)
+    doubt = doubt_of(state)
+    if doubt and not accepts_uneven(_chosen(supply, settings)):
+        raise NoSolutionError(f"{doubt}. The setting 'uneven pulses' = show gives the figures anyway")
+    return DriveSolution(drive, supply, state)
+
+
+def front_end_of(drive: Drive, supply: Supply, settings: Settings | None = None) -> FrontEnd:
+    """The front end of one unit of a drive on a supply.
+
+    Raises
+    ------
+    InputError
+        A value outside its range, or values that do not fit each other.
+    """
     values = drive.values
-    names = {**supply.settings, **(settings or {})}
-    rows: Any = [[name, value] for name, value in names.items()]
-    chosen: Mapping[str, Any] = DRIVE_SETTINGS.convert(rows, "settings") if rows else DRIVE_SETTINGS.defaults
-    front_end = FrontEnd(
+    chosen = _chosen(supply, settings)
+    return FrontEnd(
         pulses=values["pulses"],
         source_pct=100.0 * drive.rated_watts / (1e6 * supply.mva),
         source_xr=chosen["source x/r"],
@@ -301,11 +315,12 @@ def solve(drive: Drive, supply: Supply, settings: Settings | None = None) -> Dri
         **front_end_values(chosen),
         **supply_values(chosen),
     )
-    state = solve_front_end(front_end)
-    doubt = doubt_of(state)
-    if doubt and not accepts_uneven(chosen):
-        raise NoSolutionError(f"{doubt}. The setting 'uneven pulses' = show gives the figures anyway")
-    return DriveSolution(drive, supply, state)
+
+
+def _chosen(supply: Supply, settings: Settings | None) -> Mapping[str, Any]:
+    names = {**supply.settings, **(settings or {})}
+    rows: Any = [[name, value] for name, value in names.items()]
+    return DRIVE_SETTINGS.convert(rows, "settings") if rows else DRIVE_SETTINGS.defaults
 
 
 def given(record: object) -> dict[str, Any]:
