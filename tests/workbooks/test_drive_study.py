@@ -23,7 +23,7 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 
 PCC_ROW = pcc_sheet.TABLE_ROW + 3  # of the 2nd harmonic
 
-SHEETS = ["Site", "Drives", "PCC", "Drive view", "Notes", "Function reference", "Checks", "Arrays"]
+SHEETS = ["Summary", "Site", "Drives", "PCC", "Drive view", "Notes", "Function reference", "Checks", "Arrays"]
 ERROR_TEXTS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 
 
@@ -148,6 +148,35 @@ def test_values_of_inputs_can_be_entered(book: Workbook) -> None:
             assert not value.protection.locked
 
 
+def test_the_summary_opens_with_the_verdict_of_the_pcc_sheet(values: Workbook) -> None:
+    """Word, binding value and limit of the summary against the cells of the sheet PCC."""
+
+    def named(name: str) -> object:
+        ((title, cell),) = values.defined_names[name].destinations
+        return values[title][cell.replace("$", "")].value
+
+    sheet = values.worksheets[0]
+    assert sheet.title == "Summary"
+    assert sheet["A5"].value == named("study_verdict") == named("pcc_verdict")
+    sentence = str(sheet["C5"].value)
+    table = [
+        row
+        for row in values["PCC"].iter_rows(min_row=PCC_ROW, values_only=True)
+        if row[0] == named("pcc_worst_order")
+    ]
+    assert f"{table[0][2]:.2f} % of the demand current, limit {table[0][3]:g} %" in sentence
+    shares = [row[5] for row in grid(values, "contribution_ranking") if isinstance(row[5], float)]
+    assert len(shares) == 5
+    assert shares == sorted(shares, reverse=True)
+    assert sum(shares) == pytest.approx(100.0)
+
+
+def test_what_is_not_for_paper_is_hidden_and_has_no_print_area(book: Workbook) -> None:
+    hidden = {sheet.title for sheet in book.worksheets if sheet.sheet_state == "hidden"}
+    assert hidden == {"Function reference", "Checks", "Arrays"}
+    assert all(not book[title].print_area for title in hidden)
+
+
 @pytest.mark.parametrize(
     ("sheet", "kinds", "ranges"),
     [
@@ -205,8 +234,10 @@ def test_every_formula_holds_a_value_and_none_an_error(template: Path) -> None:
 
 
 def test_no_error_anywhere_but_the_padding_of_the_drive_block(values: Workbook) -> None:
-    ((_, padded),) = values.defined_names["drive_results"].destinations
-    block = {cell.coordinate for row in values["Arrays"][padded.replace("$", "")] for cell in row}
+    block = set()
+    for name in ("drive_results", "contributions"):
+        ((_, padded),) = values.defined_names[name].destinations
+        block |= {cell.coordinate for row in values["Arrays"][padded.replace("$", "")] for cell in row}
     for sheet in values.worksheets:
         for row in sheet.iter_rows():
             for cell in row:
@@ -218,7 +249,7 @@ def test_array_formulas_stand_on_one_sheet_only(book: Workbook) -> None:
     """Programs without the functions compute arrays anew; cells that refer to them keep their values."""
     for sheet in book.worksheets:
         arrays = [c for row in sheet.iter_rows() for c in row if isinstance(c.value, ArrayFormula)]
-        assert len(arrays) == (4 if sheet.title == "Arrays" else 0)
+        assert len(arrays) == (5 if sheet.title == "Arrays" else 0)
 
 
 def test_formulas_call_declared_functions_only(book: Workbook) -> None:
@@ -258,9 +289,12 @@ def test_notes_state_cautions_sources_and_version(values: Workbook) -> None:
 
 def test_pages_are_set_up_for_print(book: Workbook) -> None:
     for sheet in book.worksheets:
-        assert sheet.print_area or sheet.title == "Drives"
+        assert sheet.print_area or sheet.title == "Drives" or sheet.sheet_state == "hidden"
         assert sheet.sheet_properties.pageSetUpPr.fitToPage
-        assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
+        assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (
+            1,
+            int(sheet.title == "Summary"),
+        )
         assert "&P" in sheet.oddFooter.right.text
     assert book["Drives"].page_setup.orientation == "landscape"
 

@@ -15,7 +15,7 @@ from xlcalc.errors import InputError
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.workbooks.demo import demo_study
-from xlcalc.workbooks.drive.drives_sheet import PREPARED, ROOM
+from xlcalc.workbooks.drive.drives_sheet import PREPARED, ROOM, SPARE
 from xlcalc.workbooks.drive.fill import fill_template
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.drive.summary import read_summary
@@ -38,7 +38,7 @@ def test_table_validations_formats_and_last_row_follow_the_rows(
     assert report.issues == ()
     book = load_workbook(path)
     sheet = book["Drives"]
-    table, last = max(HEADER + rows, HEADER + PREPARED), HEADER + ROOM
+    table, last = HEADER + max(rows, min(rows + SPARE, PREPARED)), HEADER + ROOM
     assert sheet.tables["Drives"].ref == f"A{HEADER}:X{table}"
     assert sheet.tables["Drives"].autoFilter.ref == f"A{HEADER}:X{table}"
     first = HEADER + 1
@@ -228,4 +228,7 @@ def test_a_template_can_be_filled_in_place(template: Path, tmp_path: Path) -> No
     book = tmp_path / "book.xlsx"
     shutil.copy(template, book)
     fill_template(book, demo_study(), book)
-    assert load_workbook(book)["Drives"].tables["Drives"].ref == f"A10:X{HEADER + PREPARED}"
+    assert (
+        load_workbook(book)["Drives"].tables["Drives"].ref
+        == f"A10:X{HEADER + len(demo_study().drives) + SPARE}"
+    )

@@ -26,6 +26,7 @@ from xlcalc.workbooks.plant.plant_data import read_plant
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 SHEETS = [
+    "Summary",
     "Study",
     "Network",
     "Drives",
@@ -46,7 +47,7 @@ SHEETS = [
     "Element spectra",
 ]
 TDD = f"B{PCC_ROW + 3 + QUANTITIES.index('TDD')}"
-PADDED = re.compile(r"drive_results|drive_quick|view_resonances|view_notches|buses_case_\d_\w+")
+PADDED = re.compile(r"contributions|drive_results|drive_quick|view_resonances|view_notches|buses_case_\d_\w+")
 ELEMENTS = sum(kind.blocks for kind in spectra_sheet.KINDS)
 
 

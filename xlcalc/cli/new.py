@@ -95,6 +95,7 @@ def _drive_study(source: Path, output: Path, site_file: Path, read: Read) -> str
 def _plant_study(source: Path, output: Path, site_file: Path, read: Read) -> str:
     from xlcalc.bulk.sites.plant_file import plant_from
     from xlcalc.files.toml import read_toml
+    from xlcalc.workbooks.drive.drives_sheet import SPARE
     from xlcalc.workbooks.kit import package
     from xlcalc.workbooks.plant import plant_study
     from xlcalc.workbooks.plant.plant_data import plant_data
@@ -105,7 +106,8 @@ def _plant_study(source: Path, output: Path, site_file: Path, read: Read) -> str
     if not isinstance(content.get("buses"), list):
         raise InputError("--site", str(site_file), "a plant of buses; a chain of transformers: drive_study")
     rows = _rows(read(plant_from(site_file, content)))
-    package.save(plant_study.build(plant_data(content, rows, site_file.name, "--drives")), output)
+    data = plant_data(content, rows, site_file.name, "--drives")
+    package.save(plant_study.build(data, SPARE), output)
     return _filled(rows)
 
 

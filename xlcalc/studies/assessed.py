@@ -9,10 +9,10 @@ from typing import Final
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards import ieee519
-from xlcalc.standards.verdict import Judgement, Verdict
+from xlcalc.standards.verdict import Judgement, Verdict, printed
 from xlcalc.studies.demand import Demand
 from xlcalc.studies.load_ends import AS_GIVEN
-from xlcalc.studies.pcc import VOLTAGE_THD, PccOptions, PccResult
+from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE_THD, PccOptions, PccResult
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solution import PlantSolution
 
@@ -107,6 +107,25 @@ class Assessment:
     def summary(self) -> str:
         """Word and binding item, or why there is no verdict."""
         return self.judgement.summary
+
+    @property
+    def finding(self) -> str:
+        """The binding value of the result at the PCC and its limit in words; empty without a result.
+
+        It is that of the plant as given: where a doubt or an assumed supply takes the verdict, the reason
+        says so.
+        """
+        if self.pcc is None:
+            return ""
+        judgement = self.pcc.judgement
+        binding = judgement.binding
+        value, limit = printed(binding.value, binding.limit)
+        of = "the demand current" if binding.quantity in (CURRENT, TDD) else "nominal voltage"
+        distance = 100.0 * abs(1.0 - binding.ratio)
+        side = "above" if binding.passes is False else "below"
+        failed = len(judgement.failures)
+        count = f"; {failed} of {len(judgement.verdicts)} limits exceeded" if failed else ""
+        return f"{binding.name}: {value} % of {of}, limit {limit} % ({distance:.3g} % {side} it){count}"
 
     @property
     def il_basis(self) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from xlcalc import resources
+from xlcalc.workbooks.drive.drives_sheet import SPARE
 from xlcalc.workbooks.drive.fill import fill_template
 from xlcalc.workbooks.drive.study_data import StudyData, read_study
 from xlcalc.workbooks.kit import package
@@ -31,4 +32,4 @@ def demo_plant() -> PlantData:
 
 def build_plant_demo(target: Path) -> None:
     """Write the filled workbook; its formulas hold no values until it is recalculated."""
-    package.save(plant_study.build(demo_plant()), target)
+    package.save(plant_study.build(demo_plant(), SPARE), target)

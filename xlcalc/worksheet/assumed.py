@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -11,6 +12,7 @@ from xlcalc.schema.places import PlacedValues
 from xlcalc.schema.tables import NamedValues, Records, StackedTables
 
 LISTED = 6
+_BACKGROUND = re.compile(r"background \d+(st|nd|rd|th) (pct|deg)")
 
 
 def assumed(declared: Sequence[Field], converted: Sequence[Any]) -> str:
@@ -41,12 +43,21 @@ def assumed(declared: Sequence[Field], converted: Sequence[Any]) -> str:
 
 def _texts(kind: Kind, value: Any) -> Iterator[str]:
     if isinstance(kind, NamedValues) and isinstance(value, PlacedValues):
-        yield from (_text(field) for field in kind.fields if field.name in value.blank)
+        yield from _names(kind, value)
     elif isinstance(kind, Records) and isinstance(value, tuple):
         yield from _columns(kind, value)
     elif isinstance(kind, StackedTables) and isinstance(value, Mapping):
         for section in kind.sections:
             yield from _columns(section.records, value[section.title], f" of {section.title}")
+
+
+def _names(kind: NamedValues, values: PlacedValues) -> Iterator[str]:
+    """Blank names; the many of the background in one text."""
+    background = [field for field in kind.fields if _BACKGROUND.fullmatch(field.name)]
+    blank = [field for field in background if field.name in values.blank and field.name.endswith("pct")]
+    yield from (_text(f) for f in kind.fields if f.name in values.blank and f not in background)
+    if blank:
+        yield "background none" if 2 * len(blank) == len(background) else "background of other orders none"
 
 
 def _columns(kind: Records, rows: Sequence[PlacedValues], where: str = "") -> Iterator[str]:

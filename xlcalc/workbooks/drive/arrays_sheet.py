@@ -61,6 +61,10 @@ SPECTRUM = Block("view_spectrum", 10, 50, ("order", "% of fundamental", "angle (
 WAVEFORM = Block("view_waveform", 14, 360, ("degrees", "current (pu)", "voltage (pu)"))
 DRIVES = Block(schedule.RESULTS, 18, MAX_DRIVES, tuple(schedule.result_columns()))
 TAGS = Block(schedule.RESULT_TAGS, 18 + len(DRIVES.headings), MAX_DRIVES, ("tag as text",))
+RANKED = 10
+"""Rows of drives that a summary shows."""
+CAUSE_HEADINGS = ("order", "tag", "units", "A at the PCC", "share (%)")
+CONTRIBUTIONS = Block("contributions", TAGS.first_column + 2, RANKED, CAUSE_HEADINGS)
 
 
 def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
@@ -74,6 +78,7 @@ def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
         (SPECTRUM, f"HD_SPECTRUM({view_arguments})"),
         (WAVEFORM, f"HD_WAVEFORM({view_arguments})"),
         (DRIVES, f"HD_DRIVES({plant})"),
+        (CONTRIBUTIONS, f"HD_CONTRIBUTIONS({plant})"),
     ):
         page.put_text(sheet, HEADER_ROW - 1, block.first_column, block.name, style.SUBTITLE)
         page.headings(sheet, HEADER_ROW, block.headings, block.first_column)
@@ -84,7 +89,7 @@ def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
         names.define(book, block.name, sheet, block.cells)
     _joined_tags(book, sheet)
     sheet.row_dimensions[HEADER_ROW].height = 38
-    page.widths(sheet, *[12.0] * TAGS.first_column)
+    page.widths(sheet, *[12.0] * (CONTRIBUTIONS.first_column + len(CAUSE_HEADINGS)))
     sheet.freeze_panes = f"A{FIRST_ROW}"
     page.set_up(sheet, area="A1:H3")
 

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from openpyxl import Workbook
 
-from xlcalc.workbooks.drive import arrays_sheet, drives_sheet, pcc_sheet, site_sheet, view_sheet
+from xlcalc.workbooks.drive import (
+    arrays_sheet,
+    drives_sheet,
+    pcc_sheet,
+    site_sheet,
+    summary_sheet,
+    view_sheet,
+)
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.kit import (
     checks_sheet,
@@ -18,6 +25,7 @@ from xlcalc.workbooks.kit import (
 
 FILE_NAME = "drive_study.xlsx"
 SHEETS = (
+    summary_sheet.SHEET,
     names.SITE_SHEET,
     names.DRIVES_SHEET,
     names.PCC_SHEET,
@@ -32,7 +40,7 @@ SHEETS = (
 def build(data: StudyData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
     book, sheets = package.framed("Drive harmonic study", SHEETS)
-    site, drives, pcc, view, notes, reference, checks, arrays = sheets.values()
+    summary, site, drives, pcc, view, notes, reference, checks, arrays = sheets.values()
     site_sheet.build(book, site, data)
     drives_sheet.build(book, drives, data)
     pcc_sheet.build(book, pcc)
@@ -42,5 +50,6 @@ def build(data: StudyData) -> Workbook:
     inputs = (names.STUDY, names.SITE, names.SETTINGS, names.DRIVE_INPUTS)
     checks_sheet.build(book, checks, inputs, verdict_cells.text(pcc_sheet.simple_quantity("ASSUMED")))
     arrays_sheet.build(book, arrays, view_sheet.arguments())
+    summary_sheet.build(book, summary)
     result_cells.watch(book)
     return book

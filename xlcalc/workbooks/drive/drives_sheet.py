@@ -22,8 +22,14 @@ TOTALS_ROW: Final = 4
 TOTALS_COLUMNS: Final = 3
 HEADER_ROW: Final = site_sheet.DRIVES_ROW
 TEXT_COLUMNS: Final = ("Tag", "Description", "Unit", "Bus")
+FOLDED: Final = "filter "
+"""Columns whose heading begins so are folded away until a row has a value there."""
+WIDTHS: Final = (10, 24, 9, 8, 6, 10, 9, 7.5, 9, 9, 7.5, 9, 9, 9, 9)
+"""Of the inputs."""
 ROOM: Final = 500
 """Rows below the headings that are read."""
+SPARE: Final = 10
+"""Rows below those filled in whose computed columns stay: LibreOffice prints as far as they go."""
 PREPARED: Final = 200
 """Rows of the Excel table, whose computed columns are filled; rows of the room below it are read as well."""
 
@@ -53,9 +59,8 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
 
 def room_text(header_row: int, *, computed: bool) -> str:
     """A formula that tells which rows are read, in every host."""
-    white = (
-        f'" White columns fill themselves to row "&ROW(A{header_row + PREPARED})&"."' if computed else '""'
-    )
+    last = f"ROW(A{header_row})+ROWS({names.TABLE}[{label('tag')}])"
+    white = f'" White columns fill themselves to row "&{last}&"."' if computed else '""'
     return (
         f'="One row per drive or group of equal drives. Rows "&ROW(A{header_row + 1})&" to "'
         f'&ROW(A{header_row + ROOM})&" are in the study, blank ones are passed over."&{white}'
@@ -76,11 +81,14 @@ def fill(
     inputs: tuple[str, ...],
     computed: tuple[schedule.Calculated, ...],
     used: int,
+    spare: int | None = None,
 ) -> None:
     """Headings, rows and the room below them, with its names; what lies around it is watched.
 
-    Above the headings the first `used` columns are in use.
+    Above the headings the first `used` columns are in use. Computed columns are filled for all prepared rows,
+    or for `spare` rows below those of `drives`.
     """
+    prepared = PREPARED if spare is None else min(PREPARED, len(drives) + spare)
     width = len(inputs) + len(computed)
     above = names.area(1, used + 1, header_row - 1, width)
     page.headings(sheet, header_row, (*inputs, *(column.heading for column in computed)))
@@ -88,14 +96,24 @@ def fill(
     first, bottom = header_row + 1, header_row + ROOM
     for row in range(first, bottom + 1):
         drive = drives[row - first] if row - first < len(drives) else {}
-        fill_row(sheet, row, drive, inputs, computed if row <= header_row + PREPARED else ())
-    add_table(sheet, header_row + PREPARED, inputs, computed, header_row)
+        fill_row(sheet, row, drive, inputs, computed if row <= header_row + prepared else ())
+    add_table(sheet, header_row + prepared, inputs, computed, header_row)
     names.define(book, names.DRIVE_INPUTS, sheet, names.area(header_row, 1, bottom, len(inputs)))
     names.define(book, names.TAGS, sheet, f"A{first}:A{bottom}")
     if computed:
         cells = names.area(first, len(inputs) + 1, bottom, width)
         names.define(book, names.DRIVE_FIGURES, sheet, cells)
     outside.frame(book, sheet, "drives", bottom=bottom, width=width, above=above)
+    fold(sheet, inputs, drives)
+
+
+def fold(sheet: Worksheet, inputs: Sequence[str], drives: Sequence[Mapping[str, object]]) -> None:
+    """Fold away the columns of filters where no row has one; the + above the columns shows them."""
+    used = {normalised(heading) for drive in drives for heading in drive}
+    for number, heading in enumerate(map(normalised, inputs), start=1):
+        if heading.startswith(FOLDED) and heading not in used:
+            dimension = sheet.column_dimensions[get_column_letter(number)]
+            dimension.hidden, dimension.outlineLevel = True, 1
 
 
 def cells_of(heading: str, headings: Sequence[str], header_row: int = HEADER_ROW) -> str:

@@ -22,6 +22,7 @@ from xlcalc.schema.settings import PLANT_SETTINGS
 from xlcalc.schema.site import SITE, with_moved_names
 from xlcalc.schema.tables import NamedValues, normalised
 from xlcalc.schema.values import Grid, Scalar
+from xlcalc.workbooks.drive.drives_sheet import SPARE
 from xlcalc.workbooks.drive.site_sheet import STUDY, as_cell
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.kit import names
@@ -133,7 +134,13 @@ def _fill_drives(parts: BookParts, book: Workbook, data: StudyData) -> None:
         for row in range(header + len(rows) + 1, last + 1):
             for column in range(left, right + 1):
                 parts.sheet(title).set_value(row, column, None)
-    stretch = replace_rows(parts.sheet(sheet.title), parts.table(names.TABLE), rows, keep=room)
+    table = parts.table(names.TABLE)
+    stretch = replace_rows(parts.sheet(sheet.title), table, rows, spare=SPARE if room else None)
+    used = {heading for row in rows for heading in row}
+    shown = [
+        k for k, heading in zip(stretch.columns, table.headings, strict=True) if normalised(heading) in used
+    ]
+    parts.sheet(sheet.title).show_columns(shown)
     parts.move_names(sheet.title, stretch)
 
 

@@ -16,10 +16,11 @@ VERDICT_ROW = 5
 COUNT_ROW = 10
 KEY_ROW = 13
 BESIDE_ROW = 21
-CURRENT_CHART_ROW = 26
-VOLTAGE_CHART_ROW = 33
-CHART_ROWS = 7
-TABLE_ROW = 41
+CURRENT_CHART_ROW = 25
+CHART_ROWS = 9
+VOLTAGE_CHART_ROW = CURRENT_CHART_ROW + CHART_ROWS
+TABLE_ROW = VOLTAGE_CHART_ROW + CHART_ROWS
+GAP_HEIGHT = 6
 TABLE_ROW_HEIGHT = 12
 ORDERS = 50
 FORMATS = ("0_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)")
@@ -71,6 +72,8 @@ def fill(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
     _beside(sheet, quantity)
     _by_order(sheet)
     _charts(sheet)
+    for row in (KEY_ROW - 1, BESIDE_ROW + 3):
+        sheet.row_dimensions[row].height = GAP_HEIGHT
     page.break_before(sheet, TABLE_ROW)
     last = TABLE_ROW + 1 + ORDERS + 1
     page.set_up(sheet, area=names.area(1, 1, last, COLUMNS))
@@ -87,9 +90,9 @@ def _verdict(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
     lines = (
         ("Limits met?", "VERDICT", verdict_cells.word(quantity("VERDICT")), style.VERDICT, 24),
         ("Why no verdict", "REASON", verdict_cells.reason(cell, quantity("REASON")), style.RESULT_TEXT, 26),
-        ("Remarks", "REMARKS", verdict_cells.text(quantity("REMARKS")), style.RESULT_TEXT, 62),
+        ("Remarks", "REMARKS", verdict_cells.text(quantity("REMARKS")), style.RESULT_TEXT, 50),
         ("Binding quantity", "WORST", verdict_cells.text(quantity("WORST")), style.RESULT_TEXT, 18),
-        ("Source of its limit", "SOURCE", verdict_cells.text(quantity("SOURCE")), style.RESULT_TEXT, 26),
+        ("Source of its limit", "SOURCE", verdict_cells.text(quantity("SOURCE")), style.RESULT_TEXT, 18),
     )
     for row, (text, name, formula, look, height) in enumerate(lines, start=VERDICT_ROW):
         wide(sheet, row, text, 4 if name == "VERDICT" else COLUMNS)

@@ -70,6 +70,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "frequency hz", names.FREQUENCY)
     row = inputs(book, sheet, row + 1, "Supply", names.SITE, SITE.fields, data.site)
     name_cell(book, sheet, row - len(SITE.fields), SITE.fields, "capacitor mvar", names.CAPACITORS)
+    name_cell(book, sheet, row - len(SITE.fields), SITE.fields, "pcc", names.PCC_SIDE)
     second = _row_of(row - len(SITE.fields), SITE.fields, "second transformer kva")
     shift = _row_of(row - len(SITE.fields), SITE.fields, "second transformer shift deg")
     settings = shown_settings()

@@ -70,6 +70,25 @@ def bars(
     return chart
 
 
+def ranking(block: Block, column: int, title: str, unit: str) -> BarChart:
+    """Horizontal bars, the first row on top; `column` holds their lengths."""
+    chart = BarChart()
+    chart.type = "bar"
+    chart.gapWidth = 40
+    series = Series(block.column(column), title=unit)
+    series.graphicalProperties = GraphicalProperties(solidFill=BAR)
+    series.invertIfNegative = False
+    chart.append(series)
+    chart.set_categories(block.x)
+    dress(chart, title, "", unit)
+    chart.legend = None
+    chart.x_axis.title = None
+    chart.x_axis.scaling.orientation = "maxMin"
+    chart.x_axis.tickLblPos = "low"
+    chart.y_axis.crosses = "max"
+    return chart
+
+
 @dataclass(frozen=True)
 class Axis:
     """Axis across a chart of curves, and the number format of the other one."""

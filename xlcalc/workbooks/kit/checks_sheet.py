@@ -53,6 +53,7 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str], assumed: str 
         page.put(sheet, ASSUMED_ROW, 1, f'="Blank cells stand for: "&{assumed}', style.RESULT_TEXT)
         sheet.merge_cells(start_row=ASSUMED_ROW, end_row=ASSUMED_ROW, start_column=1, end_column=COLUMNS)
         sheet.row_dimensions[ASSUMED_ROW].height = 62
+        names.define(book, names.ASSUMED_TEXT, sheet, f"A{ASSUMED_ROW}")
     page.headings(sheet, FIRST_ROW - 1, ("place", "cells", "fault", "first fault from here on"))
     for row, (name, where, title, cells) in enumerate(places, start=FIRST_ROW):
         page.put(sheet, row, 1, f"{title}: {where}", style.LABEL)

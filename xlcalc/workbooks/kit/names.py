@@ -18,6 +18,8 @@ VIEW_SHEET: Final = "Drive view"
 NOTES_SHEET: Final = "Notes"
 ARRAYS_SHEET: Final = "Arrays"
 REFERENCE_SHEET: Final = "Function reference"
+CASE_SETTINGS_SHEET: Final = "Case settings"
+SPECTRA_SHEET: Final = "Element spectra"
 
 STUDY: Final = "study"
 SITE: Final = "site"
@@ -42,6 +44,9 @@ MERGED_INPUTS: Final = "merged_inputs"
 STUDY_VERDICT: Final = "study_verdict"
 STUDY_REASON: Final = "study_reason"
 STUDY_VERDICTS: Final = "study_verdicts"
+ASSUMED_TEXT: Final = "assumed_text"
+PCC_SIDE: Final = "pcc_side"
+RANKING: Final = "contribution_ranking"
 CHOSEN_TAG: Final = "view_tag"
 
 

@@ -13,7 +13,16 @@ from openpyxl import Workbook
 from openpyxl.workbook.properties import CalcProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import notes_sheet, style
+from xlcalc.workbooks.kit import names, notes_sheet, style
+
+HIDDEN = (
+    names.REFERENCE_SHEET,
+    names.CHECKS_SHEET,
+    names.ARRAYS_SHEET,
+    names.CASE_SETTINGS_SHEET,
+    names.SPECTRA_SHEET,
+)
+"""Sheets that are no part of a printed study; a right click on any tab shows them."""
 
 
 def framed(title: str, sheet_titles: Sequence[str]) -> tuple[Workbook, dict[str, Worksheet]]:
@@ -25,6 +34,9 @@ def framed(title: str, sheet_titles: Sequence[str]) -> tuple[Workbook, dict[str,
     for sheet in sheets.values():
         sheet.sheet_format.defaultRowHeight = 15
         sheet.sheet_format.customHeight = True
+    for name in HIDDEN:
+        if name in sheets:
+            sheets[name].sheet_state = "hidden"
     book.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
     book.properties.title = title
     book.properties.creator = "xlcalc"

@@ -31,7 +31,10 @@ def set_up(
     title_rows: str | None = None,
     protect: bool = True,
 ) -> None:
-    """Fit to width, margins for A4 and Letter, header, footer, print area; lock all but the inputs."""
+    """Fit to width, margins for A4 and Letter, header, footer, print area; lock all but the inputs.
+
+    A hidden sheet gets no print area: LibreOffice would print it.
+    """
     sheet.sheet_view.showGridLines = False
     sheet.page_setup.orientation = orientation
     sheet.page_setup.paperSize = A4
@@ -45,7 +48,8 @@ def set_up(
     sheet.print_options.horizontalCentered = True
     _running(sheet.oddHeader, "Drive harmonic study", "", "&A")
     _running(sheet.oddFooter, "&F", FOOTER_CAUTION, "Page &P of &N")
-    sheet.print_area = area
+    if sheet.sheet_state == "visible":
+        sheet.print_area = area
     if title_rows:
         sheet.print_title_rows = title_rows
     if protect:

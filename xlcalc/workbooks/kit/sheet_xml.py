@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from lxml import etree
 from openpyxl.utils.cell import column_index_from_string, coordinate_from_string, get_column_letter
@@ -79,7 +79,14 @@ class SheetXml:
                     row.remove(existing)
                 self._insert(row, column, fresh)
 
-    def remove_cells(self, row: int, columns: range) -> None:
+    def show_columns(self, columns: Collection[int]) -> None:
+        """Unfold columns; those of one element of the file must all be among them."""
+        for element in self.root.iter(tag("col")):
+            first, last = int(element.get("min", "0")), int(element.get("max", "0"))
+            if all(number in columns for number in range(first, last + 1)):
+                forget(element, "hidden", "outlineLevel", "collapsed")
+
+    def remove_cells(self, row: int, columns: Collection[int]) -> None:
         """Take the cells out, and the row where nothing is left of it."""
         found = self._rows.get(row)
         if found is None:

@@ -47,7 +47,7 @@ class TablePart:
 
 
 def replace_rows(
-    sheet: SheetXml, table: TablePart, rows: Sequence[Mapping[str, Scalar]], *, keep: bool = False
+    sheet: SheetXml, table: TablePart, rows: Sequence[Mapping[str, Scalar]], *, spare: int | None = None
 ) -> Stretch:
     """Write the rows into the table and give it their number; returns how its end moved.
 
@@ -57,8 +57,9 @@ def replace_rows(
         Changed in place.
     rows : sequence of mapping
         Value by heading, headings as `normalised`; blank where a heading is missing.
-    keep : bool
-        Keep rows of the table beyond those given, with blank inputs.
+    spare : int, optional
+        Rows beyond those given that the table keeps at most, with blank inputs; below them the inputs keep
+        their look and the computed columns are taken away. Without it the rows end with those given.
 
     Raises
     ------
@@ -68,13 +69,16 @@ def replace_rows(
     """
     first_column, header_row, last_column, old_last = table.bounds
     columns = range(first_column, last_column + 1)
-    stretch = Stretch(columns, header_row, old_last, max(old_last if keep else 0, header_row + len(rows)))
+    end = header_row + len(rows)
+    last = end if spare is None else max(end, min(old_last, end + spare))
+    stretch = Stretch(columns, header_row, old_last, last)
     _check(sheet, table, rows, stretch)
     for row in range(old_last + 1, stretch.new_last + 1):
         sheet.clone_row(old_last, row, columns)
-    for row in range(stretch.new_last + 1, old_last + 1):
-        sheet.remove_cells(row, columns)
     layout = list(zip(columns, table.headings, table.formulas, strict=True))
+    gone = [column for column, _, formula in layout if spare is None or formula is not None]
+    for row in range(stretch.new_last + 1, old_last + 1):
+        sheet.remove_cells(row, gone)
     for number in range(header_row + 1, stretch.new_last + 1):
         values = rows[number - header_row - 1] if number <= header_row + len(rows) else {}
         for column, heading, formula in layout:

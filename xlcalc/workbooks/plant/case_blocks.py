@@ -61,9 +61,17 @@ def blocks() -> tuple[Block, ...]:
         )
         for case in range(1, plant_names.CASES + 1)
     ]
+    demand = [
+        _largest(
+            [cases_sheet.line_cell(pcc, case, "FUNDAMENTAL") for case in range(1, plant_names.CASES + 1)]
+        )
+        for pcc in range(1, cases_sheet.PCCS + 1)
+    ]
+    of_deciding = f"CHOOSE({plant_names.DECIDING_PCC},{','.join(demand)})"
     coupled, alone = (("solution", "coupled"),), (("solution", "uncoupled"),)
     return (
         *found,
+        Block(plant_names.DECIDING, plant_names.DECIDING_CASE, "Smallest margin", coupled, of_deciding),
         Block(plant_names.VIEW, view, "In view, coupled", coupled),
         Block(plant_names.VIEW_JUDGED, view, "In view, judged", coupled, _largest(in_view)),
         Block(plant_names.VIEW_QUICK, view, "In view, uncoupled", alone),
@@ -80,7 +88,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     """Fill the sheet and define a name for each block."""
     page.heading(
         sheet,
-        plant_names.CASE_SETTINGS_SHEET,
+        names.CASE_SETTINGS_SHEET,
         "What the functions get in each case. Nothing to enter here: change the sheets Study and Cases.",
     )
     ((_, cells),) = book.defined_names[names.SETTINGS].destinations

@@ -189,7 +189,7 @@ def _pcc(book: Workbook, sheet: Worksheet, row: int, number: int) -> None:
     buses = plant_names.column("buses", "name")
     page.put(sheet, row + 1, 1, f"=INDEX({buses},{number})", style.INPUT_TEXT)
     validation.add_list(sheet, f"A{row + 1}", buses, "Bus", "Bus that is judged as the PCC.")
-    names.define(book, f"pcc_{number}", sheet, f"A{row + 1}")
+    names.define(book, plant_names.pcc_bus(number), sheet, f"A{row + 1}")
     supplied = row + 2
     page.put(sheet, supplied, 1, "Supplied?", style.LABEL)
     first = supplied + 1

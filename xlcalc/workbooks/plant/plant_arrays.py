@@ -9,7 +9,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.drive.arrays_sheet import FIRST_ROW, HEADER_ROW, PCC, Block
+from xlcalc.workbooks.drive.arrays_sheet import CAUSE_HEADINGS, FIRST_ROW, HEADER_ROW, PCC, RANKED, Block
 from xlcalc.workbooks.kit import names, page, style
 from xlcalc.workbooks.plant import plant_names, plant_schedule
 from xlcalc.workbooks.plant.network_sheet import HELD
@@ -36,7 +36,10 @@ QUICK: Final = Block("drive_quick", TAGS.first_column + 2, MAX_DRIVES, DRIVE_COL
 QUICK_TAGS: Final = Block("drive_quick_tags", QUICK.first_column + 7, MAX_DRIVES, ("tag as text",))
 NOTCHES: Final = Block("view_notches", QUICK_TAGS.first_column + 2, BUS_ROWS, NOTCH_COLUMNS)
 LEVELS: Final = Block("view_levels", NOTCHES.first_column + len(NOTCH_COLUMNS) + GAP, ROWS, LEVEL_COLUMNS)
-_POWER: Final = LEVELS.first_column + len(LEVEL_COLUMNS) + GAP
+CONTRIBUTIONS: Final = Block(
+    "contributions", LEVELS.first_column + len(LEVEL_COLUMNS) + GAP, RANKED, CAUSE_HEADINGS
+)
+_POWER: Final = CONTRIBUTIONS.first_column + len(CAUSE_HEADINGS) + GAP
 _BUSES: Final = _POWER + plant_names.CASES * 4
 
 
@@ -56,6 +59,11 @@ def power_block(case: int) -> Block:
 def plant() -> str:
     """The arguments that describe the plant: network and drives."""
     return f"{plant_names.NETWORK},{plant_schedule.input_span()}"
+
+
+def deciding_bus() -> str:
+    """The PCC with the smallest margin of all cases."""
+    return f"CHOOSE({plant_names.DECIDING_PCC},{','.join(plant_names.pcc_bus(number) for number in (1, 2))})"
 
 
 def value(bus: str, quantity: str, settings: str) -> str:
@@ -78,6 +86,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
         (DRIVES, f"HD_PLANT_DRIVES({plant()},{view})"),
         (NOTCHES, f"HD_PLANT_NOTCHES({plant()},{plant_names.NOTCH_CLASS},{view})"),
         (LEVELS, f"HD_PLANT_LEVELS({plant()},{bus},{view})"),
+        (CONTRIBUTIONS, f"HD_PLANT_CONTRIBUTIONS({plant()},{deciding_bus()},{plant_names.DECIDING})"),
         (QUICK, f"HD_PLANT_DRIVES({plant()},{plant_names.VIEW_QUICK})"),
     ]
     for case in range(1, plant_names.CASES + 1):

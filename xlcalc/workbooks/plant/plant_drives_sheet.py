@@ -19,12 +19,12 @@ HEADER_ROW: Final = 6
 BUS: Final = "Bus"
 
 
-def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
-    """Fill the sheet with the schedule of `data`."""
+def build(book: Workbook, sheet: Worksheet, data: PlantData, spare: int | None = None) -> None:
+    """Fill the sheet with the schedule of `data`; `spare` as in `drives_sheet.fill`."""
     inputs = plant_schedule.input_headings()
     computed = plant_schedule.calculated()
     width = len(inputs) + len(computed)
-    page.widths(sheet, 10, 24, 9, 8, 7, 10, 12, 8, 10, 9, 8, 9, 9, 9, 9, *[12.5] * len(computed))
+    page.widths(sheet, *drives_sheet.WIDTHS, *[11] * len(computed))
     page.heading(sheet, "Drives", drives_sheet.room_text(HEADER_ROW, computed=True))
     page.study_title(sheet)
     view = plant_names.VIEW_NAME
@@ -32,7 +32,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
         sheet, 4, 1, f'="White columns: case in view (chosen on the sheet PCC), "&{view}', style.SUBTITLE
     )
     drives_sheet.fault(sheet, HEADER_ROW - 1)
-    drives_sheet.fill(book, sheet, HEADER_ROW, data.drives, inputs, computed, 1)
+    drives_sheet.fill(book, sheet, HEADER_ROW, data.drives, inputs, computed, 1, spare)
     with_buses(sheet, HEADER_ROW, inputs, width)
     page.set_up(
         sheet,

@@ -14,8 +14,6 @@ TRANSFORMER_SHEET: Final = "Transformers"
 EQUIPMENT_SHEET: Final = "Equipment"
 LEVELS_SHEET: Final = "Other limits"
 POWER_SHEET: Final = "Power and losses"
-SPECTRA_SHEET: Final = "Element spectra"
-CASE_SETTINGS_SHEET: Final = "Case settings"
 
 NETWORK: Final = "network"
 VIEW_CASE: Final = "view_case"
@@ -24,6 +22,10 @@ VIEW_NAME: Final = "view_name"
 SCAN_BUS: Final = "scan_bus"
 VIEW: Final = "view_settings"
 WORST_ITEM: Final = "worst_item"
+SENTENCE: Final = "study_sentence"
+DECIDING_PCC: Final = "deciding_pcc"
+DECIDING_CASE: Final = "deciding_case"
+DECIDING: Final = "deciding_settings"
 VIEW_JUDGED: Final = "view_judged"
 VIEW_QUICK: Final = "view_quick"
 VIEW_OPEN: Final = "view_open"
@@ -42,6 +44,11 @@ def case_settings(number: int, quick: bool = False) -> str:
 def pcc_settings(pcc: int, case: int, quick: bool = False) -> str:
     """Name of the settings of a case for a PCC of the sheet Cases, numbers from 1."""
     return f"pcc_{pcc}_{case_settings(case, quick)}"
+
+
+def pcc_bus(number: int) -> str:
+    """Name of the cell with the bus of a PCC of the sheet Cases, numbers from 1."""
+    return f"pcc_{number}"
 
 
 def case_inputs(number: int) -> str:

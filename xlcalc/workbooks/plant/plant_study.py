@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from openpyxl import Workbook
 
+from xlcalc.workbooks.drive import summary_sheet
 from xlcalc.workbooks.kit import (
     checks_sheet,
     names,
@@ -27,6 +28,7 @@ from xlcalc.workbooks.plant import (
     plant_names,
     plant_notes,
     plant_pcc_sheet,
+    plant_summary_sheet,
     power_sheet,
     spectra_sheet,
     study_sheet,
@@ -46,6 +48,7 @@ SOURCES = (
     "ieee519_notch",
 )
 SHEETS = (
+    summary_sheet.SHEET,
     plant_names.STUDY_SHEET,
     plant_names.NETWORK_SHEET,
     names.DRIVES_SHEET,
@@ -61,18 +64,21 @@ SHEETS = (
     names.NOTES_SHEET,
     names.REFERENCE_SHEET,
     names.CHECKS_SHEET,
-    plant_names.CASE_SETTINGS_SHEET,
+    names.CASE_SETTINGS_SHEET,
     names.ARRAYS_SHEET,
-    plant_names.SPECTRA_SHEET,
+    names.SPECTRA_SHEET,
 )
 
 
-def build(data: PlantData) -> Workbook:
-    """The workbook with the inputs of `data`; its formulas hold no values yet."""
+def build(data: PlantData, spare: int | None = None) -> Workbook:
+    """The workbook with the inputs of `data`; its formulas hold no values yet.
+
+    The sheet of drives is prepared for `spare` more rows, by default as many as it can be.
+    """
     book, sheets = package.framed("Plant harmonic study", SHEETS)
     study_sheet.build(book, sheets[plant_names.STUDY_SHEET], data)
     network_sheet.build(book, sheets[plant_names.NETWORK_SHEET], data)
-    plant_drives_sheet.build(book, sheets[names.DRIVES_SHEET], data)
+    plant_drives_sheet.build(book, sheets[names.DRIVES_SHEET], data, spare)
     cases_sheet.build(book, sheets[plant_names.CASES_SHEET], data)
     equipment_data_sheet.build(book, sheets[plant_names.DATA_SHEET], data)
     plant_pcc_sheet.build(book, sheets[names.PCC_SHEET])
@@ -93,8 +99,9 @@ def build(data: PlantData) -> Workbook:
     )
     blank = plant_arrays.value(plant_names.VIEW_BUS, "ASSUMED", plant_names.VIEW_JUDGED)
     checks_sheet.build(book, sheets[names.CHECKS_SHEET], inputs, verdict_cells.text(blank))
-    case_blocks.build(book, sheets[plant_names.CASE_SETTINGS_SHEET])
+    case_blocks.build(book, sheets[names.CASE_SETTINGS_SHEET])
     plant_arrays.build(book, sheets[names.ARRAYS_SHEET])
-    spectra_sheet.build(book, sheets[plant_names.SPECTRA_SHEET])
+    plant_summary_sheet.build(book, sheets[summary_sheet.SHEET])
+    spectra_sheet.build(book, sheets[names.SPECTRA_SHEET])
     result_cells.watch(book)
     return book

@@ -62,22 +62,20 @@ def cells(table: str, position: int, part: int = 0) -> str:
     """Reference from another sheet to the spectrum of an element, positions from 1."""
     column = _column(table, position, part)
     first, last = get_column_letter(column), get_column_letter(column + 2)
-    return (
-        f"{quote_sheetname(plant_names.SPECTRA_SHEET)}!${first}${FIRST_ROW}:${last}${FIRST_ROW + ORDERS - 1}"
-    )
+    return f"{quote_sheetname(names.SPECTRA_SHEET)}!${first}${FIRST_ROW}:${last}${FIRST_ROW + ORDERS - 1}"
 
 
 def fundamental(table: str, position: int, part: int = 0) -> str:
     """Reference to the fundamental of an element."""
     letter = get_column_letter(_column(table, position, part) + 1)
-    return f"{quote_sheetname(plant_names.SPECTRA_SHEET)}!${letter}${FIRST_ROW}"
+    return f"{quote_sheetname(names.SPECTRA_SHEET)}!${letter}${FIRST_ROW}"
 
 
 def build(book: Workbook, sheet: Worksheet) -> None:
     """Fill the sheet."""
     page.heading(
         sheet,
-        plant_names.SPECTRA_SHEET,
+        names.SPECTRA_SHEET,
         "Currents of transformers, cables and generators, voltages across capacitors, in the case in view. "
         "Nothing to enter here.",
     )

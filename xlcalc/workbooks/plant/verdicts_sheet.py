@@ -11,14 +11,16 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
-from xlcalc.workbooks.plant import cases_sheet, plant_names
+from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names
 
 SHEET: Final = "Verdicts"
 WORST_ROW: Final = 4
 HEADER_ROW: Final = 8
 FIRST_ROW: Final = HEADER_ROW + 1
 COLUMNS: Final = 4
-HEADINGS: Final = ("PCC or check", "case", "verdict", "reason")
+HEADINGS: Final = ("PCC or check", "case", "verdict", "binding value and limit, or why no verdict")
+MARGIN_COLUMN: Final = 6
+"""Margin in percent of each PCC and case, beside the page."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,7 @@ class Item:
     case: str
     verdict: str
     reason: str
+    margin: str = ""
 
 
 def build(book: Workbook, sheet: Worksheet, checks: Sequence[Checked]) -> None:
@@ -64,10 +67,25 @@ def build(book: Workbook, sheet: Worksheet, checks: Sequence[Checked]) -> None:
     sheet.row_dimensions[WORST_ROW + 1].height = 24
     marks.verdict(sheet, f"A{WORST_ROW + 1}")
     names.define(book, names.STUDY_VERDICT, sheet, f"A{WORST_ROW + 1}")
-    found = f"MATCH({whole},{area},0)"
+    margins = f"$F${FIRST_ROW}:$F${last}"
+    least = f"MATCH(MIN({margins}),{margins},0)"
+    found = f"IF(IFERROR(INDEX({area},{least})={whole},FALSE),{least},MATCH({whole},{area},0))"
     first = f'INDEX($A${FIRST_ROW}:$A${last},{found})&", "&INDEX($B${FIRST_ROW}:$B${last},{found})'
     names.define(book, plant_names.WORST_ITEM, sheet, f"B{WORST_ROW + 1}")
     page.put(sheet, WORST_ROW + 1, 2, f'=IF({whole}="{PASS}","",IFERROR({first},""))', style.STRONG)
+    decided = f"INDEX($D${FIRST_ROW}:$D${last},{found})"
+    sentence = f'{whole}&": "&{first}&IF({decided}="","",": "&{decided})'
+    _beside(
+        book,
+        sheet,
+        WORST_ROW,
+        plant_names.SENTENCE,
+        f'IF({names.INPUT_FAULT}<>"","{NO_VERDICT}: "&{names.INPUT_FAULT},IFERROR({sentence},{whole}))',
+    )
+    position = f"IFERROR({least},1)"
+    block = plant_names.CASES + 1
+    _beside(book, sheet, WORST_ROW + 1, plant_names.DECIDING_PCC, f"1+INT(({position}-1)/{block})")
+    _beside(book, sheet, WORST_ROW + 2, plant_names.DECIDING_CASE, f"1+MOD({position}-1,{block})")
     given = f'IFERROR(INDEX($D${FIRST_ROW}:$D${last},{found}),"nothing is judged")'
     why = f'IF({whole}<>"{NO_VERDICT}","",IF({names.INPUT_FAULT}<>"",{names.INPUT_FAULT},{given}))'
     page.put(sheet, WORST_ROW + 2, 1, f"={why}", style.STRONG)
@@ -77,6 +95,8 @@ def build(book: Workbook, sheet: Worksheet, checks: Sequence[Checked]) -> None:
     for row, item in enumerate(items, start=FIRST_ROW):
         for column, formula in enumerate((item.text, item.case, item.verdict, item.reason), start=1):
             page.put(sheet, row, column, f"={formula}", style.RESULT_TEXT)
+        if item.margin:
+            page.put(sheet, row, MARGIN_COLUMN, f"={item.margin}", style.ARRAY)
         marks.verdict(sheet, f"C{row}")
     row = FIRST_ROW + len(items) - sum(len(check.rows) for check in checks)
     for check in checks:
@@ -85,6 +105,12 @@ def build(book: Workbook, sheet: Worksheet, checks: Sequence[Checked]) -> None:
     names.define(book, names.STUDY_VERDICTS, sheet, names.area(FIRST_ROW, 1, last, COLUMNS))
     page.set_up(sheet, area=names.area(1, 1, last, COLUMNS), title_rows=f"{HEADER_ROW}:{HEADER_ROW}")
     sheet.freeze_panes = f"A{FIRST_ROW}"
+
+
+def _beside(book: Workbook, sheet: Worksheet, row: int, name: str, formula: str) -> None:
+    """A value for other sheets, right of the page."""
+    page.put(sheet, row, MARGIN_COLUMN, f"={formula}", style.ARRAY, "General")
+    names.define(book, name, sheet, f"F{row}")
 
 
 def _pccs() -> Iterator[Item]:
@@ -96,12 +122,17 @@ def _pccs() -> Iterator[Item]:
         for case, there in enumerate(supplied, start=1):
             word = cases_sheet.line_cell(number, case, "VERDICT")
             reason = cases_sheet.line_cell(number, case, "REASON")
+            margin = cases_sheet.line_cell(number, case, "MARGIN")
+            finding = verdict_cells.text(
+                plant_arrays.value(bus, "FINDING", plant_names.pcc_settings(number, case))
+            )
             judged = f'{cases_sheet.supplied_or_unknown(there)}="yes"'
             yield Item(
                 f'IF({judged},{text},"")',
                 f'IF({judged},{cases_sheet.name_text(case)},"")',
                 f'IF({judged},{word},"")',
-                f'IF({judged},{reason}&"","")',
+                f'IF({judged},IF(LEN({reason})>0,{reason},{finding}),"")',
+                f'IF({judged},IF(ISNUMBER({margin}),{margin},""),"")',
             )
         never = "AND(" + ",".join(f'{there}="no"' for there in supplied) + f',{bus}<>"")'
         yield Item(

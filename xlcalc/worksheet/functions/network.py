@@ -28,9 +28,12 @@ from xlcalc.worksheet.functions.assessments import solver
 from xlcalc.worksheet.functions.pcc_values import (
     ASSESSMENT_QUANTITIES,
     ASSUMED,
+    CONTRIBUTION_NOTES,
+    CONTRIBUTION_SHAPE,
     PCC_SHAPE,
     QUANTITY_NOTES,
     assessment_quantity,
+    contribution_rows,
     pcc_rows,
 )
 from xlcalc.worksheet.functions.plant import alone_remark, drive_figures
@@ -122,6 +125,11 @@ def _bus_word(pcc: PccResult, largest: float, by_order: list[float], assumed: Fl
 
 def _pcc(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
     return pcc_rows(network_study.assessment_of(tables, drives, bus, settings).require_pcc())
+
+
+def _contributions(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
+    assessment = network_study.assessment_of(tables, drives, bus, settings)
+    return contribution_rows(assessment, Summation(settings["summation"]))
 
 
 def _value(
@@ -248,6 +256,23 @@ FUNCTIONS = (
         notes="Current from the supply into the bus and all that lies behind it. Isc is that of the supply "
         "alone. Coupled: drives and network in one state; uncoupled: every drive as if alone on its bus. "
         "Loads and machines shunt harmonics as their model says.",
+    ),
+    WorksheetFunction(
+        name="HD_PLANT_CONTRIBUTIONS",
+        category=CATEGORY,
+        summary="Which drives cause the order with the smallest margin at a bus, the largest share first",
+        gives="one row per running drive of the schedule",
+        arguments=(NETWORK_ARGUMENT, DRIVES_ARGUMENT, BUS_ARGUMENT, SETTINGS_ARGUMENT),
+        implementation=_contributions,
+        shape=CONTRIBUTION_SHAPE,
+        examples=(
+            Example(
+                f'=INDEX(HD_PLANT_CONTRIBUTIONS({EXAMPLE_NETWORK},{EXAMPLE_DRIVES},"U"),1,2)',
+                "P1",
+                "the larger, six-pulse drive; order 5 or 7",
+            ),
+        ),
+        notes=CONTRIBUTION_NOTES,
     ),
     WorksheetFunction(
         name="HD_PLANT_VALUE",

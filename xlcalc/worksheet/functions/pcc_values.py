@@ -10,7 +10,9 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.schema.kinds import Choice
 from xlcalc.schema.values import Grid
 from xlcalc.studies.assessment import Assessment
+from xlcalc.studies.contributions import contributions_to_binding
 from xlcalc.studies.pcc import PccResult, pcc_columns
+from xlcalc.studies.sources import Summation
 from xlcalc.worksheet.registry import Shape
 
 PCC_QUANTITIES: Final = (
@@ -21,7 +23,7 @@ PCC_QUANTITIES: Final = (
 
 ASSESSMENT_QUANTITIES: Final = (
     *PCC_QUANTITIES,
-    *("REASON", "REMARKS", "IL_BASIS", "FUNDAMENTAL"),
+    *("REASON", "REMARKS", "FINDING", "IL_BASIS", "FUNDAMENTAL"),
     *("QUICK_TDD", "QUICK_THDV", "QUICK_VERDICT", "TYPICAL_TDD", "TYPICAL_VERDICT"),
 )
 """Of an assessment, those of its result included."""
@@ -35,10 +37,10 @@ QUANTITY_NOTES: Final = (
     "TDD, THDV and their limits in percent; ISC and IL in A at the PCC; IL_BASIS: typed or estimated; "
     "FUNDAMENTAL: fundamental amperes at the PCC; MARGIN: how far the binding value stays below its limit, "
     "percent of the limit; WORST: the binding quantity; WORST_ORDER: the order with the smallest margin; "
-    "VERDICT: PASS, FAIL or NO VERDICT, never an error; REASON: why there is no verdict; REMARKS: what "
-    "qualifies it; ASSUMED: what blank cells stand for; SOURCE: where the binding limit comes from; "
-    "QUICK_...: the quick estimate, every drive as "
-    "if alone on its bus; TYPICAL_...: on an assumed supply where unbalance and background are not given, "
+    "VERDICT: PASS, FAIL or NO VERDICT, never an error; REASON: why there is no verdict; FINDING: the "
+    "binding value and its limit in words; REMARKS: what qualifies the verdict; ASSUMED: what blank cells "
+    "stand for; SOURCE: where the binding limit comes from; QUICK_...: the quick estimate, every drive as if "
+    "alone on its bus; TYPICAL_...: on an assumed supply where unbalance and background are not given, "
     "blank where that was not judged."
 )
 
@@ -80,6 +82,21 @@ def _totals(pcc: PccResult) -> list[Any]:
     ]
 
 
+CONTRIBUTION_SHAPE: Final = Shape(None, ("order", "tag", "units", "A at the PCC", "share %"))
+
+CONTRIBUTION_NOTES: Final = (
+    "Of the order with the smallest margin, in the state of the plant that decides. Amperes of all units of "
+    "a row at the PCC, in the phase where the sum is largest. Share: the component along the sum of all "
+    "drives, so that the shares add up to 100 %; a negative one lowers the sum."
+)
+
+
+def contribution_rows(assessment: Assessment, summation: Summation) -> Grid:
+    """Rows in the columns of `CONTRIBUTION_SHAPE`, the largest share first."""
+    order, found = contributions_to_binding(assessment, summation)
+    return [[float(order), item.tag, float(item.units), item.amps, item.share_pct] for item in found]
+
+
 def pcc_quantity(pcc: PccResult, quantity: str) -> float | str:
     """One of `PCC_QUANTITIES`."""
     judgement = pcc.judgement
@@ -116,6 +133,7 @@ def assessment_quantity(assessment: Assessment, quantity: str) -> float | str:
         "VERDICT": lambda: assessment.word,
         "REASON": lambda: assessment.reason,
         "REMARKS": lambda: assessment.remark,
+        "FINDING": lambda: assessment.finding,
         "IL_BASIS": lambda: assessment.il_basis,
         "FUNDAMENTAL": lambda: _fundamental(assessment),
         "QUICK_TDD": lambda: quick.tdd_pct if quick else "",

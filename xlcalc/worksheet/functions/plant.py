@@ -21,15 +21,19 @@ from xlcalc.schema.site import SITE
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.studies.assessed import Assessment
 from xlcalc.studies.drives import DriveResult
+from xlcalc.studies.sources import Summation
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions.assessments import assessment_of, solution_of, solver
 from xlcalc.worksheet.functions.pcc_values import (
     ASSUMED,
+    CONTRIBUTION_NOTES,
+    CONTRIBUTION_SHAPE,
     PCC_SHAPE,
     QUANTITIES,
     QUANTITY_NOTES,
     assessment_quantity,
+    contribution_rows,
     pcc_rows,
 )
 from xlcalc.worksheet.no_verdict import no_verdict
@@ -52,6 +56,10 @@ def _pcc_value(drives: Sequence[Values], site: Values, quantity: str, settings: 
     if quantity == ASSUMED:
         return assumed((DRIVES_ARGUMENT, SITE_ARGUMENT, SETTINGS_ARGUMENT), (drives, site, settings))
     return assessment_quantity(_assessed(drives, site, settings), quantity)
+
+
+def _contributions(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
+    return contribution_rows(_assessed(drives, site, settings), Summation(settings["summation"]))
 
 
 def _assessed(drives: Sequence[Values], site: Values, settings: Values) -> Assessment:
@@ -174,6 +182,23 @@ FUNCTIONS = (
             ),
         ),
         notes=QUANTITY_NOTES,
+    ),
+    WorksheetFunction(
+        name="HD_CONTRIBUTIONS",
+        category=CATEGORY,
+        summary="Which drives cause the order with the smallest margin at the PCC, the largest share first",
+        gives="one row per row of the schedule",
+        arguments=(DRIVES_ARGUMENT, SITE_ARGUMENT, SETTINGS_ARGUMENT),
+        implementation=_contributions,
+        shape=CONTRIBUTION_SHAPE,
+        examples=(
+            Example(
+                f"=INDEX(HD_CONTRIBUTIONS({EXAMPLE_DRIVES},{EXAMPLE_SITE}),1,2)",
+                "P1",
+                "the six-pulse drive draws the orders 5 and 7, the 18-pulse one hardly any",
+            ),
+        ),
+        notes=CONTRIBUTION_NOTES,
     ),
     WorksheetFunction(
         name="HD_DRIVES",
