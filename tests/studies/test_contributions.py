@@ -11,10 +11,9 @@ from xlcalc.errors import InputError
 from xlcalc.network.chain import UTILITY_BUS, series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.contributions import contributions
 from xlcalc.studies.plant import Drive, Plant
 from xlcalc.studies.solution import PlantSolution, solve_coupled
-from xlcalc.studies.sources import Summation
+from xlcalc.studies.sources import Summation, contributions
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +30,7 @@ def test_the_components_along_the_sum_are_the_current_that_flows_in(
     solution: PlantSolution, order: int
 ) -> None:
     """Kirchhoff: without background and other loads the drives alone make the harmonic at the PCC."""
-    found = contributions(solution, UTILITY_BUS, order)
+    found = contributions(solution.loads, solution.network, UTILITY_BUS, order)
     inflow = np.abs(solution.flow.inflow(UTILITY_BUS)[:, order - 1]).max()
     assert sum(item.share_pct for item in found) == pytest.approx(100.0)
     along = [item.share_pct / 100.0 * inflow for item in found]
@@ -40,7 +39,7 @@ def test_the_components_along_the_sum_are_the_current_that_flows_in(
 
 
 def test_equal_drives_have_equal_shares_and_the_largest_comes_first(solution: PlantSolution) -> None:
-    by_tag = {item.tag: item for item in contributions(solution, UTILITY_BUS, 5)}
+    by_tag = {item.tag: item for item in contributions(solution.loads, solution.network, UTILITY_BUS, 5)}
     assert by_tag["A"].share_pct == pytest.approx(by_tag["B"].share_pct)
     assert by_tag["C"].units == 2
     shares = [item.share_pct for item in by_tag.values()]
@@ -48,11 +47,11 @@ def test_equal_drives_have_equal_shares_and_the_largest_comes_first(solution: Pl
 
 
 def test_magnitudes_are_shared_out_without_angles(solution: PlantSolution) -> None:
-    found = contributions(solution, UTILITY_BUS, 7, Summation.ARITHMETIC)
+    found = contributions(solution.loads, solution.network, UTILITY_BUS, 7, Summation.ARITHMETIC)
     total = sum(item.amps for item in found)
     assert [item.share_pct for item in found] == pytest.approx([100 * item.amps / total for item in found])
 
 
 def test_an_order_that_is_no_harmonic_is_refused(solution: PlantSolution) -> None:
     with pytest.raises(InputError, match="order"):
-        contributions(solution, UTILITY_BUS, 1)
+        contributions(solution.loads, solution.network, UTILITY_BUS, 1)

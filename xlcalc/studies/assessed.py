@@ -15,6 +15,7 @@ from xlcalc.studies.load_ends import AS_GIVEN
 from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE_THD, PccOptions, PccResult
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solution import PlantSolution
+from xlcalc.studies.sources import Contribution, Summation, contributions
 
 GIVEN_SUPPLY: Final = "as given"
 
@@ -154,6 +155,21 @@ class Assessment:
     @property
     def _doubts_of_demand(self) -> tuple[str, ...]:
         return self.judgement.doubts if self.demand is None else self.demand.doubts
+
+    def contributions(self, summation: Summation) -> tuple[int, tuple[Contribution, ...]]:
+        """The order with the smallest margin, and what each drive adds to it in the state that counts.
+
+        Raises
+        ------
+        NoSolutionError
+            There is no result at the PCC.
+        """
+        pcc = self.require_pcc()
+        binding = pcc.judgement.binding_order
+        order = 5 if binding is None or binding.order is None else binding.order
+        solution = next(state.solution for state in self.states if state.pcc is pcc)
+        assert solution is not None
+        return order, contributions(solution.loads, solution.network, pcc.bus, order, summation)
 
     def require_pcc(self) -> PccResult:
         """The result at the PCC.

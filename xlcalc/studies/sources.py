@@ -228,3 +228,70 @@ def combined(values: Sequence[float], order: int, rule: Summation = Summation.EX
     alpha = 1.0 if rule is Summation.ARITHMETIC else float(summation_exponents()[h - 1])
     powers = [number("values", value, least=0) ** alpha for value in values]
     return float(sum(powers) ** (1.0 / alpha))
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """What all units of one load send through a PCC at one order.
+
+    Parameters
+    ----------
+    tag : str
+        Name of the load.
+    units : int
+        Number of identical units.
+    amps : float
+        A rms at the voltage of the PCC, in the phase where the sum is largest.
+    share_pct : float
+        Part of the sum of all loads, percent; negative where the load lowers it.
+    """
+
+    tag: str
+    units: int
+    amps: float
+    share_pct: float
+
+
+def contributions(
+    loads: Sequence[LoadCurrent],
+    network: NodalNetwork,
+    pcc: str,
+    order: int,
+    summation: Summation = Summation.PHASOR,
+) -> tuple[Contribution, ...]:
+    """What each load adds to one order at a PCC, the largest share first.
+
+    With phasors the share is the component of a current along the sum, ``Re(I_k conj(S)) / |S|^2``, so that
+    the shares add up to 100 %; without angles it is the magnitude over the sum of magnitudes.
+
+    Parameters
+    ----------
+    loads : sequence of LoadCurrent
+        Angles against the nominal voltage of their bus, as in a solved plant.
+    network : NodalNetwork
+    pcc : str
+        Bus of the network.
+    order : int
+        2 to 50.
+    summation : Summation
+        How the harmonics add up.
+
+    Raises
+    ------
+    InputError
+        No such bus or order.
+    """
+    h = whole_number("order", order, least=2, most=MAX_ORDER)
+    through = currents_through(loads, network, pcc)[:, :, h - 1]
+    if summation is not Summation.PHASOR:
+        through = np.abs(through).astype(np.complex128)
+    total = through.sum(axis=0)
+    phase = int(np.argmax(np.abs(total)))
+    amps, along = through[:, phase], total[phase]
+    size = abs(along) ** 2
+    shares = 100.0 * (amps * np.conj(along)).real / size if size > 0.0 else np.zeros(len(loads))
+    found = [
+        Contribution(load.tag, load.quantity, float(abs(one)), float(share))
+        for load, one, share in zip(loads, amps, shares, strict=True)
+    ]
+    return tuple(sorted(found, key=lambda item: -item.share_pct))

@@ -28,7 +28,6 @@ from xlcalc.workbooks.plant import (
     plant_names,
     plant_notes,
     plant_pcc_sheet,
-    plant_summary_sheet,
     power_sheet,
     spectra_sheet,
     study_sheet,
@@ -101,7 +100,7 @@ def build(data: PlantData, spare: int | None = None) -> Workbook:
     checks_sheet.build(book, sheets[names.CHECKS_SHEET], inputs, verdict_cells.text(blank))
     case_blocks.build(book, sheets[names.CASE_SETTINGS_SHEET])
     plant_arrays.build(book, sheets[names.ARRAYS_SHEET])
-    plant_summary_sheet.build(book, sheets[summary_sheet.SHEET])
+    verdicts_sheet.build_summary(book, sheets[summary_sheet.SHEET])
     spectra_sheet.build(book, sheets[names.SPECTRA_SHEET])
     result_cells.watch(book)
     return book

@@ -10,8 +10,9 @@ from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
+from xlcalc.workbooks.drive import summary_sheet
 from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
-from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names
+from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names, plant_schedule
 
 SHEET: Final = "Verdicts"
 WORST_ROW: Final = 4
@@ -157,3 +158,21 @@ def _checks(checks: Sequence[Checked]) -> Iterator[Item]:
                 f'IF({judged},IF({failed},"{NO_VERDICT}",{cell}),"")',
                 f'IF({failed},"{check.sheet}!{check.letter}{row} is an error","")',
             )
+
+
+def build_summary(book: Workbook, sheet: Worksheet) -> None:
+    """The first sheet of the study; its figures are those of the PCC and case with the smallest margin."""
+    bus, case = plant_arrays.deciding_bus(), plant_names.DECIDING_CASE
+    shown = ",".join(cases_sheet.name_text(number) for number in range(1, plant_names.CASES + 1))
+    place = f'{bus}&", "&CHOOSE({case},{shown})&": the smallest margin of all PCCs and cases"'
+    count = (
+        f'COUNTA({names.TAGS})&" rows of drives typed, "&SUMPRODUCT(--(LEN({plant_schedule.COUPLED[1]})>0))'
+    )
+    summary_sheet.fill(
+        book,
+        sheet,
+        summary_sheet.Judged(names.STUDY_VERDICT, plant_names.SENTENCE, place),
+        lambda quantity: plant_arrays.value(bus, quantity, plant_names.DECIDING),
+        f'{count}&" run in the case in view"',
+        plant_arrays.CONTRIBUTIONS,
+    )

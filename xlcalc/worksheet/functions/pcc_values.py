@@ -10,7 +10,6 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.schema.kinds import Choice
 from xlcalc.schema.values import Grid
 from xlcalc.studies.assessment import Assessment
-from xlcalc.studies.contributions import contributions_to_binding
 from xlcalc.studies.pcc import PccResult, pcc_columns
 from xlcalc.studies.sources import Summation
 from xlcalc.worksheet.registry import Shape
@@ -93,7 +92,7 @@ CONTRIBUTION_NOTES: Final = (
 
 def contribution_rows(assessment: Assessment, summation: Summation) -> Grid:
     """Rows in the columns of `CONTRIBUTION_SHAPE`, the largest share first."""
-    order, found = contributions_to_binding(assessment, summation)
+    order, found = assessment.contributions(summation)
     return [[float(order), item.tag, float(item.units), item.amps, item.share_pct] for item in found]
 
 
