@@ -13,19 +13,25 @@ RUN = CliRunner()
 
 
 def test_excel_files_are_written_checked_and_removed(tmp_path):
-    pytest.importorskip("xlwings", reason="xlwings is not installed")
     folder = ["--folder", str(tmp_path)]
     done = RUN.invoke(app, ["host", "install", "excel", *folder])
     assert done.exit_code == 0, done.output
     assert "1. " in done.output
-    assert sorted(path.suffix for path in tmp_path.iterdir()) == [".bas", ".xlsm"]
+    assert [path.suffix for path in tmp_path.iterdir()] == [".xlsm"]
     checked = RUN.invoke(app, ["host", "check", "excel", *folder])
     assert checked.exit_code == 1
-    assert "missing  drive_study.xlsm holds the module xlcalc_functions" in checked.output
+    assert "ok       drive_study.xlsm holds the VBA modules xlcalc_functions" in checked.output
+    assert isinstance(RUN.invoke(app, ["host", "remove", "excel", *folder]).exception, InputError)
+
+
+def test_modules_of_excel_are_written_as_text_and_removed(tmp_path):
+    folder = ["--folder", str(tmp_path)]
+    done = RUN.invoke(app, ["host", "install", "excel", "--modules", *folder])
+    assert "Import File" in done.output
+    assert [path.name for path in tmp_path.iterdir()] == ["xlcalc_modules"]
     removed = RUN.invoke(app, ["host", "remove", "excel", *folder])
     assert removed.exit_code == 0
-    assert [path.suffix for path in tmp_path.iterdir()] == [".xlsm"]
-    assert isinstance(RUN.invoke(app, ["host", "remove", "excel", *folder]).exception, InputError)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_unknown_host_is_refused():
@@ -57,13 +63,13 @@ def test_wrong_options_are_refused_in_words(arguments, said):
 
 
 def test_add_in_of_excel_is_written_checked_and_removed(tmp_path):
-    pytest.importorskip("xlwings", reason="xlwings is not installed")
     folder = ["--folder", str(tmp_path)]
     done = RUN.invoke(app, ["host", "install", "excel", "--add-in", "--python", r"C:\p\python.exe", *folder])
     assert done.exit_code == 0, done.output
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["xlcalc.xlam", "xlcalc_add_in.bas"]
+    assert [path.name for path in tmp_path.iterdir()] == ["xlcalc.xlam"]
     checked = RUN.invoke(app, ["host", "check", "excel", *folder])
-    assert "missing  xlcalc.xlam holds the module xlcalc_functions" in checked.output
+    assert "ok       xlcalc.xlam holds the VBA modules xlcalc_functions" in checked.output
+    assert r"missing  the Python exists: C:\p\python.exe" in checked.output
     assert RUN.invoke(app, ["host", "remove", "excel", *folder]).exit_code == 0
     assert list(tmp_path.iterdir()) == []
 

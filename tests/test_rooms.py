@@ -101,7 +101,7 @@ ONE_DOOR = {
     "pandera": {"bulk/reading/rules.py"},
     "tomllib": {"files/toml.py"},
     "distributed": {"bulk/dask_pool.py"},
-    "xlwings": {"hosts/excel/udfs.py"},
+    "xlwings": {"hosts/excel/serve.py", "hosts/excel/udfs.py"},
     "matplotlib": {"face/drive.py", "face/pictures.py", "face/study.py"},
 }
 FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")

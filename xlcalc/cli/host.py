@@ -45,6 +45,7 @@ def host_commands() -> None:
     "--add-in", is_flag=True, help="Excel: an add-in for every workbook, not a workbook with macros."
 )
 @click.option("--python", help="Excel: path of python.exe on the Windows machine, if this is not it.")
+@click.option("--modules", is_flag=True, help="Excel: only the VBA modules as text, to import by hand.")
 def install(
     program: str,
     office: Path | None,
@@ -52,10 +53,12 @@ def install(
     template: str | None,
     add_in: bool,
     python: str | None,
+    modules: bool,
 ) -> None:
     """Set up the functions in a spreadsheet program."""
     host = Host(program)
     of_excel = {"--folder": folder, "--template": template, "--add-in": add_in, "--python": python}
+    of_excel["--modules"] = modules
     _refuse_options_of_the_other(host, office, of_excel)
     from xlcalc.hosts.excel import install as excel_install
     from xlcalc.hosts.libreoffice import install as office_install
@@ -71,6 +74,10 @@ def install(
     if add_in and template is not None:
         raise InputError("--template", template, "given without --add-in, which needs no template")
     folder = folder or Path()
+    if modules:
+        texts = excel_install.write_modules(folder, FUNCTIONS)
+        _print_numbered(f"Wrote {texts}.", excel_install.import_steps(texts))
+        return
     if add_in:
         written = excel_install.install_add_in(folder, FUNCTIONS, python)
     else:
@@ -78,9 +85,7 @@ def install(
         written = excel_install.install(folder, source, FUNCTIONS, python)
     if python is None:
         _compile_solver()
-    out.print(f"Wrote {written.book} and {written.module}.")
-    for number, text in enumerate(excel_install.next_steps(written, python), start=1):
-        out.print(f"{number}. {text}")
+    _print_numbered(f"Wrote {written}.", excel_install.next_steps(written, python))
 
 
 @host_commands.command()
@@ -144,6 +149,12 @@ def _refuse_options_of_the_other(host: Host, office: Path | None, of_excel: Mapp
     for option, value in of_excel.items():
         if host is Host.LIBREOFFICE and value:
             raise InputError(option, "given" if value is True else str(value), "given with excel only")
+
+
+def _print_numbered(done: str, steps: list[str]) -> None:
+    out.print(done)
+    for number, text in enumerate(steps, start=1):
+        out.print(f"{number}. {text}")
 
 
 def _print_steps(steps: list[Step]) -> None:

@@ -26,7 +26,7 @@ ERRORS = {
     532: "#DIV/0!",
     32767: "#N/A",
 }
-ALWAYS_RUN_MACROS = 4
+ALWAYS_RUN_MACROS, NEVER_RUN_MACROS = 4, 0
 PROGRESS_BAR = "private:resource/progressbar/progressbar"
 VBA_HEAD = "Rem Attribute VBA_ModuleType=VBAModule\nOption VBASupport 1\n"
 
@@ -67,9 +67,12 @@ class Calc:
         )
         self.document = None
 
-    def open(self, path=None, hidden=True):
+    def open(self, path=None, hidden=True, macros=True):
         self.close()
-        given = (("Hidden", hidden), ("MacroExecutionMode", ALWAYS_RUN_MACROS))
+        given = (
+            ("Hidden", hidden),
+            ("MacroExecutionMode", ALWAYS_RUN_MACROS if macros else NEVER_RUN_MACROS),
+        )
         options = tuple(PropertyValue(name, 0, value, 0) for name, value in given)
         url = "private:factory/scalc" if path is None else Path(path).as_uri()
         self.document = self.desktop.loadComponentFromURL(url, "_blank", 0, options)
@@ -164,6 +167,11 @@ class Calc:
         libraries.VBACompatibilityMode = True
         libraries.getByName("Standard").insertByName("Module1", VBA_HEAD + source)
         return True
+
+    def modules(self):
+        """Texts of the modules that came with the file, by name."""
+        library = self.document.BasicLibraries.getByName("VBAProject")
+        return {name: library.getByName(name) for name in library.ElementNames}
 
     def wizard(self, prefix):
         found = {}

@@ -1,31 +1,21 @@
-"""Files for Excel: a macro-enabled copy of a template or an add-in, and the VBA module with the functions."""
+"""Files for Excel: a macro-enabled copy of a template, or an add-in, with the functions in it."""
 
 from __future__ import annotations
 
 import os
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
-import xlcalc
 from xlcalc.errors import InputError
-from xlcalc.files.writing import write_file
-from xlcalc.hosts.excel.add_in import ADD_IN_FILE, write_add_in
-from xlcalc.hosts.excel.macro_book import write_macro_book
-from xlcalc.hosts.excel.vba import MARK, MODULE_NAME, PYTHON_MODULE, vba_module
+from xlcalc.files.writing import write_file, write_files
+from xlcalc.hosts.excel.add_in import add_in
+from xlcalc.hosts.excel.macro_book import macro_book
+from xlcalc.hosts.excel.project import CODE_PAGE
+from xlcalc.hosts.excel.vba import ADD_IN_FILE, INTERPRETER, MARK, vba_modules
 from xlcalc.worksheet.registry import WorksheetFunction
 
-MODULE_FILE = f"{MODULE_NAME}.bas"
-ADD_IN_MODULE_FILE = "xlcalc_add_in.bas"
-
-
-@dataclass(frozen=True)
-class Written:
-    """Files that were written."""
-
-    book: Path
-    module: Path
+MODULES_FOLDER = "xlcalc_modules"
 
 
 def configuration(python: str | None = None) -> dict[str, str]:
@@ -33,115 +23,118 @@ def configuration(python: str | None = None) -> dict[str, str]:
 
     The interpreter stays empty where this is no Windows and none is given.
     """
-    root = Path(xlcalc.__file__).resolve().parent.parent
-    here = sys.executable if sys.platform == "win32" else ""
-    return {
-        "Interpreter_Win": python or here,
-        "Interpreter_Mac": sys.executable if sys.platform == "darwin" else "",
-        "PYTHONPATH": "" if python or root.name == "site-packages" else str(root),
-        "UDF Modules": PYTHON_MODULE,
-        "Debug UDFs": "False",
-        "Show Console": "False",
-    }
+    return {INTERPRETER: python or (sys.executable if sys.platform == "win32" else "")}
 
 
 def install(
     folder: Path, template: Path, functions: Mapping[str, WorksheetFunction], python: str | None = None
-) -> Written:
-    """Write the workbook and the VBA module into a folder, for this Python or one on Windows.
+) -> Path:
+    """Write a workbook with the functions in it, for this Python or one on Windows.
 
     Raises
     ------
     InputError
-        The workbook is there already, or xlwings is missing.
+        The workbook is there already, or the folder cannot be made.
     """
-    written = Written(folder / f"{template.stem}.xlsm", folder / MODULE_FILE)
-    _check_free(written)
-    write_macro_book(template, written.book, configuration(python))
-    write_file(written.module, [vba_module(functions).encode("cp1252")])
-    return written
+    book = folder / f"{template.stem}.xlsm"
+    _check_free(book)
+    write_file(book, [macro_book(template, configuration(python), vba_modules(functions))])
+    return book
 
 
 def install_add_in(
     folder: Path, functions: Mapping[str, WorksheetFunction], python: str | None = None
-) -> Written:
-    """Write the add-in and its VBA module into a folder, for this Python or one on Windows.
+) -> Path:
+    """Write the add-in into a folder, for this Python or one on Windows.
 
     Raises
     ------
     InputError
-        The add-in is there already, xlwings is missing, or this is no Windows and no Python is given: Excel
-        shows no sheet of an add-in on which it could be entered later.
+        The add-in is there already, the folder cannot be made, or this is no Windows and no Python is given:
+        Excel shows no sheet of an add-in on which it could be entered later.
     """
-    if not configuration(python)["Interpreter_Win"]:
+    if not configuration(python)[INTERPRETER]:
         raise InputError("--python", None, "the path of python.exe on the Windows machine")
-    written = Written(folder / ADD_IN_FILE, folder / ADD_IN_MODULE_FILE)
-    _check_free(written)
-    write_add_in(written.book, configuration(python))
-    write_file(written.module, [vba_module(functions, add_in=True).encode("cp1252")])
-    return written
+    target = folder / ADD_IN_FILE
+    _check_free(target)
+    write_file(target, [add_in(configuration(python), vba_modules(functions))])
+    return target
 
 
-def _check_free(written: Written) -> None:
-    book, module = written.book, written.module
-    if os.path.lexists(module) and not _is_ours(module):
-        raise InputError("--folder", str(module.parent), f"a folder without {module.name}")
+def write_modules(folder: Path, functions: Mapping[str, WorksheetFunction]) -> Path:
+    """Write the VBA modules as text, for a workbook into which they are imported by hand."""
+    modules = folder / MODULES_FOLDER
+    texts = {modules / f"{name}.bas": text for name, text in vba_modules(functions).items()}
+    for path in texts:
+        if os.path.lexists(path) and not _is_ours(path):
+            raise InputError("--folder", str(folder), f"a folder without {MODULES_FOLDER}/{path.name}")
+    _make(modules)
+    write_files({path: [text.encode(CODE_PAGE)] for path, text in texts.items()})
+    return modules
+
+
+def _check_free(book: Path) -> None:
     if os.path.lexists(book):
         raise InputError("--folder", str(book.parent), f"a folder without {book.name}")
+    _make(book.parent)
+
+
+def _make(folder: Path) -> None:
     try:
-        book.parent.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise InputError("--folder", f"{book.parent}: {problem.strerror}", "a folder to write") from None
+        raise InputError("--folder", f"{folder}: {problem.strerror}", "a folder to write") from None
 
 
-def next_steps(written: Written, python: str | None = None) -> list[str]:
+def next_steps(written: Path, python: str | None = None) -> list[str]:
     """What the user does in Excel, once."""
     steps = []
     if sys.platform != "win32":
         steps.append(
             f"On the Windows machine install xlcalc for {python}."
             if python
-            else "On the Windows machine install xlcalc, and enter its python.exe as Interpreter_Win on the "
-            "sheet xlwings.conf (and clear PYTHONPATH there), or begin again with --python."
+            else f"On the Windows machine install xlcalc, and enter its python.exe as {INTERPRETER} on the "
+            "sheet xlcalc.conf, or begin again with --python."
         )
-    if written.book.suffix == ".xlam":
-        return [*steps, *_add_in_steps(written)]
+    steps.append("Where the file came from the internet or by mail: its properties in Explorer, Unblock.")
+    if written.suffix == ".xlam":
+        steps += [
+            f"In Excel: File, Options, Add-ins, Go, Browse, and choose {written.name}. It stays loaded; the "
+            "file must stay where it is.",
+            "A workbook with the module xlcalc_functions uses its own copy: do not mix the two ways.",
+        ]
+    else:
+        steps.append(f"Open {written.name} in Excel and enable macros.")
     return [
         *steps,
-        f"Open {written.book.name} in Excel, enable macros (where Windows blocks it: properties, Unblock).",
-        f"Press Alt+F11, then File, Import File, and choose {written.module.name}. Save.",
-        "Press Ctrl+Alt+F9. The reason of an error: select its cell, press Alt+F8 and run xlcalc_reason.",
-        "Do not press Import Functions of xlwings here: every function would exist twice and none works.",
-        "Run: xlcalc host check excel in the folder of the workbook.",
+        "Press Ctrl+Alt+F9. The reason of an error: select its cell, press Alt+F8, type xlcalc_reason, Run.",
+        f"Run: xlcalc host check excel in the folder of {written.name}.",
+        "If Excel refuses the macros in the file: xlcalc host install excel --modules writes them as text "
+        "for an import by hand.",
     ]
 
 
-def _add_in_steps(written: Written) -> list[str]:
+def import_steps(modules: Path) -> list[str]:
+    """What the user does with the modules written as text."""
     return [
-        f"Open {written.book.name} in Excel and enable macros; no sheet appears (where Windows blocks it: "
-        "properties, Unblock).",
-        f"Press Alt+F11, choose {written.book.name} on the left, then File, Import File, and choose "
-        f"{written.module.name}. Save with Ctrl+S and close Excel.",
-        f"In Excel: File, Options, Add-ins, Go, Browse, and choose {written.book.name}. It stays loaded.",
-        "Open any .xlsx and press Ctrl+Alt+F9. The reason of an error: select its cell, press Alt+F8, type "
-        "xlcalc_reason, Run.",
-        "A workbook that also holds the module xlcalc_functions uses its own copy: do not mix the two ways.",
-        "Run: xlcalc host check excel in the folder of the add-in.",
+        "Save the workbook in Excel as .xlsm (or .xlam for an add-in).",
+        f"Add a sheet named xlcalc.conf: A1 {INTERPRETER}, B1 the path of python.exe.",
+        f"Press Alt+F11, then for each file in {modules}: File, Import File. Debug, Compile. Save.",
     ]
 
 
 def remove(folder: Path) -> list[Path]:
     """Delete VBA modules and add-in from a folder; a workbook may hold a study and stays."""
-    modules = [folder / name for name in (MODULE_FILE, ADD_IN_MODULE_FILE)]
-    found = [path for path in modules if _is_ours(path)]
-    add_in = folder / ADD_IN_FILE
-    if add_in.is_file():
-        found.append(add_in)
+    found = [path for path in sorted((folder / MODULES_FOLDER).glob("*.bas")) if _is_ours(path)]
+    if (folder / ADD_IN_FILE).is_file():
+        found.append(folder / ADD_IN_FILE)
     for path in found:
         path.unlink()
+    if (folder / MODULES_FOLDER).is_dir() and not any((folder / MODULES_FOLDER).iterdir()):
+        (folder / MODULES_FOLDER).rmdir()
     return found
 
 
 def _is_ours(module: Path) -> bool:
     """Whether a VBA module was generated here."""
-    return module.is_file() and MARK in module.read_text(encoding="cp1252", errors="replace")
+    return module.is_file() and MARK in module.read_text(encoding=CODE_PAGE, errors="replace")
