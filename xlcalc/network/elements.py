@@ -16,7 +16,7 @@ from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
 from xlcalc.spectrum import ComplexArray
 
-MAX_X_OVER_R = 1000.0
+LEAST_X_OVER_R, MAX_X_OVER_R = 0.1, 1000.0
 
 
 @dataclass(frozen=True)
@@ -30,13 +30,13 @@ class Utility:
     short_circuit_va : float
         Three-phase short-circuit level, above 0 VA.
     x_over_r : float
-        Reactance over resistance at the fundamental, above 0 to 1000.
+        Reactance over resistance at the fundamental, 0.1 to 1000.
     background : tuple of (int, float, float)
         Harmonic distortion that is present without the plant: order (2 to 50, each once), percent of the
-        nominal voltage (0 to 20 %), angle in degrees of the phase-a cosine. Triplens count in
+        nominal voltage (0 to 30 %), angle in degrees of the phase-a cosine. Triplens count in
         the voltage of the buses that zero sequence reaches; they do not act on the drives.
     unbalance_pct, unbalance_deg : float
-        Negative-sequence fundamental voltage, 0 to 10 % of nominal, and its angle in phase a.
+        Negative-sequence fundamental voltage, 0 to 20 % of nominal, and its angle in phase a.
     unknown : frozenset of int, optional
         Orders whose level nobody has measured, 1 being the unbalance: they count as zero here, and a verdict
         has to try another level too. None takes all of them where no background is given, and the unbalance
@@ -59,8 +59,8 @@ class Utility:
     def __post_init__(self) -> None:
         number("volts", self.volts, unit="V", above=0)
         number("short_circuit_va", self.short_circuit_va, unit="VA", above=0)
-        number("x_over_r", self.x_over_r, above=0, most=MAX_X_OVER_R)
-        number("unbalance_pct", self.unbalance_pct, unit="%", least=0, most=10)
+        number("x_over_r", self.x_over_r, least=LEAST_X_OVER_R, most=MAX_X_OVER_R)
+        number("unbalance_pct", self.unbalance_pct, unit="%", least=0, most=20)
         number("unbalance_deg", self.unbalance_deg, unit="degrees")
         seen: set[int] = set()
         for order, pct, deg in self.background:
@@ -68,7 +68,7 @@ class Utility:
             if h in seen:
                 raise InputError("background order", order, "each order once")
             seen.add(h)
-            number(f"background pct of order {h}", pct, unit="%", least=0, most=20)
+            number(f"background pct of order {h}", pct, unit="%", least=0, most=30)
             number(f"background deg of order {h}", deg, unit="degrees")
 
     def is_unknown(self, order: int) -> bool:
@@ -97,7 +97,7 @@ class Transformer:
     impedance_pct : float
         Short-circuit impedance, above 0 to 50 %.
     x_over_r : float
-        Reactance over resistance, above 0 to 1000.
+        Reactance over resistance, 0.1 to 1000.
     primary_volts, secondary_volts : float
         Rated line-to-line rms voltages, above 0 V.
     phase_shift_deg : float
@@ -120,7 +120,7 @@ class Transformer:
     def __post_init__(self) -> None:
         number("rating_va", self.rating_va, unit="VA", above=0)
         number("impedance_pct", self.impedance_pct, unit="%", above=0, most=50)
-        number("x_over_r", self.x_over_r, above=0, most=MAX_X_OVER_R)
+        number("x_over_r", self.x_over_r, least=LEAST_X_OVER_R, most=MAX_X_OVER_R)
         number("primary_volts", self.primary_volts, unit="V", above=0)
         number("secondary_volts", self.secondary_volts, unit="V", above=0)
         number("phase_shift_deg", self.phase_shift_deg, unit="degrees", least=-180, most=180)

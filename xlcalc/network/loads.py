@@ -22,7 +22,7 @@ import numpy.typing as npt
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
-from xlcalc.network.elements import MAX_X_OVER_R, split_impedance
+from xlcalc.network.elements import LEAST_X_OVER_R, MAX_X_OVER_R, split_impedance
 from xlcalc.network.sequence import natural_sequence
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 
@@ -119,7 +119,7 @@ class MotorLoad:
     starting_ratio : float
         Locked-rotor current over rated current, 1 to 15; 6 is common practice (no source).
     x_over_r : float
-        Of the locked-rotor impedance, above 0; 5 is common practice (no source).
+        Of the locked-rotor impedance, 0.1 to 1000; 5 is common practice (no source).
     rated_va : float, optional
         Rated apparent power; None takes the running one.
 
@@ -141,7 +141,7 @@ class MotorLoad:
         number(f"watts of {self.name}", self.watts, unit="W", above=0)
         number(f"power_factor of {self.name}", self.power_factor, above=0, most=1)
         number(f"starting_ratio of {self.name}", self.starting_ratio, least=1, most=15)
-        number(f"x_over_r of {self.name}", self.x_over_r, above=0, most=MAX_X_OVER_R)
+        number(f"x_over_r of {self.name}", self.x_over_r, least=LEAST_X_OVER_R, most=MAX_X_OVER_R)
         if self.rated_va is not None:
             number(f"rated_va of {self.name}", self.rated_va, unit="VA", above=0)
 
@@ -314,7 +314,7 @@ class Generator:
     subtransient_pct : float
         X''d in percent of the rating, above 0 to 100 %; where X''d and X2 differ, their mean.
     x_over_r : float
-        Above 0.
+        0.1 to 1000.
     watts, var : float
         Output in parallel with the utility, W and var delivered to the bus. A generator that feeds the plant
         alone holds its terminal voltage instead.
@@ -338,7 +338,7 @@ class Generator:
         number(f"rating_va of {self.name}", self.rating_va, unit="VA", above=0)
         number(f"rated_volts of {self.name}", self.rated_volts, unit="V", above=0)
         number(f"subtransient_pct of {self.name}", self.subtransient_pct, unit="%", above=0, most=100)
-        number(f"x_over_r of {self.name}", self.x_over_r, above=0, most=MAX_X_OVER_R)
+        number(f"x_over_r of {self.name}", self.x_over_r, least=LEAST_X_OVER_R, most=MAX_X_OVER_R)
         number(f"watts of {self.name}", self.watts, unit="W", least=0)
         number(f"var of {self.name}", self.var, unit="var")
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from xlcalc.checks import number
 from xlcalc.errors import InputError
 from xlcalc.network.branches import TwoPort
-from xlcalc.network.elements import MAX_X_OVER_R, split_impedance
+from xlcalc.network.elements import LEAST_X_OVER_R, MAX_X_OVER_R, split_impedance
 from xlcalc.spectrum import ComplexArray
 
 WINDINGS = ("primary", "secondary", "tertiary")
@@ -37,7 +37,7 @@ class ThreeWindingTransformer:
         Primary to secondary, primary to tertiary, secondary to tertiary; above 0 to 50 %, and such that the
         star is passive: the root of z_st between difference and sum of the roots of the other two.
     x_over_r : float
-        Of all three, above 0 to 1000.
+        Of all three, 0.1 to 1000.
     volts : tuple of three float
         Rated line-to-line rms voltages, above 0 V.
     shifts_deg : tuple of two float
@@ -79,7 +79,7 @@ class ThreeWindingTransformer:
         for pair in ("ps", "pt", "st"):
             field = f"z_{pair}_pct"
             number(f"{field} of {self.name}", getattr(self, field), unit="%", above=0, most=50)
-        number(f"x_over_r of {self.name}", self.x_over_r, above=0, most=MAX_X_OVER_R)
+        number(f"x_over_r of {self.name}", self.x_over_r, least=LEAST_X_OVER_R, most=MAX_X_OVER_R)
         number(f"tap_pct of {self.name}", self.tap_pct, unit="%", least=-20, most=20)
         for volts in self.volts:
             number(f"volts of {self.name}", volts, unit="V", above=0)

@@ -10,8 +10,8 @@ from xlcalc.rectifier.circuit import LOAD_KINDS
 from xlcalc.rectifier.drive import CAPACITOR_RESISTANCE_PCT
 from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.kinds import Choice, Number, Text, Whole
+from xlcalc.schema.owners import IN_DRIVE, IN_FILTER_RATING, IN_FRONT_END
 from xlcalc.schema.quantities import (
-    ANGLE,
     DRIVE_REACTOR,
     EFFICIENCY_PCT,
     LOAD_PCT,
@@ -20,7 +20,7 @@ from xlcalc.schema.quantities import (
     UNIT,
     X_OVER_R,
 )
-from xlcalc.schema.supply import BACKGROUND_ORDERS, SOURCE_XR_FIELD, ordinal
+from xlcalc.schema.supply import SOURCE_XR_FIELD, supply_fields
 from xlcalc.schema.tables import NamedValues, Records
 
 FILTER_FIELDS = (
@@ -29,31 +29,42 @@ FILTER_FIELDS = (
         Number(0, 200, "%", usual=plausible.FILTER_CAPACITOR_PCT),
         "Passive filter ahead of the drive: 100 w C Zb of its shunt capacitor, drive base; 0 = no filter",
         default=0.0,
+        fills=IN_FILTER_RATING("capacitor_pct"),
     ),
     Field(
         "filter reactor pct",
         Number(0, 100, "%", usual=plausible.REACTOR_PCT),
         "Series reactor of the filter, drive base",
         default=0.0,
+        fills=IN_FILTER_RATING("reactor_pct"),
     ),
-    Field("filter reactor x/r", X_OVER_R, "X/R of the series reactor of the filter", default=25.0),
+    Field(
+        "filter reactor x/r",
+        X_OVER_R,
+        "X/R of the series reactor of the filter",
+        default=25.0,
+        fills=IN_FILTER_RATING("reactor_xr"),
+    ),
     Field(
         "filter tuned order",
         Number(0, 50),
         "Order to which a reactor tunes the shunt branch of the filter; 0 = capacitor alone",
         default=0.0,
+        fills=IN_FILTER_RATING("tuned_order"),
     ),
     Field(
         "filter shunt resistance pct",
         Number(0, 100, "%"),
         "Resistance of the shunt branch of the filter, drive base",
         default=0.2,
+        fills=IN_FILTER_RATING("shunt_resistance_pct"),
     ),
     Field(
         "filter damping pct",
         Number(0, 1000, "%"),
         "Resistor across the shunt reactor of the filter, drive base; 0 = none",
         default=0.0,
+        fills=IN_FILTER_RATING("damping_pct"),
     ),
 )
 
@@ -63,6 +74,7 @@ CAPACITOR_RESISTANCE = Field(
     Number(0, 20, "%"),
     "Series resistance of the DC link, drive base; 0.5 is common practice, no source",
     default=CAPACITOR_RESISTANCE_PCT,
+    fills=IN_FRONT_END("capacitor_resistance_pct"),
 )
 
 
@@ -73,69 +85,67 @@ LOAD_HELP = (
 )
 
 
-def drive_fields(supply_level_pct: float | None = 0.0) -> tuple[Field, ...]:
-    """Names that every function with a drive model understands.
+MODEL_FIELDS = (
+    Field(
+        "dc capacitance pu",
+        Number(0.001, 1000, "pu", usual=plausible.DC_CAPACITANCE_PU),
+        "w C Zb of the DC link; common practice: 3 to 8 with electrolytic capacitors, 0.1 to 0.5 with "
+        "film capacitors (2 uF per kW at 480 V, 60 Hz are 0.17)",
+        default=5.0,
+        fills=IN_FRONT_END("dc_capacitance_pu"),
+    ),
+    Field("reactor x/r", X_OVER_R, "X/R of the line reactor", default=25.0, fills=IN_FRONT_END("reactor_xr")),
+    Field("choke x/r", X_OVER_R, "X/R of the DC choke", default=25.0, fills=IN_FRONT_END("choke_xr")),
+    Field(
+        "transformer pct",
+        Number(0, 300, "%", usual=plausible.LEAKAGE_PCT),
+        "Leakage reactance of the phase-shifting transformer, per bridge on its share of the rating",
+        default=5.0,
+        fills=IN_FRONT_END("transformer_pct"),
+    ),
+    Field(
+        "transformer x/r",
+        X_OVER_R,
+        "X/R of the phase-shifting transformer",
+        default=15.0,
+        fills=IN_FRONT_END("transformer_xr"),
+    ),
+    Field(
+        "leakage mismatch pct",
+        Number(0, 100, "%"),
+        "Difference of leakage between bridges",
+        default=0.0,
+        fills=IN_FRONT_END("leakage_mismatch_pct"),
+    ),
+    Field(
+        "load kind",
+        Choice(LOAD_KINDS),
+        LOAD_HELP,
+        default="mean power",
+        fills=IN_FRONT_END("load_kind"),
+    ),
+    Field(
+        "diode drop pct",
+        Number(0, 5, "%"),
+        "Forward drop of a diode, percent of rated V",
+        default=0.0,
+        fills=IN_FRONT_END("diode_drop_pct"),
+    ),
+    Field(
+        "diode resistance pct",
+        Number(0, 5, "%"),
+        "Resistance of a diode, drive base",
+        default=0.0,
+        fills=IN_FRONT_END("diode_resistance_pct"),
+    ),
+    CAPACITOR_RESISTANCE,
+)
+"""Names of the drive itself, without its filter and its supply."""
 
-    Blank levels of unbalance and background are zero for one drive, and not known (None) for a plant.
-    """
-    unknown = "" if supply_level_pct is not None else "; blank: not known"
-    return (
-        Field(
-            "dc capacitance pu",
-            Number(0.001, 1000, "pu", usual=plausible.DC_CAPACITANCE_PU),
-            "w C Zb of the DC link; common practice: 3 to 8 with electrolytic capacitors, 0.1 to 0.5 with "
-            "film capacitors (2 uF per kW at 480 V, 60 Hz are 0.17)",
-            default=5.0,
-        ),
-        Field("reactor x/r", X_OVER_R, "X/R of the line reactor", default=25.0),
-        Field("choke x/r", X_OVER_R, "X/R of the DC choke", default=25.0),
-        Field(
-            "transformer pct",
-            Number(0, 300, "%", usual=plausible.LEAKAGE_PCT),
-            "Leakage reactance of the phase-shifting transformer, per bridge on its share of the rating",
-            default=5.0,
-        ),
-        Field("transformer x/r", X_OVER_R, "X/R of the phase-shifting transformer", default=15.0),
-        Field(
-            "leakage mismatch pct", Number(0, 100, "%"), "Difference of leakage between bridges", default=0.0
-        ),
-        Field(
-            "load kind",
-            Choice(LOAD_KINDS),
-            LOAD_HELP,
-            default="mean power",
-        ),
-        Field(
-            "diode drop pct", Number(0, 5, "%"), "Forward drop of a diode, percent of rated V", default=0.0
-        ),
-        Field("diode resistance pct", Number(0, 5, "%"), "Resistance of a diode, drive base", default=0.0),
-        CAPACITOR_RESISTANCE,
-        Field(
-            "unbalance pct",
-            Number(0, 20, "%", usual=plausible.UNBALANCE_PCT),
-            f"Negative-sequence voltage of the supply{unknown}",
-            default=supply_level_pct,
-        ),
-        Field("unbalance deg", ANGLE, "Angle of the negative-sequence voltage", default=0.0),
-        *(
-            Field(
-                f"background {ordinal(order)} {unit}",
-                kind,
-                f"Background voltage of order {order}: {what}",
-                default=default,
-            )
-            for order in BACKGROUND_ORDERS
-            for unit, kind, what, default in (
-                (
-                    "pct",
-                    Number(0, 30, "%", usual=plausible.BACKGROUND_PCT),
-                    f"percent{unknown}",
-                    supply_level_pct,
-                ),
-                ("deg", ANGLE, "angle, cosine reference", 0.0),
-            )
-        ),
-    )
+
+def drive_fields(supply_level_pct: float | None = 0.0) -> tuple[Field, ...]:
+    """Names that every function with a drive model understands; `supply_level_pct` as in `supply_fields`."""
+    return (*MODEL_FIELDS, *supply_fields(supply_level_pct))
 
 
 POWER_FACTOR_FIELD = Field(
@@ -173,15 +183,33 @@ EFFICIENCY_DOC = "Shaft output per DC-link power; blank: typical for the rating"
 DRIVES = Records(
     (
         Field("tag", Text(), "Name of the drive, each once"),
-        Field("quantity", Whole(1, 1000), "How many of them", default=1),
+        Field("quantity", Whole(1, 1000), "How many of them", default=1, fills=IN_DRIVE("quantity")),
         Field("rating", RATING, "Rated shaft output of the drive"),
         Field("unit", UNIT, "Unit of the rating"),
         Field("efficiency pct", EFFICIENCY_PCT, EFFICIENCY_DOC, default=None),
         Field("bus", FEEDING_BUSES, "Bus that feeds it", default="main"),
-        Field("pulses", Whole(6, 48, 6), "Pulse number of the front end"),
-        Field("line reactor pct", DRIVE_REACTOR, "Line reactor on the rating", default=0.0),
-        Field("dc choke pct", DRIVE_REACTOR, "DC choke on the rating", default=0.0),
-        Field("load pct", LOAD_PCT, "Load in percent of rated DC-link power", default=100.0),
+        Field("pulses", Whole(6, 48, 6), "Pulse number of the front end", fills=IN_FRONT_END("pulses")),
+        Field(
+            "line reactor pct",
+            DRIVE_REACTOR,
+            "Line reactor on the rating",
+            default=0.0,
+            fills=IN_FRONT_END("reactor_pct"),
+        ),
+        Field(
+            "dc choke pct",
+            DRIVE_REACTOR,
+            "DC choke on the rating",
+            default=0.0,
+            fills=IN_FRONT_END("choke_pct"),
+        ),
+        Field(
+            "load pct",
+            LOAD_PCT,
+            "Load in percent of rated DC-link power",
+            default=100.0,
+            fills=IN_FRONT_END("load_pct"),
+        ),
         *FILTER_FIELDS,
     ),
     key="tag",

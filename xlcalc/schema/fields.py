@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Final
+from importlib import import_module
+from typing import Any, Final
 
 from xlcalc.errors import InputError, Place
 from xlcalc.schema.kinds import Kind, is_blank
@@ -24,16 +26,23 @@ class Fills:
 
     Parameters
     ----------
-    owner : type
-        The dataclass; it checks the same range.
+    owner : str
+        Module below `xlcalc` and name of the dataclass, which checks the same range.
     attribute : str
     factor : float
         One unit of the field in units of the attribute: 1000 for a field in kVA that fills VA.
     """
 
-    owner: type
+    owner: str
     attribute: str
     factor: float = 1.0
+
+    @property
+    def dataclass(self) -> type:
+        """The dataclass itself; importing it loads its room."""
+        module, _, name = self.owner.rpartition(".")
+        found: type = getattr(import_module(f"xlcalc.{module}"), name)
+        return found
 
 
 @dataclass(frozen=True)
@@ -86,6 +95,27 @@ class Field:
                 raise InputError(name, None, self.kind.valid)
             return self.default
         return self.kind.convert(raw, name)
+
+
+def attributes(fields: Iterable[Field], values: Mapping[str, Any], owner: type) -> dict[str, Any]:
+    """Attributes of a dataclass from the checked values of the fields that fill them.
+
+    Parameters
+    ----------
+    fields : iterable of Field
+        Those that fill another dataclass, or none, are passed over.
+    values : mapping of str to value
+        By the names of the fields; None stays None.
+    owner : type
+        The dataclass.
+    """
+    found = {}
+    for field in fields:
+        fills = field.fills
+        if fills is not None and f"xlcalc.{fills.owner}" == f"{owner.__module__}.{owner.__name__}":
+            value = values[field.name]
+            found[fills.attribute] = value if value is None or fills.factor == 1.0 else fills.factor * value
+    return found
 
 
 def convert_at(field: Field, raw: Value, label: str, place: Place | None) -> object:

@@ -5,6 +5,20 @@ from __future__ import annotations
 from xlcalc import plausible
 from xlcalc.schema.fields import Field
 from xlcalc.schema.kinds import Choice, Number, Text, Whole
+from xlcalc.schema.owners import (
+    IN_BUS,
+    IN_CAPACITOR_BANK,
+    IN_GENERATOR,
+    IN_LINE,
+    IN_MOTOR_LOAD,
+    IN_PCC_OPTIONS,
+    IN_STATIC_LOAD,
+    IN_THREE_WINDING_TRANSFORMER,
+    IN_TRANSFORMER,
+    IN_TRANSFORMER_BRANCH,
+    IN_TUNED_FILTER,
+    IN_UTILITY,
+)
 from xlcalc.schema.quantities import (
     EDDY,
     IMPEDANCE,
@@ -33,12 +47,13 @@ TO_BUS = Field("to bus", Text(), "Bus on the side of the load")
 BUSES = Records(
     (
         NAME,
-        Field("kv", KV, "Nominal line-to-line voltage"),
+        Field("kv", KV, "Nominal line-to-line voltage", fills=IN_BUS("volts", 1e3)),
         Field(
             "demand amps",
             Number(0, 1e6, "A", above=True),
             "Maximum demand current where the bus is a PCC; blank: the fundamental current",
             None,
+            fills=IN_PCC_OPTIONS("demand_amps"),
         ),
     ),
     key="name",
@@ -48,9 +63,20 @@ BUSES = Records(
 UTILITY = Records(
     (
         Field("bus", Text(), "Bus of the utility supply"),
-        Field("max mva", MVA, "Three-phase short-circuit level, maximum; 1000000: an ideal supply"),
-        Field("min mva", MVA, "The same, minimum; blank: as the maximum", None),
-        Field("x/r", X_OVER_R, "X/R of the supply", default=10.0),
+        Field(
+            "max mva",
+            MVA,
+            "Three-phase short-circuit level, maximum; 1000000: an ideal supply",
+            fills=IN_UTILITY("short_circuit_va", 1e6),
+        ),
+        Field(
+            "min mva",
+            MVA,
+            "The same, minimum; blank: as the maximum",
+            None,
+            fills=IN_UTILITY("short_circuit_va", 1e6),
+        ),
+        Field("x/r", X_OVER_R, "X/R of the supply", default=10.0, fills=IN_UTILITY("x_over_r")),
     ),
     key="bus",
 )
@@ -61,13 +87,27 @@ TRANSFORMERS = Records(
         NAME,
         FROM_BUS,
         TO_BUS,
-        Field("kva", KVA, "Rating"),
-        Field("z pct", IMPEDANCE, "Impedance"),
-        Field("x/r", X_OVER_R, "X/R", default=6.0),
+        Field("kva", KVA, "Rating", fills=IN_TRANSFORMER("rating_va", 1e3)),
+        Field("z pct", IMPEDANCE, "Impedance", fills=IN_TRANSFORMER("impedance_pct")),
+        Field("x/r", X_OVER_R, "X/R", default=6.0, fills=IN_TRANSFORMER("x_over_r")),
         Field("vector group", Text(), "Vector group such as Dyn11, Yd1 or Dd0"),
-        Field("primary kv", KV, "Rated primary voltage; blank: that of the bus", None),
-        Field("secondary kv", KV, "Rated secondary voltage; blank: that of the bus", None),
-        Field("tap pct", TAP, "Tap of the primary winding", default=0.0),
+        Field(
+            "primary kv",
+            KV,
+            "Rated primary voltage; blank: that of the bus",
+            None,
+            fills=IN_TRANSFORMER("primary_volts", 1e3),
+        ),
+        Field(
+            "secondary kv",
+            KV,
+            "Rated secondary voltage; blank: that of the bus",
+            None,
+            fills=IN_TRANSFORMER("secondary_volts", 1e3),
+        ),
+        Field(
+            "tap pct", TAP, "Tap of the primary winding", default=0.0, fills=IN_TRANSFORMER_BRANCH("tap_pct")
+        ),
         Field("eddy pct", EDDY, "Eddy loss at rated current, percent of the ohmic loss", 10.0),
     ),
     key="name",
@@ -80,16 +120,44 @@ THREE_WINDING = Records(
         Field("primary bus", Text(), "Bus on the side of the supply"),
         Field("secondary bus", Text(), "Bus of one secondary winding"),
         Field("tertiary bus", Text(), "Bus of the other secondary winding"),
-        Field("kva", KVA, "Rating, the base of its impedances"),
-        Field("z ps pct", WINDING_Z, "Impedance primary to secondary, tertiary open"),
-        Field("z pt pct", WINDING_Z, "Impedance primary to tertiary, secondary open"),
-        Field("z st pct", WINDING_Z, "Impedance secondary to tertiary, primary open"),
-        Field("x/r", X_OVER_R, "X/R of all three", default=6.0),
+        Field(
+            "kva",
+            KVA,
+            "Rating, the base of its impedances",
+            fills=IN_THREE_WINDING_TRANSFORMER("rating_va", 1e3),
+        ),
+        Field(
+            "z ps pct",
+            WINDING_Z,
+            "Impedance primary to secondary, tertiary open",
+            fills=IN_THREE_WINDING_TRANSFORMER("z_ps_pct"),
+        ),
+        Field(
+            "z pt pct",
+            WINDING_Z,
+            "Impedance primary to tertiary, secondary open",
+            fills=IN_THREE_WINDING_TRANSFORMER("z_pt_pct"),
+        ),
+        Field(
+            "z st pct",
+            WINDING_Z,
+            "Impedance secondary to tertiary, primary open",
+            fills=IN_THREE_WINDING_TRANSFORMER("z_st_pct"),
+        ),
+        Field(
+            "x/r", X_OVER_R, "X/R of all three", default=6.0, fills=IN_THREE_WINDING_TRANSFORMER("x_over_r")
+        ),
         Field("vector group", Text(), "Vector group of all three windings such as Dd0yn11"),
         Field("primary kv", KV, "Rated primary voltage; blank: that of the bus", None),
         Field("secondary kv", KV, "Rated secondary voltage; blank: that of the bus", None),
         Field("tertiary kv", KV, "Rated tertiary voltage; blank: that of the bus", None),
-        Field("tap pct", TAP, "Tap of the primary winding", default=0.0),
+        Field(
+            "tap pct",
+            TAP,
+            "Tap of the primary winding",
+            default=0.0,
+            fills=IN_THREE_WINDING_TRANSFORMER("tap_pct"),
+        ),
         Field("secondary kva", KVA, "Rating of the secondary winding; blank: that of the transformer", None),
         Field("tertiary kva", KVA, "Rating of the tertiary winding; blank: that of the transformer", None),
         Field("eddy pct", EDDY, "Eddy loss at rated current, percent of the ohmic loss", 10.0),
@@ -107,36 +175,55 @@ CABLES = Records(
         Field("r ohm per km", Number(0, 1000, "ohm/km"), "Resistance of one conductor per phase"),
         Field("x ohm per km", Number(0, 1000, "ohm/km"), "Reactance of one conductor per phase"),
         Field("c uf per km", Number(0, 100, "uF/km"), "Capacitance of one conductor per phase", default=0.0),
-        Field("parallel", Whole(1, 100), "Conductors per phase", default=1),
+        Field("parallel", Whole(1, 100), "Conductors per phase", default=1, fills=IN_LINE("parallel")),
     ),
     key="name",
 )
 
+
+RATED_CAPACITORS = (
+    Field(
+        "kvar",
+        Number(0, 1e6, "kvar", above=True, usual=plausible.BANK_KVAR),
+        "Rating of the capacitors at their own voltage",
+        fills=IN_CAPACITOR_BANK("rated_var", 1e3),
+    ),
+    Field(
+        "rated kv",
+        KV,
+        "Rated voltage of the capacitors; blank: that of the bus",
+        None,
+        fills=IN_CAPACITOR_BANK("rated_volts", 1e3),
+    ),
+    Field(
+        "reactor pct",
+        Number(0, 50, "%", above=True, usual=plausible.DETUNING_PCT),
+        "Series reactor of a detuned bank",
+        None,
+        fills=IN_CAPACITOR_BANK("reactor_pct"),
+    ),
+    Field(
+        "tuned order",
+        Number(1, 100, above=True),
+        "Tuning of a filter",
+        None,
+        fills=IN_TUNED_FILTER("tuned_order"),
+    ),
+    Field(
+        "quality",
+        Number(0, 1000, above=True),
+        "Quality of a filter: reactor n X/R if tuned, R/(n X) if damped; blank: 50 or 2",
+        None,
+        fills=IN_TUNED_FILTER("quality"),
+    ),
+)
 
 CAPACITORS = Records(
     (
         NAME,
         BUS,
         Field("kind", Choice(("bank", "detuned", "tuned", "damped", "c-type")), "What it is", default="bank"),
-        Field(
-            "kvar",
-            Number(0, 1e6, "kvar", above=True, usual=plausible.BANK_KVAR),
-            "Rating of the capacitors at their own voltage",
-        ),
-        Field("rated kv", KV, "Rated voltage of the capacitors; blank: that of the bus", None),
-        Field(
-            "reactor pct",
-            Number(0, 50, "%", above=True, usual=plausible.DETUNING_PCT),
-            "Series reactor of a detuned bank",
-            None,
-        ),
-        Field("tuned order", Number(1, 100, above=True), "Tuning of a filter", None),
-        Field(
-            "quality",
-            Number(0, 1000, above=True),
-            "Quality of a filter: reactor n X/R if tuned, R/(n X) if damped; blank: 50 or 2",
-            None,
-        ),
+        *RATED_CAPACITORS,
     ),
     key="name",
 )
@@ -147,15 +234,27 @@ LOADS = Records(
         NAME,
         BUS,
         Field("kind", Choice(("static", "motor")), "What it is", default="static"),
-        Field("kw", Number(0, 1e6, "kW", above=True, usual=plausible.LOAD_KW), "Active power"),
-        Field("pf", POWER_FACTOR, "Power factor, lagging", default=0.85),
+        Field(
+            "kw",
+            Number(0, 1e6, "kW", above=True, usual=plausible.LOAD_KW),
+            "Active power",
+            fills=IN_MOTOR_LOAD("watts", 1e3),
+        ),
+        Field("pf", POWER_FACTOR, "Power factor, lagging", default=0.85, fills=IN_MOTOR_LOAD("power_factor")),
         Field(
             "model",
             Choice(("parallel", "series", "none")),
             "What a static load is to harmonics: R and L side by side, in series, or open",
             default="parallel",
+            fills=IN_STATIC_LOAD("model"),
         ),
-        Field("starting ratio", Number(1, 15), "Locked-rotor over rated current of a motor", default=6.0),
+        Field(
+            "starting ratio",
+            Number(1, 15),
+            "Locked-rotor over rated current of a motor",
+            default=6.0,
+            fills=IN_MOTOR_LOAD("starting_ratio"),
+        ),
     ),
     key="name",
 )
@@ -165,16 +264,35 @@ GENERATORS = Records(
     (
         NAME,
         BUS,
-        Field("kva", KVA, "Rating"),
-        Field("rated kv", KV, "Rated voltage; blank: that of the bus", None),
+        Field("kva", KVA, "Rating", fills=IN_GENERATOR("rating_va", 1e3)),
+        Field(
+            "rated kv",
+            KV,
+            "Rated voltage; blank: that of the bus",
+            None,
+            fills=IN_GENERATOR("rated_volts", 1e3),
+        ),
         Field(
             "subtransient pct",
             Number(0, 100, "%", above=True, usual=plausible.SUBTRANSIENT_PCT),
             "Subtransient reactance X''d",
+            fills=IN_GENERATOR("subtransient_pct"),
         ),
-        Field("x/r", X_OVER_R, "X/R", default=20.0),
-        Field("kw", Number(0, 1e6, "kW"), "Output in parallel with the utility", default=0.0),
-        Field("kvar", Number(-1e6, 1e6, "kvar"), "Reactive output in parallel with the utility", 0.0),
+        Field("x/r", X_OVER_R, "X/R", default=20.0, fills=IN_GENERATOR("x_over_r")),
+        Field(
+            "kw",
+            Number(0, 1e6, "kW"),
+            "Output in parallel with the utility",
+            default=0.0,
+            fills=IN_GENERATOR("watts", 1e3),
+        ),
+        Field(
+            "kvar",
+            Number(-1e6, 1e6, "kvar"),
+            "Reactive output in parallel with the utility",
+            0.0,
+            fills=IN_GENERATOR("var", 1e3),
+        ),
     ),
     key="name",
 )

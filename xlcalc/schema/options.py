@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from xlcalc import plausible
 from xlcalc.mitigation.bank_options import BANK_KINDS
-from xlcalc.schema.fields import Field
+from xlcalc.schema.drive import DRIVES, FILTER_FIELDS
+from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.kinds import Choice, Number, Text, Whole
+from xlcalc.schema.network import RATED_CAPACITORS
+from xlcalc.schema.owners import (
+    IN_ACTIVE_FILTER,
+    IN_DRIVE_OPTION,
+    IN_FORMULA,
+    IN_FRONT_END,
+    IN_LOSSES,
+    IN_RESIDUAL,
+    IN_RESIDUAL_LINE,
+)
 from xlcalc.schema.quantities import (
-    DRIVE_REACTOR,
     KW,
     LEAKAGE,
     LOSS,
     MONEY,
     PART_LOAD,
-    REACTOR_PCT,
-    X_OVER_R,
 )
 from xlcalc.schema.tables import Records, Section, StackedTables
 
@@ -39,39 +48,70 @@ BASIS = Field("basis", Text(), "Where its figures come from, and under which con
 
 
 PRICE: Final = (
-    Field("price a", MONEY, "Price a + b kW^c, more than the plain drive; blank: see prices", None),
-    Field("price b", MONEY, "Per kW^c of the drive's rated DC-link power", None),
-    Field("price c", Number(0, 3), "Exponent", 1.0),
+    Field(
+        "price a",
+        MONEY,
+        "Price a + b kW^c, more than the plain drive; blank: see prices",
+        None,
+        fills=IN_FORMULA("a"),
+    ),
+    Field("price b", MONEY, "Per kW^c of the drive's rated DC-link power", None, fills=IN_FORMULA("b")),
+    Field("price c", Number(0, 3), "Exponent", 1.0, fills=IN_FORMULA("c")),
 )
 
 
 BY_RATING: Final = (
     *PRICE,
-    Field("fixed loss pct", LOSS, "Added losses at any load, percent of the rating", 0.0),
-    Field("load loss pct", LOSS, "Added losses at full load, falling with its square", 0.0),
-    Field("area a", MONEY, "Added floor area a + b kW^c, m2", 0.0),
-    Field("area b", MONEY, "Per kW^c", 0.0),
-    Field("area c", Number(0, 3), "Exponent", 1.0),
-    Field("min kw", KW, "Smallest rating for which it can be had; blank: any", None),
-    Field("max kw", KW, "Largest rating; blank: any", None),
+    Field(
+        "fixed loss pct",
+        LOSS,
+        "Added losses at any load, percent of the rating",
+        0.0,
+        fills=IN_LOSSES("fixed_pct"),
+    ),
+    Field(
+        "load loss pct",
+        LOSS,
+        "Added losses at full load, falling with its square",
+        0.0,
+        fills=IN_LOSSES("load_pct"),
+    ),
+    Field("area a", MONEY, "Added floor area a + b kW^c, m2", 0.0, fills=IN_FORMULA("a")),
+    Field("area b", MONEY, "Per kW^c", 0.0, fills=IN_FORMULA("b")),
+    Field("area c", Number(0, 3), "Exponent", 1.0, fills=IN_FORMULA("c")),
+    Field(
+        "min kw",
+        KW,
+        "Smallest rating for which it can be had; blank: any",
+        None,
+        fills=IN_DRIVE_OPTION("min_kw"),
+    ),
+    Field("max kw", KW, "Largest rating; blank: any", None, fills=IN_DRIVE_OPTION("max_kw")),
     REMARK,
 )
 
 
 ONE_SIZE: Final = (
-    Field("price", MONEY, "Price"),
-    Field("loss kw", Number(0, 1e5, "kW"), "Losses in service", 0.0),
-    Field("area m2", MONEY, "Floor area", 0.0),
+    Field("price", MONEY, "Price", fills=IN_ACTIVE_FILTER("price")),
+    Field(
+        "loss kw", Number(0, 1e5, "kW"), "Losses in service", 0.0, fills=IN_ACTIVE_FILTER("loss_watts", 1e3)
+    ),
+    Field("area m2", MONEY, "Floor area", 0.0, fills=IN_ACTIVE_FILTER("footprint_m2")),
     REMARK,
 )
 
 
 BRIDGE: Final = (
-    Field("pulses", Whole(6, 48, 6), "Pulse number", 6),
-    Field("line reactor pct", DRIVE_REACTOR, "Line reactor, drive base", 0.0),
-    Field("dc choke pct", DRIVE_REACTOR, "DC choke, drive base", 0.0),
+    replace(DRIVES.field("pulses"), default=6),
+    DRIVES.field("line reactor pct"),
+    DRIVES.field("dc choke pct"),
 )
-
+FILTER_CAPACITOR = replace(
+    FILTER_FIELDS[0],
+    kind=Number(0.1, 200, "%", usual=plausible.FILTER_CAPACITOR_PCT),
+    doc="100 w C Zb of its shunt capacitor, drive base",
+    default=REQUIRED,
+)
 
 OPTIONS = StackedTables(
     (
@@ -86,6 +126,7 @@ OPTIONS = StackedTables(
                         LEAKAGE,
                         "Leakage of phase-shifting windings; blank: settings",
                         None,
+                        fills=IN_FRONT_END("transformer_pct"),
                     ),
                     *BY_RATING,
                 ),
@@ -99,20 +140,8 @@ OPTIONS = StackedTables(
                 (
                     OPTION,
                     *BRIDGE[1:],
-                    Field(
-                        "filter capacitor pct",
-                        Number(0, 200, "%", above=True, usual=plausible.FILTER_CAPACITOR_PCT),
-                        "100 w C Zb of its shunt capacitor, drive base",
-                    ),
-                    Field("filter reactor pct", REACTOR_PCT, "Series reactor, drive base", 0.0),
-                    Field("filter reactor x/r", X_OVER_R, "X/R of the series reactor", 25.0),
-                    Field(
-                        "filter tuned order", Number(0, 50), "Tuning of the shunt branch; 0: capacitor", 0.0
-                    ),
-                    Field("filter shunt resistance pct", Number(0, 100, "%"), "Of the shunt branch", 0.2),
-                    Field(
-                        "filter damping pct", Number(0, 1e5, "%"), "Resistor across its reactor; 0: none", 0.0
-                    ),
+                    FILTER_CAPACITOR,
+                    *FILTER_FIELDS[1:],
                     *BY_RATING,
                 ),
                 key="option",
@@ -123,12 +152,18 @@ OPTIONS = StackedTables(
             Records(
                 (
                     OPTION,
-                    Field("percent of", Choice(("rated", "load")), "What its spectrum is percent of"),
+                    Field(
+                        "percent of",
+                        Choice(("rated", "load")),
+                        "What its spectrum is percent of",
+                        fills=IN_RESIDUAL("percent_of"),
+                    ),
                     Field(
                         "orders not listed",
                         Choice(("not given", "zero")),
                         "Whether orders without a row of its spectrum are unknown or zero",
                         default="not given",
+                        fills=IN_RESIDUAL("others"),
                     ),
                     BASIS,
                     *BY_RATING,
@@ -141,7 +176,12 @@ OPTIONS = StackedTables(
             Records(
                 (
                     OPTION,
-                    Field("rated amps", Number(0, 1e5, "A", above=True), "rms that it can compensate"),
+                    Field(
+                        "rated amps",
+                        Number(0, 1e5, "A", above=True),
+                        "rms that it can compensate",
+                        fills=IN_ACTIVE_FILTER("rated_amps"),
+                    ),
                     BASIS,
                     *ONE_SIZE,
                 ),
@@ -154,27 +194,7 @@ OPTIONS = StackedTables(
                 (
                     OPTION,
                     Field("kind", Choice(BANK_KINDS), "What it is"),
-                    Field(
-                        "kvar",
-                        Number(0, 1e6, "kvar", above=True, usual=plausible.BANK_KVAR),
-                        "Of the capacitors at their own voltage",
-                    ),
-                    Field(
-                        "rated kv",
-                        Number(0, 1000, "kV", above=True),
-                        "Rated voltage of the capacitors; blank: that of the bus",
-                        None,
-                    ),
-                    Field(
-                        "reactor pct",
-                        Number(0, 50, "%", above=True, usual=plausible.DETUNING_PCT),
-                        "Series reactor of a detuned bank",
-                        None,
-                    ),
-                    Field("tuned order", Number(1, 100, above=True), "Tuning of a filter", None),
-                    Field(
-                        "quality", Number(0, 1000, above=True), "Of a filter; blank: 50 tuned, 2 damped", None
-                    ),
+                    *RATED_CAPACITORS,
                     *ONE_SIZE,
                 ),
                 key="option",
@@ -201,10 +221,22 @@ OPTIONS = StackedTables(
                         PART_LOAD,
                         "Load; blank for a filter",
                         None,
+                        fills=IN_RESIDUAL_LINE("load_pct"),
                     ),
-                    Field("order", Whole(2, 50), "Order"),
-                    Field("percent", Number(0, 100, "%"), "Of rated or load current; left by a filter"),
-                    Field("degrees", Number(-360, 360, "deg"), "Angle; blank: not known", None),
+                    Field("order", Whole(2, 50), "Order", fills=IN_RESIDUAL_LINE("order")),
+                    Field(
+                        "percent",
+                        Number(0, 100, "%"),
+                        "Of rated or load current; left by a filter",
+                        fills=IN_RESIDUAL_LINE("percent"),
+                    ),
+                    Field(
+                        "degrees",
+                        Number(-360, 360, "deg"),
+                        "Angle; blank: not known",
+                        None,
+                        fills=IN_RESIDUAL_LINE("degrees"),
+                    ),
                 ),
                 key="",
             ),

@@ -6,6 +6,7 @@ from xlcalc import plausible
 from xlcalc.schema.drive import drive_fields
 from xlcalc.schema.fields import Field
 from xlcalc.schema.kinds import Choice, Number, Text
+from xlcalc.schema.owners import IN_NODAL_NETWORK, IN_PCC_OPTIONS
 from xlcalc.schema.quantities import (
     EDITIONS,
 )
@@ -43,8 +44,14 @@ ESTIMATED_ITSELF = "blank in a file: it is computed from all cases; a known IL i
 PLANT_SETTINGS = NamedValues(
     (
         SOLUTION,
-        Field("edition", EDITIONS, "Edition of IEEE 519", default="2022"),
-        Field("summation", Choice(("phasor", "arithmetic")), "How the drives add up", default="phasor"),
+        Field("edition", EDITIONS, "Edition of IEEE 519", default="2022", fills=IN_PCC_OPTIONS("edition")),
+        Field(
+            "summation",
+            Choice(("phasor", "arithmetic")),
+            "How the drives add up",
+            default="phasor",
+            fills=IN_PCC_OPTIONS("summation"),
+        ),
         SUPPLY,
         DEMAND_ESTIMATED,
         *drive_fields(supply_level_pct=None),
@@ -77,12 +84,13 @@ CASE_FIELDS = (
 
 
 STUDY_FIELDS = (
-    Field("edition", EDITIONS, "Edition of IEEE 519", default="2022"),
+    Field("edition", EDITIONS, "Edition of IEEE 519", default="2022", fills=IN_PCC_OPTIONS("edition")),
     Field(
         "summation",
         Choice(("phasor", "arithmetic", "exponents")),
         "How the sources add up; exponents: IEC 61000-3-6",
         default="phasor",
+        fills=IN_PCC_OPTIONS("summation"),
     ),
     SUPPLY,
     Field(
@@ -90,12 +98,14 @@ STUDY_FIELDS = (
         Number(10, 400, "Hz", usual=plausible.FREQUENCY_HZ),
         "Supply frequency",
         default=60.0,
+        fills=IN_NODAL_NETWORK("hz"),
     ),
     Field(
         "resistance exponent",
         Number(0, 1),
         "Growth of resistances with order: 0 constant, 0.5 skin effect, 1 constant X/R",
         default=0.0,
+        fills=IN_NODAL_NETWORK("resistance_exponent"),
     ),
 )
 

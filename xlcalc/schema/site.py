@@ -8,6 +8,7 @@ from xlcalc import plausible
 from xlcalc.errors import InputError
 from xlcalc.schema.fields import Field
 from xlcalc.schema.kinds import Choice, Number
+from xlcalc.schema.owners import IN_CAPACITOR_BANK, IN_PCC_OPTIONS, IN_STATIC_LOAD, IN_TRANSFORMER, IN_UTILITY
 from xlcalc.schema.quantities import (
     IMPEDANCE,
     KV,
@@ -22,27 +23,73 @@ SITE = NamedValues(
         Field(
             "pcc", Choice(("utility side", "main bus")), "Where the limits are judged", default="utility side"
         ),
-        Field("utility kv", KV, "Line-to-line voltage of the utility supply"),
+        Field("utility kv", KV, "Line-to-line voltage of the utility supply", fills=IN_UTILITY("volts", 1e3)),
         Field(
-            "utility mva", Number(0, 1e6, "MVA", above=True), "Three-phase short-circuit level of the utility"
+            "utility mva",
+            Number(0, 1e6, "MVA", above=True),
+            "Three-phase short-circuit level of the utility",
+            fills=IN_UTILITY("short_circuit_va", 1e6),
         ),
-        Field("utility x/r", X_OVER_R, "X/R of the utility supply", default=10.0),
-        Field("transformer kva", KVA, "Rating of the supply transformer"),
-        Field("transformer z pct", IMPEDANCE, "Impedance of the supply transformer"),
-        Field("transformer x/r", X_OVER_R, "X/R of the supply transformer", default=6.0),
-        Field("main bus volts", LOW_VOLTS, "Line-to-line voltage behind the supply transformer"),
         Field(
-            "second transformer kva", KVA, "Rating of the transformer behind the main bus; blank: none", None
+            "utility x/r", X_OVER_R, "X/R of the utility supply", default=10.0, fills=IN_UTILITY("x_over_r")
         ),
-        Field("second transformer z pct", IMPEDANCE, "Its impedance", None),
-        Field("second transformer x/r", X_OVER_R, "Its X/R", default=4.0),
-        Field("second transformer shift deg", Number(-180, 180, "deg"), "Its phase shift", default=0.0),
-        Field("second bus volts", LOW_VOLTS, "Line-to-line voltage behind the second transformer", None),
+        Field(
+            "transformer kva", KVA, "Rating of the supply transformer", fills=IN_TRANSFORMER("rating_va", 1e3)
+        ),
+        Field(
+            "transformer z pct",
+            IMPEDANCE,
+            "Impedance of the supply transformer",
+            fills=IN_TRANSFORMER("impedance_pct"),
+        ),
+        Field(
+            "transformer x/r",
+            X_OVER_R,
+            "X/R of the supply transformer",
+            default=6.0,
+            fills=IN_TRANSFORMER("x_over_r"),
+        ),
+        Field(
+            "main bus volts",
+            LOW_VOLTS,
+            "Line-to-line voltage behind the supply transformer",
+            fills=IN_TRANSFORMER("secondary_volts"),
+        ),
+        Field(
+            "second transformer kva",
+            KVA,
+            "Rating of the transformer behind the main bus; blank: none",
+            None,
+            fills=IN_TRANSFORMER("rating_va", 1e3),
+        ),
+        Field(
+            "second transformer z pct",
+            IMPEDANCE,
+            "Its impedance",
+            None,
+            fills=IN_TRANSFORMER("impedance_pct"),
+        ),
+        Field("second transformer x/r", X_OVER_R, "Its X/R", default=4.0, fills=IN_TRANSFORMER("x_over_r")),
+        Field(
+            "second transformer shift deg",
+            Number(-180, 180, "deg"),
+            "Its phase shift",
+            default=0.0,
+            fills=IN_TRANSFORMER("phase_shift_deg"),
+        ),
+        Field(
+            "second bus volts",
+            LOW_VOLTS,
+            "Line-to-line voltage behind the second transformer",
+            None,
+            fills=IN_TRANSFORMER("secondary_volts"),
+        ),
         Field(
             "linear load kw",
             Number(0, 1e6, "kW", usual=plausible.LOAD_KW),
             "Load without harmonics on the main bus",
             default=0.0,
+            fills=IN_STATIC_LOAD("watts", 1e3),
         ),
         Field("linear load pf", Number(0, 1, above=True), "Its power factor, lagging", default=0.85),
         Field(
@@ -50,24 +97,28 @@ SITE = NamedValues(
             Choice(("parallel", "series", "none")),
             "What it is to harmonics: R and L side by side, in series, or open",
             default="parallel",
+            fills=IN_STATIC_LOAD("model"),
         ),
         Field(
             "capacitor mvar",
             Number(0, 1000, "Mvar"),
             "Capacitors on the main bus, at its voltage; blank: none",
             None,
+            fills=IN_CAPACITOR_BANK("rated_var", 1e6),
         ),
         Field(
             "capacitor detuning pct",
             Number(0, 50, "%", usual=plausible.DETUNING_PCT),
             "Series reactor of the capacitors, percent of their reactance; blank: none",
             default=0.0,
+            fills=IN_CAPACITOR_BANK("reactor_pct"),
         ),
         Field(
             "demand amps",
             Number(0, 1e6, "A", above=True),
             "Maximum demand current; blank: from the loads",
             None,
+            fills=IN_PCC_OPTIONS("demand_amps"),
         ),
     )
 )

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from xlcalc import plausible
 from xlcalc.schema.fields import Field
-from xlcalc.schema.quantities import X_OVER_R
+from xlcalc.schema.kinds import Number
+from xlcalc.schema.owners import IN_FRONT_END, IN_UTILITY
+from xlcalc.schema.quantities import ANGLE, X_OVER_R
 
 
 def ordinal(order: int) -> str:
@@ -30,7 +33,51 @@ _BACKGROUND = tuple(
 )
 
 
-SOURCE_XR_FIELD = Field("source x/r", X_OVER_R, "X/R of the source", default=10.0)
+def supply_fields(level_pct: float | None = 0.0) -> tuple[Field, ...]:
+    """Unbalance and background distortion of the supply.
+
+    Blank levels are zero for one drive, and not known (None) for a plant.
+    """
+    unknown = "" if level_pct is not None else "; blank: not known"
+    return (
+        Field(
+            "unbalance pct",
+            Number(0, 20, "%", usual=plausible.UNBALANCE_PCT),
+            f"Negative-sequence voltage of the supply{unknown}",
+            default=level_pct,
+            fills=IN_UTILITY("unbalance_pct"),
+        ),
+        Field(
+            "unbalance deg",
+            ANGLE,
+            "Angle of the negative-sequence voltage",
+            default=0.0,
+            fills=IN_UTILITY("unbalance_deg"),
+        ),
+        *(
+            Field(
+                f"background {ordinal(order)} {unit}",
+                kind,
+                f"Background voltage of order {order}: {what}",
+                default=default,
+            )
+            for order in BACKGROUND_ORDERS
+            for unit, kind, what, default in (
+                (
+                    "pct",
+                    Number(0, 30, "%", usual=plausible.BACKGROUND_PCT),
+                    f"percent{unknown}",
+                    level_pct,
+                ),
+                ("deg", ANGLE, "angle, cosine reference", 0.0),
+            )
+        ),
+    )
+
+
+SOURCE_XR_FIELD = Field(
+    "source x/r", X_OVER_R, "X/R of the source", default=10.0, fills=IN_FRONT_END("source_xr")
+)
 
 
 def supply_values(settings: Mapping[str, Any]) -> dict[str, Any]:

@@ -50,6 +50,10 @@ class NamedValues(Kind):
     fields: tuple[Field, ...]
     takes_range = True
 
+    def field(self, name: str) -> Field:
+        """The field of a name."""
+        return next(field for field in self.fields if field.name == name)
+
     @property
     def valid(self) -> str:
         return "a range of two columns, name and value (names on the function reference sheet)"
@@ -134,6 +138,10 @@ class Records(Kind):
     key: str
     notes: tuple[str, ...] = ("description", "note", "notes")
     takes_range = True
+
+    def field(self, name: str) -> Field:
+        """The column of a name."""
+        return next(field for field in self.fields if field.name == name)
 
     @property
     def valid(self) -> str:

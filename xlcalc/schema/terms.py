@@ -5,6 +5,7 @@ from __future__ import annotations
 from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.schema.fields import Field
 from xlcalc.schema.kinds import Choice, Number, Text
+from xlcalc.schema.owners import IN_ECONOMICS, IN_PROBLEM
 from xlcalc.schema.quantities import LOAD_PCT, MARGIN, RATE, YES_NO
 from xlcalc.schema.settings import CASE_FIELDS
 from xlcalc.schema.tables import Records, Section, StackedTables
@@ -18,12 +19,26 @@ TERMS_TABLES = StackedTables(
             TERMS,
             Records(
                 (
-                    Field("price per kwh", Number(0, 1000), "Tariff"),
-                    Field("years", Number(0, 60), "Over which losses count", 10.0),
-                    Field("hours per year", Number(0, 8784, "h"), "Of operation", 6000.0),
-                    Field("discount pct", RATE, "Yearly rate", 0.0),
+                    Field("price per kwh", Number(0, 1000), "Tariff", fills=IN_ECONOMICS("price_per_kwh")),
+                    Field(
+                        "years", Number(0, 60), "Over which losses count", 10.0, fills=IN_ECONOMICS("years")
+                    ),
+                    Field(
+                        "hours per year",
+                        Number(0, 8784, "h"),
+                        "Of operation",
+                        6000.0,
+                        fills=IN_ECONOMICS("hours_per_year"),
+                    ),
+                    Field("discount pct", RATE, "Yearly rate", 0.0, fills=IN_ECONOMICS("discount_pct")),
                     Field("currency", Text(), "Its name", None),
-                    Field("margin pct", MARGIN, "Every value stays below its limit by this", 0.0),
+                    Field(
+                        "margin pct",
+                        MARGIN,
+                        "Every value stays below its limit by this",
+                        0.0,
+                        fills=IN_PROBLEM("margin_pct"),
+                    ),
                     Field("raise other limits", YES_NO, "Raise limits where IEEE 519 allows it", "no"),
                     Field("rely on coupling", YES_NO, "The coupled study alone decides", "no"),
                     Field(
@@ -31,9 +46,20 @@ TERMS_TABLES = StackedTables(
                         Choice(capacitor_standards()),
                         "By which banks are judged",
                         "IEEE 18-2002",
+                        fills=IN_PROBLEM("capacitor_standard"),
                     ),
-                    Field("gap pct", Number(0, 50, "%"), "Proof gap that is enough", 0.5),
-                    Field("seconds", Number(1, 600, "s"), "Time for the main search", 40.0),
+                    Field(
+                        "gap pct",
+                        Number(0, 50, "%"),
+                        "Proof gap that is enough",
+                        0.5,
+                    ),
+                    Field(
+                        "seconds",
+                        Number(1, 600, "s"),
+                        "Time for the main search",
+                        40.0,
+                    ),
                 ),
                 key="price per kwh",
             ),
@@ -44,7 +70,13 @@ TERMS_TABLES = StackedTables(
             Records(
                 (
                     Field("bus", Text(), "Bus that is judged"),
-                    Field("margin pct", MARGIN, "Margin there; blank: that of the terms", None),
+                    Field(
+                        "margin pct",
+                        MARGIN,
+                        "Margin there; blank: that of the terms",
+                        None,
+                        fills=IN_PROBLEM("margin_pct"),
+                    ),
                 ),
                 key="bus",
             ),

@@ -8,23 +8,14 @@ from typing import Any
 from xlcalc.errors import InputError
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
+from xlcalc.schema.drive import DRIVES, FILTER_FIELDS, MODEL_FIELDS
+from xlcalc.schema.fields import attributes
 from xlcalc.schema.tables import Values
 
 
 def front_end_values(settings: Mapping[str, object]) -> dict[str, Any]:
     """Fields of a `FrontEnd` from the names that concern the drive itself, without its filter."""
-    return {
-        "dc_capacitance_pu": settings["dc capacitance pu"],
-        "reactor_xr": settings["reactor x/r"],
-        "choke_xr": settings["choke x/r"],
-        "transformer_pct": settings["transformer pct"],
-        "transformer_xr": settings["transformer x/r"],
-        "leakage_mismatch_pct": settings["leakage mismatch pct"],
-        "load_kind": settings["load kind"],
-        "diode_drop_pct": settings["diode drop pct"],
-        "diode_resistance_pct": settings["diode resistance pct"],
-        "capacitor_resistance_pct": settings["capacitor resistance pct"],
-    }
+    return attributes(MODEL_FIELDS, settings, FrontEnd)
 
 
 def filter_of(values: Mapping[str, Any]) -> FilterRating | None:
@@ -40,17 +31,11 @@ def filter_of(values: Mapping[str, Any]) -> FilterRating | None:
             if values[name]:
                 raise InputError(name, values[name], "0 where 'filter capacitor pct' is 0: no filter")
         return None
-    return FilterRating(
-        capacitor_pct=values["filter capacitor pct"],
-        reactor_pct=values["filter reactor pct"],
-        tuned_order=values["filter tuned order"],
-        reactor_xr=values["filter reactor x/r"],
-        shunt_resistance_pct=values["filter shunt resistance pct"],
-        damping_pct=values["filter damping pct"],
-    )
+    return FilterRating(**attributes(FILTER_FIELDS, values, FilterRating))
 
 
-_COLUMNS = {"reactor_pct": "line reactor pct", "choke_pct": "dc choke pct"}
+_COLUMNS = attributes(DRIVES.fields, {field.name: field.name for field in DRIVES.fields}, FrontEnd)
+"""Column of the schedule by attribute."""
 
 
 def check_filter(row: Values) -> None:
