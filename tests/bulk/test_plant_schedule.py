@@ -16,7 +16,7 @@ from xlcalc.bulk.sites.site import Site
 from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.bulk.sites.site_results import NO_VERDICT, OFF, REJECTED, SOLVED
 from xlcalc.errors import InputError
-from xlcalc.schema.network import NETWORK
+from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = Path(__file__).parents[2] / "demo"

@@ -21,7 +21,7 @@ from xlcalc.bulk.sweep.sweep_plant_spec import PlantSpec, read_plant_sweep
 from xlcalc.bulk.sweep.sweep_run import sweep
 from xlcalc.bulk.sweep.sweep_tables import failing_anywhere_pct, level_table, rank_table, weakest_first
 from xlcalc.errors import InputError
-from xlcalc.schema.network import NETWORK
+from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = Path(__file__).parents[2] / "demo"

@@ -86,7 +86,7 @@ def test_latin_hypercube_has_one_draw_in_every_stratum():
 
 def read_inputs(count):
     from xlcalc.bulk.sweep.sweep_spec import Input
-    from xlcalc.schema.site import SITE
+    from xlcalc.schema.inputs.site import SITE
 
     fields = [f for f in SITE.fields if f.name in ("linear load kw", "utility mva", "demand amps")]
     return tuple(Input("site", field, Range(0.0, 1.0)) for field in fields[:count])

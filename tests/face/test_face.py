@@ -16,7 +16,7 @@ from numpy.testing import assert_allclose
 import xlcalc as xl
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.face.drive import in_columns
-from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = Path(__file__).parents[2] / "demo"

@@ -10,7 +10,6 @@ from typing import Any
 
 import pytest
 
-from xlcalc import schema
 from xlcalc.errors import InputError
 from xlcalc.mitigation.curves import Formula
 from xlcalc.mitigation.economics import Economics, Losses
@@ -26,6 +25,7 @@ from xlcalc.network.three_winding import ThreeWindingTransformer
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
+from xlcalc.schema import inputs
 from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.kinds import Choice, Number, Whole
 from xlcalc.schema.tables import NamedValues, Records, StackedTables
@@ -94,8 +94,8 @@ TOGETHER = {"z_ps_pct", "z_pt_pct", "z_st_pct"}
 
 def declared() -> Iterator[tuple[str, Field]]:
     """Every field of every range and table that the schema declares, with where it stands."""
-    for module in pkgutil.iter_modules(schema.__path__):
-        for name, found in vars(import_module(f"xlcalc.schema.{module.name}")).items():
+    for module in pkgutil.iter_modules(inputs.__path__):
+        for name, found in vars(import_module(f"xlcalc.schema.inputs.{module.name}")).items():
             for field in fields_in(found):
                 yield f"{module.name}.{name}: {field.name}", field
 

@@ -27,9 +27,9 @@ from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.schema.assembly.site import plant_of
-from xlcalc.schema.drive import DRIVES
-from xlcalc.schema.settings import PLANT_SETTINGS
-from xlcalc.schema.site import SITE
+from xlcalc.schema.inputs.drive import DRIVES
+from xlcalc.schema.inputs.settings import PLANT_SETTINGS
+from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.values import CellError
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Plant

@@ -12,9 +12,9 @@ from openpyxl.cell.cell import MergedCell
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.schema.drive import DRIVES
-from xlcalc.schema.settings import PLANT_SETTINGS
-from xlcalc.schema.site import SITE
+from xlcalc.schema.inputs.drive import DRIVES
+from xlcalc.schema.inputs.settings import PLANT_SETTINGS
+from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive import pcc_sheet
 from xlcalc.workbooks.drive.schedule import shown

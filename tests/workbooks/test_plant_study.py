@@ -14,9 +14,9 @@ from openpyxl.worksheet.formula import ArrayFormula
 from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
-from xlcalc.schema.drive import PLANT_DRIVES
-from xlcalc.schema.network import NETWORK
-from xlcalc.schema.settings import NETWORK_SETTINGS
+from xlcalc.schema.inputs.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.network import NETWORK
+from xlcalc.schema.inputs.settings import NETWORK_SETTINGS
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import CellError, Grid
 from xlcalc.workbooks.demo import build_plant_demo, demo_plant

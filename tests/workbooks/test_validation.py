@@ -6,11 +6,11 @@ import pytest
 from openpyxl import Workbook
 
 from xlcalc.plausible import Usual
-from xlcalc.schema.drive import DRIVES
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.drive import DRIVES
+from xlcalc.schema.inputs.settings import PLANT_SETTINGS
+from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.kinds import Choice, Number, Text, Whole
-from xlcalc.schema.settings import PLANT_SETTINGS
-from xlcalc.schema.site import SITE
 from xlcalc.workbooks.kit import validation
 
 

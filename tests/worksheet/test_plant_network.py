@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from xlcalc.schema.network import NETWORK
+from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.values import CellError
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

@@ -18,7 +18,7 @@ from xlcalc.bulk.sites.site_results import (
     site_rows,
 )
 from xlcalc.bulk.sites.site_run import SiteRun
-from xlcalc.schema.drive import FILTER_FIELDS
+from xlcalc.schema.inputs.drive import FILTER_FIELDS
 from xlcalc.standards.verdict import printed
 
 TABLES = ("drives", "buses", "sites", "orders", "problems")

@@ -23,7 +23,7 @@ from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
 from xlcalc.schema.assembly.choice import problem_from
 from xlcalc.schema.assembly.site import options_of, plant_of
-from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.kinds import Whole
 from xlcalc.studies.plant import Plant
 

@@ -24,13 +24,13 @@ from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.schema.assembly.choice import plant_problem
 from xlcalc.schema.assembly.options import options_from
 from xlcalc.schema.assembly.terms import terms_from
-from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.network import NETWORK
+from xlcalc.schema.inputs.options import OPTIONS
+from xlcalc.schema.inputs.settings import CASE_FIELDS, NETWORK_SETTINGS
+from xlcalc.schema.inputs.terms import TERMS, TERMS_TABLES
 from xlcalc.schema.kinds import one_of
-from xlcalc.schema.network import NETWORK
-from xlcalc.schema.options import OPTIONS
-from xlcalc.schema.settings import CASE_FIELDS, NETWORK_SETTINGS
 from xlcalc.schema.tables import normalised
-from xlcalc.schema.terms import TERMS, TERMS_TABLES
 from xlcalc.schema.values import Grid, Scalar
 
 RANGES: Final = {

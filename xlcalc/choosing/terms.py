@@ -11,7 +11,7 @@ from xlcalc.files.toml import read_toml
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.problem import CAPACITOR_STANDARD
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
-from xlcalc.schema.quantities import LOAD_PCT, MARGIN, RATE
+from xlcalc.schema.inputs.quantities import LOAD_PCT, MARGIN, RATE
 
 TABLES: Final = ("money", "choice", "pins", "filters", "cases")
 MONEY: Final = {

@@ -147,8 +147,8 @@ def schedule(
 @click.command()
 def headings() -> None:
     """Print the columns of a schedule with the headings and units that are understood."""
-    from xlcalc.schema.drive import DRIVES
     from xlcalc.schema.headings import list_of_headings
+    from xlcalc.schema.inputs.drive import DRIVES
     from xlcalc.schema.units import units_of
 
     fields = {field.name: field for field in DRIVES.fields}

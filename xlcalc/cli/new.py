@@ -140,7 +140,7 @@ def _read(drives: Path, site: Any, sheet: str | None, decimal: str | None, encod
 def _rows(schedule: Schedule) -> tuple[Row, ...]:
     """Rows as the table of a template takes them; what the list left blank stays blank."""
     from xlcalc.bulk.reading.example_rows import ASSUMED, BLANK, EFFICIENCY
-    from xlcalc.schema.drive import DRIVES
+    from xlcalc.schema.inputs.drive import DRIVES
 
     names = ["description", *(field.name for field in DRIVES.fields)]
     rows = []

@@ -16,10 +16,10 @@ from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
 from xlcalc.schema.assembly.drive import link_watts
 from xlcalc.schema.assembly.front_end import filter_of, front_end_values
-from xlcalc.schema.drive import DRIVE_SETTINGS, DRIVES, accepts_uneven
 from xlcalc.schema.fields import Field
-from xlcalc.schema.site import SITE
-from xlcalc.schema.supply import ordinal, supply_values
+from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, DRIVES, accepts_uneven
+from xlcalc.schema.inputs.site import SITE
+from xlcalc.schema.inputs.supply import ordinal, supply_values
 from xlcalc.spectrum import Spectrum
 
 if TYPE_CHECKING:

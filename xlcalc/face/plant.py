@@ -20,7 +20,7 @@ from xlcalc.bulk.sites.site import DriveSite, Site, site_from
 from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.errors import InputError
 from xlcalc.face.drive import Drive, given, in_columns, shown
-from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.inputs.drive import DRIVES
 
 Table = pd.DataFrame | Sequence[Mapping[str, object]]
 

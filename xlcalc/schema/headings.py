@@ -10,7 +10,7 @@ from functools import cache
 from importlib import resources
 from typing import Final
 
-from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.units import Unit, find_unit, quantity_of
 

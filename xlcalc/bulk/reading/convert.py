@@ -17,9 +17,9 @@ from xlcalc.bulk.reading.rawtable import RawCell, RawTable
 from xlcalc.bulk.reading.total_rows import total_rows
 from xlcalc.errors import InputError
 from xlcalc.schema.assembly.drive import WATTS_PER_UNIT
-from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.inputs.drive import DRIVES
+from xlcalc.schema.inputs.quantities import LOW_VOLTS
 from xlcalc.schema.kinds import Number, Whole
-from xlcalc.schema.quantities import LOW_VOLTS
 from xlcalc.schema.units import find_unit, quantity_of
 
 RATING, UNIT, VOLTS = "rating", "unit", "volts"

@@ -8,8 +8,8 @@ from typing import Final
 from xlcalc.bulk.reading.numerals import is_blank
 from xlcalc.bulk.reading.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
-from xlcalc.schema.drive import DRIVES
 from xlcalc.schema.headings import FIELDS, close_to, list_of_headings, recognise, unknown_unit
+from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.units import Unit, find_unit, quantity_of, units_of
 

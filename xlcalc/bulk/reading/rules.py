@@ -13,8 +13,8 @@ import pandera.pandas as pa
 from pandera.errors import SchemaErrors
 
 from xlcalc.bulk.sites.site import VOLTS_TOLERANCE
-from xlcalc.schema.drive import DRIVES
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.kinds import Choice, Number, Whole
 
 KEY, PLACE, VOLTS_RATIO = "key of the drive", "place", "volts over nominal"

@@ -23,7 +23,7 @@ from xlcalc.errors import InputError
 from xlcalc.schema.assembly.drive import efficiency_pct
 from xlcalc.schema.assembly.front_end import check_filter
 from xlcalc.schema.assembly.notes import FILLED_IN
-from xlcalc.schema.drive import DRIVES, FILTER_FIELDS
+from xlcalc.schema.inputs.drive import DRIVES, FILTER_FIELDS
 from xlcalc.schema.kinds import one_of
 
 TEXT_SUFFIXES = (".csv", ".txt", ".tsv")

@@ -16,9 +16,9 @@ from xlcalc.bulk.reading.xlsx_table import BookCells
 from xlcalc.bulk.sites.plant_file import PlantSite, Values, plant_of_tables
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.cellnames import column_number
+from xlcalc.schema.inputs.network import NETWORK
+from xlcalc.schema.inputs.settings import CASE_FIELDS
 from xlcalc.schema.kinds import one_of
-from xlcalc.schema.network import NETWORK
-from xlcalc.schema.settings import CASE_FIELDS
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.workbooks.kit import names

@@ -18,10 +18,10 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.fitting import SITE_TRANSFORMERS, meant_buses
 from xlcalc.schema.assembly.notes import Notes
 from xlcalc.schema.assembly.site import network, options_of
+from xlcalc.schema.inputs.settings import ESTIMATED_ITSELF, PLANT_SETTINGS
+from xlcalc.schema.inputs.site import SITE, with_moved_names
+from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.kinds import Choice, Text
-from xlcalc.schema.settings import ESTIMATED_ITSELF, PLANT_SETTINGS
-from xlcalc.schema.site import SITE, with_moved_names
-from xlcalc.schema.supply import utility_values
 from xlcalc.schema.tables import NamedValues, normalised
 from xlcalc.schema.values import Grid
 from xlcalc.studies.pcc import PccOptions

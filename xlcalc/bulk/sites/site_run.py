@@ -21,7 +21,7 @@ from xlcalc.progress import Progress
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_totals
 from xlcalc.schema.assembly.front_end import front_end_values
-from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.kinds import Whole
 from xlcalc.studies.demand import largest_amps
 from xlcalc.studies.drives import DriveResult, bus_supplies, solve_drives

@@ -46,9 +46,9 @@ from xlcalc.bulk.sweep.sweep_spec import (
 )
 from xlcalc.errors import InputError
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.network import NETWORK
+from xlcalc.schema.inputs.settings import NETWORK_SETTINGS
 from xlcalc.schema.kinds import Number, Whole, one_of
-from xlcalc.schema.network import NETWORK
-from xlcalc.schema.settings import NETWORK_SETTINGS
 from xlcalc.schema.tables import Section, normalised
 
 Tables = Mapping[str, Sequence[Values]]

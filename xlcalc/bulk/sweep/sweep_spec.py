@@ -38,11 +38,11 @@ from xlcalc.checks import whole_number
 from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
 from xlcalc.plausible import Stated
-from xlcalc.schema.drive import DRIVES
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.drive import DRIVES
+from xlcalc.schema.inputs.settings import PLANT_SETTINGS, SOLUTION
+from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.kinds import Number, Whole, one_of
-from xlcalc.schema.settings import PLANT_SETTINGS, SOLUTION
-from xlcalc.schema.site import SITE
 from xlcalc.schema.tables import normalised
 from xlcalc.spectrum import FloatArray
 

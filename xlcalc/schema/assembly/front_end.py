@@ -8,8 +8,8 @@ from typing import Any
 from xlcalc.errors import InputError
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
-from xlcalc.schema.drive import DRIVES, FILTER_FIELDS, MODEL_FIELDS
 from xlcalc.schema.fields import attributes
+from xlcalc.schema.inputs.drive import DRIVES, FILTER_FIELDS, MODEL_FIELDS
 from xlcalc.schema.tables import Values
 
 

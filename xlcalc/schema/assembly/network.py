@@ -13,8 +13,8 @@ from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
 from xlcalc.schema.assembly.front_end import front_end_values
 from xlcalc.schema.assembly.notes import notes_on_plant
+from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.kinds import one_of
-from xlcalc.schema.supply import utility_values
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.studies.plant import Plant
 

@@ -15,10 +15,10 @@ from typing import Any, Final
 from xlcalc import resources
 from xlcalc.files.toml import read_toml
 from xlcalc.schema.assembly.drive import assumed_efficiencies
-from xlcalc.schema.drive import DRIVES, PLANT_DRIVES
-from xlcalc.schema.network import NETWORK
+from xlcalc.schema.inputs.drive import DRIVES, PLANT_DRIVES
+from xlcalc.schema.inputs.network import NETWORK
+from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.places import PlacedValues, place_of
-from xlcalc.schema.site import SITE
 from xlcalc.schema.tables import Records, Tables, Values
 from xlcalc.schema.values import Grid, Scalar
 

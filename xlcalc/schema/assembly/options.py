@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from xlcalc.mitigation.option_table import BRIDGE, FILTER, PASSIVE, RESIDUAL, OptionTable, option_table
 from xlcalc.mitigation.sheet import Record, Sheet
-from xlcalc.schema.options import (
+from xlcalc.schema.inputs.options import (
     ACTIVE_FILTERS,
     BANKS,
     FRONT_ENDS,
@@ -42,7 +42,7 @@ PLACE_KEYS: Final = ("row", "columns")
 
 
 def options_from(tables: Rows, label: str) -> OptionTable:
-    """Options from the checked rows of `schema.options.OPTIONS`.
+    """Options from the checked rows of `schema.inputs.options.OPTIONS`.
 
     Parameters
     ----------

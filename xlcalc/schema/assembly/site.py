@@ -22,7 +22,7 @@ from xlcalc.schema.assembly.fitting import (
 )
 from xlcalc.schema.assembly.front_end import front_end_values
 from xlcalc.schema.assembly.notes import notes_on_site
-from xlcalc.schema.supply import utility_values
+from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.tables import Values
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Plant

@@ -9,11 +9,11 @@ from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.schema.assembly.choice import LOADS_OFF, scaled_loads
 from xlcalc.schema.assembly.options import Row, Rows, _place
-from xlcalc.schema.terms import CASES, PCCS, PINS, PLACES, TERMS
+from xlcalc.schema.inputs.terms import CASES, PCCS, PINS, PLACES, TERMS
 
 
 def terms_from(tables: Rows, drives: Sequence[Row], label: str) -> Terms:
-    """Terms from the checked rows of `schema.terms.TERMS_TABLES`.
+    """Terms from the checked rows of `schema.inputs.terms.TERMS_TABLES`.
 
     Raises
     ------

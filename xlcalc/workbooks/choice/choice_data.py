@@ -10,7 +10,7 @@ from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
 from xlcalc.mitigation.option_table import BRIDGE, FILTER, PASSIVE, RESIDUAL
 from xlcalc.schema.assembly.options import RENAMED
-from xlcalc.schema.options import (
+from xlcalc.schema.inputs.options import (
     ACTIVE_FILTERS,
     BANKS,
     FRONT_ENDS,
@@ -19,8 +19,8 @@ from xlcalc.schema.options import (
     RESIDUALS,
     SPECTRA,
 )
+from xlcalc.schema.inputs.terms import TERMS_TABLES
 from xlcalc.schema.tables import StackedTables
-from xlcalc.schema.terms import TERMS_TABLES
 from xlcalc.workbooks.drive.study_data import read_schedule
 from xlcalc.workbooks.plant.plant_data import PlantData
 

@@ -7,10 +7,10 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.schema.options import FRONT_ENDS, PRICES, SPECTRA
-from xlcalc.schema.options import OPTIONS as OPTION_TABLES
-from xlcalc.schema.terms import CASES, PCCS, PINS, PLACES, TERMS_TABLES
-from xlcalc.schema.terms import TERMS as GENERAL_TERMS
+from xlcalc.schema.inputs.options import FRONT_ENDS, PRICES, SPECTRA
+from xlcalc.schema.inputs.options import OPTIONS as OPTION_TABLES
+from xlcalc.schema.inputs.terms import CASES, PCCS, PINS, PLACES, TERMS_TABLES
+from xlcalc.schema.inputs.terms import TERMS as GENERAL_TERMS
 from xlcalc.workbooks.choice import choice_notes, choice_result_sheet
 from xlcalc.workbooks.choice.choice_data import ChoiceData
 from xlcalc.workbooks.drive import drives_sheet

@@ -9,10 +9,10 @@ from openpyxl.styles import Alignment
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import plausible
-from xlcalc.schema.drive import FILTER_FIELDS
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.drive import FILTER_FIELDS
+from xlcalc.schema.inputs.quantities import DRIVE_REACTOR
 from xlcalc.schema.kinds import Number, Text, Whole
-from xlcalc.schema.quantities import DRIVE_REACTOR
 from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation

@@ -9,10 +9,10 @@ from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import plausible
-from xlcalc.schema.drive import CAPACITOR_RESISTANCE, EFFICIENCY_DOC
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.drive import CAPACITOR_RESISTANCE, EFFICIENCY_DOC
+from xlcalc.schema.inputs.quantities import ANGLE, EDITIONS, EFFICIENCY_PCT, IMPEDANCE, LOAD_PCT, X_OVER_R
 from xlcalc.schema.kinds import Choice, Number, Text
-from xlcalc.schema.quantities import ANGLE, EDITIONS, EFFICIENCY_PCT, IMPEDANCE, LOAD_PCT, X_OVER_R
 from xlcalc.standards.iec61000_3_12 import Equipment
 from xlcalc.workbooks.comparison import comparison_examples as examples
 from xlcalc.workbooks.comparison import comparison_names as here

@@ -10,8 +10,8 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.table import Table, TableFormula, TableStyleInfo
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.schema.drive import DRIVES
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive import schedule, site_sheet
 from xlcalc.workbooks.drive.study_data import StudyData

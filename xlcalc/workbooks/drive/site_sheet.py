@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sequence
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.schema.drive import DRIVE_SETTINGS
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.drive import DRIVE_SETTINGS
+from xlcalc.schema.inputs.settings import DEMAND_ESTIMATED, PLANT_SETTINGS
+from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.kinds import Choice, Number, Text
-from xlcalc.schema.settings import DEMAND_ESTIMATED, PLANT_SETTINGS
-from xlcalc.schema.site import SITE
 from xlcalc.schema.tables import NamedValues, normalised
 from xlcalc.schema.values import Scalar
 from xlcalc.workbooks.drive.study_data import StudyData

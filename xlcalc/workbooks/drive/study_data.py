@@ -10,7 +10,7 @@ from pathlib import Path
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_text
 from xlcalc.files.toml import read_toml
-from xlcalc.schema.site import with_moved_names
+from xlcalc.schema.inputs.site import with_moved_names
 
 LARGEST_BYTES = 64 << 20
 SECTIONS = ("study", "site", "settings")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.schema.network import NETWORK
+from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
 from xlcalc.workbooks.plant import network_sheet, plant_names, spectra_sheet
 from xlcalc.workbooks.plant.equipment_data import TABLES

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.schema.settings import CASE_FIELDS
+from xlcalc.schema.inputs.settings import CASE_FIELDS
 from xlcalc.workbooks.kit import names, page, style, verdict_cells
 from xlcalc.workbooks.kit.labels import label
 from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_drives_sheet, plant_names

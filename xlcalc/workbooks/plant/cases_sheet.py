@@ -10,8 +10,8 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.settings import CASE_FIELDS
 from xlcalc.schema.kinds import Text
-from xlcalc.schema.settings import CASE_FIELDS
 from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import charts, marks, names, outside, page, style, validation, verdict_cells

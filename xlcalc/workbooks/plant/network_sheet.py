@@ -7,8 +7,8 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.kinds import Choice, Text
-from xlcalc.schema.network import NETWORK
 from xlcalc.schema.tables import Section, normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from xlcalc.errors import InputError
-from xlcalc.schema.drive import PLANT_DRIVES
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.network import NETWORK
+from xlcalc.schema.inputs.settings import CASE_FIELDS, STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
 from xlcalc.schema.kinds import Text
-from xlcalc.schema.network import NETWORK
-from xlcalc.schema.settings import CASE_FIELDS, STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
 from xlcalc.schema.tables import NamedValues, Records
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.workbooks.drive.site_sheet import STUDY

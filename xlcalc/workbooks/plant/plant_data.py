@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from xlcalc.files.toml import read_toml
-from xlcalc.schema.network import NETWORK
+from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.workbooks.drive.study_data import read_schedule
 from xlcalc.workbooks.plant.equipment_data import TABLES
 from xlcalc.workbooks.plant.plant_checks import check_plant

@@ -8,7 +8,7 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.workbooks.drive import drives_sheet, schedule
 from xlcalc.workbooks.kit import names, page, style, validation
 from xlcalc.workbooks.kit.labels import label

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.workbooks.drive.schedule import DESCRIPTION, Calculated, cell, shown
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.labels import label

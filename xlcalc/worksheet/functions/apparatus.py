@@ -17,9 +17,9 @@ from xlcalc.equipment.generator import generator_voltage, negative_sequence_equi
 from xlcalc.equipment.notch import Notch, judge_notch, notch_classes
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.schema.assembly.front_end import filter_of, front_end_values
-from xlcalc.schema.drive import accepts_uneven
+from xlcalc.schema.inputs.drive import accepts_uneven
+from xlcalc.schema.inputs.supply import supply_values
 from xlcalc.schema.kinds import Choice, Number
-from xlcalc.schema.supply import supply_values
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.studies.notching import per_unit_notch

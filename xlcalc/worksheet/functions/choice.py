@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 from xlcalc.schema.assembly.choice import plant_problem
 from xlcalc.schema.assembly.options import Rows, options_from
 from xlcalc.schema.assembly.terms import terms_from
+from xlcalc.schema.inputs.options import OPTIONS
+from xlcalc.schema.inputs.terms import TERMS, TERMS_TABLES
 from xlcalc.schema.kinds import Choice as Words
-from xlcalc.schema.options import OPTIONS
 from xlcalc.schema.tables import Tables, Values
-from xlcalc.schema.terms import TERMS, TERMS_TABLES
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.network import (

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from xlcalc.schema.inputs.quantities import EDITIONS
 from xlcalc.schema.kinds import Choice, Number, Whole
-from xlcalc.schema.quantities import EDITIONS
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_demand import (
     LEAST_GROWTH_PCT,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from xlcalc.equipment.motor_efficiency import BASIS
 from xlcalc.schema.assembly.drive import efficiency_pct, link_watts
-from xlcalc.schema.drive import EFFICIENCY_DOC
-from xlcalc.schema.quantities import EFFICIENCY_PCT, RATING, UNIT
+from xlcalc.schema.inputs.drive import EFFICIENCY_DOC
+from xlcalc.schema.inputs.quantities import EFFICIENCY_PCT, RATING, UNIT
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 

@@ -9,10 +9,10 @@ import numpy as np
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.schema.assembly.network import network_of, plant_of
-from xlcalc.schema.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.network import NETWORK
+from xlcalc.schema.inputs.settings import NETWORK_SETTINGS
 from xlcalc.schema.kinds import Choice, Text
-from xlcalc.schema.network import NETWORK
-from xlcalc.schema.settings import NETWORK_SETTINGS
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.spectrum import FloatArray

@@ -14,10 +14,10 @@ from xlcalc.schema.assembly.fitting import (
     drives_kva,
 )
 from xlcalc.schema.assembly.site import network, options_of, plant_of
-from xlcalc.schema.drive import DRIVES
+from xlcalc.schema.inputs.drive import DRIVES
+from xlcalc.schema.inputs.settings import PLANT_SETTINGS
+from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.kinds import Choice
-from xlcalc.schema.settings import PLANT_SETTINGS
-from xlcalc.schema.site import SITE
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.studies.assessed import Assessment
 from xlcalc.studies.drives import DriveResult

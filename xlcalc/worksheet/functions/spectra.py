@@ -20,10 +20,10 @@ from xlcalc.rectifier.inverse import reactor_for_thd
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
 from xlcalc.schema.assembly.front_end import filter_of, front_end_values
-from xlcalc.schema.drive import DRIVE_SETTINGS, accepts_uneven
+from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, accepts_uneven
+from xlcalc.schema.inputs.quantities import LOAD_PCT, REACTOR_PCT
+from xlcalc.schema.inputs.supply import supply_values
 from xlcalc.schema.kinds import Number, Whole
-from xlcalc.schema.quantities import LOAD_PCT, REACTOR_PCT
-from xlcalc.schema.supply import supply_values
 from xlcalc.schema.values import Grid
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.ranges import spectrum_rows

@@ -5,8 +5,8 @@ from __future__ import annotations
 from xlcalc.errors import InputError
 from xlcalc.network import plausible, short_circuit
 from xlcalc.reactor import source_percent
+from xlcalc.schema.inputs.quantities import IMPEDANCE, KVA
 from xlcalc.schema.kinds import Number
-from xlcalc.schema.quantities import IMPEDANCE, KVA
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.owners import IN_ECONOMICS, IN_PROBLEM
+from xlcalc.schema.inputs.quantities import LOAD_PCT, MARGIN, RATE, YES_NO
+from xlcalc.schema.inputs.settings import CASE_FIELDS
 from xlcalc.schema.kinds import Choice, Number, Text
-from xlcalc.schema.owners import IN_ECONOMICS, IN_PROBLEM
-from xlcalc.schema.quantities import LOAD_PCT, MARGIN, RATE, YES_NO
-from xlcalc.schema.settings import CASE_FIELDS
 from xlcalc.schema.tables import Records, Section, StackedTables
 
 TERMS, PCCS, CASES, PINS, PLACES = "general terms", "pcc", "cases", "pins", "places"

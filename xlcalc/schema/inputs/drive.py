@@ -9,9 +9,8 @@ from xlcalc import plausible
 from xlcalc.rectifier.circuit import LOAD_KINDS
 from xlcalc.rectifier.drive import CAPACITOR_RESISTANCE_PCT
 from xlcalc.schema.fields import REQUIRED, Field
-from xlcalc.schema.kinds import Choice, Number, Text, Whole
-from xlcalc.schema.owners import IN_DRIVE, IN_FILTER_RATING, IN_FRONT_END
-from xlcalc.schema.quantities import (
+from xlcalc.schema.inputs.owners import IN_DRIVE, IN_FILTER_RATING, IN_FRONT_END
+from xlcalc.schema.inputs.quantities import (
     DRIVE_REACTOR,
     EFFICIENCY_PCT,
     LOAD_PCT,
@@ -20,7 +19,8 @@ from xlcalc.schema.quantities import (
     UNIT,
     X_OVER_R,
 )
-from xlcalc.schema.supply import SOURCE_XR_FIELD, supply_fields
+from xlcalc.schema.inputs.supply import SOURCE_XR_FIELD, supply_fields
+from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.tables import NamedValues, Records
 
 FILTER_FIELDS = (
@@ -179,6 +179,7 @@ FEEDING_BUSES = Choice(("main", "second"))
 
 
 EFFICIENCY_DOC = "Shaft output per DC-link power; blank: typical for the rating"
+
 
 DRIVES = Records(
     (

@@ -7,15 +7,15 @@ from collections.abc import Mapping
 from xlcalc import plausible
 from xlcalc.errors import InputError
 from xlcalc.schema.fields import Field
-from xlcalc.schema.kinds import Choice, Number
-from xlcalc.schema.owners import IN_CAPACITOR_BANK, IN_PCC_OPTIONS, IN_STATIC_LOAD, IN_TRANSFORMER, IN_UTILITY
-from xlcalc.schema.quantities import (
-    IMPEDANCE,
-    KV,
-    KVA,
-    LOW_VOLTS,
-    X_OVER_R,
+from xlcalc.schema.inputs.owners import (
+    IN_CAPACITOR_BANK,
+    IN_PCC_OPTIONS,
+    IN_STATIC_LOAD,
+    IN_TRANSFORMER,
+    IN_UTILITY,
 )
+from xlcalc.schema.inputs.quantities import IMPEDANCE, KV, KVA, LOW_VOLTS, X_OVER_R
+from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.tables import NamedValues, normalised
 
 SITE = NamedValues(

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from xlcalc import plausible
-from xlcalc.schema.drive import drive_fields
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.drive import drive_fields
+from xlcalc.schema.inputs.owners import IN_NODAL_NETWORK, IN_PCC_OPTIONS
+from xlcalc.schema.inputs.quantities import EDITIONS
 from xlcalc.schema.kinds import Choice, Number, Text
-from xlcalc.schema.owners import IN_NODAL_NETWORK, IN_PCC_OPTIONS
-from xlcalc.schema.quantities import (
-    EDITIONS,
-)
 from xlcalc.schema.tables import NamedValues
 from xlcalc.standards.supply_presets import preset_names
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from xlcalc import plausible
 from xlcalc.schema.fields import Field
-from xlcalc.schema.kinds import Choice, Number, Text, Whole
-from xlcalc.schema.owners import (
+from xlcalc.schema.inputs.owners import (
     IN_BUS,
     IN_CAPACITOR_BANK,
     IN_GENERATOR,
@@ -19,7 +18,7 @@ from xlcalc.schema.owners import (
     IN_TUNED_FILTER,
     IN_UTILITY,
 )
-from xlcalc.schema.quantities import (
+from xlcalc.schema.inputs.quantities import (
     EDDY,
     IMPEDANCE,
     KV,
@@ -30,6 +29,7 @@ from xlcalc.schema.quantities import (
     WINDING_Z,
     X_OVER_R,
 )
+from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.tables import Records, Section, StackedTables
 
 NAME = Field("name", Text(), "Name, each once")
@@ -217,6 +217,7 @@ RATED_CAPACITORS = (
         fills=IN_TUNED_FILTER("quality"),
     ),
 )
+
 
 CAPACITORS = Records(
     (

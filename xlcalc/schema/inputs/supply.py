@@ -7,9 +7,9 @@ from typing import Any
 
 from xlcalc import plausible
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.owners import IN_FRONT_END, IN_UTILITY
+from xlcalc.schema.inputs.quantities import ANGLE, X_OVER_R
 from xlcalc.schema.kinds import Number
-from xlcalc.schema.owners import IN_FRONT_END, IN_UTILITY
-from xlcalc.schema.quantities import ANGLE, X_OVER_R
 
 
 def ordinal(order: int) -> str:

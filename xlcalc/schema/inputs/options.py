@@ -7,11 +7,10 @@ from typing import Final
 
 from xlcalc import plausible
 from xlcalc.mitigation.bank_options import BANK_KINDS
-from xlcalc.schema.drive import DRIVES, FILTER_FIELDS
 from xlcalc.schema.fields import REQUIRED, Field
-from xlcalc.schema.kinds import Choice, Number, Text, Whole
-from xlcalc.schema.network import RATED_CAPACITORS
-from xlcalc.schema.owners import (
+from xlcalc.schema.inputs.drive import DRIVES, FILTER_FIELDS
+from xlcalc.schema.inputs.network import RATED_CAPACITORS
+from xlcalc.schema.inputs.owners import (
     IN_ACTIVE_FILTER,
     IN_DRIVE_OPTION,
     IN_FORMULA,
@@ -20,13 +19,8 @@ from xlcalc.schema.owners import (
     IN_RESIDUAL,
     IN_RESIDUAL_LINE,
 )
-from xlcalc.schema.quantities import (
-    KW,
-    LEAKAGE,
-    LOSS,
-    MONEY,
-    PART_LOAD,
-)
+from xlcalc.schema.inputs.quantities import KW, LEAKAGE, LOSS, MONEY, PART_LOAD
+from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.tables import Records, Section, StackedTables
 
 FRONT_ENDS, PASSIVE_FILTERS, RESIDUALS = "front ends", "passive filters", "residual front ends"
@@ -106,12 +100,15 @@ BRIDGE: Final = (
     DRIVES.field("line reactor pct"),
     DRIVES.field("dc choke pct"),
 )
+
+
 FILTER_CAPACITOR = replace(
     FILTER_FIELDS[0],
     kind=Number(0.1, 200, "%", usual=plausible.FILTER_CAPACITOR_PCT),
     doc="100 w C Zb of its shunt capacitor, drive base",
     default=REQUIRED,
 )
+
 
 OPTIONS = StackedTables(
     (

@@ -1,0 +1,1 @@
+"""The fields of users, by what they describe."""
