@@ -6,27 +6,13 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
-from xlcalc.hosts.headless.evaluation.library import (
-    aggregates,
-    calendar,
-    cells,
-    complex_numbers,
-    criteria,
-    databases,
-    depreciation,
-    engineering,
-    finance,
-    lookups,
-    ordering,
-    rounding,
-    shapes,
-    special,
-    splitting,
-    texts,
-    vectors,
-)
+from xlcalc.hosts.headless.evaluation.library import aggregates, calendar, cells, rounding, vectors
 from xlcalc.hosts.headless.evaluation.library.comparing import NAMES
+from xlcalc.hosts.headless.evaluation.library.engineering import bases, complex_numbers, special
+from xlcalc.hosts.headless.evaluation.library.lists import criteria, databases, lookups, ordering, shapes
+from xlcalc.hosts.headless.evaluation.library.money import depreciation, finance
 from xlcalc.hosts.headless.evaluation.library.statistics import discrete, distributions, regression, samples
+from xlcalc.hosts.headless.evaluation.library.text import splitting, texts
 from xlcalc.hosts.headless.evaluation.library.values import number
 
 COMPARING: Mapping[str, str] = MappingProxyType(NAMES)
@@ -50,7 +36,7 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
     | depreciation.FUNCTIONS
     | discrete.FUNCTIONS
     | distributions.FUNCTIONS
-    | engineering.FUNCTIONS
+    | bases.FUNCTIONS
     | finance.FUNCTIONS
     | ordering.FUNCTIONS
     | regression.FUNCTIONS

@@ -9,7 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_letters
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.cells import has_wildcards, wildcard
-from xlcalc.hosts.headless.evaluation.library.formats import formatted
+from xlcalc.hosts.headless.evaluation.library.text.formats import formatted
 from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
     ErrorShown,

@@ -14,7 +14,7 @@ import numpy as np
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.cells import Line
-from xlcalc.hosts.headless.evaluation.library.criteria import Mask, meets
+from xlcalc.hosts.headless.evaluation.library.lists.criteria import Mask, meets
 from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
     ErrorShown,

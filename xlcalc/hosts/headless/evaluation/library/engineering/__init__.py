@@ -1,0 +1,1 @@
+"""Number bases, units, complex numbers and special functions."""

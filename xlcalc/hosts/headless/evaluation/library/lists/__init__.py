@@ -1,0 +1,1 @@
+"""Look-ups, criteria, sorting and shapes of lists."""

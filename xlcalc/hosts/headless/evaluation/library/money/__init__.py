@@ -1,0 +1,1 @@
+"""Interest, payments and depreciation."""

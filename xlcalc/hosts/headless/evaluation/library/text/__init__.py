@@ -1,0 +1,1 @@
+"""Texts: number formats, searching, taking apart."""
