@@ -24,7 +24,7 @@ from xlcalc.hosts.headless.evaluation.plainsheet import NotPlain, PlainSheet
 from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
 from xlcalc.hosts.headless.evaluation.references import Area, References, sheet_prefix
 from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.refusals import Refusals, touch
+from xlcalc.hosts.headless.evaluation.refusals import Refusals, part_of_any, touch
 from xlcalc.hosts.headless.evaluation.repeating import Repeating
 from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
@@ -45,6 +45,7 @@ _UNFIT_REASONS = {
 
 Stored = float | str | bool | CellError
 
+_MOST_ROUNDS = 8
 _LARGEST_LOOKED_AT = 100_000
 """Cells of an area in which a largest number is sought."""
 
@@ -189,11 +190,39 @@ class Calculation:
         except EngineError:
             self._refuse_faulty(engine.faulty(self._formula_feeds()))
             engine.load(self._feeds())
-        if here:
-            engine.evaluate_here()
-        else:
-            engine.evaluate(on_tick)
+        run = engine.evaluate_here if here else lambda: engine.evaluate(on_tick)
+        run()
+        self._settle_inside_arrays(engine, run)
         return engine
+
+    def _settle_inside_arrays(self, engine: Engine, run: Callable[[], None]) -> None:
+        """Evaluate anew what met a part of an array by a computed address: the engine waits for its first cell."""
+        if not self._addresses.met:
+            return
+        areas = {item.identity: item.area for item in self._kept() if item.source.mark is not ArrayMark.PLAIN}
+        if not areas:
+            return
+        shown: dict[int, list[list[EngineValue]]] = {}
+        for _ in range(_MOST_ROUNDS):
+            for identity in areas:
+                if self.prepared[identity].source.mark is ArrayMark.DYNAMIC:
+                    areas[identity] = _spilled(engine, self.prepared[identity])
+            covered = [(self.prepared[i].sheet, area) for i, area in areas.items() if area.area > 1]
+            again = [
+                self._preparer.prepare(identity, item.sheet, item.source)
+                for identity, met in self._addresses.met.items()
+                if identity not in self._refusals.reasons and part_of_any(met, covered)
+                for item in [self.prepared[identity]]
+            ]
+            before, shown = shown, {}
+            for item in again:
+                shown[item.identity] = list(engine.rows(item.sheet, *areas.get(item.identity, item.area)))
+            if before == shown:
+                return
+            engine.renew([(item.sheet, item.source.row, item.source.col, item.fed) for item in again])
+            run()
+        for identity in shown:
+            self._refusals.add(identity, "computed addresses inside arrays that depend on one another")
 
     def _beside(self, book: BookContent) -> tuple[dict[tuple[int, int], Stored], dict[int, CellRange], str]:
         """A small workbook evaluated beside this one: values of its first sheet, arrays, why not."""

@@ -37,7 +37,13 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     cells_of,
     number_text,
 )
-from xlcalc.hosts.headless.evaluation.ordinary import ANY_ERROR, KIND_OF_ERROR, NO_BLANK, NO_ERROR
+from xlcalc.hosts.headless.evaluation.ordinary import (
+    ANY_ERROR,
+    KIND_OF_ERROR,
+    NO_BLANK,
+    NO_CRITERION,
+    NO_ERROR,
+)
 from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.evaluation.verdicts import Said, said
 from xlcalc.hosts.headless.protocol import WorksheetFunction
@@ -268,6 +274,8 @@ class Callbacks:
         if not (isinstance(value, str) and value.startswith(MARK)):
             return BLANK if value is None else value
         kind = value.removeprefix(MARK)
+        if interest == NO_CRITERION:
+            return self._refuse(identity, "a criterion that is an error value")
         if interest in (NO_ERROR, NO_BLANK):
             return self._refuse(identity, "an error value among what is counted")
         if not kind and interest == KIND_OF_ERROR:

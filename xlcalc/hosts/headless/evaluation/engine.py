@@ -247,6 +247,14 @@ class Engine:
         except Exception as problem:
             raise EngineError(str(problem)) from None
 
+    def renew(self, cells: Sequence[tuple[str, int, int, str]]) -> None:
+        """Put formulas (sheet, row, column, text) in their place again: they are evaluated once more."""
+        for sheet, row, column, text in cells:
+            try:
+                self._book.set_formula(_known_name(sheet), row, column, "=" + text)
+            except Exception as problem:
+                raise EngineError(str(problem)) from None
+
     def cancel(self) -> None:
         """Stop the evaluation that is running; safe from any thread, none of its values may be used."""
         self._switch.cancelled = True

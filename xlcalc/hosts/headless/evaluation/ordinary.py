@@ -79,10 +79,10 @@ arr  omit  aann    LINEST LOGEST
 arr  omit  aaan    TREND GROWTH
 arr  -     a       MINVERSE
 one  -     a       MDETERM
-one  -     n       CHAR
-one  lift  n       UNICHAR UNICODE
+one  lift  n       CHAR UNICHAR UNICODE ARABIC
 one  lift  t       LEN LOWER UPPER TRIM
-one  -     t       CODE PROPER CLEAN
+one  lift  t       CODE
+one  -     t       PROPER CLEAN
 one  lift  tn      LEFT RIGHT
 one  lift  tnn     MID
 one  lift  tnnt    REPLACE
@@ -138,7 +138,7 @@ one  lift  nn      PERMUT PERMUTATIONA COMBINA DELTA GESTEP BITLSHIFT BITRSHIFT 
 one  -     r+      MULTINOMIAL
 one  -     nnnr    SERIESSUM
 one  lift  nnn     BASE CONVERT
-one  lift  nn      DECIMAL BITAND BITOR BITXOR ERF BESSELJ BESSELY BESSELI
+one  lift  nn      ROMAN DECIMAL BITAND BITOR BITXOR ERF BESSELJ BESSELY BESSELI
 one  lift  n       NORM.S.INV NORMSINV NORMSDIST
 one  lift  nn      NORM.S.DIST
 one  lift  nnnn    NORM.DIST NORMDIST
@@ -226,7 +226,7 @@ SIGNATURES = _signatures()
 ORDINARY = MappingProxyType({name: SIGNATURES[name] for name in SIGNATURES if name in certified_names()})
 """The functions that are evaluated: those that the probe grid proved."""
 
-ANY_ERROR, KIND_OF_ERROR, NO_ERROR, NO_BLANK = 0, 1, 2, 3
+ANY_ERROR, KIND_OF_ERROR, NO_ERROR, NO_BLANK, NO_CRITERION = 0, 1, 2, 3, 4
 INSPECTING = (
     dict.fromkeys("ISERROR ISTEXT ISNUMBER ISNONTEXT ISLOGICAL ISBLANK TYPE".split(), ANY_ERROR)
     | dict.fromkeys("ISNA ISERR IFNA ERROR.TYPE".split(), KIND_OF_ERROR)
@@ -234,7 +234,7 @@ INSPECTING = (
 )
 """Functions that look at errors: at any, at its kind, or rightly only where a single value is none.
 
-The last number is for arrays, of which programs count blank cells in different ways.
+The last but one is for arrays, of which programs count blank cells in different ways, the last for criteria.
 """
 
 VOLATILE = frozenset({"TODAY", "NOW", "RAND", "RANDBETWEEN"})

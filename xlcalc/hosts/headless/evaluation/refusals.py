@@ -81,6 +81,15 @@ def _around(first: CellRange, second: CellRange) -> CellRange:
     return CellRange(top, left, max(first.last_row, second.last_row), max(first.last_col, second.last_col))
 
 
+def part_of_any(areas: Sequence[SheetArea], arrays: Sequence[SheetArea]) -> bool:
+    """Whether one of the areas has cells of an array without the first one of it."""
+    return any(
+        touch(area, array) and not area[1].contains(array[1].first_row, array[1].first_col)
+        for area in areas
+        for array in arrays
+    )
+
+
 def touch(first: tuple[str, CellRange], second: tuple[str, CellRange]) -> bool:
     """Whether two areas, each with its sheet, have a cell in common."""
     (sheet, a), (other, b) = first, second

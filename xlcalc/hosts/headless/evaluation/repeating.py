@@ -96,6 +96,8 @@ class Repeating:
     def make(self, formula: int, number: Raw, rows: Raw, columns: Raw, *values: Raw) -> Raw:
         """MAKEARRAY."""
         book = _Book(self._recipes[int(number)], values)
+        if any(isinstance(single(size), str) for size in (rows, columns)):
+            raise Uncertain("a text as the size of MAKEARRAY")
         height, width = whole(single(rows)), whole(single(columns))
         if height < 1 or width < 1:
             fail(ErrorCode.VALUE)

@@ -17,6 +17,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     ErrorShown,
     Uncertain,
     cells_of,
+    error,
     fail,
     is_error,
     is_number,
@@ -30,6 +31,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
 from xlcalc.schema.values import ErrorCode, all_numbers
 
 Numbers = npt.NDArray[np.float64]
+_NA = error(ErrorCode.NA)
 
 
 def product_sum(*arrays: Raw) -> Raw:
@@ -96,6 +98,8 @@ def small(values: Raw = None, place: Raw = None) -> Raw:
 
 def mode(*arguments: Raw) -> Raw:
     """MODE and MODE.SNGL: the most frequent number, of several the one that comes first."""
+    if any(argument is None for argument in arguments):
+        raise Uncertain("a single blank cell among the numbers of MODE")
     counts = Counter(value for argument in arguments for value in numbers_of(argument))
     best = max(counts.values(), default=0)
     if best < 2:
@@ -200,6 +204,48 @@ def decided(condition: Raw = None, yes: Raw = True, no: Raw = False) -> Raw:
     return lifted(lambda test, a, b: a if logical(test) else b, (condition, yes, no), (0, 1, 2))
 
 
+def instead(values: Raw, others: Raw) -> Raw:
+    """IFERROR and IFNA with an array of other values; what they catch is a mark among the values."""
+    first, second = rows_of(values), rows_of(others)
+    height, width = max(len(first), len(second)), max(len(first[0]), len(second[0]))
+    if any(1 < given < whole for given, whole in ((len(first), height), (len(first[0]), width))):
+        raise Uncertain("IFERROR with more other values than values")
+
+    def at(grid: list[list[Raw]], row: int, column: int) -> Raw:
+        row, column = 0 if len(grid) == 1 else row, 0 if len(grid[0]) == 1 else column
+        return grid[row][column] if row < len(grid) and column < len(grid[0]) else _NA
+
+    def one(row: int, column: int) -> Raw:
+        value = at(first, row, column)
+        found = at(second, row, column) if isinstance(value, str) and value.startswith(MARK) else value
+        return 0.0 if found is None else found
+
+    return [[one(row, column) for column in range(width)] for row in range(height)]
+
+
+def _of_pairs(term: Callable[[float, float], float]) -> Callable[..., Raw]:
+    """A sum over pairs of numbers; a pair with a blank cell or a text does not count (documented)."""
+
+    def computed(first: Raw, second: Raw) -> Raw:
+        grids = [rows_of(raw) for raw in (first, second)]
+        for grid in grids:
+            _first_error(grid)
+        (height, width), (other_height, other_width) = ((len(grid), len(grid[0])) for grid in grids)
+        if height * width != other_height * other_width:
+            fail(ErrorCode.NA)
+        if height != other_height:
+            raise Uncertain("two ranges of the same size that have different shapes")
+        pairs = list(zip(cells_of(first), cells_of(second), strict=True))
+        if any(isinstance(cell, bool) for pair in pairs for cell in pair):
+            raise Uncertain("a logical in one of two ranges that belong together")
+        terms = [term(a, b) for a, b in pairs if is_number(a) and is_number(b)]
+        if not terms:
+            raise Uncertain("two ranges without a pair of numbers")
+        return math.fsum(terms)
+
+    return computed
+
+
 def frequency(values: Raw = None, limits: Raw = None) -> Raw:
     """FREQUENCY: how many numbers lie up to each limit, and above the last."""
     numbers, bounds = sorted(numbers_of(values)), numbers_of(limits)
@@ -289,6 +335,10 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "QUARTILE.INC": quartile_of,
     "QUARTILE.EXC": quartile_exclusive_of,
     "FREQUENCY": frequency,
+    "SUMX2MY2": _of_pairs(lambda x, y: x * x - y * y),
+    "SUMX2PY2": _of_pairs(lambda x, y: x * x + y * y),
+    "SUMXMY2": _of_pairs(lambda x, y: (x - y) ** 2),
+    "_INSTEAD": instead,
     "_CHOOSE": chosen,
     "_IF": decided,
     "_STACKED": stacked,

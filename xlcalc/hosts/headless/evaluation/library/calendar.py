@@ -32,6 +32,9 @@ from xlcalc.schema.values import ErrorCode
 _LAST = 2958465
 """31 December 9999."""
 _MARCH_1900 = 61
+_STARTS = {1: 6, 2: 0, 11: 0, 12: 1, 13: 2, 14: 3, 15: 4, 16: 5, 17: 6}
+"""First day of the week, from Monday as 0, by the kind of week."""
+_ISO_WEEKS = 21
 
 
 def day_number(raw: Raw) -> int:
@@ -104,7 +107,7 @@ def _free_days(raw: Raw) -> str:
     if is_number(raw) and not float(raw).is_integer():
         raise Uncertain("a kind of weekend that is no whole number")
     if isinstance(raw, str):
-        if len(raw) != 7 or set(raw) - {"0", "1"} or raw == "1111111":
+        if len(raw) != 7 or set(raw) - {"0", "1"}:
             fail(ErrorCode.VALUE)
         return "".join("1" if mark == "0" else "0" for mark in raw)
     kind = whole(raw)
@@ -145,13 +148,15 @@ def working_day(start: Raw = None, days: Raw = None, holidays: Raw = None, week:
 
 
 def working_days_of(start: Raw = None, end: Raw = None, week: Raw = LEFT_OUT, holidays: Raw = None) -> Raw:
-    """NETWORKDAYS.INTL."""
-    return working_days(start, end, holidays, _free_days(week))
+    """NETWORKDAYS.INTL; a week without working days is documented to give 0."""
+    days = _free_days(week)
+    return working_days(start, end, holidays, days) if "1" in days else 0.0
 
 
 def working_day_of(start: Raw = None, days: Raw = None, week: Raw = LEFT_OUT, holidays: Raw = None) -> Raw:
     """WORKDAY.INTL."""
-    return working_day(start, days, holidays, _free_days(week))
+    working = _free_days(week)
+    return working_day(start, days, holidays, working) if "1" in working else fail(ErrorCode.VALUE)
 
 
 def days_between(end: Raw = None, start: Raw = None) -> Raw:
@@ -315,14 +320,32 @@ def day_of_week(when: Raw, kind: Raw = 1.0) -> Raw:
     monday, wanted = day(when).weekday(), whole(kind)
     if wanted == 3:
         return float(monday)
-    starts = {1: 6, 2: 0, 11: 0, 12: 1, 13: 2, 14: 3, 15: 4, 16: 5, 17: 6}
-    return float((monday - starts[wanted]) % 7 + 1) if wanted in starts else fail(ErrorCode.NUM)
+    return float((monday - _STARTS[wanted]) % 7 + 1) if wanted in _STARTS else fail(ErrorCode.NUM)
+
+
+def week_of_year(when: Raw, kind: Raw = 1.0) -> Raw:
+    """WEEKNUM: the week with 1 January is the first one, or by ISO 8601 that with the first Thursday."""
+    add_in_number(kind)
+    found, wanted = _number_day(when), whole(kind)
+    if wanted == _ISO_WEEKS:
+        return float(found.isocalendar().week)
+    if wanted not in _STARTS:
+        fail(ErrorCode.NUM)
+    first = date(found.year, 1, 1)
+    return float(((found - first).days + (first.weekday() - _STARTS[wanted]) % 7) // 7 + 1)
+
+
+def iso_week(when: Raw) -> Raw:
+    """ISOWEEKNUM."""
+    return float(_number_day(when).isocalendar().week)
 
 
 FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "EDATE": months_later,
     "EOMONTH": end_of_month,
     "WEEKDAY": day_of_week,
+    "WEEKNUM": week_of_year,
+    "ISOWEEKNUM": iso_week,
     "DATE": date_of,
     "TIME": time_of,
     "NETWORKDAYS": lambda start=None, end=None, holidays=None: working_days(start, end, holidays),

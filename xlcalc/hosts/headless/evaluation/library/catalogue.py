@@ -8,7 +8,13 @@ from types import MappingProxyType
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library import aggregates, calendar, cells, rounding, vectors
 from xlcalc.hosts.headless.evaluation.library.comparing import NAMES
-from xlcalc.hosts.headless.evaluation.library.engineering import bases, complex_numbers, special
+from xlcalc.hosts.headless.evaluation.library.engineering import (
+    bases,
+    complex_numbers,
+    numerals,
+    special,
+    units,
+)
 from xlcalc.hosts.headless.evaluation.library.lists import criteria, databases, lookups, ordering, shapes
 from xlcalc.hosts.headless.evaluation.library.money import depreciation, finance
 from xlcalc.hosts.headless.evaluation.library.statistics import discrete, distributions, regression, samples
@@ -38,6 +44,7 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
     | distributions.FUNCTIONS
     | bases.FUNCTIONS
     | finance.FUNCTIONS
+    | numerals.FUNCTIONS
     | ordering.FUNCTIONS
     | regression.FUNCTIONS
     | rounding.FUNCTIONS
@@ -46,6 +53,7 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
     | special.FUNCTIONS
     | splitting.FUNCTIONS
     | texts.FUNCTIONS
+    | units.FUNCTIONS
     | vectors.FUNCTIONS
     | {
         "_SWITCH": lookups.switch,
@@ -67,6 +75,13 @@ DEFAULTING = frozenset(
     "TOROW".split()
 )
 """Functions for which an argument left out between commas is not the same as a blank one."""
+
+ADD_IN = frozenset(
+    "BESSELI BESSELJ BESSELK BESSELY COMPLEX CONVERT CUMIPMT CUMPRINC DELTA DOLLARDE DOLLARFR EDATE EFFECT "
+    "EOMONTH ERF ERFC FACTDOUBLE GESTEP ISEVEN ISODD MROUND NETWORKDAYS NOMINAL QUOTIENT RANDBETWEEN SQRTPI "
+    "WEEKNUM WORKDAY YEARFRAC".split()
+) | frozenset(name for name in LIBRARY if name.startswith(("IM", "BIN2", "OCT2", "DEC2", "HEX2")))
+"""Functions that once came with an add-in: several cells in place of one value are #VALUE! in Excel."""
 
 COUNTING_CELLS = frozenset(criteria.FUNCTIONS)
 """Functions that take cells and no computed arrays."""

@@ -283,6 +283,8 @@ def wildcard(pattern: str, *, whole: bool = True) -> re.Pattern[str]:
     for character in characters:
         if character == "~":
             following = next(characters, "")
+            if not following:
+                raise Uncertain(f"the pattern {pattern!r}, which ends with a single ~")
             out.append(re.escape(following if following in ("*", "?", "~") else "~" + following))
         else:
             out.append({"*": ".*", "?": "."}.get(character) or re.escape(character))

@@ -86,6 +86,8 @@ def text_number(text: str) -> float | None:
         plain = text.strip()
         return float(plain[:-1]) / 100 if plain.endswith("%") else float(plain)
     match = _ISO_DATE.match(text)
+    if match and text != text.strip():
+        raise Uncertain(f"a date between blanks, {text!r}")
     if match:
         year, month, day, *clock = (int(part or 0) for part in match.groups())
         try:
@@ -152,7 +154,7 @@ def logical(raw: Raw) -> bool:
         word = raw.strip().upper()
         if word in ("TRUE", "FALSE"):
             return word == "TRUE"
-        if text_number(raw) is not None:
+        if not raw or text_number(raw) is not None:
             raise Uncertain(f"the text {raw!r} as a condition")
         fail(ErrorCode.VALUE)
     return number(raw) != 0

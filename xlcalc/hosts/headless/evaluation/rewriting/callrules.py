@@ -39,6 +39,11 @@ def caught(parts: list[Part], interest: int) -> list[Part]:
     return [f"{CAUGHT}(", Identity(), f",IFERROR({SEEN}(", *parts, f'),"{MARK}"),{interest})']
 
 
+def refused(interest: int) -> list[Part]:
+    """What refuses the formula where it is evaluated."""
+    return [f"{CAUGHT}(", Identity(), f',"{MARK}",{interest})']
+
+
 def call_text(name: str, arguments: list[list[Part]]) -> list[Part]:
     """A call, each argument given by its pieces."""
     parts: list[Part] = [f"{name}("]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from xlcalc.hosts.headless.evaluation.internal import EACH, EMPTY, FAILED, FIRST, TEXT
+from xlcalc.hosts.headless.evaluation.internal import EACH, EMPTY, FAILED, FIRST, MARK, TEXT
 from xlcalc.hosts.headless.evaluation.library.catalogue import (
+    ADD_IN,
     CALENDAR,
     COUNTING_CELLS,
     FROM_1904,
@@ -23,6 +24,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     MEASURING,
     MOVING,
     NO_BLANK,
+    NO_CRITERION,
     ORDINARY,
     TAKING_APART,
     TOP_LEFT,
@@ -39,6 +41,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.callrules import (
     is_array,
     is_error,
     is_text,
+    refused,
     result_shape,
 )
 from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
@@ -107,7 +110,10 @@ class OrdinaryCalls:
                 shapes.append(shape)
         if self._setting.date_1904 and name in FROM_1904 and shapes:
             raise Refusal(f"{name} of an array in a workbook that counts dates from 1904")
-        if name == "IF" and len(shapes) > 0 and array_condition:
+        if name in ("IFERROR", "IFNA") and shapes[1:] and shapes[1] != "one":
+            marked = [f"{name}(", *written[0], f',"{MARK}")']
+            parts = self._setting.library("_INSTEAD", [marked, written[1] or ["0"]])
+        elif name == "IF" and len(shapes) > 0 and array_condition:
             parts = self._setting.library("_IF", [inner or ["0"] for inner in written])
         elif name == "INDEX" and shapes:
             parts = self._setting.library("_PICKED", [inner or [f'"{EMPTY}"'] for inner in written])
@@ -195,8 +201,10 @@ class OrdinaryCalls:
         parts, shape = self._visit(argument, "any" if several else "one", state)
         if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n" and state.array)):
             raise Refusal(f"an array for one value of {name}")
-        if name in ("N", "EDATE", "EOMONTH") and shape in ("range", "ref"):
+        if (name == "N" and shape in ("range", "ref")) or (name in ADD_IN and self._several(argument, state)):
             raise Refusal(f"{name} of several cells")
+        if name in COUNTING_CELLS and shape == "one" and computes(argument):
+            parts = ["IFERROR(", *parts, ",", *refused(NO_CRITERION), ")"]
         if letter == "t":
             return (parts if is_text(argument) else [f"{TEXT}(", Identity(), ",", *parts, ")"]), shape
         if name == "CHOOSE":
@@ -207,6 +215,10 @@ class OrdinaryCalls:
             return read_as(self._setting, "_LOGICAL", argument, parts, state), shape
         forced = name in TAKING_APART and isinstance(argument, Reference)
         return read_as(self._setting, "_NUMBER", argument, parts, state, force=forced), shape
+
+    def _several(self, argument: Node, state: State) -> bool:
+        area = self._setting.resolved_area(argument, state)
+        return area is not None and area.several
 
     def _written(self, name: str, letters: str, written: list[list[Part]]) -> list[Part]:
         """The call with its rewritten arguments, by whoever computes it."""

@@ -126,111 +126,6 @@ def _bessel(name: str, *, positive: bool) -> Callable[..., Raw]:
     return computed
 
 
-_PREFIXES = {
-    "Y": 24, "Z": 21, "E": 18, "P": 15, "T": 12, "G": 9, "M": 6, "k": 3, "h": 2, "e": 1, "da": 1,
-    "d": -1, "c": -2, "m": -3, "u": -6, "n": -9, "p": -12, "f": -15, "a": -18, "z": -21, "y": -24,
-}  # fmt: skip
-_INCH, _POUND, _GALLON = 0.0254, 0.45359237, 231 * 0.0254**3
-_METRIC: dict[str, tuple[str, float]] = {
-    "g": ("mass", 1e-3),
-    "m": ("length", 1.0),
-    "s": ("time", 1.0),
-    "sec": ("time", 1.0),
-    "Pa": ("pressure", 1.0),
-    "N": ("force", 1.0),
-    "J": ("energy", 1.0),
-    "eV": ("energy", 1.602176634e-19),
-    "Wh": ("energy", 3600.0),
-    "W": ("power", 1.0),
-    "T": ("magnetism", 1.0),
-    "l": ("volume", 1e-3),
-    "L": ("volume", 1e-3),
-}
-_OTHERS: dict[str, tuple[str, float]] = {
-    "lbm": ("mass", _POUND),
-    "ozm": ("mass", _POUND / 16),
-    "stone": ("mass", _POUND * 14),
-    "ton": ("mass", _POUND * 2000),
-    "in": ("length", _INCH),
-    "ft": ("length", _INCH * 12),
-    "yd": ("length", _INCH * 36),
-    "mi": ("length", _INCH * 63360),
-    "Nmi": ("length", 1852.0),
-    "day": ("time", 86400.0),
-    "d": ("time", 86400.0),
-    "hr": ("time", 3600.0),
-    "mn": ("time", 60.0),
-    "min": ("time", 60.0),
-    "p": ("pressure", 1.0),
-    "atm": ("pressure", 101325.0),
-    "at": ("pressure", 101325.0),
-    "psi": ("pressure", _POUND * 9.80665 / _INCH**2),
-    "lbf": ("force", _POUND * 9.80665),
-    "HP": ("power", 550 * _POUND * 9.80665 * _INCH * 12),
-    "h": ("power", 550 * _POUND * 9.80665 * _INCH * 12),
-    "w": ("power", 1.0),
-    "BTU": ("energy", 1055.05585262),
-    "btu": ("energy", 1055.05585262),
-    "flb": ("energy", _POUND * 9.80665 * _INCH * 12),
-    "ga": ("magnetism", 1e-4),
-    "gal": ("volume", _GALLON),
-    "qt": ("volume", _GALLON / 4),
-    "pt": ("volume", _GALLON / 8),
-    "m3": ("volume", 1.0),
-    "ft3": ("volume", (_INCH * 12) ** 3),
-    "in3": ("volume", _INCH**3),
-    "m2": ("area", 1.0),
-    "ft2": ("area", (_INCH * 12) ** 2),
-    "in2": ("area", _INCH**2),
-    "ha": ("area", 1e4),
-    "m/s": ("speed", 1.0),
-    "m/h": ("speed", 1 / 3600),
-    "mph": ("speed", _INCH * 63360 / 3600),
-    "kn": ("speed", 1852 / 3600),
-}
-_KELVIN: dict[str, tuple[float, float]] = {
-    "C": (1.0, 273.15),
-    "cel": (1.0, 273.15),
-    "F": (5 / 9, 459.67 * 5 / 9),
-    "fah": (5 / 9, 459.67 * 5 / 9),
-    "K": (1.0, 0.0),
-    "kel": (1.0, 0.0),
-    "Rank": (5 / 9, 0.0),
-}
-"""Factors by definition of the inch, the pound, the US gallon, the nautical mile and the standard fall."""
-
-
-def _unit(name: str) -> tuple[str, float]:
-    found = _OTHERS.get(name) or _METRIC.get(name)
-    if found is not None:
-        return found
-    for prefix, exponent in _PREFIXES.items():
-        metric = _METRIC.get(name[len(prefix) :]) if name.startswith(prefix) else None
-        if metric is not None:
-            return metric[0], metric[1] * 10.0**exponent
-    raise Uncertain(f"CONVERT of the unit {name!r}")
-
-
-def convert(value: Raw = None, source: Raw = None, target: Raw = None) -> Raw:
-    """CONVERT between the units of the tables; every other unit is refused."""
-    amount, units = add_in_number(value), [single(source), single(target)]
-    for unit in units:
-        if is_error(unit):
-            raise ErrorShown(unit)
-        if not isinstance(unit, str):
-            fail(ErrorCode.VALUE)
-    warm = [unit in _KELVIN for unit in units]
-    if all(warm):
-        (scale, zero), (other_scale, other_zero) = (_KELVIN[unit] for unit in units)
-        if units[0] == units[1]:
-            return amount
-        return (amount * scale + zero - other_zero) / other_scale
-    if any(warm):
-        return fail(ErrorCode.NA)
-    (kind, factor), (other, divisor) = (_unit(unit) for unit in units)
-    return amount * factor / divisor if kind == other else fail(ErrorCode.NA)
-
-
 _SINGLE: dict[str, Callable[..., Raw]] = {
     "BASE": base_text,
     "DECIMAL": decimal,
@@ -244,7 +139,6 @@ _SINGLE: dict[str, Callable[..., Raw]] = {
     "BESSELJ": _bessel("jv", positive=False),
     "BESSELY": _bessel("yv", positive=True),
     "BESSELI": _bessel("iv", positive=False),
-    "CONVERT": convert,
 }
 _BASES: dict[str, Callable[..., Raw]] = {
     f"{source}2{target}": _between(base, other)

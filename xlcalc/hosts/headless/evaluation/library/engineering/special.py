@@ -24,9 +24,12 @@ from xlcalc.schema.values import ErrorCode
 
 _LARGEST_ANGLE = 2.0**27
 _LARGEST_COUNT = 2**31
+_LARGEST_FACTORIAL = 170
 
 
 def _counts(*raws: Raw) -> list[int]:
+    if any(-1 < number(raw) < 0 for raw in raws):
+        raise Uncertain("a count between -1 and 0")
     found = [whole(raw) for raw in raws]
     if any(not 0 <= value < _LARGEST_COUNT for value in found):
         fail(ErrorCode.NUM)
@@ -66,6 +69,14 @@ def combinations_repeated(total: Raw, chosen: Raw) -> Raw:
         raise Uncertain("combinations of nothing, or of more things than there are")
     _moderate(k)
     return _exact(math.comb(n + k - 1, k))
+
+
+def factorial(raw: Raw) -> Raw:
+    """FACT; a negative number, however small, has none."""
+    value = number(raw)
+    if not 0 <= value < _LARGEST_FACTORIAL + 1:
+        fail(ErrorCode.NUM)
+    return float(math.factorial(math.trunc(value)))
 
 
 def double_factorial(raw: Raw) -> Raw:
@@ -156,8 +167,7 @@ def _near(angle: float) -> float:
 
 def arc_cotangent(raw: Raw) -> Raw:
     """ACOT, from 0 to pi."""
-    value = number(raw)
-    return math.pi / 2 - math.atan(value)
+    return math.atan2(1, number(raw))
 
 
 def arc_hyperbolic_cotangent(raw: Raw) -> Raw:
@@ -171,6 +181,7 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "PERMUT": permutations,
         "PERMUTATIONA": permutations_repeated,
         "COMBINA": combinations_repeated,
+        "FACT": factorial,
         "FACTDOUBLE": double_factorial,
         "DELTA": equal,
         "GESTEP": at_least,
@@ -180,7 +191,7 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "COT": _of_angle(lambda angle: 1 / math.tan(angle)),
         "SEC": _of_angle(lambda angle: 1 / math.cos(angle)),
         "CSC": _of_angle(lambda angle: 1 / math.sin(angle)),
-        "COTH": _of_angle(lambda angle: 1 / math.tanh(angle)),
+        "COTH": lambda raw: 1 / math.tanh(number(raw)),
         "SECH": _of_angle(lambda angle: 1 / math.cosh(_near(angle))),
         "CSCH": _of_angle(lambda angle: 1 / math.sinh(_near(angle))),
         "ACOT": arc_cotangent,

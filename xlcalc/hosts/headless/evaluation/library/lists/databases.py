@@ -35,7 +35,9 @@ def _headings(rows: list[list[Raw]]) -> list[str]:
     for cell in rows[0]:
         if is_error(cell):
             raise ErrorShown(cell)
-        found.append(cell.strip().lower() if isinstance(cell, str) else "" if cell is None else repr(cell))
+        if isinstance(cell, bool) or is_number(cell):
+            raise Uncertain("a heading that is no text")
+        found.append(cell.strip().lower() if isinstance(cell, str) else "")
     return found
 
 

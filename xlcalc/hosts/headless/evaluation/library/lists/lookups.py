@@ -28,6 +28,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
 )
 from xlcalc.schema.values import ErrorCode
 
+_BY_EXPRESSIONS = 3
 _BLANK_AS: dict[str, Raw] = {"n": 0.0, "t": "", "l": False}
 
 
@@ -195,16 +196,25 @@ def _check_other_kinds(value: Raw, line: Line, best: int | None, way: int, *, bl
         raise Uncertain("the next smaller or larger cell among blank cells, which may count as 0")
 
 
+def _check_sorted(sought: Raw, line: Line, *, descending: bool) -> None:
+    if not line.sorted(sought)[1 if descending else 0]:
+        raise Uncertain("a binary search among cells that are not sorted")
+    if set(line.kinds.tolist()) - {kind(0.0 if sought is None else sought)}:
+        raise Uncertain("a binary search among cells of several kinds")
+
+
 def _extended(sought: Raw, line: Line, mode: Raw, direction: Raw, *, size_searched: int) -> int:
     """Place by the rules of XMATCH and XLOOKUP."""
     sought = _sought(sought)
-    if sought is None and (_has_blanks(line, size_searched) or line.equal(0.0)):
-        raise Uncertain("a blank cell looked up among blank cells or zeros")
     way, search = whole(mode), whole(direction)
+    if sought is None and (way != 0 or _has_blanks(line, size_searched) or line.equal(0.0)):
+        raise Uncertain("a blank cell looked up among blank cells or zeros, or for the next one")
+    if way == _BY_EXPRESSIONS:
+        raise Uncertain("a look-up by regular expressions")
     if way not in (-1, 0, 1, 2) or search not in (-2, -1, 1, 2):
         fail(ErrorCode.VALUE)
-    if abs(search) == 2 and not line.sorted(sought)[0 if search > 0 else 1]:
-        raise Uncertain("a binary search among cells that are not sorted")
+    if abs(search) == 2:
+        _check_sorted(sought, line, descending=search < 0)
     last = search == -1
     if way == 2:
         if abs(search) == 2:
@@ -221,13 +231,17 @@ def _extended(sought: Raw, line: Line, mode: Raw, direction: Raw, *, size_search
         cell = line.values[place]
         if size(cell, value) * way > 0 and (best is None or size(cell, line.values[best]) * way < 0):
             best = place
+    if abs(search) == 2 and best is not None and len(line.equal(line.values[best])) > 1:
+        raise Uncertain("a binary search among cells of which several are equal")
     _check_other_kinds(value, line, best, way, blanks=_has_blanks(line, size_searched))
     return fail(ErrorCode.NA) if best is None else best
 
 
 def extended_match(sought: Raw = None, cells: Raw = None, mode: Raw = 0.0, direction: Raw = 1.0) -> Raw:
     """XMATCH."""
-    line, count = _line(cells), _size(_cells(cells))
+    line, count = _cells(cells).line(), _size(_cells(cells))
+    if line is None:
+        fail(ErrorCode.VALUE)
     _check_searched(line, mode, direction)
     return lifted(
         lambda value: float(_extended(value, line, mode, direction, size_searched=count) + 1), (sought,), (0,)
@@ -307,7 +321,7 @@ def switch(value: Raw = None, *cases: Raw) -> Raw:
         if is_error(case):
             raise Uncertain("SWITCH with a case that is an error value")
         if (kind(case) == kind(value) or case is None or value is None) and order(case, value) == 0:
-            if case is None or (value is None and case != ""):
+            if case is None or value is None:
                 raise Uncertain("SWITCH of a blank cell beside a zero, FALSE, or another blank cell")
             return float(place)
     return float(len(cases) + 1)

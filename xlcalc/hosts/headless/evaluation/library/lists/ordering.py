@@ -87,14 +87,14 @@ def sort(array: Raw, index: Raw = LEFT_OUT, direction: Raw = LEFT_OUT, by_column
 
 def sort_by(array: Raw, *given: Raw) -> Raw:
     """SORTBY; a range and a direction in turn."""
-    rows = rows_of(array)
-    across = len(rows) == 1 and len(rows[0]) > 1
+    rows, key = rows_of(array), rows_of(given[0])
+    across = len(key) == 1 and len(key[0]) == len(rows[0]) and len(key[0]) > 1
     lines = _turned(rows) if across else rows
     keys = []
     for place in range(0, len(given), 2):
         values = list(cells_of(given[place]))
         grid = rows_of(given[place])
-        if min(len(grid), len(grid[0])) > 1 or len(values) != len(lines):
+        if len(grid[0] if across else grid) != len(values) or len(values) != len(lines):
             fail(ErrorCode.VALUE)
         keys.append((values, _direction(given[place + 1] if place + 1 < len(given) else LEFT_OUT)))
     found = _ordered(lines, keys)

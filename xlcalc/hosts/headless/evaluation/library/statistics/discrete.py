@@ -17,9 +17,15 @@ from xlcalc.hosts.headless.evaluation.library.values import Uncertain, logical, 
 _SAME = object()
 
 
+def _count(raw: Raw) -> int:
+    if -1 < number(raw) < 0:
+        raise Uncertain("a count between -1 and 0")
+    return whole(raw)
+
+
 def binomial(successes: Raw, trials: Raw, share: Raw, cumulated: Raw) -> Raw:
     """BINOM.DIST and BINOMDIST."""
-    count, tried, p = whole(successes), whole(trials), share_of(share)
+    count, tried, p = _count(successes), _count(trials), share_of(share)
     need(0 <= count <= tried)
     found = (
         scipy.stats.binom.cdf(count, tried, p)
@@ -31,22 +37,22 @@ def binomial(successes: Raw, trials: Raw, share: Raw, cumulated: Raw) -> Raw:
 
 def binomial_between(trials: Raw, share: Raw, first: Raw, last: Raw = _SAME) -> Raw:
     """BINOM.DIST.RANGE."""
-    tried, p, low = whole(trials), share_of(share), whole(first)
-    high = low if last is _SAME else whole(last)
+    tried, p, low = _count(trials), share_of(share), _count(first)
+    high = low if last is _SAME else _count(last)
     need(tried >= 0, 0 <= low <= high <= tried)
     return math.fsum(float(scipy.stats.binom.pmf(count, tried, p)) for count in range(low, high + 1))
 
 
 def binomial_inverse(trials: Raw, share: Raw, criterion: Raw) -> Raw:
     """BINOM.INV and CRITBINOM: the smallest count whose cumulated share reaches the criterion."""
-    tried, p, wanted = whole(trials), inner_share(share), inner_share(criterion)
+    tried, p, wanted = _count(trials), inner_share(share), inner_share(criterion)
     need(tried >= 0)
     return float(scipy.stats.binom.ppf(wanted, tried, p))
 
 
 def negative_binomial(failures: Raw, successes: Raw, share: Raw, cumulated: Raw) -> Raw:
     """NEGBINOM.DIST."""
-    failed, wanted, p = whole(failures), whole(successes), inner_share(share)
+    failed, wanted, p = _count(failures), _count(successes), inner_share(share)
     need(failed >= 0, wanted >= 1)
     found = (
         scipy.stats.nbinom.cdf(failed, wanted, p)
@@ -58,7 +64,7 @@ def negative_binomial(failures: Raw, successes: Raw, share: Raw, cumulated: Raw)
 
 def hypergeometric(found: Raw, drawn: Raw, marked: Raw, total: Raw, cumulated: Raw) -> Raw:
     """HYPGEOM.DIST."""
-    k, n, m, size = whole(found), whole(drawn), whole(marked), whole(total)
+    k, n, m, size = _count(found), _count(drawn), _count(marked), _count(total)
     need(0 <= k <= min(n, m), 0 < n <= size, 0 < m <= size, k >= n - size + m)
     law = scipy.stats.hypergeom(size, m, n)
     return float(law.cdf(k) if logical(cumulated) else law.pmf(k))
@@ -66,7 +72,7 @@ def hypergeometric(found: Raw, drawn: Raw, marked: Raw, total: Raw, cumulated: R
 
 def poisson(count: Raw, mean: Raw, cumulated: Raw) -> Raw:
     """POISSON.DIST and POISSON."""
-    events, expected = whole(count), number(mean)
+    events, expected = _count(count), number(mean)
     need(events >= 0, expected >= 0)
     if expected == 0:
         raise Uncertain("a mean of 0, for which programs differ")

@@ -19,6 +19,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     is_error,
     lifted,
     logical,
+    number,
     single,
     whole,
 )
@@ -59,8 +60,12 @@ def _between(
     """What stands before or after the delimiter of that number, counted from the end where negative."""
     written = _text(text)
     wanted = 1 if instance is LEFT_OUT else whole(instance)
+    if instance is not LEFT_OUT and number(instance) != wanted:
+        raise Uncertain("an instance that is no whole number")
     if wanted == 0 or (abs(wanted) > len(written) and written):
         fail(ErrorCode.VALUE)
+    if any(isinstance(cell, str) and len(cell) > len(written) for cell in cells_of(delimiter)):
+        raise Uncertain("a delimiter that is longer than the text")
     places = [match.span() for match in _delimiters(delimiter, mode).finditer(written)]
     if end not in (LEFT_OUT, None) and logical(end):
         if wanted < 0:
@@ -103,6 +108,8 @@ def split(
 ) -> Raw:
     """TEXTSPLIT: pieces side by side, and one below the other where a delimiter of rows is given."""
     written = _text(text)
+    if columns is LEFT_OUT and rows is LEFT_OUT:
+        fail(ErrorCode.VALUE)
     if not written:
         raise Uncertain("TEXTSPLIT of an empty text")
     if pad is None:

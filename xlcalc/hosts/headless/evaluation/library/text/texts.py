@@ -88,6 +88,8 @@ def number_of_text(text: Raw = None, point: Raw = ".", group: Raw = ",") -> Raw:
         return 0.0
     percents = len(written) - len(written.rstrip("%"))
     before, dot, after = written.rstrip("%").partition(mark)
+    if "(" in written:
+        raise Uncertain(f"{given[0]!r} as a number")
     if other in after or mark == other:
         fail(ErrorCode.VALUE)
     plain = before.replace(other, "") + ("." if dot else "") + after
@@ -211,8 +213,8 @@ def address(
     name = single(sheet)
     if name is LEFT_OUT:
         return text
-    if not isinstance(name, str):
-        raise Uncertain("ADDRESS with a sheet name that is no text")
+    if not isinstance(name, str) or "[" in name:
+        raise Uncertain("ADDRESS with a sheet name that is no text, or of another file")
     if not name:
         return "!" + text
     if name.replace("_", "a").isalnum() and not name[0].isdigit() and not _looks_like_cell(name):
@@ -224,6 +226,30 @@ def address(
 def _looks_like_cell(name: str) -> bool:
     letters = name.rstrip("0123456789")
     return (len(letters) <= 3 and letters != name) or name.upper() in ("R", "C", "RC")
+
+
+def windows_character(code: Raw = None) -> Raw:
+    """CHAR, by the Windows code page 1252."""
+    found = whole(code)
+    if not 1 <= found <= 255:
+        fail(ErrorCode.VALUE)
+    try:
+        return bytes([found]).decode("cp1252")
+    except UnicodeDecodeError:
+        raise Uncertain(f"the character number {found}, which is not defined") from None
+
+
+def windows_code(text: Raw = None) -> Raw:
+    """CODE, by the same code page."""
+    raw = single(text)
+    if is_error(raw):
+        raise ErrorShown(raw)
+    if not raw:
+        fail(ErrorCode.VALUE)
+    try:
+        return float(raw[0].encode("cp1252")[0])
+    except UnicodeEncodeError:
+        raise Uncertain(f"the code of the character {raw[0]!r}; UNICODE decides it") from None
 
 
 def character(code: Raw = None) -> Raw:
@@ -272,6 +298,8 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "VALUE": value_of,
         "HYPERLINK": hyperlink,
         "ADDRESS": address,
+        "CHAR": windows_character,
+        "CODE": windows_code,
         "UNICHAR": character,
         "UNICODE": code_point,
         "DOLLAR": dollars,
