@@ -23,8 +23,8 @@ from xlcalc.hosts.headless.evaluation.content import (
     Constant,
     SheetContent,
 )
-from xlcalc.hosts.headless.evaluation.pattern import shift
-from xlcalc.hosts.headless.evaluation.structured import Table
+from xlcalc.hosts.headless.evaluation.formula.pattern import shift
+from xlcalc.hosts.headless.evaluation.formula.structured import Table
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode
 from xlcalc.hosts.headless.xlsx.container import Container
 from xlcalc.hosts.headless.xlsx.hiddenrows import hidden_rows

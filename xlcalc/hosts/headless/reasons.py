@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.cellnames import cell_name
+from xlcalc.hosts.headless.evaluation.calling.typed import cell_text
 from xlcalc.hosts.headless.evaluation.dependents import Cell, CellSet, Node
-from xlcalc.hosts.headless.evaluation.typed import cell_text
 from xlcalc.schema.places import corner_of
 from xlcalc.schema.values import CellError, ErrorCode
 

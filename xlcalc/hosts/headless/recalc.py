@@ -17,7 +17,7 @@ from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, p
 from xlcalc.hosts.headless.evaluation.content import BookContent
 from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.evaluation.engine import EngineError
-from xlcalc.hosts.headless.evaluation.prepared import Prepared
+from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
 from xlcalc.hosts.headless.inputs import FAULT, MERGED, Fault, merged_inputs
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.reader import read_book

@@ -5,8 +5,11 @@ Expected values by hand; LibreOffice 7.4.7 shows the same.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import openpyxl
 import pytest
+import xlsxwriter
 from openpyxl.workbook.defined_name import DefinedName
 
 DATA = {
@@ -99,3 +102,17 @@ def _book(formula: str) -> openpyxl.Workbook:
         sheet[address] = content
     book.defined_names["Rate"] = DefinedName("Rate", attr_text="S!$A$2")
     return book
+
+
+def test_a_part_of_an_array_is_met_however_the_formulas_are_ordered(tmp_path: Path, recalculated) -> None:
+    book = xlsxwriter.Workbook(tmp_path / "arrays.xlsx")
+    sheet = book.add_worksheet("S")
+    sheet.write_column("A1", ['=INDIRECT("D3")', "=SUM(OFFSET(D2,1,0,2,1))", "=A1*10", '=INDIRECT("G3")+0'])
+    sheet.write_array_formula("C2:D4", "={1,2;3,4;5,6}*1")
+    sheet.write_column("F1", ["=A4"])
+    sheet.write_dynamic_array_formula("G2", "=A1*_xlfn.SEQUENCE(2)")
+    book.close()
+    result = recalculated(tmp_path / "arrays.xlsx")
+    assert result.refused == set()
+    assert result["A1:A4"] == [[4], [10], [40], [8]]
+    assert result["F1"] == 8

@@ -16,7 +16,7 @@ from xlcalc.hosts.headless import recalc
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.evaluation.calculation import Calculation
 from xlcalc.hosts.headless.evaluation.content import SheetContent
-from xlcalc.hosts.headless.evaluation.feed import package_bytes
+from xlcalc.hosts.headless.evaluation.feeding.feed import package_bytes
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.xlsx import container

@@ -13,7 +13,7 @@ from openpyxl.formula.translate import Translator
 
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.evaluation.dependents import Node, circles, following
-from xlcalc.hosts.headless.evaluation.pattern import SLOT, shift, split_pattern
+from xlcalc.hosts.headless.evaluation.formula.pattern import SLOT, shift, split_pattern
 from xlcalc.hosts.headless.recalc import recalculate
 
 CELLS = st.builds(

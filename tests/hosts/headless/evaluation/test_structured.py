@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from openpyxl.worksheet.table import Table as FileTable
 
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.structured import Table, parse_structured, resolve
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.structured import Table, parse_structured, resolve
 
 TABLE = Table("Drives", "S", CellRange(3, 2, 8, 5), ("Tag", "Load", "a b", "it's [x]"), 1, 1)
 

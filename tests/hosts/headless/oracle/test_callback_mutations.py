@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import witnesses
 
-from xlcalc.hosts.headless.evaluation import callbacks
+from xlcalc.hosts.headless.evaluation.calling import callbacks
 from xlcalc.hosts.headless.evaluation.library.catalogue import LIBRARY
 
 PROBES = list(grid.probes())

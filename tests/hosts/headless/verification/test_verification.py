@@ -16,7 +16,7 @@ import pytest
 from openpyxl.worksheet.formula import ArrayFormula
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.evaluation import callbacks
+from xlcalc.hosts.headless.evaluation.calling import callbacks
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.verification.agreement import same
 from xlcalc.hosts.headless.verification.calls import with_constants

@@ -7,30 +7,31 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
-from xlcalc.hosts.headless.evaluation.addresses import Addresses
-from xlcalc.hosts.headless.evaluation.callbacks import Callbacks, Calls
-from xlcalc.hosts.headless.evaluation.cellformulas import CellFormulas
+from xlcalc.hosts.headless.evaluation.calling.addresses import Addresses
+from xlcalc.hosts.headless.evaluation.calling.callbacks import Callbacks, Calls
+from xlcalc.hosts.headless.evaluation.calling.cellformulas import CellFormulas
+from xlcalc.hosts.headless.evaluation.calling.overrides import register_overrides
+from xlcalc.hosts.headless.evaluation.calling.repeating import Repeating
+from xlcalc.hosts.headless.evaluation.calling.subtotals import Subtotals
+from xlcalc.hosts.headless.evaluation.calling.typed import TypedCells
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, SheetContent
 from xlcalc.hosts.headless.evaluation.dependents import Cell, Node
 from xlcalc.hosts.headless.evaluation.engine import Engine, EngineError, EngineValue, Unfit
-from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
-from xlcalc.hosts.headless.evaluation.formulas import Formulas
-from xlcalc.hosts.headless.evaluation.held import Held
-from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.feeding.feed import Content, Formula, SheetFeed
+from xlcalc.hosts.headless.evaluation.feeding.formulas import Formulas
+from xlcalc.hosts.headless.evaluation.feeding.held import Held
+from xlcalc.hosts.headless.evaluation.feeding.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.feeding.plainsheet import NotPlain, PlainSheet
+from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared, Preparer
+from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
+from xlcalc.hosts.headless.evaluation.formula.references import Area, References
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.library.values import Uncertain, text_number
-from xlcalc.hosts.headless.evaluation.overrides import register_overrides
-from xlcalc.hosts.headless.evaluation.pattern import split_pattern
-from xlcalc.hosts.headless.evaluation.plainsheet import NotPlain, PlainSheet
-from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
-from xlcalc.hosts.headless.evaluation.references import Area, References, sheet_prefix
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.refusals import Refusals, part_of_any, touch
-from xlcalc.hosts.headless.evaluation.repeating import Repeating
+from xlcalc.hosts.headless.evaluation.refusals import Refusals, touch
 from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
+from xlcalc.hosts.headless.evaluation.settling import settled, spilled
 from xlcalc.hosts.headless.evaluation.sheetvalues import SheetValues, sheet_grid
-from xlcalc.hosts.headless.evaluation.subtotals import Subtotals
-from xlcalc.hosts.headless.evaluation.typed import TypedCells
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import unwritable
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
@@ -45,7 +46,6 @@ _UNFIT_REASONS = {
 
 Stored = float | str | bool | CellError
 
-_MOST_ROUNDS = 8
 _LARGEST_LOOKED_AT = 100_000
 """Cells of an area in which a largest number is sought."""
 
@@ -192,37 +192,14 @@ class Calculation:
             engine.load(self._feeds())
         run = engine.evaluate_here if here else lambda: engine.evaluate(on_tick)
         run()
-        self._settle_inside_arrays(engine, run)
+        for identity in settled(engine, run, self._kept(), self._addresses.met, self._alone):
+            self._refusals.add(identity, "computed addresses inside arrays that depend on one another")
         return engine
 
-    def _settle_inside_arrays(self, engine: Engine, run: Callable[[], None]) -> None:
-        """Evaluate anew what met a part of an array by a computed address: the engine waits for its first cell."""
-        if not self._addresses.met:
-            return
-        areas = {item.identity: item.area for item in self._kept() if item.source.mark is not ArrayMark.PLAIN}
-        if not areas:
-            return
-        shown: dict[int, list[list[EngineValue]]] = {}
-        for _ in range(_MOST_ROUNDS):
-            for identity in areas:
-                if self.prepared[identity].source.mark is ArrayMark.DYNAMIC:
-                    areas[identity] = _spilled(engine, self.prepared[identity])
-            covered = [(self.prepared[i].sheet, area) for i, area in areas.items() if area.area > 1]
-            again = [
-                self._preparer.prepare(identity, item.sheet, item.source)
-                for identity, met in self._addresses.met.items()
-                if identity not in self._refusals.reasons and part_of_any(met, covered)
-                for item in [self.prepared[identity]]
-            ]
-            before, shown = shown, {}
-            for item in again:
-                shown[item.identity] = list(engine.rows(item.sheet, *areas.get(item.identity, item.area)))
-            if before == shown:
-                return
-            engine.renew([(item.sheet, item.source.row, item.source.col, item.fed) for item in again])
-            run()
-        for identity in shown:
-            self._refusals.add(identity, "computed addresses inside arrays that depend on one another")
+    def _alone(self, identity: int) -> Prepared:
+        """A formula with its own text for the engine."""
+        item = self.prepared[identity]
+        return self._preparer.prepare(identity, item.sheet, item.source)
 
     def _beside(self, book: BookContent) -> tuple[dict[tuple[int, int], Stored], dict[int, CellRange], str]:
         """A small workbook evaluated beside this one: values of its first sheet, arrays, why not."""
@@ -256,7 +233,7 @@ class Calculation:
         for plain in self.prepared.plain:
             for identity in range(plain.base, plain.base + len(plain)):
                 if identity not in self._refusals.reasons:
-                    item = self._preparer.prepare(identity, plain.name, plain.item(identity).source)
+                    item = self._alone(identity)
                     cells[plain.name].append((item.source.row, item.source.col, Formula(item.fed)))
         return [*(SheetFeed(name, listed) for name, listed in cells.items()), self._ranges.feed()]
 
@@ -278,7 +255,7 @@ class Calculation:
         spills = outcome.spills
         for item in kept:
             if item.source.mark is ArrayMark.DYNAMIC:
-                spills[item.identity] = _spilled(engine, item)
+                spills[item.identity] = spilled(engine, item)
         for sheet in self._book.sheets:
             if sheet.name in self._plain:
                 self._collect_plainly(self._plain[sheet.name], engine, outcome, circular, doubtful)
@@ -460,12 +437,6 @@ def _feed(sheet: SheetContent, formulas: list[Prepared]) -> SheetFeed:
     cells: list[tuple[int, int, Content]] = list(sheet.constants)
     cells += [(item.source.row, item.source.col, Formula(item.fed)) for item in formulas]
     return SheetFeed(sheet.name, cells)
-
-
-def _spilled(engine: Engine, item: Prepared) -> CellRange:
-    row, col = item.source.row, item.source.col
-    rows, columns = engine.spill_size(sheet_prefix(item.sheet) + cell_name(row, col)) or (1, 1)
-    return CellRange(row, col, row + rows - 1, col + columns - 1)
 
 
 def _doubt(value: EngineValue) -> str:

@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.evaluation.structured import Table
+from xlcalc.hosts.headless.evaluation.formula.structured import Table
 from xlcalc.hosts.headless.xlsx.hiddenrows import HiddenRows
 from xlcalc.schema.values import CellError
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import formualizer
 
-from xlcalc.hosts.headless.evaluation.feed import Formula, SheetFeed, package_bytes
+from xlcalc.hosts.headless.evaluation.feeding.feed import Formula, SheetFeed, package_bytes
 from xlcalc.schema.values import CellError, ErrorCode
 
 _CODES = {

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.evaluation.dependents import Node, SheetArea, circles, following
-from xlcalc.hosts.headless.evaluation.formulas import Formulas
+from xlcalc.hosts.headless.evaluation.feeding.formulas import Formulas
 
 _ON_A_CIRCLE = "a circular reference"
 _BEHIND_A_CIRCLE = "it depends on a circular reference"
@@ -79,15 +79,6 @@ class Refusals:
 def _around(first: CellRange, second: CellRange) -> CellRange:
     top, left = min(first.first_row, second.first_row), min(first.first_col, second.first_col)
     return CellRange(top, left, max(first.last_row, second.last_row), max(first.last_col, second.last_col))
-
-
-def part_of_any(areas: Sequence[SheetArea], arrays: Sequence[SheetArea]) -> bool:
-    """Whether one of the areas has cells of an array without the first one of it."""
-    return any(
-        touch(area, array) and not area[1].contains(array[1].first_row, array[1].first_col)
-        for area in areas
-        for array in arrays
-    )
 
 
 def touch(first: tuple[str, CellRange], second: tuple[str, CellRange]) -> bool:

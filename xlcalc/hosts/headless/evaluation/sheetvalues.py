@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.evaluation.engine import Engine, EngineValue
-from xlcalc.hosts.headless.evaluation.plainsheet import PlainSheet
+from xlcalc.hosts.headless.evaluation.feeding.plainsheet import PlainSheet
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
 
 _MAX_CELLS = 4_000_000

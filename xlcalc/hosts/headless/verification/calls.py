@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 
 from xlcalc.hosts.headless.evaluation.engine import EngineError, Raw, Token, error_from_raw, tokenize
-from xlcalc.hosts.headless.evaluation.syntax import MAX_LENGTH
+from xlcalc.hosts.headless.evaluation.formula.syntax import MAX_LENGTH
 from xlcalc.hosts.headless.xlsx.cachedvalues import encode_number
 
 MAX_TEXT_CONSTANT = 255

@@ -12,7 +12,7 @@ from xlcalc.hosts.headless.cellnames import Position, cell_name
 from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, positions
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.dependents import CellSet
-from xlcalc.hosts.headless.evaluation.prepared import Prepared
+from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
 from xlcalc.hosts.headless.reader import stored_values
 from xlcalc.hosts.headless.verification.agreement import explained, same
 from xlcalc.hosts.headless.verification.calls import function_names, with_constants

@@ -223,8 +223,8 @@ def instead(values: Raw, others: Raw) -> Raw:
     return [[one(row, column) for column in range(width)] for row in range(height)]
 
 
-def _of_pairs(term: Callable[[float, float], float]) -> Callable[..., Raw]:
-    """A sum over pairs of numbers; a pair with a blank cell or a text does not count (documented)."""
+def _of_pairs(term: Callable[[float, float], float], *, complete: bool = False) -> Callable[..., Raw]:
+    """A sum over pairs of numbers; a pair with a blank cell or a text does not count, or is refused."""
 
     def computed(first: Raw, second: Raw) -> Raw:
         grids = [rows_of(raw) for raw in (first, second)]
@@ -239,8 +239,8 @@ def _of_pairs(term: Callable[[float, float], float]) -> Callable[..., Raw]:
         if any(isinstance(cell, bool) for pair in pairs for cell in pair):
             raise Uncertain("a logical in one of two ranges that belong together")
         terms = [term(a, b) for a, b in pairs if is_number(a) and is_number(b)]
-        if not terms:
-            raise Uncertain("two ranges without a pair of numbers")
+        if not terms or (complete and len(terms) < len(pairs)):
+            raise Uncertain("blank cells or texts in one of two ranges that belong together")
         return math.fsum(terms)
 
     return computed
@@ -337,7 +337,7 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "FREQUENCY": frequency,
     "SUMX2MY2": _of_pairs(lambda x, y: x * x - y * y),
     "SUMX2PY2": _of_pairs(lambda x, y: x * x + y * y),
-    "SUMXMY2": _of_pairs(lambda x, y: (x - y) ** 2),
+    "SUMXMY2": _of_pairs(lambda x, y: (x - y) ** 2, complete=True),
     "_INSTEAD": instead,
     "_CHOOSE": chosen,
     "_IF": decided,

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from xlcalc.hosts.headless.evaluation.internal import CAUGHT, MARK, SEEN
-from xlcalc.hosts.headless.evaluation.ordinary import ORDINARY, TOP_LEFT, Signature
-from xlcalc.hosts.headless.evaluation.parts import Identity, Part
-from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
-from xlcalc.hosts.headless.evaluation.syntax import (
+from xlcalc.hosts.headless.evaluation.formula.parts import Identity, Part
+from xlcalc.hosts.headless.evaluation.formula.syntax import (
     ArrayConstant,
     Call,
     Group,
@@ -16,6 +13,9 @@ from xlcalc.hosts.headless.evaluation.syntax import (
     Reference,
     children,
 )
+from xlcalc.hosts.headless.evaluation.internal import CAUGHT, MARK, SEEN
+from xlcalc.hosts.headless.evaluation.ordinary import ORDINARY, TOP_LEFT, Signature
+from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
 
 _TEXT_FUNCTIONS = frozenset(
     "TEXT LEFT RIGHT MID LOWER UPPER TRIM PROPER CLEAN REPT SUBSTITUTE REPLACE CHAR CONCATENATE".split()

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+from xlcalc.hosts.headless.evaluation.formula.parts import Part
+from xlcalc.hosts.headless.evaluation.formula.references import Area, Name
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import (
+    Call,
+    Group,
+    Infix,
+    Node,
+    Omitted,
+    Reference,
+    parse,
+)
 from xlcalc.hosts.headless.evaluation.internal import EMPTY, FIRST
-from xlcalc.hosts.headless.evaluation.parts import Part
-from xlcalc.hosts.headless.evaluation.references import Area, Name
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
-from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Infix, Node, Omitted, Reference, parse
 
 
 class ComputedAddresses:

@@ -5,17 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW
-from xlcalc.hosts.headless.evaluation.internal import EMPTY
-from xlcalc.hosts.headless.evaluation.ordinary import MOVING, ORDINARY, VOLATILE
-from xlcalc.hosts.headless.evaluation.parts import Part
-from xlcalc.hosts.headless.evaluation.recipes import Captured, Recipe, captured, parameter
-from xlcalc.hosts.headless.evaluation.references import Name
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.rewriting.own_calls import OwnCalls
-from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
-from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name, plain_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Given, Piece, State, fit, local
-from xlcalc.hosts.headless.evaluation.syntax import (
+from xlcalc.hosts.headless.evaluation.calling.recipes import Captured, Recipe, captured, parameter
+from xlcalc.hosts.headless.evaluation.formula.parts import Part
+from xlcalc.hosts.headless.evaluation.formula.references import Name
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import (
     Applied,
     Call,
     Group,
@@ -27,6 +21,12 @@ from xlcalc.hosts.headless.evaluation.syntax import (
     Reference,
     parse,
 )
+from xlcalc.hosts.headless.evaluation.internal import EMPTY
+from xlcalc.hosts.headless.evaluation.ordinary import MOVING, ORDINARY, VOLATILE
+from xlcalc.hosts.headless.evaluation.rewriting.own_calls import OwnCalls
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
+from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name, plain_name
+from xlcalc.hosts.headless.evaluation.rewriting.state import Given, Piece, State, fit, local
 
 REPEATING = frozenset({"MAP", "REDUCE", "SCAN", "BYROW", "BYCOL", "MAKEARRAY"})
 """Functions that are given a LAMBDA."""

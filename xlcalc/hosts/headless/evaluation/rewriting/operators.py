@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+from xlcalc.hosts.headless.evaluation.formula.parts import Identity, Part
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import Group, Infix, Literal, Node, Postfix, Prefix
 from xlcalc.hosts.headless.evaluation.internal import TEXT
 from xlcalc.hosts.headless.evaluation.library.arithmetic import OPERATORS
 from xlcalc.hosts.headless.evaluation.library.catalogue import COMPARING
-from xlcalc.hosts.headless.evaluation.parts import Identity, Part
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import gives_new_array, is_text
 from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
 from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import read_as
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
 from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
-from xlcalc.hosts.headless.evaluation.syntax import Group, Infix, Literal, Node, Postfix, Prefix
 
 
 class Operators:

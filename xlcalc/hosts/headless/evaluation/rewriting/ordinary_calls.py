@@ -4,6 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from xlcalc.hosts.headless.evaluation.formula.parts import Identity, Kept, OwnRow, Part, Sized, Slot, Span
+from xlcalc.hosts.headless.evaluation.formula.references import Area
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal, UnknownFunctionError
+from xlcalc.hosts.headless.evaluation.formula.syntax import (
+    Call,
+    Group,
+    Infix,
+    Literal,
+    Node,
+    Omitted,
+    Reference,
+)
 from xlcalc.hosts.headless.evaluation.internal import EACH, EMPTY, FAILED, FIRST, MARK, TEXT
 from xlcalc.hosts.headless.evaluation.library.catalogue import (
     ADD_IN,
@@ -31,9 +43,6 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     VOLATILE,
     Signature,
 )
-from xlcalc.hosts.headless.evaluation.parts import Identity, Kept, OwnRow, Part, Sized, Slot, Span
-from xlcalc.hosts.headless.evaluation.references import Area
-from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import (
     call_text,
     caught,
@@ -50,7 +59,6 @@ from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spreading import STACKING, is_cube, members, spread
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
 from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
-from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Infix, Literal, Node, Omitted, Reference
 
 
 class OrdinaryCalls:

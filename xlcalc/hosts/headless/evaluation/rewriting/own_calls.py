@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from xlcalc.hosts.headless.evaluation.engine import EngineError
+from xlcalc.hosts.headless.evaluation.formula.parts import AreaPattern, Identity, OwnCall, Part
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import ArrayConstant, Call, Node, Omitted, Reference
 from xlcalc.hosts.headless.evaluation.internal import EMPTY, HOLD
-from xlcalc.hosts.headless.evaluation.parts import AreaPattern, Identity, OwnCall, Part
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
-from xlcalc.hosts.headless.evaluation.syntax import ArrayConstant, Call, Node, Omitted, Reference
 
 
 class OwnCalls:

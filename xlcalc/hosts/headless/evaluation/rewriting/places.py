@@ -4,16 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from xlcalc.hosts.headless.evaluation.internal import FIRST
-from xlcalc.hosts.headless.evaluation.parts import Part
-from xlcalc.hosts.headless.evaluation.references import Area, Constant
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text, is_array
-from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
-from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
-from xlcalc.hosts.headless.evaluation.rewriting.spreading import members
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local
-from xlcalc.hosts.headless.evaluation.syntax import (
+from xlcalc.hosts.headless.evaluation.formula.parts import Part
+from xlcalc.hosts.headless.evaluation.formula.references import Area, Constant
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import (
     Call,
     Group,
     Infix,
@@ -23,6 +17,12 @@ from xlcalc.hosts.headless.evaluation.syntax import (
     Postfix,
     Reference,
 )
+from xlcalc.hosts.headless.evaluation.internal import FIRST
+from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text, is_array
+from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
+from xlcalc.hosts.headless.evaluation.rewriting.spreading import members
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local
 
 _FIRST_PLACED = 14
 

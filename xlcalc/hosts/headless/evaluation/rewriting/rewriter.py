@@ -9,20 +9,11 @@ from __future__ import annotations
 
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.engine import syntax_problem
-from xlcalc.hosts.headless.evaluation.parts import Compiled, Crossing, Place, joined
-from xlcalc.hosts.headless.evaluation.pattern import split_pattern
-from xlcalc.hosts.headless.evaluation.references import Area, Cube, Name
-from xlcalc.hosts.headless.evaluation.refusal import Refusal, UnknownFunctionError
-from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
-from xlcalc.hosts.headless.evaluation.rewriting.lambdas import REPEATING, FunctionsGiven
-from xlcalc.hosts.headless.evaluation.rewriting.operators import Operators
-from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import OrdinaryCalls
-from xlcalc.hosts.headless.evaluation.rewriting.own_calls import OwnCalls
-from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
-from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name, plain_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
-from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
-from xlcalc.hosts.headless.evaluation.syntax import (
+from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, Crossing, Place, joined
+from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
+from xlcalc.hosts.headless.evaluation.formula.references import Area, Cube, Name
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal, UnknownFunctionError
+from xlcalc.hosts.headless.evaluation.formula.syntax import (
     Applied,
     ArrayConstant,
     Call,
@@ -35,6 +26,15 @@ from xlcalc.hosts.headless.evaluation.syntax import (
     Reference,
     parse,
 )
+from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
+from xlcalc.hosts.headless.evaluation.rewriting.lambdas import REPEATING, FunctionsGiven
+from xlcalc.hosts.headless.evaluation.rewriting.operators import Operators
+from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import OrdinaryCalls
+from xlcalc.hosts.headless.evaluation.rewriting.own_calls import OwnCalls
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
+from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name, plain_name
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
+from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
 
 
 class Rewriter:

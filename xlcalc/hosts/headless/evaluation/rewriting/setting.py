@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, area_name
-from xlcalc.hosts.headless.evaluation.held import Held
+from xlcalc.hosts.headless.evaluation.calling.recipes import Recipe
+from xlcalc.hosts.headless.evaluation.feeding.held import Held
+from xlcalc.hosts.headless.evaluation.feeding.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.formula.parts import Identity, Kept, Part, Span
+from xlcalc.hosts.headless.evaluation.formula.references import Area, Name, References, sheet_prefix
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import Call, Group, Node, Reference, parse
 from xlcalc.hosts.headless.evaluation.internal import DO
-from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
-from xlcalc.hosts.headless.evaluation.parts import Identity, Kept, Part, Span
-from xlcalc.hosts.headless.evaluation.recipes import Recipe
-from xlcalc.hosts.headless.evaluation.references import Area, Name, References, sheet_prefix
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local
-from xlcalc.hosts.headless.evaluation.syntax import Call, Group, Node, Reference, parse
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 
 _DEEPEST = 16

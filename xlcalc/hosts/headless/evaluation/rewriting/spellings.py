@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from functools import lru_cache
 
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
 
 _LINK = re.compile(r"(?:'(?:[^']|'')*'|\[[^\]]*\][^!]*|[^!'\[\]]*)!")
 _PREFIXES = re.compile(r"(?:_xlfn\.|_xlws\.|_xludf\.|_xll\.|com\.microsoft\.)+", re.IGNORECASE)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from xlcalc.hosts.headless.evaluation.formula.references import Cube, Name, sheet_prefix
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import Group, Node, Reference, parse, union
 from xlcalc.hosts.headless.evaluation.ordinary import ORDINARY
-from xlcalc.hosts.headless.evaluation.references import Cube, Name, sheet_prefix
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
 from xlcalc.hosts.headless.evaluation.rewriting.state import State, local
-from xlcalc.hosts.headless.evaluation.syntax import Group, Node, Reference, parse, union
 
 CUBES = frozenset(
     "SUM AVERAGE AVERAGEA COUNT COUNTA MAX MAXA MIN MINA PRODUCT STDEV STDEV.S STDEV.P STDEVP STDEVA STDEVPA "

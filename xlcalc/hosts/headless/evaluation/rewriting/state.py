@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
+from xlcalc.hosts.headless.evaluation.formula.parts import AreaPattern, Identity, OwnCall, Part
+from xlcalc.hosts.headless.evaluation.formula.references import Name
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import Node
 from xlcalc.hosts.headless.evaluation.internal import DO, FIRST, ONE, ONWARD
-from xlcalc.hosts.headless.evaluation.parts import AreaPattern, Identity, OwnCall, Part
-from xlcalc.hosts.headless.evaluation.references import Name
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.syntax import Node
 
 _LOCAL = "_xlpm."
 _MAX_NAME_DEPTH = 16

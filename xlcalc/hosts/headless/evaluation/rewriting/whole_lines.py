@@ -10,15 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW
-from xlcalc.hosts.headless.evaluation.internal import MARK, SEEN
-from xlcalc.hosts.headless.evaluation.ordinary import ORDINARY
-from xlcalc.hosts.headless.evaluation.parts import Part
-from xlcalc.hosts.headless.evaluation.references import Area, Name
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
-from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State
-from xlcalc.hosts.headless.evaluation.syntax import (
+from xlcalc.hosts.headless.evaluation.formula.parts import Part
+from xlcalc.hosts.headless.evaluation.formula.references import Area, Name
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import (
     Call,
     Group,
     Infix,
@@ -30,6 +25,11 @@ from xlcalc.hosts.headless.evaluation.syntax import (
     children,
     parse,
 )
+from xlcalc.hosts.headless.evaluation.internal import MARK, SEEN
+from xlcalc.hosts.headless.evaluation.ordinary import ORDINARY
+from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
+from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State
 
 _PASSING_OVER = (
     "AVERAGE MEDIAN STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP LARGE SMALL PERCENTILE PERCENTILE.INC "

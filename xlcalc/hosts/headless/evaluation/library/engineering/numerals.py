@@ -21,7 +21,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     single,
     whole,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _VALUES = {"M": 1000, "D": 500, "C": 100, "L": 50, "X": 10, "V": 5, "I": 1}
 _LETTERS = "".join(_VALUES)

@@ -19,7 +19,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     over_arrays,
     single,
 )
-from xlcalc.worksheet.values import ErrorCode
+from xlcalc.schema.values import ErrorCode
 
 _PREFIXES = {
     "Y": 1e24, "Z": 1e21, "E": 1e18, "P": 1e15, "T": 1e12, "G": 1e9, "M": 1e6, "k": 1e3, "h": 1e2, "da": 10.0,

@@ -9,9 +9,9 @@ from functools import cached_property
 from xlcalc.errors import Place
 from xlcalc.hosts.headless.evaluation.content import BookContent, Constant
 from xlcalc.hosts.headless.evaluation.dependents import Cell
-from xlcalc.hosts.headless.evaluation.formulas import Formulas
-from xlcalc.hosts.headless.evaluation.pattern import split_pattern
-from xlcalc.hosts.headless.evaluation.prepared import Prepared
+from xlcalc.hosts.headless.evaluation.feeding.formulas import Formulas
+from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
+from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
 from xlcalc.schema.places import Corner, corner_of, letters_of, sheet_text
 from xlcalc.schema.values import CellError, Scalar, Value
 

@@ -9,9 +9,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from xlcalc.hosts.headless.evaluation.elementwise import each
+from xlcalc.hosts.headless.evaluation.calling.elementwise import each
+from xlcalc.hosts.headless.evaluation.calling.typed import TypedCells
+from xlcalc.hosts.headless.evaluation.calling.verdicts import Said, said
 from xlcalc.hosts.headless.evaluation.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
-from xlcalc.hosts.headless.evaluation.held import Held
+from xlcalc.hosts.headless.evaluation.feeding.held import Held
 from xlcalc.hosts.headless.evaluation.internal import (
     CAUGHT,
     DO,
@@ -44,8 +46,6 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     NO_CRITERION,
     NO_ERROR,
 )
-from xlcalc.hosts.headless.evaluation.typed import TypedCells
-from xlcalc.hosts.headless.evaluation.verdicts import Said, said
 from xlcalc.hosts.headless.protocol import WorksheetFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
 from xlcalc.schema.values import CellError, ErrorCode, Grid, Refused, Scalar, Value, all_numbers

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from xlcalc.hosts.headless.evaluation.addresses import parsed_address
-from xlcalc.hosts.headless.evaluation.cellformulas import CellFormulas
+from xlcalc.hosts.headless.evaluation.calling.addresses import parsed_address
+from xlcalc.hosts.headless.evaluation.calling.cellformulas import CellFormulas
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library.aggregates import PLACED, SUMMARIES
 from xlcalc.hosts.headless.evaluation.library.values import (

@@ -7,15 +7,15 @@ from collections import defaultdict
 from collections.abc import Callable
 
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.evaluation.addresses import parsed_address
+from xlcalc.hosts.headless.evaluation.calling.addresses import parsed_address
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.engine import Raw
-from xlcalc.hosts.headless.evaluation.formulas import Formulas
+from xlcalc.hosts.headless.evaluation.feeding.formulas import Formulas
+from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import Call, parse
 from xlcalc.hosts.headless.evaluation.library.values import Uncertain, fail
-from xlcalc.hosts.headless.evaluation.prepared import Prepared
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
-from xlcalc.hosts.headless.evaluation.syntax import Call, parse
 from xlcalc.schema.values import ErrorCode
 
 _SUMMARY = re.compile(r"\b(?:SUBTOTAL|AGGREGATE)\s*\(", re.IGNORECASE)

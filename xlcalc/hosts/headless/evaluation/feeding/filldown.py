@@ -8,8 +8,17 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_letters
-from xlcalc.hosts.headless.evaluation.parts import Compiled, Identity, Kept, OwnRow, Part, Sized, Slot, Span
-from xlcalc.hosts.headless.evaluation.pattern import SLOT, cell_position, split_pattern
+from xlcalc.hosts.headless.evaluation.formula.parts import (
+    Compiled,
+    Identity,
+    Kept,
+    OwnRow,
+    Part,
+    Sized,
+    Slot,
+    Span,
+)
+from xlcalc.hosts.headless.evaluation.formula.pattern import SLOT, cell_position, split_pattern
 from xlcalc.hosts.headless.xlsx.xmltext import escape
 
 _CORNER = re.compile(r"(\$?[A-Za-z]+\$?)(\d+)\Z")

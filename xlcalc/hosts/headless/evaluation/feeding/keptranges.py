@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from xlcalc.hosts.headless.cellnames import CellRange, column_letters
 from xlcalc.hosts.headless.evaluation.content import SheetContent
-from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
+from xlcalc.hosts.headless.evaluation.feeding.feed import Content, Formula, SheetFeed
+from xlcalc.hosts.headless.evaluation.feeding.settledcolumns import SettledColumns
 from xlcalc.hosts.headless.evaluation.internal import KEEP
-from xlcalc.hosts.headless.evaluation.settledcolumns import SettledColumns
 from xlcalc.schema.values import CellError, ErrorCode
 
 _NAME = "_XLC"

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, column_number
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, SheetContent
-from xlcalc.hosts.headless.evaluation.pattern import shift
+from xlcalc.hosts.headless.evaluation.formula.pattern import shift
 from xlcalc.hosts.headless.xlsx.plaincells import attributes, plain_text
 
 Column = tuple[str, int]

@@ -11,13 +11,13 @@ from bisect import bisect_left
 from collections.abc import Container, Iterator
 
 from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_number
-from xlcalc.hosts.headless.evaluation.callers import caller_text
+from xlcalc.hosts.headless.evaluation.calling.callers import caller_text
 from xlcalc.hosts.headless.evaluation.content import CellFormula, Constant, PlainSource
-from xlcalc.hosts.headless.evaluation.feed import cell_xml, packed_rows
-from xlcalc.hosts.headless.evaluation.filldown import FilledDown, Layout, filled_down
-from xlcalc.hosts.headless.evaluation.parts import Compiled, Place
-from xlcalc.hosts.headless.evaluation.pattern import shift, split_pattern
-from xlcalc.hosts.headless.evaluation.prepared import Prepared, Preparer
+from xlcalc.hosts.headless.evaluation.feeding.feed import cell_xml, packed_rows
+from xlcalc.hosts.headless.evaluation.feeding.filldown import FilledDown, Layout, filled_down
+from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared, Preparer
+from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, Place
+from xlcalc.hosts.headless.evaluation.formula.pattern import shift, split_pattern
 from xlcalc.hosts.headless.xlsx.packed import Packed
 from xlcalc.hosts.headless.xlsx.plaincells import attributes, plain_text
 from xlcalc.hosts.headless.xlsx.xmltext import escape

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, CellFormula
 from xlcalc.hosts.headless.evaluation.dependents import Node
+from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, Place
+from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
+from xlcalc.hosts.headless.evaluation.formula.references import References
 from xlcalc.hosts.headless.evaluation.internal import FIT
-from xlcalc.hosts.headless.evaluation.parts import Compiled, Place
-from xlcalc.hosts.headless.evaluation.pattern import split_pattern
-from xlcalc.hosts.headless.evaluation.references import References
 from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from xlcalc.hosts.headless.cellnames import cell_name
+from xlcalc.hosts.headless.evaluation.calling.overrides import register_overrides
 from xlcalc.hosts.headless.evaluation.engine import (
     Engine,
     EngineValue,
@@ -13,8 +14,7 @@ from xlcalc.hosts.headless.evaluation.engine import (
     error_to_raw,
     plain_content,
 )
-from xlcalc.hosts.headless.evaluation.feed import Content, Formula, SheetFeed
-from xlcalc.hosts.headless.evaluation.overrides import register_overrides
+from xlcalc.hosts.headless.evaluation.feeding.feed import Content, Formula, SheetFeed
 from xlcalc.schema.values import CellError, ErrorCode
 
 _SHEET = "Each"

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.syntax import (
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.syntax import (
     Applied,
     ArrayConstant,
     Call,

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, area_name, column_letters
+from xlcalc.hosts.headless.evaluation.feeding.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.formula.pattern import cell_position
 from xlcalc.hosts.headless.evaluation.internal import HEAD
-from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
-from xlcalc.hosts.headless.evaluation.pattern import cell_position
 
 Corner = int | tuple[int, int]
 """A slot of the pattern, or a fixed row and column; row 0 stands for the formula's own row."""

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_number
 from xlcalc.hosts.headless.evaluation.content import BookContent
-from xlcalc.hosts.headless.evaluation.parts import AreaPattern, OwnRow, Part, Slot, Span
-from xlcalc.hosts.headless.evaluation.pattern import SLOT, cell_position, split_pattern
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.structured import Table, parse_structured, resolve
+from xlcalc.hosts.headless.evaluation.formula.parts import AreaPattern, OwnRow, Part, Slot, Span
+from xlcalc.hosts.headless.evaluation.formula.pattern import SLOT, cell_position, split_pattern
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.structured import Table, parse_structured, resolve
 
 _SHEET = re.compile(r"(?:'((?:[^']|'')*)'|([^'!\[\]]*(?:\[[^\]]*\])?[^'!\[\]]*))!")
 _COLUMNS = re.compile(r"\$?([A-Za-z]{1,3}):\$?([A-Za-z]{1,3})\Z")

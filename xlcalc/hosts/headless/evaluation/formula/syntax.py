@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.evaluation.engine import EngineError, Token, tokenize
-from xlcalc.hosts.headless.evaluation.pattern import split_pattern
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
 
 MAX_LENGTH = 8192
 MAX_DEPTH = 64

@@ -17,7 +17,17 @@ from xlcalc.hosts.headless.cellnames import (
 )
 from xlcalc.hosts.headless.evaluation.dependents import SheetArea
 from xlcalc.hosts.headless.evaluation.engine import Raw, error_from_raw
-from xlcalc.hosts.headless.evaluation.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.feeding.keptranges import KeptRanges
+from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
+from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
+from xlcalc.hosts.headless.evaluation.formula.references import (
+    Area,
+    Name,
+    References,
+    sheet_prefix,
+    whole_lines,
+)
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
     ErrorShown,
@@ -28,16 +38,6 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     single,
     whole,
 )
-from xlcalc.hosts.headless.evaluation.pattern import split_pattern
-from xlcalc.hosts.headless.evaluation.prepared import Prepared
-from xlcalc.hosts.headless.evaluation.references import (
-    Area,
-    Name,
-    References,
-    sheet_prefix,
-    whole_lines,
-)
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
 from xlcalc.schema.values import ErrorCode
 
 _DEEPEST = 16

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.evaluation.refusal import Refusal
+from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
 
 _ITEMS = {"#all": "all", "#data": "data", "#headers": "headers", "#totals": "totals", "#this row": "row"}
 _ALLOWED = ({"headers", "data"}, {"data", "totals"})

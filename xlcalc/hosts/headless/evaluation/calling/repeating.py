@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from xlcalc.hosts.headless.cellnames import CellRange, column_letters
+from xlcalc.hosts.headless.evaluation.calling.recipes import Recipe, captured, parameter, written
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, CellFormula, SheetContent
 from xlcalc.hosts.headless.evaluation.engine import Raw, error_to_raw, plain_content
 from xlcalc.hosts.headless.evaluation.library.values import (
@@ -19,7 +20,6 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     single,
     whole,
 )
-from xlcalc.hosts.headless.evaluation.recipes import Recipe, captured, parameter, written
 from xlcalc.schema.values import CellError, ErrorCode
 
 _MOST = 20_000
