@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -123,9 +124,15 @@ CROWDED = {
 """Folders with more modules, and how many they may have; a number here only falls."""
 
 
+@cache
+def nodes_of(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
+@cache
 def imported(path: Path) -> set[str]:
     names = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes_of(path):
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -163,10 +170,9 @@ def test_no_files_import_each_other_in_a_circle():
     known = {module_of(path) for path in MODULES}
     graph = {}
     for path in MODULES:
-        tree = ast.parse(path.read_text(encoding="utf-8"))
         members = {
             f"{node.module}.{alias.name}"
-            for node in ast.walk(tree)
+            for node in nodes_of(path)
             if isinstance(node, ast.ImportFrom)
             for alias in node.names
         }
@@ -194,16 +200,11 @@ BY_POSITION = {"hosts/headless": 13, "rectifier/kernels": 3}
 
 
 def test_fields_have_names_where_an_object_is_made():
-    classes = {
-        node.name
-        for path in MODULES
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.ClassDef)
-    }
+    classes = {node.name for path in MODULES for node in nodes_of(path) if isinstance(node, ast.ClassDef)}
     found: dict[str, list[str]] = {}
     for path in MODULES:
         folder = "/".join(path.relative_to(PACKAGE).parts[:-1][:2])
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes_of(path):
             if isinstance(node, ast.Call) and len(node.args) > MOST_BY_POSITION:
                 name = ast.unparse(node.func).split(".")[-1]
                 if name in classes or name == "cls":

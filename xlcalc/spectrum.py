@@ -90,6 +90,11 @@ class Spectrum:
         return float(np.sqrt(np.sum(self.magnitude[1:] ** 2)))
 
     @property
+    def neutral_amps(self) -> float:
+        """Neutral current of three such phases a third of a cycle apart: three times orders 3, 6, 9, ..."""
+        return 3.0 * float(np.linalg.norm(self.magnitude[2::3]))
+
+    @property
     def rms(self) -> float:
         return float(np.sqrt(np.sum(self.magnitude**2)))
 

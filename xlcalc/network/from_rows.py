@@ -10,7 +10,7 @@ from xlcalc.errors import InputError
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
 from xlcalc.network.elements import Transformer, Utility
-from xlcalc.network.loads import Generator, MotorLoad, StaticLoad
+from xlcalc.network.loads import Generator, HarmonicCurrent, MotorLoad, SpectrumLoad, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import (
     check_fault_level,
@@ -55,8 +55,8 @@ def network_from_rows(
     ----------
     tables : mapping of sequences of mappings
         Rows of ``buses`` (name, kv), ``utility`` (one row: bus, max mva, min mva, x/r), ``transformers``,
-        ``three-winding transformers``, ``cables``, ``capacitors``, ``loads`` and ``generators``. The keys
-        ``row`` and ``columns`` (letter by column) tell where a value stands.
+        ``three-winding transformers``, ``cables``, ``capacitors``, ``loads``, ``generators`` and ``spectra``.
+        The keys ``row`` and ``columns`` (letter by column) tell where a value stands.
     short_circuit : {"maximum", "minimum"}
         Which short-circuit level of the utility holds.
     hz, resistance_exponent : float
@@ -72,6 +72,7 @@ def network_from_rows(
     kv = {row["name"]: row["kv"] for row in tables["buses"]}
     most = tables["utility"][0]["max mva"]
     _check_bus_volts(tables)
+    spectra = _spectra(tables)
     utility_bus, utility = _supply(tables, kv, short_circuit, supply or {})
     network = NodalNetwork(
         utility=utility,
@@ -87,7 +88,7 @@ def network_from_rows(
             *(_cable(row, kv, hz) for row in tables["cables"]),
         ),
         capacitors=tuple(_capacitor(row, kv, most) for row in tables["capacitors"]),
-        loads=tuple(_load(row, kv, most) for row in tables["loads"]),
+        loads=tuple(_load(row, kv, most, spectra) for row in tables["loads"]),
         generators=tuple(_generator(row, kv, most) for row in tables["generators"]),
         hz=hz,
         resistance_exponent=resistance_exponent,
@@ -101,7 +102,7 @@ def where(column: str, row: Row, table: str) -> str:
     letter = row.get("columns", {}).get(column)
     cell = f"cell {letter}{row['row']}, " if letter else ""
     place = f"{cell}row {row['row']} of " if "row" in row else ""
-    return f"{column} of {row.get('name', row.get('bus'))} in {place}table {table}"
+    return f"{column} of {row.get('name', row.get('bus', row.get('load')))} in {place}table {table}"
 
 
 def known_bus(row: Row, column: str, table: str, kv: Mapping[str, float]) -> str:
@@ -259,13 +260,53 @@ def _capacitor(row: Row, kv: Mapping[str, float], most: float) -> Capacitive:
     return FILTERS[kind](*common, tuned_order=row["tuned order"], **quality)
 
 
-def _load(row: Row, kv: Mapping[str, float], most: float) -> StaticLoad | MotorLoad:
+def _load(
+    row: Row, kv: Mapping[str, float], most: float, spectra: Mapping[str, Sequence[Row]]
+) -> StaticLoad | MotorLoad | SpectrumLoad:
     bus = known_bus(row, "bus", "loads", kv)
     _plausible(row, "kw", row["kw"], kv[bus], "loads", most)
     watts = 1e3 * row["kw"]
     if row["kind"] == "motor":
         return MotorLoad(row["name"], bus, watts, row["pf"], row["starting ratio"])
-    return StaticLoad(row["name"], bus, watts, watts * math.tan(math.acos(row["pf"])), row["model"])
+    var = watts * math.tan(math.acos(row["pf"]))
+    if row["kind"] == "spectrum":
+        return _spectrum_load(row, bus, complex(watts, var), spectra.get(row["name"], ()))
+    return StaticLoad(row["name"], bus, watts, var, row["model"])
+
+
+def _spectra(tables: Tables) -> dict[str, list[Row]]:
+    """Rows of the table of spectra by load."""
+    known = {row["name"] for row in tables["loads"] if row["kind"] == "spectrum"}
+    found: dict[str, list[Row]] = {}
+    for row in tables.get("spectra", ()):
+        if row["load"] not in known:
+            valid = "one of " + ", ".join(sorted(known)) if known else "a load whose kind is spectrum"
+            raise InputError(where("load", row, "spectra"), row["load"], valid, wrong_kind=True)
+        found.setdefault(row["load"], []).append(row)
+    return found
+
+
+def _spectrum_load(row: Row, bus: str, power: complex, orders: Sequence[Row]) -> SpectrumLoad:
+    if not orders:
+        name = where("kind", row, "loads")
+        raise InputError(name, "spectrum", f"rows of {row['name']} in the table of spectra, or another kind")
+    seen: set[int] = set()
+    for line in orders:
+        if line["order"] in seen:
+            raise InputError(where("order", line, "spectra"), f"{line['order']} twice", "each order once")
+        seen.add(line["order"])
+    sources = dict.fromkeys(str(line["source"]).strip() for line in orders if line["source"])
+    if not sources:
+        valid = "where the spectrum comes from: data sheet, measurement, handbook"
+        raise InputError(where("source", orders[0], "spectra"), None, valid)
+    return SpectrumLoad(
+        name=row["name"],
+        bus=bus,
+        watts=power.real,
+        var=power.imag,
+        harmonics=tuple(HarmonicCurrent(line["order"], line["percent"], line["deg"]) for line in orders),
+        source="; ".join(sources),
+    )
 
 
 def _generator(row: Row, kv: Mapping[str, float], most: float) -> Generator:

@@ -283,11 +283,6 @@ class SpectrumLoad:
         """Root sum square of orders 3, 9, 15, ... and even multiples of 3, percent of the fundamental."""
         return float(np.linalg.norm([h.percent for h in self.harmonics if h.order % 3 == 0]))
 
-    def neutral_amps(self, volts: float) -> float:
-        """Current in the neutral, three times the triplens of a phase, A rms at a line-to-line voltage."""
-        phase = abs(self.power) / (np.sqrt(3.0) * number("volts", volts, unit="V", above=0))
-        return float(3.0 * phase * self.triplen_pct / 100.0)
-
     def _by_order(self, known: bool) -> ComplexArray:
         found = np.zeros(MAX_ORDER, np.complex128)
         for harmonic in self.harmonics:

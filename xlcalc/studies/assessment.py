@@ -39,7 +39,14 @@ from xlcalc.studies.demand import Demand, demand_of
 from xlcalc.studies.load_ends import load_ends
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import Plant
-from xlcalc.studies.remarks import assumed_doubt, drive_doubts, remarks_of, too_many_text
+from xlcalc.studies.remarks import (
+    assumed_doubt,
+    drive_doubts,
+    remarks_of,
+    spectrum_doubts,
+    spectrum_remarks,
+    too_many_text,
+)
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.solver import Solver
 
@@ -126,7 +133,7 @@ class _Case:
         kinds = 0 if is_ideal(part) else len(grouped(self.plant.drives))
         skipped = counts.passes is False or kinds > MOST_ASSUMED_KINDS
         assumed = [] if skipped else self._assumed(given, ends, part, demand)
-        doubts = [*demand.doubts, *drive_doubts(own)]
+        doubts = [*demand.doubts, *drive_doubts(own), *spectrum_doubts(self.network, self.options.pcc)]
         if counts.passes is not False:
             doubts += [too_many_text(kinds)] if kinds > MOST_ASSUMED_KINDS else []
             doubts += [f"{state.name}: {state.reason}" for state in given if state.pcc is None]
@@ -139,7 +146,10 @@ class _Case:
             states=(*given, *assumed),
             demand=demand,
             fundamental_amps=flowing.fundamental_amps,
-            remarks=remarks_of(demand, given, self.network.utility, self.preset),
+            remarks=(
+                *remarks_of(demand, given, self.network.utility, self.preset),
+                *spectrum_remarks(own, replace(self.options, demand_amps=demand.amps)),
+            ),
         )
 
     def _quick(self) -> PccResult | None:

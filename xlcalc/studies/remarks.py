@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from xlcalc.network.elements import Utility
+from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.topology import connected
 from xlcalc.standards import ieee519
 from xlcalc.standards.supply_presets import IDEAL, TYPICAL, SupplyPreset, supply_preset
 from xlcalc.standards.verdict import FAIL, PASS, printed
 from xlcalc.studies.assessed import State, worst_of
 from xlcalc.studies.assumed_supply import described, is_ideal, unknown_part
 from xlcalc.studies.demand import ESTIMATED, Demand, amps_text
+from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.solution import PlantSolution
+from xlcalc.studies.sources import Summation
 
 PERFECT_ONLY: Final = "PASS only on a perfect supply"
 
@@ -64,6 +69,34 @@ def drive_doubts(solution: PlantSolution) -> list[str]:
         "not settle"
         for reason, alike in tags.items()
     ]
+
+
+def spectrum_doubts(network: NodalNetwork, pcc: str) -> list[str]:
+    """Why loads with their own spectrum leave a PCC without a verdict.
+
+    Their orders 3, 9, 15, ... are a zero sequence, which the network is not solved for: it stays behind the
+    first winding that blocks it, and a PCC on the load's side of that winding carries it.
+    """
+    ways = [branch for branch in network.branches if branch.passes_zero_sequence]
+    return [
+        f"orders 3, 9, ... of load {load.name} ({load.triplen_pct:.3g} % of its current) flow through the "
+        f"PCC {pcc}: no winding on the way blocks their zero sequence, and it is not solved"
+        for load in network.spectrum_loads
+        if load.triplen_pct > 0.0 and pcc in connected(load.bus, ways)
+    ]
+
+
+def spectrum_remarks(solution: PlantSolution, options: PccOptions) -> list[str]:
+    """Where spectra of loads come from, and what the law of exponents gives where angles are not known."""
+    loads = solution.network.spectrum_loads
+    remarks = [f"load {load.name}: spectrum from {load.source}" for load in loads]
+    if lacking := [load.name for load in loads if load.unknown.any()]:
+        by_exponents = solution.pcc(replace(options, summation=Summation.EXPONENTS))
+        remarks.append(
+            f"angles of {', '.join(lacking)} not given: they add in phase with all the others, the worst "
+            f"case; by the exponents of IEC TR 61000-3-6 TDD is {by_exponents.tdd_pct:.3g} %"
+        )
+    return remarks
 
 
 def too_many_text(kinds: int) -> str:

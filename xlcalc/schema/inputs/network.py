@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from xlcalc import plausible
+from xlcalc.network.loads import MOST_PCT
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.owners import (
     IN_BUS,
     IN_CAPACITOR_BANK,
     IN_GENERATOR,
+    IN_HARMONIC_CURRENT,
     IN_LINE,
     IN_MOTOR_LOAD,
     IN_PCC_OPTIONS,
@@ -31,6 +33,7 @@ from xlcalc.schema.inputs.quantities import (
 )
 from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.tables import Records, Section, StackedTables
+from xlcalc.spectrum import MAX_ORDER
 
 NAME = Field("name", Text(), "Name, each once")
 
@@ -234,7 +237,12 @@ LOADS = Records(
     (
         NAME,
         BUS,
-        Field("kind", Choice(("static", "motor")), "What it is", default="static"),
+        Field(
+            "kind",
+            Choice(("static", "motor", "spectrum")),
+            "What it is; spectrum: its harmonic currents stand in the table of spectra",
+            default="static",
+        ),
         Field(
             "kw",
             Number(0, 1e6, "kW", above=True, usual=plausible.LOAD_KW),
@@ -299,6 +307,39 @@ GENERATORS = Records(
 )
 
 
+SPECTRA = Records(
+    (
+        Field("load", Text(), "Load of kind spectrum that draws this order"),
+        Field(
+            "order",
+            Whole(2, MAX_ORDER),
+            "Harmonic order; orders not listed are not drawn",
+            fills=IN_HARMONIC_CURRENT("order"),
+        ),
+        Field(
+            "percent",
+            Number(0, MOST_PCT, "%"),
+            "Of the load's fundamental current",
+            fills=IN_HARMONIC_CURRENT("percent"),
+        ),
+        Field(
+            "deg",
+            Number(-360, 360, "deg"),
+            "Angle with the phase-a voltage of the bus at its crest; blank: not known, adds in phase",
+            None,
+            fills=IN_HARMONIC_CURRENT("degrees"),
+        ),
+        Field(
+            "source",
+            Text(),
+            "Where the spectrum comes from: data sheet, measurement, handbook; once for each load",
+            None,
+        ),
+    ),
+    key="",
+)
+
+
 NETWORK = StackedTables(
     (
         Section("buses", BUSES, required=True),
@@ -309,5 +350,6 @@ NETWORK = StackedTables(
         Section("capacitors", CAPACITORS),
         Section("loads", LOADS),
         Section("generators", GENERATORS),
+        Section("spectra", SPECTRA),
     )
 )

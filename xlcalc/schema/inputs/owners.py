@@ -60,6 +60,9 @@ IN_UTILITY = partial(Fills, "network.elements.Utility")
 IN_GENERATOR = partial(Fills, "network.loads.Generator")
 
 
+IN_HARMONIC_CURRENT = partial(Fills, "network.loads.HarmonicCurrent")
+
+
 IN_MOTOR_LOAD = partial(Fills, "network.loads.MotorLoad")
 
 

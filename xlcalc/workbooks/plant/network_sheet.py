@@ -27,6 +27,7 @@ HELD: Final = {
     "capacitors": 24,
     "loads": 60,
     "generators": 8,
+    "spectra": 120,
 }
 """Rows of each table."""
 SHOWN: Final = {
@@ -38,6 +39,7 @@ SHOWN: Final = {
     "capacitors": 4,
     "loads": 8,
     "generators": 2,
+    "spectra": 4,
 }
 """Rows of each table that are not folded away, or two more than the data have."""
 BUS_COLUMNS: Final = ("bus", "from bus", "to bus", "primary bus", "secondary bus", "tertiary bus")

@@ -56,6 +56,19 @@ FUNCTIONS = (
         notes=LISTED_NOTE,
     ),
     WorksheetFunction(
+        name="HD_NEUTRAL_AMPS",
+        category=CATEGORY,
+        summary="Current in the neutral of equal single-phase loads on the three phases",
+        gives="amperes rms: three times the root sum square of orders 3, 6, 9, ...",
+        arguments=(Argument("spectrum_amps", SpectrumRange(), "Spectrum of the current of one phase, A"),),
+        implementation=lambda spectrum: spectrum.neutral_amps,
+        examples=(
+            Example("=HD_NEUTRAL_AMPS({1,10;3,8;5,4;9,6})", 30.0, "3 x root sum square of 8 and 6, by hand"),
+        ),
+        notes=f"{LISTED_NOTE} All other orders of equal phases cancel in the neutral; unequal "
+        "phases add their difference.",
+    ),
+    WorksheetFunction(
         name="HD_KFACTOR",
         category=CATEGORY,
         summary="K-factor of a load current (UL 1561) for a transformer that carries its rated rms current",
