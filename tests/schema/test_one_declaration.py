@@ -19,7 +19,7 @@ from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank, TunedFilter
 from xlcalc.network.elements import Transformer, Utility
-from xlcalc.network.loads import Generator, MotorLoad, StaticLoad
+from xlcalc.network.loads import Generator, HarmonicCurrent, MotorLoad, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.three_winding import ThreeWindingTransformer
 from xlcalc.network.topology import Bus
@@ -54,6 +54,7 @@ SAMPLES: dict[str, Any] = {
         TunedFilter("F1", "A", 300e3, 480.0),
         StaticLoad("L1", "A", 100e3, 50e3),
         MotorLoad("M1", "A", 100e3),
+        HarmonicCurrent(5, 20.0),
         Generator("G1", "A", 1e6, 480.0, 15.0),
         Bus("A", 480.0),
         NETWORK,
