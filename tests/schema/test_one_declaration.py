@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import ast
 import pkgutil
 from collections.abc import Iterator
 from dataclasses import MISSING, fields, replace
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+import xlcalc
 from xlcalc.errors import InputError
 from xlcalc.mitigation.curves import Formula
 from xlcalc.mitigation.economics import Economics, Losses
@@ -173,3 +176,32 @@ def test_a_name_of_an_attribute_has_one_range():
             ends = field.kind.low * field.fills.factor, field.kind.high * field.fills.factor
             ranges.setdefault((field.fills.owner, field.fills.attribute), set()).add(ends)
     assert {key: ends for key, ends in ranges.items() if len(ends) > 1} == {}
+
+
+PACKAGE = Path(xlcalc.__file__).parent
+
+
+def test_no_field_is_declared_outside_the_schema():
+    """Arguments of worksheet functions are the only other inputs; they stand in the functions."""
+    found = []
+    for path in PACKAGE.rglob("*.py"):
+        where = path.relative_to(PACKAGE).as_posix()
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        imported = {
+            alias.asname or alias.name
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("xlcalc.schema.")
+            for alias in node.names
+        }
+        made = (
+            {"Field"} if where.startswith("worksheet/functions/") else {"Number", "Whole", "Choice", "Field"}
+        )
+        if where.startswith("schema/"):
+            continue
+        found += [
+            f"{where}:{node.lineno} {node.func.id}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
+            if node.func.id in made & imported
+        ]
+    assert found == []

@@ -24,13 +24,13 @@ from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.schema.inputs.study import STUDY
 from xlcalc.workbooks.choice import choice_study
 from xlcalc.workbooks.choice.choice_data import ChoiceData, option_rows, read_terms_rows
 from xlcalc.workbooks.comparison import comparison_study
 from xlcalc.workbooks.comparison.comparison_data import read_comparison
 from xlcalc.workbooks.drive import drive_study
 from xlcalc.workbooks.drive.drives_sheet import HEADER_ROW, PREPARED, ROOM
-from xlcalc.workbooks.drive.site_sheet import STUDY
 from xlcalc.workbooks.drive.study_data import read_study
 from xlcalc.workbooks.kit import package
 from xlcalc.workbooks.plant import plant_study

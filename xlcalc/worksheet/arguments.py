@@ -21,6 +21,11 @@ class Argument(Field):
 
     repeats: bool = False
 
+    @classmethod
+    def of(cls, field: Field) -> Argument:
+        """An argument that asks for what a field asks for."""
+        return cls(**vars(field))
+
 
 def error_in(raw: Value, argument: str = "", position: int | None = None) -> CellError | None:
     """The first error value in a raw cell or range, with its place in the argument."""

@@ -17,13 +17,13 @@ from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.schema.assembly.fitting import meant_buses_of_plant
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.assembly.notes import Notes
+from xlcalc.schema.assembly.plant_content import check_plant_file
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import CASE_FIELDS, ESTIMATED_ITSELF, NETWORK_SETTINGS
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Grid
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.sources import Summation
-from xlcalc.workbooks.plant.plant_checks import check_plant_file
 
 Values = Mapping[str, Any]
 ONLY_CASE: Final = "all in service"

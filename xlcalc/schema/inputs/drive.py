@@ -13,6 +13,7 @@ from xlcalc.schema.inputs.owners import IN_DRIVE, IN_FILTER_RATING, IN_FRONT_END
 from xlcalc.schema.inputs.quantities import (
     DRIVE_REACTOR,
     EFFICIENCY_PCT,
+    LEAKAGE,
     LOAD_PCT,
     LOW_VOLTS,
     RATING,
@@ -98,7 +99,7 @@ MODEL_FIELDS = (
     Field("choke x/r", X_OVER_R, "X/R of the DC choke", default=25.0, fills=IN_FRONT_END("choke_xr")),
     Field(
         "transformer pct",
-        Number(0, 300, "%", usual=plausible.LEAKAGE_PCT),
+        LEAKAGE,
         "Leakage reactance of the phase-shifting transformer, per bridge on its share of the rating",
         default=5.0,
         fills=IN_FRONT_END("transformer_pct"),

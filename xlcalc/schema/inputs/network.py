@@ -21,6 +21,7 @@ from xlcalc.schema.inputs.owners import (
     IN_UTILITY,
 )
 from xlcalc.schema.inputs.quantities import (
+    AMPS,
     EDDY,
     IMPEDANCE,
     KV,
@@ -53,7 +54,7 @@ BUSES = Records(
         Field("kv", KV, "Nominal line-to-line voltage", fills=IN_BUS("volts", 1e3)),
         Field(
             "demand amps",
-            Number(0, 1e6, "A", above=True),
+            AMPS,
             "Maximum demand current where the bus is a PCC; blank: the fundamental current",
             None,
             fills=IN_PCC_OPTIONS("demand_amps"),

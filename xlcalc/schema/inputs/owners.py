@@ -6,9 +6,6 @@ from functools import partial
 
 from xlcalc.schema.fields import Fills
 
-IN_BANK_OPTION = partial(Fills, "mitigation.bank_options.BankOption")
-
-
 IN_FORMULA = partial(Fills, "mitigation.curves.Formula")
 
 
@@ -24,9 +21,6 @@ IN_ACTIVE_FILTER = partial(Fills, "mitigation.options.ActiveFilter")
 IN_DRIVE_OPTION = partial(Fills, "mitigation.options.DriveOption")
 
 
-IN_BRIDGE = partial(Fills, "mitigation.physics.Bridge")
-
-
 IN_RESIDUAL = partial(Fills, "mitigation.physics.Residual")
 
 
@@ -34,9 +28,6 @@ IN_RESIDUAL_LINE = partial(Fills, "mitigation.physics.ResidualLine")
 
 
 IN_PROBLEM = partial(Fills, "mitigation.problem.Problem")
-
-
-IN_EFFORT = partial(Fills, "mitigation.search.Effort")
 
 
 IN_LINE = partial(Fills, "network.branches.Line")

@@ -6,79 +6,36 @@ from xlcalc import plausible
 from xlcalc.schema.kinds import Choice, Number
 
 X_OVER_R = Number(0.1, 1000)
-
-
 REACTOR_PCT = Number(0, 300, "%", usual=plausible.REACTOR_PCT)
-
-
 DRIVE_REACTOR = Number(0, 300, "%", usual=plausible.DRIVE_REACTOR_PCT)
 """The same in a schedule, where extremes are no question but a slip."""
-
-
 LOAD_PCT = Number(1, 200, "%", usual=plausible.LOAD_PCT)
-
-
 ANGLE = Number(-360, 360, "deg")
-
-
 EDITIONS = Choice(("1992", "2014", "2022"))
-
-
 KVA = Number(0, 1e6, "kVA", above=True, usual=plausible.TRANSFORMER_KVA)
-
-
 KV = Number(0, 1000, "kV", above=True, usual=plausible.KV)
-
-
 IMPEDANCE = Number(0, 50, "%", above=True, usual=plausible.TRANSFORMER_Z_PCT)
-
-
 LOW_VOLTS = Number(0, 50_000, "V", above=True, usual=plausible.VOLTS)
-
-
 RATING = Number(0, 1e5, "kW or hp", above=True, usual=plausible.RATING_KW)
-
-
 UNIT = Choice(("kW", "hp"))
-
-
 EFFICIENCY_PCT = Number(50, 100, "%", usual=plausible.EFFICIENCY_PCT)
-
-
 MVA = Number(0, 1e6, "MVA", above=True)
-
-
 POWER_FACTOR = Number(0, 1, above=True)
-
-
 WINDING_Z = Number(0, 50, "%", above=True, usual=plausible.LEAKAGE_PCT)
-
-
 TAP = Number(-20, 20, "%", usual=plausible.TAP_PCT)
-
-
 EDDY = Number(0, 100, "%", usual=plausible.SHARE_PCT)
-
-
 YES_NO = Choice(("yes", "no"))
-
-
 MONEY = Number(0, 1e9)
-
-
 LOSS = Number(0, 20, "%")
-
-
 KW = Number(0, 1e5, "kW", above=True)
-
-
 LEAKAGE = Number(0, 300, "%", usual=plausible.LEAKAGE_PCT)
-
-
 PART_LOAD = Number(0, 200, "%", above=True, usual=plausible.LOAD_PCT)
-
-
 RATE = Number(0, 50, "%", usual=plausible.SHARE_PCT)
-
-
 MARGIN = Number(0, 90, "%", usual=plausible.SHARE_PCT)
+SHARE = Number(0, 1000, "%", usual=plausible.SHARE_PCT)
+RISE = Number(0, 150, "K", above=True)
+AMPS = Number(0, 1e6, "A", above=True)
+MAINS_HZ = Number(40, 70, "Hz")
+TARIFF = Number(0, 1e6)
+HOURS = Number(0, 8784, "h")
+YEARS = Number(0, 60)

@@ -14,7 +14,7 @@ from xlcalc.schema.inputs.owners import (
     IN_TRANSFORMER,
     IN_UTILITY,
 )
-from xlcalc.schema.inputs.quantities import IMPEDANCE, KV, KVA, LOW_VOLTS, X_OVER_R
+from xlcalc.schema.inputs.quantities import AMPS, IMPEDANCE, KV, KVA, LOW_VOLTS, MVA, POWER_FACTOR, X_OVER_R
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.tables import NamedValues, normalised
 
@@ -26,7 +26,7 @@ SITE = NamedValues(
         Field("utility kv", KV, "Line-to-line voltage of the utility supply", fills=IN_UTILITY("volts", 1e3)),
         Field(
             "utility mva",
-            Number(0, 1e6, "MVA", above=True),
+            MVA,
             "Three-phase short-circuit level of the utility",
             fills=IN_UTILITY("short_circuit_va", 1e6),
         ),
@@ -91,7 +91,7 @@ SITE = NamedValues(
             default=0.0,
             fills=IN_STATIC_LOAD("watts", 1e3),
         ),
-        Field("linear load pf", Number(0, 1, above=True), "Its power factor, lagging", default=0.85),
+        Field("linear load pf", POWER_FACTOR, "Its power factor, lagging", default=0.85),
         Field(
             "linear load model",
             Choice(("parallel", "series", "none")),
@@ -115,7 +115,7 @@ SITE = NamedValues(
         ),
         Field(
             "demand amps",
-            Number(0, 1e6, "A", above=True),
+            AMPS,
             "Maximum demand current; blank: from the loads",
             None,
             fills=IN_PCC_OPTIONS("demand_amps"),

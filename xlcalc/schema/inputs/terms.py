@@ -5,7 +5,7 @@ from __future__ import annotations
 from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.owners import IN_ECONOMICS, IN_PROBLEM
-from xlcalc.schema.inputs.quantities import LOAD_PCT, MARGIN, RATE, YES_NO
+from xlcalc.schema.inputs.quantities import HOURS, LOAD_PCT, MARGIN, RATE, TARIFF, YEARS, YES_NO
 from xlcalc.schema.inputs.settings import CASE_FIELDS
 from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.schema.tables import Records, Section, StackedTables
@@ -19,13 +19,11 @@ TERMS_TABLES = StackedTables(
             TERMS,
             Records(
                 (
-                    Field("price per kwh", Number(0, 1000), "Tariff", fills=IN_ECONOMICS("price_per_kwh")),
-                    Field(
-                        "years", Number(0, 60), "Over which losses count", 10.0, fills=IN_ECONOMICS("years")
-                    ),
+                    Field("price per kwh", TARIFF, "Tariff", fills=IN_ECONOMICS("price_per_kwh")),
+                    Field("years", YEARS, "Over which losses count", 10.0, fills=IN_ECONOMICS("years")),
                     Field(
                         "hours per year",
-                        Number(0, 8784, "h"),
+                        HOURS,
                         "Of operation",
                         6000.0,
                         fills=IN_ECONOMICS("hours_per_year"),

@@ -9,9 +9,9 @@ from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.orders_given import OrdersNotListed
+from xlcalc.schema.inputs.comparison import IEC_61000_3_12, IEEE_519
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
 from xlcalc.workbooks.comparison import comparison_names as here
-from xlcalc.workbooks.comparison import comparison_site as site
 from xlcalc.workbooks.kit import names, page, style
 from xlcalc.worksheet.functions.verdict_rows import VERDICT_COLUMNS
 
@@ -119,8 +119,8 @@ def _verdict(number: int, amps: str) -> str:
     volts, edition, table = (here.field(name) for name in ("nominal volts", "edition", "iec table"))
     own = f"{here.OWN_LIMITS},{here.field('own thd pct')},{here.field('own document')}"
     return (
-        f'IF({limit}="{site.IEEE_519}",HD_VERDICT_IEEE519({amps},demand,isc_il,{volts}/1000,{edition}),'
-        f'IF({limit}="{site.IEC_61000_3_12}",HD_VERDICT_IEC61000_3_12({amps},reference,rsce,{table}),'
+        f'IF({limit}="{IEEE_519}",HD_VERDICT_IEEE519({amps},demand,isc_il,{volts}/1000,{edition}),'
+        f'IF({limit}="{IEC_61000_3_12}",HD_VERDICT_IEC61000_3_12({amps},reference,rsce,{table}),'
         f"HD_VERDICT_OWN({spectrum(number).reference},{own})))"
     )
 

@@ -8,11 +8,8 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc import plausible
-from xlcalc.schema.fields import Field
-from xlcalc.schema.inputs.drive import FILTER_FIELDS
-from xlcalc.schema.inputs.quantities import DRIVE_REACTOR
-from xlcalc.schema.kinds import Number, Text, Whole
+from xlcalc.schema.inputs.comparison import FILTER, FRONT_END_FIELDS, PRICE_FIELDS
+from xlcalc.schema.kinds import Text
 from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
@@ -21,18 +18,6 @@ from xlcalc.worksheet.functions.verdict_rows import ORDERS_NOT_LISTED
 
 FIRST_ROW: Final = 5
 LAST_ROW: Final = FIRST_ROW + here.COLUMNS - 1
-LEAKAGE = Number(0, 300, "%", usual=plausible.LEAKAGE_PCT)
-FILTER_NAMES = ("filter capacitor pct", "filter reactor pct", "filter tuned order", "filter damping pct")
-FILTER = tuple(field for field in FILTER_FIELDS if field.name in FILTER_NAMES)
-FIELDS: Final = (
-    Field("name", Text(), "What the column is called"),
-    Field("pulses", Whole(6, 48, 6), "Pulse number"),
-    Field("line reactor pct", DRIVE_REACTOR, "Line reactor on the rated DC-link power", default=0.0),
-    Field("dc choke pct", DRIVE_REACTOR, "DC choke on the rated DC-link power", default=0.0),
-    Field("transformer pct", LEAKAGE, "Leakage of the phase-shifting transformer per bridge", default=5.0),
-    *FILTER,
-    Field("remark", Text(), "What it is, in plain words", default=None),
-)
 WIDTHS: Final = (32, 9, 10, 10, 13, 12, 12, 12, 12, 52)
 SUPPLY_FIELDS: Final = (
     "source x/r",
@@ -65,7 +50,7 @@ AT_LOAD: Final = LOADS + 3
 
 def place(field: str, number: int) -> str:
     """Reference to a field of a front end, from 1."""
-    column = [argument.name for argument in FIELDS].index(field) + 1
+    column = [argument.name for argument in FRONT_END_FIELDS].index(field) + 1
     return here.cell(here.FRONT_ENDS, FIRST_ROW + number - 1, column)
 
 
@@ -97,11 +82,11 @@ def build_front_ends(book: Workbook, sheet: Worksheet, data: ComparisonData) -> 
         "Front ends",
         "Sand-coloured cells are inputs. The first eight are solved as circuits; blank is zero.",
     )
-    page.headings(sheet, FIRST_ROW - 1, tuple(label(field.name) for field in FIELDS))
+    page.headings(sheet, FIRST_ROW - 1, tuple(label(field.name) for field in FRONT_END_FIELDS))
     sheet.row_dimensions[FIRST_ROW - 1].height = 40
     for number, values in enumerate(data.front_ends, start=1):
         row = FIRST_ROW + number - 1
-        for column, field in enumerate(FIELDS, start=1):
+        for column, field in enumerate(FRONT_END_FIELDS, start=1):
             text = isinstance(field.kind, Text)
             circuit = number <= here.BRIDGES
             name = (style.INPUT_TEXT if text else style.INPUT) if circuit or text else style.LABEL
@@ -109,7 +94,7 @@ def build_front_ends(book: Workbook, sheet: Worksheet, data: ComparisonData) -> 
             if circuit:
                 validation.add(sheet, f"{names.area(row, column, row, column).split(':')[0]}", field)
         sheet.row_dimensions[row].height = 26
-        sheet.cell(row, len(FIELDS)).alignment = _wrapped()
+        sheet.cell(row, len(FRONT_END_FIELDS)).alignment = _wrapped()
     page.notes(
         sheet,
         LAST_ROW + 2,
@@ -122,11 +107,13 @@ def build_front_ends(book: Workbook, sheet: Worksheet, data: ComparisonData) -> 
             "filter.",
             "The last one is not solved: its spectrum stands on the sheet Residual, with its basis.",
         ),
-        len(FIELDS),
+        len(FRONT_END_FIELDS),
     )
-    names.define(book, here.FRONT_END_INPUTS, sheet, names.area(FIRST_ROW, 1, LAST_ROW, len(FIELDS)))
-    _around(book, sheet, "front ends", LAST_ROW + 4, len(FIELDS))
-    last = names.area(1, 1, LAST_ROW + 4, len(FIELDS))
+    names.define(
+        book, here.FRONT_END_INPUTS, sheet, names.area(FIRST_ROW, 1, LAST_ROW, len(FRONT_END_FIELDS))
+    )
+    _around(book, sheet, "front ends", LAST_ROW + 4, len(FRONT_END_FIELDS))
+    last = names.area(1, 1, LAST_ROW + 4, len(FRONT_END_FIELDS))
     page.set_up(sheet, area=last, orientation="landscape", title_rows="1:2")
 
 
@@ -142,13 +129,7 @@ def build_prices(book: Workbook, sheet: Worksheet, data: ComparisonData) -> None
         for column, value in enumerate((*values["price"], *values["loss"]), start=2):
             page.put(sheet, row, column, value, style.INPUT)
         page.put(sheet, row, len(PRICE_HEADINGS), MARK, style.INPUT_TEXT)
-    for letter, field in (
-        ("B", Field("price a", Number(0, 1e9), "Part of the price that does not grow with the rating")),
-        ("C", Field("price b", Number(0, 1e9), "Factor of the part that grows")),
-        ("D", Field("price c", Number(0, 3), "Its exponent")),
-        ("E", Field("fixed loss pct", Number(0, 20, "%"), "At any load")),
-        ("F", Field("load loss pct", Number(0, 20, "%"), "At rated load, with its square")),
-    ):
+    for letter, field in zip("BCDEF", PRICE_FIELDS, strict=True):
         validation.add(sheet, f"{letter}{FIRST_ROW}:{letter}{LAST_ROW}", field)
     page.notes(
         sheet,

@@ -8,11 +8,11 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.inputs.comparison import IEC_61000_3_12, IEEE_519
 from xlcalc.workbooks.comparison import comparison_charts as plots
 from xlcalc.workbooks.comparison import comparison_examples as examples
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
 from xlcalc.workbooks.comparison import comparison_names as here
-from xlcalc.workbooks.comparison import comparison_site as site
 from xlcalc.workbooks.comparison import comparison_workings as workings
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.kit import charts, marks, names, page, style
@@ -196,9 +196,9 @@ def _basis(sheet: Worksheet, row: int) -> int:
     clause, verified = (workings.row_of(key) for key in ("clause", "verified"))
     most = f"MATCH(MAX({workings.row_of('known_use')}),{workings.row_of('known_use')},0)"
     base = (
-        f'IF({limit}="{site.IEEE_519}","the demand current of "&TEXT(demand,"0")&" A (Isc/IL "&'
+        f'IF({limit}="{IEEE_519}","the demand current of "&TEXT(demand,"0")&" A (Isc/IL "&'
         f'TEXT(isc_il,"0.0")&")",'
-        f'IF({limit}="{site.IEC_61000_3_12}","the reference current of "&TEXT(reference,"0.0")&" A (Rsce "'
+        f'IF({limit}="{IEC_61000_3_12}","the reference current of "&TEXT(reference,"0.0")&" A (Rsce "'
         f'&TEXT(rsce,"0")&")","the fundamental"))'
     )
     texts = (

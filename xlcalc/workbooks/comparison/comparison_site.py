@@ -8,117 +8,13 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc import plausible
-from xlcalc.schema.fields import Field
-from xlcalc.schema.inputs.drive import CAPACITOR_RESISTANCE, EFFICIENCY_DOC
-from xlcalc.schema.inputs.quantities import ANGLE, EDITIONS, EFFICIENCY_PCT, IMPEDANCE, LOAD_PCT, X_OVER_R
-from xlcalc.schema.kinds import Choice, Number, Text
-from xlcalc.standards.iec61000_3_12 import Equipment
+from xlcalc.schema.inputs.comparison import BLOCKS
 from xlcalc.workbooks.comparison import comparison_examples as examples
 from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.drive import schedule, site_sheet
 from xlcalc.workbooks.kit import marks, names, outside, page, style
 
-IEEE_519: Final = "IEEE 519"
-IEC_61000_3_12: Final = "IEC 61000-3-12"
-OWN: Final = "own limits"
-
-PERCENT = Number(0, 30, "%", usual=plausible.BACKGROUND_PCT)
-VOLTS = Number(50, 1000, "V", usual=plausible.VOLTS)
-RATE = Number(0, 50, "%", usual=plausible.SHARE_PCT)
-UNBALANCE = Number(0, 20, "%", usual=plausible.UNBALANCE_PCT)
-MVA = Number(0, 1e6, "MVA", above=True)
-AMPS = Number(0, 1e6, "A", above=True)
-
-BLOCKS: Final[dict[str, tuple[str, tuple[Field, ...]]]] = {
-    "study": (
-        "Study",
-        (
-            Field("title", Text(), "Title of the study", default=None),
-            Field("prepared by", Text(), "Who answers for it", default=None),
-            Field("date", Text(), "Date of the study", default=None),
-            Field("remark", Text(), "Anything a reader should know", default=None),
-        ),
-    ),
-    "supply": (
-        "Supply at the drive",
-        (
-            Field("nominal volts", VOLTS, "Line to line, at the drive"),
-            Field("frequency hz", Number(40, 70, "Hz"), "Only named on the page; percent values hold"),
-            Field("transformer kva", Number(0, 1e6, "kVA", above=True), "Transformer that feeds the drive"),
-            Field("transformer z pct", IMPEDANCE, "Its impedance"),
-            Field("utility mva", MVA, "Short-circuit level ahead of the transformer", default=None),
-            Field(
-                "fault level mva",
-                MVA,
-                "Short-circuit level at the drive, where it is known: replaces the three lines above",
-                default=None,
-            ),
-            Field("source x/r", X_OVER_R, "X/R of the supply at the drive", default=10.0),
-            Field("unbalance pct", UNBALANCE, "Negative-sequence voltage", default=0.0),
-            Field("unbalance deg", ANGLE, "Its angle", default=0.0),
-            Field("background 5th pct", PERCENT, "5th harmonic of the supply voltage", default=0.0),
-            Field("background 5th deg", ANGLE, "Its angle, cosine reference", default=0.0),
-            Field("background 7th pct", PERCENT, "7th harmonic of the supply voltage", default=0.0),
-            Field("background 7th deg", ANGLE, "Its angle, cosine reference", default=0.0),
-        ),
-    ),
-    "drive": (
-        "Drive",
-        (
-            Field("rating", Number(0, 1e5, above=True), "Rated shaft output"),
-            Field("unit", Choice(("kW", "hp")), "Unit of the rating"),
-            Field("efficiency pct", EFFICIENCY_PCT, EFFICIENCY_DOC, default=None),
-            Field("load pct", LOAD_PCT, "Of the rated DC-link power", default=100.0),
-            Field("dc capacitance pu", Number(0.001, 1000), "w C Zb of the DC link", default=5.0),
-            CAPACITOR_RESISTANCE,
-        ),
-    ),
-    "limit": (
-        "Limit to be met",
-        (
-            Field(
-                "limit",
-                Choice((IEEE_519, IEC_61000_3_12, OWN)),
-                "Whose limits: at the PCC, of one item of equipment, or the table below",
-                default=IEEE_519,
-            ),
-            Field("edition", EDITIONS, "Edition of IEEE 519", default=2022),
-            Field(
-                "demand amps",
-                AMPS,
-                "IEEE 519: maximum demand current IL at the PCC, which is taken at the drive's bus "
-                "(blank: rated current of the drive alone)",
-                default=None,
-            ),
-            Field(
-                "reference amps",
-                AMPS,
-                "IEC 61000-3-12: reference current, above 16 to 75 A (blank: rated current of the drive)",
-                default=None,
-            ),
-            Field("iec table", Choice(tuple(Equipment)), "Table of IEC 61000-3-12", default="Table 3"),
-            Field("own thd pct", Number(0, 1000, "%", above=True), "Own limit of the THD", default=10.0),
-            Field("own document", Text(), "Where your own limits come from", default="own table"),
-        ),
-    ),
-    "cost": (
-        "Terms of cost",
-        (
-            Field("currency", Text(), "Its name", default="USD"),
-            Field("price per kwh", Number(0, 1e6), "Energy", default=0.1),
-            Field("hours per year", Number(0, 8784, "h"), "Of operation at the load above", default=6000),
-            Field("years", Number(0, 60), "Over which losses count", default=10),
-            Field(
-                "discount pct",
-                RATE,
-                "Yearly rate on later costs",
-                default=0.0,
-            ),
-        ),
-    ),
-}
 OWN_ROWS: Final = 8
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from openpyxl import Workbook
 
+from xlcalc.schema.inputs.comparison import BLOCKS
 from xlcalc.workbooks.comparison import comparison_arrays as arrays
 from xlcalc.workbooks.comparison import comparison_front_ends as front_ends
 from xlcalc.workbooks.comparison import comparison_names as here
@@ -48,7 +49,7 @@ def build(data: ComparisonData) -> Workbook:
     comparison_page.build(sheets[here.COMPARISON], sheets[here.WORKINGS], data)
     notes_sheet.build(sheets[names.NOTES_SHEET], comparison_notes.TEXTS)
     reference_sheet.build(sheets[names.REFERENCE_SHEET])
-    blocks = tuple(comparison_site.block_name(key) for key in comparison_site.BLOCKS)
+    blocks = tuple(comparison_site.block_name(key) for key in BLOCKS)
     tables = (here.OWN_LIMITS, here.FRONT_END_INPUTS, here.PRICE_INPUTS, here.RESIDUAL_INPUTS)
     checks_sheet.build(book, sheets[names.CHECKS_SHEET], (*blocks, *tables))
     result_cells.watch(book)

@@ -6,12 +6,12 @@ from typing import Final
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.inputs.comparison import IEC_61000_3_12, IEEE_519
 from xlcalc.standards.verdict import NO_VERDICT
 from xlcalc.workbooks.comparison import comparison_arrays as arrays
 from xlcalc.workbooks.comparison import comparison_examples as examples
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
 from xlcalc.workbooks.comparison import comparison_names as here
-from xlcalc.workbooks.comparison import comparison_site as site
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
 
@@ -133,8 +133,8 @@ def _formula(key: str, number: int, data: ComparisonData) -> str:
         "loss_kw": f"link_kw*({fixed}+{varying}*({load}/100)^2)/100",
         "loss_cost": f"{own('loss_kw')}*{here.field('hours per year')}*{here.field('price per kwh')}",
         "total": f"{own('purchase')}+{own('loss_cost')}*worth_of_years",
-        "base": f'IF({limit}="{site.IEEE_519}",demand,'
-        f'IF({limit}="{site.IEC_61000_3_12}",reference,{own("fundamental")}))',
+        "base": f'IF({limit}="{IEEE_519}",demand,'
+        f'IF({limit}="{IEC_61000_3_12}",reference,{own("fundamental")}))',
         "used": f"MAX({judged(number, 3)})+0*N({verdict.cell(1, 3)})",
         "verdict": verdict_cells.word(
             f'IF({unknown},"{NO_VERDICT}",IF(ISERROR({own("used")}),"{NO_VERDICT}",'

@@ -20,10 +20,11 @@ from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.inputs.settings import PLANT_SETTINGS
 from xlcalc.schema.inputs.site import SITE, with_moved_names
+from xlcalc.schema.inputs.study import STUDY
 from xlcalc.schema.tables import NamedValues, normalised
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.workbooks.drive.drives_sheet import SPARE
-from xlcalc.workbooks.drive.site_sheet import STUDY, as_cell
+from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.book_parts import BookParts

@@ -11,8 +11,9 @@ from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS
 from xlcalc.schema.inputs.settings import DEMAND_ESTIMATED, PLANT_SETTINGS
 from xlcalc.schema.inputs.site import SITE
-from xlcalc.schema.kinds import Choice, Number, Text
-from xlcalc.schema.tables import NamedValues, normalised
+from xlcalc.schema.inputs.study import STUDY
+from xlcalc.schema.kinds import Choice, Text
+from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Scalar
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
@@ -21,15 +22,6 @@ from xlcalc.workbooks.kit.labels import default_text, label
 DRIVES_ROW = 10
 """Row of the headings of the sheet Drives."""
 
-STUDY = NamedValues(
-    (
-        Field("title", Text(), "Title of the study", default=None),
-        Field("prepared by", Text(), "Who answers for it", default=None),
-        Field("date", Text(), "Date of the study", default=None),
-        Field("remark", Text(), "Anything a reader should know", default=None),
-        Field("frequency hz", Number(40, 70, "Hz"), "Supply frequency, for reactors in mH", default=60.0),
-    )
-)
 
 SHOWN_BACKGROUND = ("background 5th", "background 7th")
 TURNS = {"unbalance deg": 2, "background 5th deg": 6, "background 7th deg": 6}

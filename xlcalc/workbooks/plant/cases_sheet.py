@@ -9,9 +9,8 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.settings import CASE_FIELDS
-from xlcalc.schema.kinds import Text
+from xlcalc.schema.inputs.study import CASE_NAME
 from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import charts, marks, names, outside, page, style, validation, verdict_cells
@@ -22,7 +21,7 @@ from xlcalc.workbooks.plant.plant_data import PlantData
 COLUMNS: Final = 2 + 2 * plant_names.CASES
 LIMIT_COLUMN: Final = COLUMNS
 INPUT_ROW: Final = 4
-FIELDS: Final = (Field("name", Text(), "Name of the case", default=None), *CASE_FIELDS[1:])
+FIELDS: Final = (CASE_NAME, *CASE_FIELDS[1:])
 WORST_ROW: Final = INPUT_ROW + len(FIELDS) + 2
 PCC_ROW: Final = WORST_ROW + 3
 PCCS: Final = 2

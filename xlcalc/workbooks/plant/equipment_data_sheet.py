@@ -7,13 +7,14 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.schema.inputs.equipment import EQUIPMENT, LOAD_PROFILE
 from xlcalc.schema.kinds import Choice, Text
 from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
 from xlcalc.workbooks.kit.labels import default_text, label
 from xlcalc.workbooks.plant import plant_names
-from xlcalc.workbooks.plant.equipment_data import LOAD_PROFILE, SINGLE, TABLES, DataTable
+from xlcalc.workbooks.plant.equipment_data import TABLES, DataTable
 from xlcalc.workbooks.plant.plant_data import PlantData
 
 COLUMNS: Final = max(len(table.fields) for table in TABLES)
@@ -47,7 +48,7 @@ def _choices(book: Workbook, sheet: Worksheet, data: PlantData) -> int:
     page.section(sheet, CHOICE_ROW, "Choices", COLUMNS)
     given = {normalised(key): value for key, value in data.choices.items()}
     row = CHOICE_ROW
-    for field in SINGLE:
+    for field in EQUIPMENT.fields:
         row += 1
         page.put(sheet, row, 1, TEXTS[field.name], style.LABEL)
         page.put(sheet, row, 2, given.get(normalised(field.name), field.default), style.INPUT_TEXT)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
+from xlcalc.schema.assembly.plant_content import Row, check_plant_file, row_grid
+from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.workbooks.drive.study_data import read_schedule
 from xlcalc.workbooks.plant.equipment_data import TABLES
-from xlcalc.workbooks.plant.plant_checks import check_plant
+from xlcalc.workbooks.plant.plant_names import CASES
 
 EQUIPMENT = tuple(table.title for table in TABLES)
 
@@ -65,3 +68,18 @@ def plant_data(
         equipment={title: tuple(content.get(title, ())) for title in EQUIPMENT},
         choices=content.get("equipment", {}),
     )
+
+
+def check_plant(content: Mapping[str, Any], drives: Sequence[Row], plant_file: str, schedule: str) -> None:
+    """Check tables, names, values and drives as the functions will.
+
+    Raises
+    ------
+    InputError
+        An unknown table or name, a missing or unusable value, or more cases than the workbook has; the
+        message names file, table and row.
+    """
+    check_plant_file(content, plant_file)
+    if len(content.get("cases", ())) > CASES:
+        raise InputError(f"cases in {plant_file}", len(content["cases"]), f"up to {CASES} cases")
+    PLANT_DRIVES.records(row_grid(drives, schedule), schedule)

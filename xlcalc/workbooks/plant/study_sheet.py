@@ -7,11 +7,10 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.settings import STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
+from xlcalc.schema.inputs.study import TITLE_FIELDS
 from xlcalc.workbooks.drive import site_sheet
 from xlcalc.workbooks.kit import names, outside, page
 from xlcalc.workbooks.plant.plant_data import PlantData
-
-TITLE_FIELDS = tuple(f for f in site_sheet.STUDY.fields if f.name != "frequency hz")
 
 
 def shown_settings() -> tuple[Field, ...]:

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 
 from xlcalc.equipment.power import ThreePhasePower
 from xlcalc.schema.assembly.network import known_bus, plant_of
+from xlcalc.schema.inputs.equipment import NOTCH_CLASS
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import ComplexArray, Spectrum
 from xlcalc.studies.notching import bus_notches
+from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions import assessments, network_study
 from xlcalc.worksheet.functions.network import (
     BUS_ARGUMENT,
@@ -20,7 +22,7 @@ from xlcalc.worksheet.functions.network import (
     NETWORK_ARGUMENT,
     SETTINGS_ARGUMENT,
 )
-from xlcalc.worksheet.functions.notches import NOTCH_CLASS, NOTCH_COLUMNS, NOTCH_NOTE, notch_row
+from xlcalc.worksheet.functions.notches import NOTCH_COLUMNS, NOTCH_NOTE, notch_row
 from xlcalc.worksheet.functions.power import (
     DEFINITIONS,
     THREE_PHASE_QUANTITIES,
@@ -79,7 +81,7 @@ FUNCTIONS = (
         arguments=(
             NETWORK_ARGUMENT,
             DRIVES_ARGUMENT,
-            NOTCH_CLASS,
+            Argument.of(NOTCH_CLASS),
             SETTINGS_ARGUMENT,
         ),
         implementation=_notches,

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from xlcalc.equipment.notch import notch_classes
 from xlcalc.schema.assembly.site import plant_of
-from xlcalc.schema.kinds import Choice
+from xlcalc.schema.inputs.equipment import NOTCH_CLASS
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.studies.notching import BusNotch, bus_notches
 from xlcalc.worksheet.arguments import Argument
@@ -30,12 +29,6 @@ NOTCH_COLUMNS = (
     "remark",
 )
 
-NOTCH_CLASS = Argument(
-    "system_class",
-    Choice(notch_classes()),
-    "special (hospitals, airports), general, or dedicated to converters",
-    default=notch_classes()[1],
-)
 
 NOTCH_NOTE = (
     "Depth (percent of the line-to-line voltage that would be there at that instant) and area from the "
@@ -80,7 +73,12 @@ FUNCTIONS = (
         category=plant.CATEGORY,
         summary="Largest commutation notch at every bus of the site against IEEE 519-1992",
         gives="one row per bus: utility, main, and second where there is a second transformer",
-        arguments=(plant.DRIVES_ARGUMENT, plant.SITE_ARGUMENT, NOTCH_CLASS, plant.SETTINGS_ARGUMENT),
+        arguments=(
+            plant.DRIVES_ARGUMENT,
+            plant.SITE_ARGUMENT,
+            Argument.of(NOTCH_CLASS),
+            plant.SETTINGS_ARGUMENT,
+        ),
         implementation=_notches,
         shape=Shape(None, NOTCH_COLUMNS),
         examples=(

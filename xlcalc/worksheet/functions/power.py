@@ -7,8 +7,8 @@ from typing import Any
 
 from xlcalc.equipment.energy import LoadBlock, added_cost, added_energy_kwh
 from xlcalc.equipment.power import PhasePower, ThreePhasePower
-from xlcalc.schema.kinds import Choice, Number, Text
-from xlcalc.schema.tables import Records
+from xlcalc.schema.inputs.equipment import PROFILE
+from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import Spectrum
 from xlcalc.worksheet.arguments import Argument
@@ -43,15 +43,6 @@ THREE_PHASE_QUANTITIES = (
 )
 THREE_PHASE_SHAPE = Shape(len(THREE_PHASE_QUANTITIES), COLUMNS)
 
-PROFILE = Records(
-    (
-        Argument("period", Text(), "Name of the period, each once"),
-        Argument("load pct", Number(0, 200, "%"), "Load in percent of the one for which the loss holds"),
-        Argument("hours", Number(0, 8784, "h"), "Hours per year"),
-        Argument("price per kwh", Number(0, 1e6), "Price of energy in the period", default=0.0),
-    ),
-    key="period",
-)
 ADDED_KW = Argument("added_kw", Number(0, 1e6, "kW"), "Added loss at 100 % load")
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from xlcalc import plausible
 from xlcalc.equipment import transformer
 from xlcalc.equipment.transformer import LiquidTransformer, Winding
+from xlcalc.schema.inputs.quantities import RISE, SHARE
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.spectrum import Spectrum
 from xlcalc.worksheet.arguments import Argument
@@ -14,7 +14,6 @@ from xlcalc.worksheet.summands import LISTED_NOTE
 
 CATEGORY = "Transformers"
 
-SHARE = Number(0, 1000, "%", usual=plausible.SHARE_PCT)
 SPECTRUM = Argument("spectrum", SpectrumRange(), "Load current in amperes or percent; only its shape counts")
 AMPS = Argument("spectrum_amps", SpectrumRange(), "Load current in amperes")
 EDDY = Argument(
@@ -22,7 +21,6 @@ EDDY = Argument(
     SHARE,
     "Winding eddy-current loss at rated current, percent of the ohmic loss (P_EC-R; hottest spot)",
 )
-RISE = Number(0, 150, "K", above=True)
 
 C57_110 = "{1,0.978;5,0.171;7,0.108;11,0.044;13,0.028;17,0.015;19,0.0098}"
 

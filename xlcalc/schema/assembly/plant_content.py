@@ -1,4 +1,4 @@
-"""Checks of a plant file before a workbook is made of it: nothing in it is dropped without a word."""
+"""Checks of the content of a plant file: nothing in it is dropped without a word."""
 
 from __future__ import annotations
 
@@ -6,48 +6,31 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from xlcalc.errors import InputError
-from xlcalc.schema.fields import Field
-from xlcalc.schema.inputs.drive import PLANT_DRIVES
+from xlcalc.schema.inputs.equipment import EQUIPMENT, EQUIPMENT_TABLES
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import CASE_FIELDS, STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
-from xlcalc.schema.kinds import Text
+from xlcalc.schema.inputs.study import CASE_NAME, STUDY
 from xlcalc.schema.tables import NamedValues, Records
 from xlcalc.schema.values import Grid, Scalar
-from xlcalc.workbooks.drive.site_sheet import STUDY
-from xlcalc.workbooks.plant.equipment_data import LOAD_PROFILE, SINGLE, TABLES
-from xlcalc.workbooks.plant.plant_names import CASES
 
 Row = Mapping[str, object]
 
+
 SOLUTION: Final = next(field for field in CASE_FIELDS if field.name == "solution")
+
+
 MAPPINGS: Final = {
     "study": STUDY,
     "settings": NamedValues((SOLUTION, *STUDY_FIELDS, *SUPPLY_AND_DRIVE_FIELDS)),
-    "equipment": NamedValues(SINGLE),
+    "equipment": EQUIPMENT,
 }
+
+
 LISTS: Final = {
-    "cases": Records((Field("name", Text(), "Name of the case", default=None), *CASE_FIELDS), key=""),
+    "cases": Records((CASE_NAME, *CASE_FIELDS), key=""),
     **{section.title: section.records for section in NETWORK.sections},
-    **{
-        table.title: Records(table.fields, key="" if table.title == LOAD_PROFILE else "name")
-        for table in TABLES
-    },
+    **EQUIPMENT_TABLES,
 }
-
-
-def check_plant(content: Mapping[str, Any], drives: Sequence[Row], plant_file: str, schedule: str) -> None:
-    """Check tables, names, values and drives as the functions will.
-
-    Raises
-    ------
-    InputError
-        An unknown table or name, a missing or unusable value, or more cases than the workbook has; the
-        message names file, table and row.
-    """
-    check_plant_file(content, plant_file)
-    if len(content.get("cases", ())) > CASES:
-        raise InputError(f"cases in {plant_file}", len(content["cases"]), f"up to {CASES} cases")
-    PLANT_DRIVES.records(_grid(drives, schedule), schedule)
 
 
 def check_plant_file(content: Mapping[str, Any], plant_file: str) -> None:
@@ -67,7 +50,7 @@ def check_plant_file(content: Mapping[str, Any], plant_file: str) -> None:
             pairs: Grid = [[key, _scalar(value, f"{key} of {where}")] for key, value in table.items()]
             MAPPINGS[name].convert(pairs, where)
         elif table:
-            LISTS[name].records(_grid(table, where), where)
+            LISTS[name].records(row_grid(table, where), where)
     for section in NETWORK.sections:
         if section.required and not content.get(section.title):
             raise InputError(
@@ -75,7 +58,7 @@ def check_plant_file(content: Mapping[str, Any], plant_file: str) -> None:
             )
 
 
-def _grid(rows: Sequence[Row], where: str) -> Grid:
+def row_grid(rows: Sequence[Row], where: str) -> Grid:
     """Headings and rows; row n of the list is row n + 1 here, as in a file with a heading row."""
     headings = list(dict.fromkeys(key for row in rows for key in row))
     body: Grid = [[_scalar(row.get(key), f"{key} in {where}") for key in headings] for row in rows]
