@@ -28,7 +28,7 @@ Formula = Callable[[str], str]
 
 
 @dataclass(frozen=True)
-class Judged:
+class JudgedSentence:
     """What the sheet opens with, formulas without equals signs.
 
     Parameters
@@ -56,7 +56,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     fill(
         book,
         sheet,
-        Judged(names.STUDY_VERDICT, sentence, place),
+        JudgedSentence(names.STUDY_VERDICT, sentence, place),
         quantity,
         f'{count}&" in the study"',
         arrays_sheet.CONTRIBUTIONS,
@@ -66,7 +66,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
 def fill(
     book: Workbook,
     sheet: Worksheet,
-    judged: Judged,
+    judged: JudgedSentence,
     quantity: Formula,
     drives: str,
     block: arrays_sheet.Block,
@@ -83,7 +83,7 @@ def fill(
     sheet.page_setup.fitToHeight = 1
 
 
-def _verdict(sheet: Worksheet, judged: Judged) -> None:
+def _verdict(sheet: Worksheet, judged: JudgedSentence) -> None:
     page.section(sheet, VERDICT_ROW - 1, "Outcome", COLUMNS)
     cell = f"$A${VERDICT_ROW}"
     page.put(sheet, VERDICT_ROW, 1, f"={judged.verdict}", style.VERDICT)
@@ -115,7 +115,7 @@ def _next(verdict: str, margin: str) -> str:
     return f'IF({verdict}="{PASS}",{small}&{passed},IF({verdict}="{FAIL}",{failed},{doubt}))'
 
 
-def _facts(sheet: Worksheet, judged: Judged, quantity: Formula, drives: str) -> None:
+def _facts(sheet: Worksheet, judged: JudgedSentence, quantity: Formula, drives: str) -> None:
     """Figures with what they are measured by, then what is assumed."""
     page.section(sheet, FACT_ROW - 1, "What it rests on", COLUMNS)
 

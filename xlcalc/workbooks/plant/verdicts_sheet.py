@@ -171,7 +171,7 @@ def build_summary(book: Workbook, sheet: Worksheet) -> None:
     summary_sheet.fill(
         book,
         sheet,
-        summary_sheet.Judged(names.STUDY_VERDICT, plant_names.SENTENCE, place),
+        summary_sheet.JudgedSentence(names.STUDY_VERDICT, plant_names.SENTENCE, place),
         lambda quantity: plant_arrays.value(bus, quantity, plant_names.DECIDING),
         f'{count}&" run in the case in view"',
         plant_arrays.CONTRIBUTIONS,
