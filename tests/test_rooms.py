@@ -97,6 +97,7 @@ ONE_DOOR = {
         "cli/new.py",
         "cli/terminal.py",
         "cli/measure.py",
+        "cli/fit.py",
     },
     "comtrade": {"io/comtrade_record.py"},
     "pandera": {"bulk/reading/rules.py"},

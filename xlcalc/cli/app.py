@@ -35,6 +35,7 @@ from xlcalc.cli.bulk import (
 )
 from xlcalc.cli.choose import choose_command
 from xlcalc.cli.faults import one_line, report_fault
+from xlcalc.cli.fit import fit_command
 from xlcalc.cli.host import host_commands
 from xlcalc.cli.measure import measure
 from xlcalc.cli.new import new
@@ -77,6 +78,7 @@ def app(debug: bool) -> None:
 
 for command in (new, host_commands, schedule, headings, sweep, choose_command, submittal_command, measure):
     app.add_command(command)
+app.add_command(fit_command)
 
 
 @app.command()

@@ -17,11 +17,12 @@ from xlcalc.errors import InputError
 if TYPE_CHECKING:
     import pandas as pd
 
+    from xlcalc.face.beside import Beside
     from xlcalc.face.record import Record
     from xlcalc.standards.verdict import Judgement, Verdict
 
 SHOWN_WINDOWS = 5_000
-TABLES = ("summary", "findings", "verdicts", "spectrum", "trend", "intervals")
+TABLES = ("summary", "findings", "verdicts", "difference", "inputs", "spectrum", "trend", "intervals")
 VERDICT_COLUMNS = ("judged", "quantity", "order", "value", "limit", "unit", "verdict", "source", "verified")
 
 
@@ -35,6 +36,10 @@ VERDICT_COLUMNS = ("judged", "quantity", "order", "value", "limit", "unit", "ver
 @click.option("--edition", type=click.Choice(["2014", "2022"]), default="2022", help="Of IEEE 519.")
 @click.option("--en50160", type=click.Choice(["LV", "MV"]), help="Judge the voltages by EN 50160 as well.")
 @click.option("--hz", type=click.FloatRange(1, 1000), help="Frequency, where known; tracked if left out.")
+@click.option("--study", type=FILE, help="Workbook of a study: compare with its prediction at this load.")
+@click.option("--pcc", help="Where was recorded: a PCC of the study, if it has several.")
+@click.option("--drive", help="Where was recorded: a drive of the study, by its tag.")
+@click.option("--case", help="Case of the study, if it has several.")
 @OVERWRITE
 def measure(
     record: Path,
@@ -46,13 +51,18 @@ def measure(
     edition: str,
     en50160: str | None,
     hz: float | None,
+    study: Path | None,
+    pcc: str | None,
+    drive: str | None,
+    case: str | None,
     overwrite: bool,
 ) -> None:
     """Reduce a recording or a log as IEC 61000-4-7 and -4-30 say, and judge it by percentiles.
 
     RECORD is COMTRADE (.cfg, .cff), a table of waveforms, or a log of 3 s or 10-minute values (.csv, .xlsx,
     .parquet). Currents are judged by IEEE 519 with --demand-amps, --isc-il and --kv, voltages with --kv. With
-    --kv intervals with dips, swells and interruptions are flagged.
+    --kv intervals with dips, swells and interruptions are flagged. With --study the currents, and at a PCC
+    the voltages, are held against the prediction of a workbook at the load that was measured.
     """
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.face.record import read_record
@@ -60,15 +70,24 @@ def measure(
     if (isc_il is None) != (demand_amps is None) or (isc_il is not None and kv is None):
         valid = "all three of --demand-amps, --isc-il and --kv, or --kv alone for the voltages"
         raise InputError("--demand-amps, --isc-il", f"{demand_amps}, {isc_il}", valid, wrong_kind=True)
-    inputs = [record, *([record_map] if record_map else [])]
+    if study is None and (pcc, drive, case) != (None, None, None):
+        raise InputError("--pcc, --drive, --case", "without --study", "a study that they belong to")
+    inputs = [path for path in (record, record_map, study) if path is not None]
     check_output(output, inputs, tables=TABLES, overwrite=overwrite)
     found = read_record(record, record_map, hz=hz, nominal_volts=None if kv is None else 1e3 * kv)
     judged = _judgements(found, demand_amps, isc_il, kv, edition, en50160)
     for name, judgement in judged.items():
         out.print(f"{name}: {judgement.summary}")
+    compared = None
+    if study is not None:
+        from xlcalc.face.beside import beside
+
+        compared = beside(found, study, drive=drive, pcc=pcc, case=case)
+        for line in compared.lines:
+            out.print(line)
     for finding in found.findings:
         out.print(f"note: {finding}")
-    tables = _tables(found, judged)
+    tables = _tables(found, judged, compared)
     check_output(output, inputs, tables=TABLES, overwrite=overwrite)
     for path in write_tables(tables, output):
         out.print(str(path))
@@ -96,30 +115,24 @@ def _judgements(
     return judged
 
 
-def _tables(record: Record, judged: dict[str, Judgement]) -> dict[str, pd.DataFrame]:
+def _tables(record: Record, judged: dict[str, Judgement], compared: Beside | None) -> dict[str, pd.DataFrame]:
     import pandas as pd
 
     summary = {"file": record.name, **record.summary()}
     summary |= {name: judgement.summary for name, judgement in judged.items()}
+    if compared is not None:
+        summary |= {f"study, {k}": line for k, line in enumerate(compared.lines, start=1)}
     summary["caution"] = CAUTION
     tables = {
         "summary": pd.DataFrame({"item": list(summary), "value": [str(v) for v in summary.values()]}),
         "findings": pd.DataFrame({"finding": list(record.findings)}),
         "verdicts": pd.DataFrame(
             [_row(name, verdict) for name, whole in judged.items() for verdict in whole.verdicts],
-            columns=(
-                "judged",
-                "quantity",
-                "order",
-                "value",
-                "limit",
-                "unit",
-                "verdict",
-                "source",
-                "verified",
-            ),
+            columns=VERDICT_COLUMNS,
         ),
     }
+    if compared is not None:
+        tables |= {"difference": compared.table, "inputs": compared.inputs}
     if record.is_log:
         lengths = record.lengths
         return tables | {"intervals": pd.concat([record.aggregate(length) for length in lengths])}

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from xlcalc.errors import InputError
-from xlcalc.io.recorder_log import RecorderLog
+from xlcalc.io.recorder_log import Log, RecorderLog
 from xlcalc.io.records import read_any
 from xlcalc.measurement.aggregation import LENGTHS, TEN_MINUTES, THREE_SECONDS, Intervals
 from xlcalc.measurement.judgement import (
@@ -78,6 +78,12 @@ class Record:
         if isinstance(self.content, RecorderLog):
             raise InputError(self.name, "a log of intervals without samples", "a record of waveforms")
         return self.content
+
+    def logs(self, length: str) -> tuple[Log, ...]:
+        """What a log holds of one length; empty for waveforms."""
+        if not isinstance(self.content, RecorderLog):
+            return ()
+        return tuple(log for log in self.content.logs if log.length == length)
 
     @property
     def is_log(self) -> bool:
@@ -176,8 +182,7 @@ class Record:
         if isinstance(self.content, RecorderLog):
             parts = [
                 _rows(log.time, f"{log.quantity} {log.phase}", log.values, log.flagged)
-                for log in self.content.logs
-                if log.length == wanted
+                for log in self.logs(wanted)
             ]
         else:
             found = self.reduction.intervals(wanted)

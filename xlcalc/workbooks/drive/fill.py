@@ -68,6 +68,72 @@ def fill_template(template: Path, data: StudyData, target: Path) -> None:
     parts.write(target)
 
 
+def put_values(
+    book_file: Path,
+    target: Path,
+    *,
+    site: Mapping[str, object],
+    settings: Mapping[str, object],
+    tag: str,
+    drive: Mapping[str, object],
+) -> tuple[str, ...]:
+    """Write a copy of a study in which some inputs have other values; everything else stays.
+
+    Parameters
+    ----------
+    book_file, target : Path
+        As `fill_template`; recalculate the target afterwards.
+    site, settings : mapping
+        Values by the names of the ranges `site` and `study_settings`.
+    tag : str
+        The drive that `drive` is about.
+    drive : mapping
+        Values by the column of the table of drives.
+
+    Returns
+    -------
+    tuple of str
+        Names that the sheets do not offer, which were left out.
+
+    Raises
+    ------
+    InputError
+        The workbook lacks a range or the tag, or a value is out of its range.
+    WorkbookFileError
+        As `fill_template`.
+    """
+    package = WorkbookPackage.open(book_file)
+    parts, book = BookParts(package), loaded(package)
+    left_out: list[str] = []
+    for name, kind, values in ((names.SITE, SITE, site), (names.SETTINGS, PLANT_SETTINGS, settings)):
+        for field in kind.fields:
+            if field.name in values:
+                field.convert(as_cell(values[field.name]), field.name)
+        offered = _offered(book, name)
+        left_out += [key for key in values if normalised(key) not in offered]
+        kept = {key: value for key, value in values.items() if normalised(key) in offered}
+        _fill_names(parts, book, name, kind, kept, keep=True)
+    title, (left, header, right, last) = _place(book, names.DRIVE_INPUTS)
+    sheet = book[title]
+    columns = {normalised(str(sheet.cell(header, c).value)): c for c in range(left, right + 1)}
+    tags = {str(sheet.cell(row, columns["tag"]).value).casefold(): row for row in range(header + 1, last + 1)}
+    if tag.casefold() not in tags:
+        raise InputError("drive", tag, f"a tag of the sheet {title}")
+    for name, value in drive.items():
+        if name in columns:
+            parts.sheet(title).set_value(tags[tag.casefold()], columns[name], as_cell(value))
+        else:
+            left_out.append(name)
+    parts.drop_results()
+    parts.write(target)
+    return tuple(left_out)
+
+
+def _offered(book: Workbook, name: str) -> set[str]:
+    sheet, (column, first, _, last) = _place(book, name)
+    return {normalised(str(book[sheet].cell(row, column).value or "")) for row in range(first, last + 1)}
+
+
 def _checked(data: StudyData) -> list[str]:
     """Check all values as the functions will; gives the tags."""
     SITE.convert(_pairs(data.site), names.SITE)
