@@ -138,6 +138,7 @@ def _print_demo(subject: str, book: Path) -> None:
 @click.argument("book", metavar="BOOK.xlsx...", nargs=-1, required=True, type=FILE)
 @_OUTPUT
 @click.option("--reasons", is_flag=True, help="Add a sheet with the reason of every error.")
+@click.option("--values", is_flag=True, help="With -o: write values in place of calls of our functions.")
 @VERIFY
 @click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
 @click.option("--workers", type=int, help="Processes for several workbooks.")
@@ -152,6 +153,7 @@ def recalc(
     book: tuple[Path, ...],
     output: Path | None,
     reasons: bool,
+    values: bool,
     verify: bool,
     resume: bool,
     workers: int | None,
@@ -168,8 +170,11 @@ def recalc(
     BOOK.xlsx may be a folder. LibreOffice converts an .ods, .xlsb or .xls file, to an .xlsx beside it
     unless -o names another. Results go into the workbooks themselves; with -o into another workbook, or
     for several into a folder. The input cells that are wrong and the verdict of the workbook are printed.
-    Exit code 1: a cell shows an error or an input cannot be used; NO VERDICT for other reasons is no error.
+    With --values the copy can be opened where our functions are missing. Exit code 1: a cell shows an error
+    or an input cannot be used; NO VERDICT for other reasons is no error.
     """
+    if values and (several(book) or output is None or output.resolve() == book[0].resolve()):
+        raise InputError("--values", "given", "given with one workbook and with -o naming another")
     if several(book) or resume or dask is not None or summary is not None or limit is not None:
         code = recalc_many(
             book,
@@ -210,7 +215,7 @@ def recalc(
             )
         step = stack.enter_context(progress_bar("Recalculating"))
         report, seconds = recalculate_timed(
-            source, output, progress=step, reasons_sheet=reasons, witness=witness
+            source, output, progress=step, reasons_sheet=reasons, witness=witness, constants=values
         )
     if as_json:
         print(json.dumps(report.as_json()))
@@ -322,6 +327,8 @@ def _print_report(report: RecalculationReport, target: Path) -> None:
     if report.verdicts:
         out.print(report.verdict_line())
     out.print(f"{report.summary()}; wrote {target}")
+    for note in report.notes:
+        out.print(f"Note: {note}.")
 
 
 def _jsonable(value: Value) -> object:

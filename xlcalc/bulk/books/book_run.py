@@ -41,6 +41,8 @@ class BookResult:
         Where the time went; ``solve`` is the part spent inside our functions.
     verdict : str
         The verdict of the workbook with its reason, in one line; empty where it has none.
+    notes : tuple of str
+        What was changed beyond values, and why.
     """
 
     file: str
@@ -54,6 +56,7 @@ class BookResult:
     issues: tuple[str, ...] = ()
     seconds: Mapping[str, float] = field(default_factory=dict)
     verdict: str = ""
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -110,6 +113,7 @@ def recalculate_one(task: BookTask) -> BookResult:
         issues=(*report.lines(), *(report.verification.lines() if report.verification else ())),
         seconds=seconds,
         verdict=report.verdict_line().partition(": ")[2],
+        notes=report.notes,
     )
 
 
@@ -201,14 +205,15 @@ def _finished(entry: Mapping[str, Any]) -> BookResult | None:
     """The result of a workbook that was finished, if neither it nor its result changed since."""
     try:
         stored, marks = entry["result"], entry["marks"]
-        result = BookResult(**{**stored, "issues": tuple(stored["issues"])})
+        listed = {name: tuple(stored[name]) for name in ("issues", "notes")}
+        result = BookResult(**{**stored, **listed})
         same = all(
             marks[name] is not None and _mark(name) == marks[name] for name in (result.file, result.target)
         )
         numbers = tuple(result.seconds.values())
     except (KeyError, TypeError, ValueError, AttributeError, OSError):
         return None
-    texts = (result.outcome, result.reason, result.verdict, *result.issues)
+    texts = (result.outcome, result.reason, result.verdict, *result.issues, *result.notes)
     counts = (result.formulas, result.errors, result.refused, result.own_calls, *numbers)
     sound = all(isinstance(t, str) for t in texts) and all(isinstance(n, int | float) for n in counts)
     return result if sound and same and result.outcome in (CLEAN, WITH_ERRORS) else None

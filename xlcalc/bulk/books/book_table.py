@@ -46,7 +46,7 @@ _TEXTS = ("Workbook", "Outcome", "Verdict")
 def book_printer(err: Console, step: Callable[[int, int], None]) -> Callable[[BookResult, int, int], None]:
     def report(result: BookResult, done: int, total: int) -> None:
         step(done, total)
-        for issue in result.issues:
+        for issue in (*result.issues, *(f"Note: {note}." for note in result.notes)):
             err.print(f"{result.file}: {issue}", markup=False)
         if result.outcome == FAILED:
             err.print(f"failed: {result.reason}", markup=False)

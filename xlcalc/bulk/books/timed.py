@@ -54,6 +54,7 @@ def recalculate_timed(
     progress: Progress | None = None,
     reasons_sheet: bool = False,
     witness: Witness | None = None,
+    constants: bool = False,
 ) -> tuple[RecalculationReport, dict[str, float]]:
     """As `recalculate` with all worksheet functions, and seconds by stage with ``solve`` told apart.
 
@@ -67,7 +68,13 @@ def recalculate_timed(
     refuse_old_capacitor(source)
     timed = _Timed()
     report = recalculate(
-        source, target, timed, progress=progress, reasons_sheet=reasons_sheet, witness=witness
+        source,
+        target,
+        timed,
+        progress=progress,
+        reasons_sheet=reasons_sheet,
+        witness=witness,
+        constants=constants,
     )
     seconds = dict(report.seconds)
     solving = sum(timed.spent)

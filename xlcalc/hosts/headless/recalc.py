@@ -12,6 +12,7 @@ from pathlib import Path
 import xlcalc
 from xlcalc.collector import collector_paused
 from xlcalc.hosts.headless.cellnames import CellRange, Position, cell_name
+from xlcalc.hosts.headless.delivery.lasting import lasting
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, positions
 from xlcalc.hosts.headless.evaluation.content import BookContent
@@ -48,6 +49,7 @@ def recalculate(
     stamp: str | None = None,
     now: datetime | None = None,
     witness: Witness | None = None,
+    constants: bool = False,
 ) -> RecalculationReport:
     """Evaluate every formula of a workbook and write its values.
 
@@ -69,6 +71,8 @@ def recalculate(
         What NOW and TODAY give; by default the local time. RAND gives the same numbers in every run.
     witness : Witness, optional
         Another program that computes a copy; formulas for which it shows another value are refused.
+    constants : bool
+        Write a copy with values in place of the formulas that call `functions`.
 
     Returns
     -------
@@ -126,11 +130,13 @@ def recalculate(
         fault = found[0].sentence if found else ""
         verdicts = verdict_cells(calculation, outcome, reasons, withheld=withheld, fault=fault, why=why)
         patches = _patches(calculation, outcome)
+        changes = lasting(package, calculation, outcome, functions, constants=constants)
         clock.lap("collect")
         changed = held.save(
             patches,
             stamp=stamp or f"xlcalc {xlcalc.__version__} {datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ}",
             reasons=[_row(issue) for issue in issues] if reasons_sheet else None,
+            changes=changes,
         )
         clock.lap("write")
     calls = calculation.calls
@@ -150,6 +156,7 @@ def recalculate(
         distinct_calls=calls.distinct,
         seconds=clock.laps,
         verification=verification,
+        notes=tuple(changes.notes),
     )
 
 

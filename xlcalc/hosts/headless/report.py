@@ -117,6 +117,8 @@ class RecalculationReport:
         read, prepare, evaluate, collect, write; verify where that was asked for.
     verification : Verification, optional
         What another program said.
+    notes : tuple of str
+        What was changed beyond values, and why.
     """
 
     target: Path
@@ -133,6 +135,7 @@ class RecalculationReport:
     distinct_calls: int = 0
     seconds: Mapping[str, float] = field(default_factory=dict)
     verification: Verification | None = None
+    notes: tuple[str, ...] = ()
 
     @property
     def clean(self) -> bool:
@@ -191,6 +194,7 @@ class RecalculationReport:
                 for item in self.wrong_inputs
             ],
             "verdicts": [asdict(verdict) for verdict in self.verdicts],
+            "notes": list(self.notes),
             **({} if self.verification is None else {"verification": asdict(self.verification)}),
         }
 

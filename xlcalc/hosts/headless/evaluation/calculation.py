@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import re
+from collections.abc import Callable, Container, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -37,6 +38,9 @@ from xlcalc.hosts.headless.xlsx.cachedvalues import unwritable
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
 from xlcalc.schema.values import CellError, ErrorCode
 
+_VOLATILE = re.compile(
+    r"\b(?:NOW|TODAY|RAND|RANDBETWEEN|RANDARRAY|OFFSET|INDIRECT|CELL|INFO)\s*\(", re.IGNORECASE
+)
 _UNFIT_REASONS = {
     "Spill": "the array result does not fit: something is in its way, or it has over 10,000 cells",
     "NImpl": "the engine does not implement what the formula asks for, or a text grows too long for a cell",
@@ -113,6 +117,22 @@ class Calculation:
         refused = self._refusals.reasons
         listed = sum(len(item.compiled.own_calls) for item in self._kept())
         return listed + sum(sheet.expected_calls(refused) for sheet in self.prepared.plain)
+
+    @property
+    def holds_own_calls(self) -> bool:
+        """Whether a formula of the workbook calls one of our functions."""
+        names = "|".join(map(re.escape, self._setting.functions))
+        calls = re.compile(rf"\b(?:{names})\s*\(", re.IGNORECASE)
+        return bool(names) and self._preparer.mentions(calls, own=True)
+
+    @property
+    def holds_volatile_calls(self) -> bool:
+        """Whether a formula is computed anew by spreadsheet programs whatever happens."""
+        return self._preparer.mentions(_VOLATILE)
+
+    def own_cells(self, without: Container[int]) -> Iterator[Prepared]:
+        """Formulas that call our functions, but those with these numbers."""
+        return (i for i in self.prepared if i.compiled.own_calls and i.identity not in without)
 
     def nodes(self) -> dict[int, Node]:
         """Every formula with what it covers and refers to."""

@@ -1,10 +1,11 @@
-"""Changes to the bytes of a sheet, collected first and made in one go."""
+"""Changes to the bytes of a sheet, or to whole parts, collected first and made in one go."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from functools import lru_cache
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache, partial
 from typing import NamedTuple
 
 from xlcalc.hosts.headless.xlsx.cachedvalues import Encoded
@@ -124,3 +125,53 @@ def _tag_length(element: bytes) -> int:
             break
         position = match.end()
     return element.index(b">", position) + 1
+
+
+Change = Callable[[bytes], bytes]
+"""New bytes of a part from its present ones, both in UTF-8."""
+
+
+@dataclass
+class Changes:
+    """Parts to change after the values are written, parts to take out, and what is said about it.
+
+    Parameters
+    ----------
+    parts : dict of part name to list of Change
+        Made in this order.
+    removed : set of str
+        Names of parts to take out.
+    notes : list of str
+        One sentence for each kind of change.
+    """
+
+    parts: dict[str, list[Change]] = field(default_factory=dict)
+    removed: set[str] = field(default_factory=set)
+    notes: list[str] = field(default_factory=list)
+
+    def change(self, part: str, change: Change) -> None:
+        """Add a change of a part."""
+        self.parts.setdefault(part, []).append(change)
+
+    def take_out(self, part: str, listed_in: Mapping[str, str]) -> None:
+        """Take out a part with its content type and its relationship.
+
+        Parameters
+        ----------
+        part : str
+        listed_in : mapping of part name to str
+            The lists from which it goes, and what the entries of each begin the name of the part with: ``/``
+            in the content types, a relative path in relationships.
+        """
+        self.removed.add(part)
+        for name, written in listed_in.items():
+            self.change(name, partial(_without_entry, written=written))
+
+
+def _without_entry(data: bytes, *, written: str) -> bytes:
+    """A list of content types or relationships without the entry of a part."""
+    named = re.escape(written.encode())
+    entry = (
+        rb"<(?:[\w.-]+:)?(?:Override|Relationship)\s[^<>]*?(?:PartName|Target)\s*=\s*[\"']%b[\"'][^<>]*?/>"
+    )
+    return re.sub(entry % named, b"", data, flags=re.IGNORECASE)

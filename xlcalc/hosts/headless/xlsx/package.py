@@ -19,6 +19,7 @@ from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.xlsx.cachedvalues import same_value
 from xlcalc.hosts.headless.xlsx.cells import FormulaCell, scan_formulas
 from xlcalc.hosts.headless.xlsx.container import DEFAULT_LIMITS, Container, Limits
+from xlcalc.hosts.headless.xlsx.edits import Changes
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
 from xlcalc.hosts.headless.xlsx.packed import Packed
 from xlcalc.hosts.headless.xlsx.patch import SheetPatch, patch_sheet
@@ -252,6 +253,7 @@ class WorkbookPackage:
         stamp: str,
         reasons: Sequence[ReasonRow] | None = None,
         reasons_name: str = "Recalculation",
+        changes: Changes | None = None,
     ) -> tuple[Iterator[bytes], int]:
         """The new file's bytes in pieces, and how many formula cells have another value in it.
 
@@ -266,8 +268,8 @@ class WorkbookPackage:
         changed = 0
         for name, patch in results.items():
             sheet = self.sheet(name)
-            packed, changes = self._patched(sheet, patch)
-            changed += changes
+            packed, edits = self._patched(sheet, patch)
+            changed += edits
             if packed is not None:
                 replaced[sheet.entry.part] = packed
         added: dict[str, bytes] = {}
@@ -275,7 +277,26 @@ class WorkbookPackage:
             extra = reasons_parts(self._container, self.workbook, reasons, reasons_name)
             for parts, new in ((replaced, extra.replaced), (added, extra.added)):
                 parts.update({name: b"".join(self._container.written([xml])) for name, xml in new.items()})
-        return rebuild(self._container, replaced, added, stamp.encode("ascii")), changed
+        removed = set() if changes is None else self._change(replaced, changes)
+        return rebuild(self._container, replaced, added, stamp.encode("ascii"), removed), changed
+
+    def _change(self, replaced: dict[str, bytes | Packed], changes: Changes) -> set[str]:
+        """Make changes of parts, on top of what replaces them already; the parts that go."""
+        for part, made in changes.parts.items():
+            if part in changes.removed:
+                continue
+            held = replaced.get(part)
+            stored = held.unpacked() if isinstance(held, Packed) else held
+            original = self._container.read(part) if stored is None else stored
+            data, encoding = to_utf8(original)
+            new = data
+            for change in made:
+                new = change(new)
+            if new != data:
+                content = from_utf8(new, encoding)
+                check_well_formed(content)
+                replaced[part] = self._packed(part, [content])
+        return changes.removed
 
     def with_sheets(self, sheets: Mapping[str, bytes]) -> Iterator[bytes]:
         """The bytes of a file in which sheets, by name, have other XML."""
@@ -328,6 +349,7 @@ class Claim:
         stamp: str,
         reasons: Sequence[ReasonRow] | None = None,
         reasons_name: str = "Recalculation",
+        changes: Changes | None = None,
     ) -> int:
         """Write the workbook with new cached values, all of it or nothing.
 
@@ -341,6 +363,8 @@ class Claim:
             Also add a sheet that lists them, or refresh the one of an earlier run.
         reasons_name : str, optional
             Name of that sheet; a number is added where another sheet has it.
+        changes : Changes, optional
+            Changes of parts beyond these values.
 
         Returns
         -------
@@ -359,7 +383,7 @@ class Claim:
         self._check_unchanged()
         seal = "" if self._in_place else BLANK_SEAL
         pieces, changed = package.pieces(
-            results, stamp=stamp + seal, reasons=reasons, reasons_name=reasons_name
+            results, stamp=stamp + seal, reasons=reasons, reasons_name=reasons_name, changes=changes
         )
         write_in_place(self._held, sealed(pieces) if seal else pieces)
         return changed

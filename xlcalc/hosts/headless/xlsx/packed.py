@@ -53,6 +53,11 @@ class Packed:
             body.append(packer.flush())
         return cls(checksum, size, body, method)
 
+    def unpacked(self) -> bytes:
+        """The contents again."""
+        body = b"".join(self.body)
+        return zlib.decompress(body, -15) if self.method == DEFLATED else body
+
 
 def archive(members: Mapping[str, Packed]) -> bytes:
     """A zip archive in memory of at most 4 GB, the names of its members in ASCII."""

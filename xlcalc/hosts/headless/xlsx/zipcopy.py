@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.xlsx.container import Container
@@ -33,7 +33,11 @@ class _Entry:
 
 
 def rebuild(
-    container: Container, replaced: Mapping[str, bytes | Packed], added: Mapping[str, bytes], comment: bytes
+    container: Container,
+    replaced: Mapping[str, bytes | Packed],
+    added: Mapping[str, bytes],
+    comment: bytes,
+    removed: Collection[str] = (),
 ) -> Iterator[bytes]:
     """Pieces of the new archive in order.
 
@@ -48,6 +52,8 @@ def rebuild(
     added : mapping of member name to contents
     comment : bytes
         Archive comment.
+    removed : collection of member name
+        Members that are left out.
     """
     if len(comment) > _MAX_COMMENT:
         raise ValueError("the archive comment is too long")
@@ -57,6 +63,8 @@ def rebuild(
     position = 0
     finished: dict[str, bytes] = {}
     for entry, end in zip(physical, ends, strict=True):
+        if entry.name in removed:
+            continue
         if entry.name in replaced:
             content = replaced[entry.name]
             if isinstance(content, bytes):
@@ -67,7 +75,7 @@ def rebuild(
         finished[entry.name] = _listed(entry, fixed, extra, position)
         yield block
         position += len(block)
-    listing = [finished[entry.name] for entry in entries]
+    listing = [finished[entry.name] for entry in entries if entry.name in finished]
     for name, new in added.items():
         template = entries[0]
         fresh = _Entry(name, template.fixed, name.encode("ascii"), b"", b"", 0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,8 @@ from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.formula.references import References
 from xlcalc.hosts.headless.evaluation.internal import FIT
 from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
+
+_TEXT = re.compile(r'"(?:[^"]|"")*"')
 
 
 @dataclass(slots=True)
@@ -55,6 +58,11 @@ class Preparer:
     def compiled(self) -> Iterable[Compiled]:
         """Every pattern once."""
         return self._patterns.values()
+
+    def mentions(self, calls: re.Pattern[str], *, own: bool = False) -> bool:
+        """Whether a formula, evaluated or not, holds a text; or, with `own`, calls one of our functions."""
+        patterns = self._patterns.items()
+        return any((own and c.own_calls) or calls.search(_TEXT.sub('""', key[2])) for key, c in patterns)
 
     def analysed(self, sheet: str, source: CellFormula) -> tuple[Compiled, list[str], CellRange | None]:
         """The rewritten pattern, the cell addresses that go into it, and the table around if that matters."""
