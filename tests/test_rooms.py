@@ -32,6 +32,7 @@ ROOMS["measurement"] = (
     *("errors", "checks", "spectrum", "orders_given", "standards", "network", "equipment", "rectifier"),
 )
 ROOMS["studies"] = (*ROOMS, "studies")
+ROOMS["drawing"] = ("errors", "network", "studies")
 ROOMS["mitigation"] = (*ROOMS,)
 ROOMS["schema"] = (*ROOMS, "schema")
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
@@ -47,6 +48,7 @@ ROOMS["workbooks"] = (
     "worksheet",
     "hosts",
     "mitigation",
+    "drawing",
 )
 ROOMS["bulk"] = (
     *("errors", "files", "progress", "collector", "checks", "plausible", "spectrum"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
@@ -93,3 +93,14 @@ class Plant:
     def drawn_kw(self) -> list[tuple[str, float]]:
         """Bus and DC-link power of every drive as it runs, all units together."""
         return [(d.bus, d.quantity * d.rated_watts * d.front_end.load_pct / 1e5) for d in self.drives]
+
+
+def without_mitigation(plant: Plant) -> Plant:
+    """The plant with no line reactor, DC choke or filter at any drive; pulse numbers stay."""
+    return replace(
+        plant,
+        drives=tuple(
+            replace(drive, front_end=replace(drive.front_end, reactor_pct=0.0, choke_pct=0.0, filter=None))
+            for drive in plant.drives
+        ),
+    )

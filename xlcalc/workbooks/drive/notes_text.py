@@ -11,8 +11,8 @@ CAUTIONS: Final = (
     "and licensed engineering practice decide, not this workbook.",
     "Measuring and working on drives, transformers and capacitors means working near dangerous voltages "
     "and stored energy. Nothing in this workbook says that it is safe to do so.",
-    "The limits are not copied from licensed texts. Where the sheet PCC names a limit as read in one "
-    "source or kept from memory, check it against a licensed copy of the standard before relying on the "
+    "The limits are not copied from licensed texts. Where the sheet PCC names a limit as taken from "
+    "a secondary source, check it against a licensed copy of the standard before relying on the "
     "verdict.",
 )
 

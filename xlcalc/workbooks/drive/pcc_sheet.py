@@ -16,7 +16,7 @@ VERDICT_ROW = 5
 COUNT_ROW = 10
 KEY_ROW = 13
 BESIDE_ROW = 21
-CURRENT_CHART_ROW = 25
+CURRENT_CHART_ROW = 26
 CHART_ROWS = 9
 VOLTAGE_CHART_ROW = CURRENT_CHART_ROW + CHART_ROWS
 TABLE_ROW = VOLTAGE_CHART_ROW + CHART_ROWS
@@ -72,7 +72,7 @@ def fill(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
     _beside(sheet, quantity)
     _by_order(sheet)
     _charts(sheet)
-    for row in (KEY_ROW - 1, BESIDE_ROW + 3):
+    for row in (KEY_ROW - 1, BESIDE_ROW + 4):
         sheet.row_dimensions[row].height = GAP_HEIGHT
     page.break_before(sheet, TABLE_ROW)
     last = TABLE_ROW + 1 + ORDERS + 1
@@ -124,11 +124,12 @@ def count(sheet: Worksheet, row: int, solved: str) -> None:
 
 
 def _beside(sheet: Worksheet, quantity: Formula) -> None:
-    """The quick estimate and the typical supply, which do not decide."""
+    """The quick estimate, the typical supply and the plant without mitigation, which do not decide."""
     page.section(sheet, BESIDE_ROW, "Beside the verdict", COLUMNS)
     rows = (
         ("Quick estimate, drives one by one", "QUICK_TDD", "QUICK_THDV", "QUICK_VERDICT"),
         ("Typical supply, where none is stated", "TYPICAL_TDD", "", "TYPICAL_VERDICT"),
+        ("Without reactors, chokes and filters", "BARE_TDD", "BARE_THDV", "BARE_VERDICT"),
     )
     for row, (text, tdd, thdv, word) in enumerate(rows, start=BESIDE_ROW + 1):
         for column in range(1, COLUMNS + 1):
@@ -161,6 +162,7 @@ def _key_figures(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
         if figure.limit:
             names.define(book, names.pcc(figure.limit), sheet, f"E{row}")
     for row in range(KEY_ROW, KEY_ROW + len(FIGURES) + 1):
+        sheet.row_dimensions[row].height = 13
         sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=3)
         sheet.merge_cells(start_row=row, end_row=row, start_column=7, end_column=8)
     first = KEY_ROW + 1

@@ -66,7 +66,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
 def fill(
     book: Workbook,
     sheet: Worksheet,
-    judged: JudgedSentence,
+    opening: JudgedSentence,
     quantity: Formula,
     drives: str,
     block: arrays_sheet.Block,
@@ -75,20 +75,21 @@ def fill(
     page.widths(sheet, *[12.5] * COLUMNS)
     page.heading(sheet, SHEET, "What the study found and what it rests on. Nothing to enter here.")
     page.study_title(sheet)
-    _verdict(sheet, judged)
-    _facts(sheet, judged, quantity, drives)
+    _verdict(book, sheet, opening)
+    _facts(sheet, opening, quantity, drives)
     _ranking(book, sheet, block)
     last = TABLE_ROW + SHOWN + 1
     page.set_up(sheet, area=names.area(1, 1, last, COLUMNS))
     sheet.page_setup.fitToHeight = 1
 
 
-def _verdict(sheet: Worksheet, judged: JudgedSentence) -> None:
+def _verdict(book: Workbook, sheet: Worksheet, opening: JudgedSentence) -> None:
     page.section(sheet, VERDICT_ROW - 1, "Outcome", COLUMNS)
     cell = f"$A${VERDICT_ROW}"
-    page.put(sheet, VERDICT_ROW, 1, f"={judged.verdict}", style.VERDICT)
+    page.put(sheet, VERDICT_ROW, 1, f"={opening.verdict}", style.VERDICT)
     _merge(sheet, VERDICT_ROW, 1, 2, style.VERDICT)
-    page.put(sheet, VERDICT_ROW, 3, f"={judged.sentence}", style.RESULT_TEXT)
+    page.put(sheet, VERDICT_ROW, 3, f"={opening.sentence}", style.RESULT_TEXT)
+    names.define(book, names.pcc("FINDING"), sheet, f"C{VERDICT_ROW}")
     _merge(sheet, VERDICT_ROW, 3, COLUMNS, style.RESULT_TEXT)
     sheet.row_dimensions[VERDICT_ROW].height = 46
     marks.verdict(sheet, f"A{VERDICT_ROW}")
@@ -115,7 +116,7 @@ def _next(verdict: str, margin: str) -> str:
     return f'IF({verdict}="{PASS}",{small}&{passed},IF({verdict}="{FAIL}",{failed},{doubt}))'
 
 
-def _facts(sheet: Worksheet, judged: JudgedSentence, quantity: Formula, drives: str) -> None:
+def _facts(sheet: Worksheet, opening: JudgedSentence, quantity: Formula, drives: str) -> None:
     """Figures with what they are measured by, then what is assumed."""
     page.section(sheet, FACT_ROW - 1, "What it rests on", COLUMNS)
 
@@ -128,7 +129,7 @@ def _facts(sheet: Worksheet, judged: JudgedSentence, quantity: Formula, drives: 
         '"estimated as the fundamental of all loads; the standard asks for the demand of 12 months",""))'
     )
     figures = (
-        ("PCC and case", "", "General", judged.place),
+        ("PCC and case", "", "General", opening.place),
         (
             "Margin (%)",
             "MARGIN",

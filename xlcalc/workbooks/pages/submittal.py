@@ -7,11 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import xlcalc
+from xlcalc.drawing.shapes import with_drawing
 from xlcalc.errors import InputError
 from xlcalc.files.ownership import sealed_book
 from xlcalc.files.signing import signature_path, signature_text
 from xlcalc.files.writing import check_target, write_files
 from xlcalc.hosts.headless.loaded import saved
+from xlcalc.workbooks.pages.submittal_front import DIAGRAM, DIAGRAM_TOP
 from xlcalc.workbooks.pages.submittal_pages import PAPERS, assemble
 from xlcalc.workbooks.pages.submittal_source import Source, read_source
 
@@ -54,4 +56,9 @@ def write_submittal(
 
 def pages_of(source: Source, paper: str) -> Iterator[bytes]:
     """The file of a submittal in pieces; the same from the same workbook, but for the time of saving."""
-    return sealed_book(saved(assemble(source, paper)), f"xlcalc {xlcalc.__version__} submittal")
+    book = assemble(source, paper)
+    content = saved(book)
+    if source.drawing is not None:
+        number = book.sheetnames.index(DIAGRAM) + 1
+        content = with_drawing(content, f"xl/worksheets/sheet{number}.xml", source.drawing, DIAGRAM_TOP)
+    return sealed_book(content, f"xlcalc {xlcalc.__version__} submittal")

@@ -15,6 +15,9 @@ from xlcalc.workbooks.kit.names import bounds
 DEFAULT_WIDTH = 8.43
 DEFAULT_HEIGHT = 15.0
 DESIGN_SIZE = 9.0
+MOST_LINES = 7
+WIDEST = 60.0
+"""Width to which the column of a text of more lines is widened."""
 _DECIMALS = re.compile(r"0\.(0+)")
 
 
@@ -48,6 +51,11 @@ def _text(sheet: Worksheet, cell: Any, last: int, right: int) -> float:
     size = float(cell.font.sz or DESIGN_SIZE)
     length = max(len(line) for line in cell.value.split("\n")) * (1.1 if cell.font.b else 1.0)
     breaks = cell.value.count("\n")
+    if last == cell.column and cell.alignment.wrap_text:
+        least = min(WIDEST, length * size / DESIGN_SIZE / MOST_LINES)
+        dimension = sheet.column_dimensions[get_column_letter(cell.column)]
+        if least > _width(sheet, cell.column) and not dimension.hidden:
+            dimension.width = least
     own = sum(_width(sheet, column) for column in range(cell.column, last + 1))
     capacity = (own - 1.0) * DESIGN_SIZE / size * 1.2
     if length <= capacity and not breaks:

@@ -13,8 +13,11 @@ import xlcalc
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
 from xlcalc.workbooks.kit import marks, names, page, style
+from xlcalc.workbooks.kit.labels import label
 from xlcalc.workbooks.pages.submittal_digest import Part
 from xlcalc.workbooks.pages.submittal_fit import fit
+from xlcalc.workbooks.pages.submittal_front import BASIS, DIAGRAM, basis_sheet, diagram_sheet, for_a_reader
+from xlcalc.workbooks.pages.submittal_plant import grid
 from xlcalc.workbooks.pages.submittal_record import CELLS, Made, write_cells
 from xlcalc.workbooks.pages.submittal_source import Source, print_cells, printed_sheets
 
@@ -23,9 +26,9 @@ RECORD: Final = "Record"
 COLUMNS: Final = 4
 WIDTHS: Final = (30.0, 40.0, 22.0, 24.0)
 PAPERS: Final = {"a4": 9, "letter": 1}
-INPUTS_ROW: Final = 12
-RESULTS_ROW: Final = 13
+SIGNATURE_HEIGHT: Final = 20.0
 ROLES: Final = {
+    "Summary": "Results against limits",
     "Choice": "Chosen mix",
     "Mix": "Chosen mix",
     "Runners-up": "Chosen mix",
@@ -72,6 +75,8 @@ PROVES: Final = (
 def assemble(source: Source, paper: str = "a4") -> Workbook:
     """The submittal of a computed workbook; its book is changed and returned."""
     book = source.book
+    assumed = names.ASSUMED_TEXT in book.defined_names
+    stated = str(grid(book, names.ASSUMED_TEXT, source.name)[0][0] or "") if assumed else ""
     printed = printed_sheets(book)
     kept = [sheet.title for sheet in printed]
     for sheet in book.worksheets:
@@ -82,14 +87,24 @@ def assemble(source: Source, paper: str = "a4") -> Workbook:
                 book.remove(sheet)
     for shown in printed:
         _still(shown)
+        for_a_reader(shown)
         shown.print_area = cells = print_cells(shown)
         fit(shown, cells)
     contents = _arrange(book, printed)
     cover = book.create_sheet(_free(book, COVER), 0)
+    front = [cover]
+    if source.drawing is not None:
+        front.append(book.create_sheet(_free(book, DIAGRAM), 1))
+        diagram_sheet(front[-1], source.drawing)
+        contents.insert(0, ("Plant", front[-1].title))
+    if assumed:
+        front.append(book.create_sheet(_free(book, BASIS), len(front)))
+        fit(front[-1], names.area(1, 1, basis_sheet(front[-1], stated), COLUMNS))
+        contents.append(("Basis and verification", front[-1].title))
     _cover(cover, source, contents)
     record = book.create_sheet(_free(book, RECORD))
     _record(record, source)
-    for sheet in (cover, *printed, record):
+    for sheet in (*front, *printed, record):
         _running(sheet, source)
         sheet.page_setup.paperSize = PAPERS[paper]
     made = Made(source.name, paper, source.proven is not None, xlcalc.__version__)
@@ -150,22 +165,21 @@ def _cover(sheet: Worksheet, source: Source, contents: list[tuple[str, str]]) ->
         "Submittal of a harmonic study",
         "Made from a computed workbook; every value is a copy of a cell.",
     )
-    page.section(sheet, 4, "Outcome", COLUMNS)
-    row = _line(sheet, 5, "In one line", source.summary, strong=True)
+    row = _document(sheet, 4, source)
+    page.section(sheet, row, "Outcome", COLUMNS)
+    row = _line(sheet, row + 1, "In one line", source.summary, strong=True)
     if source.remarks:
-        _line(sheet, 6, "Remarks", source.remarks)
-    page.section(sheet, 7, "Made from", COLUMNS)
+        row = _line(sheet, row + 1, "Remarks", source.remarks)
+    row += 2
+    page.section(sheet, row, "Made from", COLUMNS)
     calculation = source.calculation
-    for row, text, value in (
-        (8, "Study", source.study),
-        (9, "Workbook", source.name),
-        (10, "Calculated", f"{calculation.date} {calculation.time} UTC by xlcalc {calculation.version}"),
-        (11, "Results", _proof(source)),
-        (INPUTS_ROW, "Digest of inputs, SHA-256", source.record.inputs_digest),
-        (RESULTS_ROW, "Digest of results, SHA-256", source.record.results_digest),
+    for text, value in (
+        ("Workbook", source.name),
+        ("Calculated", f"{calculation.date} {calculation.time} UTC by xlcalc {calculation.version}"),
+        ("Results", _proof(source)),
     ):
-        _line(sheet, row, text, value)
-    row = _judged(sheet, RESULTS_ROW + 2, source) if source.judged else RESULTS_ROW + 2
+        row = _line(sheet, row + 1, text, value)
+    row = _judged(sheet, row + 2, source) if source.judged else row + 2
     page.section(sheet, row, "Contents", COLUMNS)
     for heading in dict.fromkeys(heading for heading, _ in contents):
         row += 1
@@ -180,6 +194,22 @@ def _cover(sheet: Worksheet, source: Source, contents: list[tuple[str, str]]) ->
     fit(sheet, area)
 
 
+def _document(sheet: Worksheet, row: int, source: Source) -> int:
+    """Client, project, number and who answers, blank where nobody stated it; returns the row after it."""
+    page.section(sheet, row, "Document", COLUMNS)
+    values = {**source.cover, "title": source.cover.get("title") or source.study}
+    for name in ("client", "project", "title", "remark"):
+        if name != "remark" or values.get(name):
+            row = _line(sheet, row + 1, label(name), values.get(name, ""))
+    for pair in (("document number", "revision"), ("date", "prepared by"), ("checked by", "approved by")):
+        row += 1
+        for column, name in zip((1, 3), pair, strict=True):
+            page.put(sheet, row, column, label(name), style.LABEL)
+            page.put_text(sheet, row, column + 1, values.get(name, ""), style.RESULT_TEXT)
+        sheet.row_dimensions[row].height = SIGNATURE_HEIGHT
+    return row + 2
+
+
 def _judged(sheet: Worksheet, row: int, source: Source) -> int:
     """All that was judged, what has no verdict or fails first; returns the row after it."""
     page.section(sheet, row, "What was judged", COLUMNS)
@@ -192,6 +222,7 @@ def _judged(sheet: Worksheet, row: int, source: Source) -> int:
         for column, text in enumerate(texts, start=1):
             page.put_text(sheet, row, column, text, style.LABEL if column == 1 else style.RESULT_TEXT)
         marks.verdict(sheet, f"D{row}")
+    marks.drop_typed_over(sheet)
     without = [item for item in source.judged if not item.counts]
     if without:
         row += 1
@@ -235,6 +266,13 @@ def _record(sheet: Worksheet, source: Source) -> None:
         for column, number in enumerate(numbers, start=2):
             page.put(sheet, row, column, number, style.RESULT, "#,##0")
     row += 2
+    page.section(sheet, row, "Digests", COLUMNS)
+    for text, digest in (
+        ("Inputs, SHA-256", source.record.inputs_digest),
+        ("Results, SHA-256", source.record.results_digest),
+    ):
+        row = _line(sheet, row + 1, text, digest)
+    row += 2
     page.section(sheet, row, "What the digests prove, and what not", COLUMNS)
     page.notes(sheet, row + 1, PROVES, COLUMNS)
     row += 1 + len(PROVES)
@@ -244,17 +282,17 @@ def _record(sheet: Worksheet, source: Source) -> None:
 
 
 def _running(sheet: Worksheet, source: Source) -> None:
-    """Header and footer with cautions, digest and page number; together below the 255 signs of the format."""
+    """Header and footer with cautions, document number and page number, below the 255 signs of the format."""
     calculation = source.calculation
     sheet.HeaderFooter = HeaderFooter()
     made = f"xlcalc {calculation.version}, {calculation.date}"
-    digest = f"Inputs SHA-256 {source.record.inputs_digest}"
+    number = " ".join(source.cover.get(name, "") for name in ("document number", "revision")).strip()
     for item, texts in (
         (
             sheet.oddHeader,
             ("Harmonic study: submittal", page.FOOTER_CAUTION, "&A"),
         ),
-        (sheet.oddFooter, (made, digest, "Page &P of &N")),
+        (sheet.oddFooter, (made, number.replace("&", "&&")[:60], "Page &P of &N")),
     ):
         assert item is not None
         for part, text in zip((item.left, item.center, item.right), texts, strict=True):

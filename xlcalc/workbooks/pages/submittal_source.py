@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
@@ -11,6 +12,7 @@ from typing import Any, Final
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing.marks import Drawing
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.typedresults import typed_over
@@ -20,12 +22,14 @@ from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.names import area, bounds
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
 from xlcalc.workbooks.pages.submittal_digest import Record, read_twice, record_of
+from xlcalc.workbooks.pages.submittal_plant import cover_values, diagram
 from xlcalc.workbooks.pages.submittal_proof import listed, prove
 from xlcalc.workbooks.plant.case_outcomes import outcome_of_all_cases
 from xlcalc.workbooks.plant.plant_names import VIEW_CASE
 
 STAMP: Final = re.compile(r"xlcalc (?P<version>\S+) (?P<date>\d{4}-\d\d-\d\d)T(?P<time>\d\d:\d\d:\d\d)Z")
 FIGURES: Final = (("TDD", "pcc_tdd", "pcc_limit_tdd"), ("voltage THD", "pcc_thdv", "pcc_limit_thdv"))
+FINDING: Final = "pcc_finding"
 BINDING: Final = "pcc_worst"
 REMARKS: Final = "pcc_remarks"
 AS_STORED: Final = "the equipment was judged in the case in view only, because no other case was calculated"
@@ -76,6 +80,10 @@ class Source:
         What qualifies the verdict: an estimated demand current, an assumed supply, example values.
     study : str
         Title of the study, blank where it has none.
+    cover : mapping
+        What the cover says of the document, by `COVER_FIELDS`.
+    drawing : Drawing or None
+        The single-line diagram.
     proven : int or None
         Results that were calculated again and agree; None where that was not asked for.
     """
@@ -89,6 +97,8 @@ class Source:
     remarks: str
     study: str
     proven: int | None
+    cover: Mapping[str, str] = field(default_factory=dict)
+    drawing: Drawing | None = None
 
 
 def read_source(path: Path, proof: bool = True) -> Source:
@@ -128,6 +138,8 @@ def read_source(path: Path, proof: bool = True) -> Source:
         remarks=_text(values, REMARKS, path.name),
         study=_text(values, names.TITLE, path.name),
         proven=proven,
+        cover=cover_values(values, path.name),
+        drawing=diagram(values, path.name),
     )
 
 
@@ -220,6 +232,8 @@ def _summary(path: Path, book: Workbook, moment: datetime | None) -> tuple[str, 
 
 def _sentence(book: Workbook, outcome: Outcome, file: str) -> str:
     """The outcome of a study of one PCC, with its figures."""
+    if (finding := _text(book, FINDING, file)) and outcome.word != NO_VERDICT:
+        return f"{outcome.word}: {finding}" if not outcome.items else f"{outcome.sentence}: {finding}"
     figures = [
         "{} {} % (limit {} %)".format(title, *_pair(_named(book, value, file), _named(book, limit, file)))
         for title, value, limit in FIGURES

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, Final
 
+from xlcalc.errors import NoSolutionError
 from xlcalc.studies.assessed import Assessment
 from xlcalc.studies.assessment import assess
-from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.plant import Plant, without_mitigation
 from xlcalc.studies.quick_assessment import quick_assessment
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.solver import Solver
@@ -44,7 +45,23 @@ def _assessed(
     return quick_assessment(plant, options, UNCOUPLED_DOUBT, largest_amps=largest_amps, solver=solver())
 
 
+@lru_cache(maxsize=48)
+def bare_of(plant: Plant, options: PccOptions) -> PccResult | None:
+    """The PCC of the plant without line reactors, DC chokes and filters, pulse numbers as they are.
+
+    Coupled, on the supply as given. None where there is nothing to take away, or no solution.
+    """
+    bare = without_mitigation(plant)
+    if bare == plant:
+        return None
+    try:
+        return solver().coupled(bare).pcc(options)
+    except NoSolutionError:
+        return None
+
+
 def clear_cache() -> None:
     """Forget all of them, so that a benchmark solves them again."""
     solver().forget()
     _assessed.cache_clear()
+    bare_of.cache_clear()

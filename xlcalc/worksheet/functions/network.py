@@ -15,10 +15,8 @@ from xlcalc.schema.inputs.settings import NETWORK_SETTINGS
 from xlcalc.schema.kinds import Choice, Text
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.schema.values import Grid, Scalar
-from xlcalc.spectrum import FloatArray
 from xlcalc.standards import ieee519
-from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
-from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Summation
 from xlcalc.worksheet.arguments import Argument
@@ -28,11 +26,13 @@ from xlcalc.worksheet.functions.assessments import solver
 from xlcalc.worksheet.functions.pcc_values import (
     ASSESSMENT_QUANTITIES,
     ASSUMED,
+    BARE_QUANTITIES,
     CONTRIBUTION_NOTES,
     CONTRIBUTION_SHAPE,
     PCC_SHAPE,
     QUANTITY_NOTES,
     assessment_quantity,
+    bare_quantity,
     contribution_rows,
     pcc_rows,
 )
@@ -45,7 +45,7 @@ CATEGORY = "Plant as a network"
 
 CONVERGED, ITERATIONS, SC_MVA, VOLTS_PCT = "CONVERGED", "ITERATIONS", "SC_MVA", "VOLTS_PCT"
 QUANTITIES = Choice(
-    (*ASSESSMENT_QUANTITIES, ASSUMED, SC_MVA, VOLTS_PCT, CONVERGED, ITERATIONS),
+    (*ASSESSMENT_QUANTITIES, *BARE_QUANTITIES, ASSUMED, SC_MVA, VOLTS_PCT, CONVERGED, ITERATIONS),
     f"a quantity of HD_PCC_VALUE, or {SC_MVA}, {VOLTS_PCT}, {CONVERGED}, {ITERATIONS}",
 )
 
@@ -98,6 +98,7 @@ def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> tuple[fl
     share = pcc.voltage_pct[1:] / np.array(by_order)
     worst = int(np.argmax(share))
     largest = max(pcc.thdv_pct / limit, float(share.max()))
+    background = network_study.assumed_background(solution.network, bus, settings)
     return largest, [
         bus,
         pcc.kv,
@@ -109,18 +110,8 @@ def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> tuple[fl
         float(pcc.voltage_pct[worst + 1]),
         by_order[worst],
         solution.network.short_circuit_va(bus) / 1e6,
-        _bus_word(pcc, largest, by_order, network_study.assumed_background(solution.network, bus, settings)),
+        network_study.bus_word(pcc, largest, by_order, background),
     ]
-
-
-def _bus_word(pcc: PccResult, largest: float, by_order: list[float], assumed: FloatArray) -> str:
-    """No verdict where a background that nobody gave, added to what the plant makes, exceeds a limit."""
-    if not within(largest, 1.0):
-        return FAIL
-    limit = ieee519.voltage_limit(pcc.kv, edition=pcc.edition).value
-    together = pcc.voltage_pct[1:] + assumed[1:]
-    kept = all(within(value, most) for value, most in zip(together, by_order, strict=True))
-    return PASS if kept and within(float(np.linalg.norm(together)), limit) else NO_VERDICT
 
 
 def _pcc(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
@@ -139,6 +130,10 @@ def _value(
         return assumed((NETWORK_ARGUMENT, DRIVES_ARGUMENT, SETTINGS_ARGUMENT), (tables, drives, settings))
     if quantity in ASSESSMENT_QUANTITIES:
         return assessment_quantity(network_study.assessment_of(tables, drives, bus, settings), quantity)
+    if quantity in BARE_QUANTITIES:
+        assessment = network_study.assessment_of(tables, drives, bus, settings)
+        options = PccOptions(bus, settings["edition"], None, Summation(settings["summation"]))
+        return bare_quantity(quantity, plant_of(tables, drives, settings), options, assessment)
     solution = network_study.solution_of(tables, drives, settings)
     network_study.supplied_bus(solution.network, tables, bus)
     convergence = solution.convergence

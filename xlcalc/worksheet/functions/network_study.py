@@ -18,11 +18,13 @@ from xlcalc.schema.assembly.network import _out_of_service, known_bus, plant_of
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
+from xlcalc.standards import ieee519
 from xlcalc.standards.supply_presets import TYPICAL, supply_preset
+from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
 from xlcalc.studies.assessment import Assessment
 from xlcalc.studies.assumed_supply import unknown_part
 from xlcalc.studies.load_ends import load_ends
-from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Summation, most_distorted
 from xlcalc.worksheet.functions import assessments
@@ -181,3 +183,13 @@ def fundamental_pct(solution: PlantSolution, bus: str) -> float:
     """Fundamental voltage of a bus in percent of nominal, lowest phase."""
     volts = np.abs(solution.flow.bus_volts(bus)[:, 0])
     return float(100.0 * math.sqrt(3.0) * volts.min() / solution.network.volts(bus))
+
+
+def bus_word(pcc: PccResult, largest: float, by_order: list[float], assumed: FloatArray) -> str:
+    """No verdict where a background that nobody gave, added to what the plant makes, exceeds a limit."""
+    if not within(largest, 1.0):
+        return FAIL
+    limit = ieee519.voltage_limit(pcc.kv, edition=pcc.edition).value
+    together = pcc.voltage_pct[1:] + assumed[1:]
+    kept = all(within(value, most) for value, most in zip(together, by_order, strict=True))
+    return PASS if kept and within(float(np.linalg.norm(together)), limit) else NO_VERDICT

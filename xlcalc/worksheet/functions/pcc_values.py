@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, Final
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.schema.kinds import Choice
 from xlcalc.schema.values import Grid
 from xlcalc.studies.assessment import Assessment
-from xlcalc.studies.pcc import PccResult, pcc_columns
+from xlcalc.studies.pcc import PccOptions, PccResult, pcc_columns
+from xlcalc.studies.plant import Plant
 from xlcalc.studies.sources import Summation
+from xlcalc.worksheet.functions.assessments import bare_of
 from xlcalc.worksheet.registry import Shape
 
 PCC_QUANTITIES: Final = (
@@ -30,7 +33,13 @@ ASSESSMENT_QUANTITIES: Final = (
 ASSUMED: Final = "ASSUMED"
 """What blank cells stand for; known from the inputs alone."""
 
-QUANTITIES: Final = Choice((*ASSESSMENT_QUANTITIES, ASSUMED))
+BARE_QUANTITIES: Final = ("BARE_TDD", "BARE_THDV", "BARE_VERDICT")
+"""Of the plant without line reactors, DC chokes and filters."""
+
+QUANTITIES: Final = Choice(
+    (*ASSESSMENT_QUANTITIES, *BARE_QUANTITIES, ASSUMED),
+    f"one of {', '.join(PCC_QUANTITIES)}, REASON, REMARKS, FINDING and the others of the note",
+)
 
 QUANTITY_NOTES: Final = (
     "TDD, THDV and their limits in percent; ISC and IL in A at the PCC; IL_BASIS: typed or estimated; "
@@ -40,7 +49,8 @@ QUANTITY_NOTES: Final = (
     "binding value and its limit in words; REMARKS: what qualifies the verdict; ASSUMED: what blank cells "
     "stand for; SOURCE: where the binding limit comes from; QUICK_...: the quick estimate, every drive as if "
     "alone on its bus; TYPICAL_...: on an assumed supply where unbalance and background are not given, "
-    "blank where that was not judged."
+    "blank where that was not judged; BARE_...: without line reactors, DC chokes and filters, at the same "
+    "IL, blank where none is there."
 )
 
 PCC_SHAPE: Final = Shape(
@@ -79,6 +89,21 @@ def _totals(pcc: PccResult) -> list[Any]:
         thdv.limit,
         thdv.margin,
     ]
+
+
+def bare_quantity(quantity: str, plant: Plant, options: PccOptions, assessment: Assessment) -> float | str:
+    """One of `BARE_QUANTITIES`, with the demand current of the assessment."""
+    if assessment.demand is None:
+        return ""
+    bare = bare_of(plant, replace(options, demand_amps=assessment.demand.amps))
+    if bare is None:
+        return ""
+    values: dict[str, float | str] = {
+        "BARE_TDD": bare.tdd_pct,
+        "BARE_THDV": bare.thdv_pct,
+        "BARE_VERDICT": bare.judgement.word,
+    }
+    return values[quantity]
 
 
 CONTRIBUTION_SHAPE: Final = Shape(None, ("order", "tag", "units", "A at the PCC", "share %"))

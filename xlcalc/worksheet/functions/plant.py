@@ -27,12 +27,14 @@ from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions.assessments import assessment_of, solution_of, solver
 from xlcalc.worksheet.functions.pcc_values import (
     ASSUMED,
+    BARE_QUANTITIES,
     CONTRIBUTION_NOTES,
     CONTRIBUTION_SHAPE,
     PCC_SHAPE,
     QUANTITIES,
     QUANTITY_NOTES,
     assessment_quantity,
+    bare_quantity,
     contribution_rows,
     pcc_rows,
 )
@@ -55,7 +57,11 @@ def _pcc_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
 def _pcc_value(drives: Sequence[Values], site: Values, quantity: str, settings: Values) -> float | str:
     if quantity == ASSUMED:
         return assumed((DRIVES_ARGUMENT, SITE_ARGUMENT, SETTINGS_ARGUMENT), (drives, site, settings))
-    return assessment_quantity(_assessed(drives, site, settings), quantity)
+    assessment = _assessed(drives, site, settings)
+    if quantity in BARE_QUANTITIES:
+        options = options_of(site, settings)
+        return bare_quantity(quantity, plant_of(drives, site, settings), options, assessment)
+    return assessment_quantity(assessment, quantity)
 
 
 def _contributions(drives: Sequence[Values], site: Values, settings: Values) -> Grid:

@@ -1,0 +1,1 @@
+"""Drawings of plants and pictures of results."""

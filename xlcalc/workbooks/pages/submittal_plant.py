@@ -1,0 +1,76 @@
+"""The plant of a computed workbook, from its input cells, and its diagram."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from openpyxl.workbook import Workbook
+
+from xlcalc.drawing.marks import Drawing
+from xlcalc.drawing.single_line import single_line
+from xlcalc.schema.assembly import network as of_buses
+from xlcalc.schema.assembly import site as of_site
+from xlcalc.schema.inputs.drive import DRIVES, PLANT_DRIVES
+from xlcalc.schema.inputs.network import NETWORK
+from xlcalc.schema.inputs.settings import NETWORK_SETTINGS, PLANT_SETTINGS
+from xlcalc.schema.inputs.site import SITE
+from xlcalc.schema.inputs.study import STUDY
+from xlcalc.workbooks.kit import names
+from xlcalc.workbooks.plant import plant_names
+from xlcalc.workbooks.plant.cases_sheet import PCCS
+
+COVER_FIELDS: Final = (
+    *("client", "project", "title", "document number", "revision", "date"),
+    *("prepared by", "checked by", "approved by", "remark"),
+)
+
+
+def diagram(book: Workbook, file: str) -> Drawing | None:
+    """The single-line diagram of a workbook with values; None where it holds no plant.
+
+    Of a plant of buses the first case is drawn.
+
+    Raises
+    ------
+    InputError
+        Inputs do not make a plant.
+    """
+    if names.DRIVE_INPUTS not in book.defined_names:
+        return None
+    rows = grid(book, names.DRIVE_INPUTS, file)
+    if plant_names.NETWORK in book.defined_names:
+        settings = plant_names.case_settings(1)
+        if settings not in book.defined_names:
+            return None
+        tables: Any = NETWORK.convert(grid(book, plant_names.NETWORK, file), "network")
+        plant = of_buses.plant_of(
+            tables,
+            PLANT_DRIVES.convert(rows, "drives"),
+            NETWORK_SETTINGS.convert(grid(book, settings, file), "settings"),
+        )
+        pccs = [plant_names.pcc_bus(number) for number in range(1, PCCS + 1)]
+        judged = [str(grid(book, pcc, file)[0][0]) for pcc in pccs if pcc in book.defined_names]
+        return single_line(plant, judged)
+    if names.SITE not in book.defined_names:
+        return None
+    site = SITE.convert(grid(book, names.SITE, file), "site")
+    settings_of = PLANT_SETTINGS.convert(grid(book, names.SETTINGS, file), "settings")
+    plant = of_site.plant_of(DRIVES.convert(rows, "drives"), site, settings_of)
+    return single_line(plant, [of_site.options_of(site, settings_of).pcc])
+
+
+def cover_values(book: Workbook, file: str) -> dict[str, str]:
+    """What a reader of the cover is told of the document, blank where nobody stated it."""
+    found = dict.fromkeys(COVER_FIELDS, "")
+    if names.STUDY in book.defined_names:
+        given = STUDY.convert(grid(book, names.STUDY, file), "study")
+        found |= {name: str(given[name]) for name in COVER_FIELDS if given.get(name) is not None}
+    return found
+
+
+def grid(book: Workbook, name: str, file: str) -> list[list[Any]]:
+    """Values of a named range."""
+    sheet, (left, top, right, bottom) = names.place(book, name, file)
+    return [
+        [sheet.cell(row, column).value for column in range(left, right + 1)] for row in range(top, bottom + 1)
+    ]
