@@ -8,12 +8,11 @@ import pytest
 from openpyxl import Workbook
 
 from xlcalc import resources
-from xlcalc.choosing.assemble import problem_of, read_options, read_sites
-from xlcalc.choosing.sheets import read_sheet
+from xlcalc.choosing.assemble import problem_of, read_sites
+from xlcalc.choosing.option_files import read_options
 from xlcalc.choosing.terms import read_terms, terms_from
 from xlcalc.errors import InputError
 from xlcalc.mitigation.curves import Points
-from xlcalc.mitigation.option_table import option_table
 
 DEMO = resources.folder("demo")
 HEAD = "option,kind,pulses,line reactor pct,price a,price b,price c,min kw,max kw,load loss pct\n"
@@ -87,7 +86,7 @@ def test_bad_terms_are_named(changed, message):
 def test_prices_by_points_in_the_place_of_a_formula(tmp_path):
     options = write(tmp_path, "o.csv", HEAD + "plain,bridge,6,,0,,,,,\nreactor,bridge,6,3,,,,10,100,0.4\n")
     prices = write(tmp_path, "p.csv", "option,kw,price\nreactor,10,100\nreactor,100,700\n")
-    table = option_table(read_sheet(options), read_sheet(prices))
+    table = read_options(options, prices)
     assert table.drive_options[1].price == Points(((10.0, 100.0), (100.0, 700.0)))
 
 
@@ -112,25 +111,32 @@ def test_prices_by_points_in_the_place_of_a_formula(tmp_path):
             r"points, kw \(cell B2 of p.csv\) is 10 kW twice",
         ),
         ("r,bridge,6,3,5,,,100,10,0.4", None, r"max kw \(cell I2 of o.csv\) is 10"),
-        ("r,bridge,7,3,5,,,,,", None, r"pulses, pulses \(cell C2 of o.csv\) is 7"),
-        ("r,bridge,six,3,5,,,,,", None, r"pulses \(cell C2 of o.csv\) is six; valid: a number"),
-        ("r,magic,6,3,5,,,,,", None, r"kind \(cell B2 of o.csv\) is magic"),
+        ("r,bridge,7,3,5,,,,,", None, r"pulses \(cell C2 of o.csv\) is 7"),
+        (
+            "r,bridge,six,3,5,,,,,",
+            None,
+            r"pulses \(cell C2 of o.csv\) is 'six', which is no number",
+        ),
+        ("r,magic,6,3,5,,,,,", None, r"kind \(cell B2 of o.csv\) is 'magic'"),
         (
             "r,residual spectrum,,,5,,,,,",
             None,
-            r"option \(cell A2 of o.csv\) is r; valid: an option with rows",
+            r"percent of, row 2 of o.csv is missing; valid: one of rated, load",
+        ),
+        (
+            "r,active filter,6,,5,,,,,",
+            None,
+            r"pulses \(cell C2 of o.csv\) is 6.*; valid: blank, because its kind is active filter",
         ),
         ("r,bridge,6,3,5,,,,,\nr,bridge,6,5,5,,,,,", None, r"option \(cell A3 of o.csv\) is r; valid: each"),
-        ("r,bridge,6,3,-5,,,,,", None, r"a, price a \(cell E2 of o.csv\) is -5"),
+        ("r,bridge,6,3,-5,,,,,", None, r"price a \(cell E2 of o.csv\) is -5; valid: a number from 0"),
     ],
 )
 def test_bad_cells_are_named(tmp_path, rows, prices, message):
-    options = read_sheet(write(tmp_path, "o.csv", HEAD + rows + "\n"))
-    points = (
-        None if prices is None else read_sheet(write(tmp_path, "p.csv", "option,kw,price\n" + prices + "\n"))
-    )
+    options = write(tmp_path, "o.csv", HEAD + rows + "\n")
+    points = None if prices is None else write(tmp_path, "p.csv", "option,kw,price\n" + prices + "\n")
     with pytest.raises(InputError, match=message):
-        option_table(options, points)
+        read_options(options, points)
 
 
 def test_options_of_a_workbook_name_sheet_and_cell(tmp_path):
@@ -140,7 +146,7 @@ def test_options_of_a_workbook_name_sheet_and_cell(tmp_path):
     book.active.append(["plain", "bridge", 6, 0])
     book.active.append(["multi", "bridge", "twelve", 900])
     book.save(tmp_path / "o.xlsx")
-    with pytest.raises(InputError, match=r"pulses \(cell C3 of sheet Options\) is twelve"):
+    with pytest.raises(InputError, match=r"pulses \(cell C3 of sheet Options\) is 'twelve'"):
         read_options(tmp_path / "o.xlsx")
 
 

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from xlcalc.choosing.option_files import read_options
 from xlcalc.errors import InputError
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.curves import Formula
 from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.option_table import option_table
 from xlcalc.mitigation.options import DriveOption
 from xlcalc.mitigation.physics import Bridge
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.mitigation.sheet import Record, Sheet
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.studies.drives import front_end_on_bus
@@ -51,25 +50,19 @@ def test_filter_is_chosen_where_reactors_do_not_suffice(sites):
 @pytest.mark.parametrize(
     ("cells", "message"),
     [
-        ({}, r"filter capacitor pct \(cell D2 of sheet Options\) is missing"),
-        ({"filter capacitor pct": 500.0}, r"capacitor_pct, filter capacitor pct \(cell D2 .* is 500"),
+        ({}, r"filter capacitor pct \(cell D2 of options.csv\) is missing"),
+        ({"filter capacitor pct": 500.0}, r"filter capacitor pct \(cell D2 .* is 500"),
         (
             {"filter capacitor pct": 15.0, "line reactor pct": 0.0},
             "valid: 0.001 % or more behind a passive filter",
         ),
     ],
 )
-def test_bad_filter_names_its_cell(cells, message):
-    given = {"option": "f", "kind": "passive filter", "price a": 1.0, "line reactor pct": 3.0, **cells}
-    places = {
-        heading: f"cell {letter}2 of sheet Options"
-        for heading, letter in zip(
-            ("option", "kind", "price a", "filter capacitor pct", "line reactor pct", "pulses"),
-            "ABCDEF",
-            strict=True,
-        )
-    }
+def test_bad_filter_names_its_cell(tmp_path, cells, message):
     headings = ("option", "kind", "price a", "filter capacitor pct", "line reactor pct")
-    sheet = Sheet("sheet Options", headings, (Record("row 2 of sheet Options", given, places),))
+    given = {"option": "f", "kind": "passive filter", "price a": 1.0, "line reactor pct": 3.0, **cells}
+    row = (str(given.get(heading, "")) for heading in headings)
+    path = tmp_path / "options.csv"
+    path.write_text(f"{','.join(headings)}\n{','.join(row)}\n")
     with pytest.raises(InputError, match=message):
-        option_table(sheet)
+        read_options(path)

@@ -18,7 +18,8 @@ from click.testing import CliRunner
 from xlcalc.bulk.schedule_run import run_schedule
 from xlcalc.bulk.sites.plant_file import plant_from
 from xlcalc.bulk.sites.site_file import read_drive_site, read_site
-from xlcalc.choosing.assemble import problem_of, read_options
+from xlcalc.choosing.assemble import problem_of
+from xlcalc.choosing.option_files import read_options
 from xlcalc.choosing.terms import terms_from
 from xlcalc.cli.app import app
 from xlcalc.hosts.headless.recalc import recalculate

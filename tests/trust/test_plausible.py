@@ -14,7 +14,7 @@ import pytest
 from xlcalc.bulk.schedule_run import run_schedule
 from xlcalc.bulk.sites.plant_file import plant_from
 from xlcalc.bulk.sites.site_file import read_site
-from xlcalc.choosing.assemble import read_options
+from xlcalc.choosing.option_files import read_options
 from xlcalc.choosing.terms import terms_from
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.evaluate import evaluate_formula

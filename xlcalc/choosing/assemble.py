@@ -9,15 +9,13 @@ from typing import Any
 
 import pandas as pd
 
-from xlcalc import resources
 from xlcalc.bulk.reading.example_rows import ASSUMED, EFFICIENCY
 from xlcalc.bulk.reading.problems import listed
 from xlcalc.bulk.reading.schedule import read_schedule
 from xlcalc.bulk.sites.site import DriveSite, Site, site_from
 from xlcalc.bulk.sites.site_file import read_site
-from xlcalc.choosing.sheets import SUFFIXES, read_sheet, read_sheets
 from xlcalc.errors import InputError
-from xlcalc.mitigation.option_table import OptionTable, option_table
+from xlcalc.mitigation.bank_options import OptionTable
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
@@ -32,30 +30,6 @@ Values = Mapping[str, Any]
 Vary = Callable[
     [Values, Values, frozenset[str], Mapping[str, float]], tuple[Values, Values, Mapping[str, float]]
 ]
-SHIPPED = ("mitigation_options.csv", "mitigation_residuals.csv")
-
-
-def read_options(
-    options: Path | None = None, prices: Path | None = None, residuals: Path | None = None
-) -> OptionTable:
-    """Options from a workbook or CSV files; without any the shipped ones, whose prices are invented.
-
-    Raises
-    ------
-    InputError
-        As `option_table`.
-    """
-    if options is None:
-        folder = resources.folder("demo")
-        return option_table(read_sheet(folder / SHIPPED[0]), None, read_sheet(folder / SHIPPED[1]))
-    if options.suffix.lower() in SUFFIXES:
-        sheets = read_sheets(options)
-        return option_table(sheets["options"], sheets.get("prices"), sheets.get("residuals"))
-    return option_table(
-        read_sheet(options),
-        read_sheet(prices) if prices is not None else None,
-        read_sheet(residuals) if residuals is not None else None,
-    )
 
 
 def read_drives(path: Path, site: DriveSite) -> list[dict[str, Any]]:

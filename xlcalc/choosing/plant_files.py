@@ -17,12 +17,12 @@ from xlcalc.bulk.sites.plant_file import ONLY_CASE, PlantSite
 from xlcalc.bulk.sites.site_file import WORKBOOK_SUFFIXES
 from xlcalc.choosing.assemble import read_drives
 from xlcalc.errors import InputError
-from xlcalc.mitigation.option_table import OptionTable
+from xlcalc.mitigation.bank_options import OptionTable
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.search import Effort
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.schema.assembly.choice import plant_problem
-from xlcalc.schema.assembly.options import options_from
+from xlcalc.schema.assembly.options import options_of_sheet
 from xlcalc.schema.assembly.terms import terms_from
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK
@@ -97,7 +97,7 @@ def read_choice_book(path: Path) -> BookQuestion:
     drives = _drives(path)
     bought: Any = OPTIONS.convert(grids["choice_options"], "sheet Options")
     wanted: Any = TERMS_TABLES.convert(grids["choice_terms"], "sheet Terms")
-    options = options_from(bought, "sheet Options")
+    options = options_of_sheet(bought, "sheet Options")
     terms = terms_from(wanted, drives, "sheet Terms")
     plant = PlantFiles(tables, drives, settings)
     general = wanted[TERMS][0]

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from xlcalc.bulk.sites.plant_file import PlantSite
 from xlcalc.bulk.sites.site_file import read_drive_site
-from xlcalc.choosing.assemble import problem_of, read_drives, read_options, read_sites
+from xlcalc.choosing.assemble import problem_of, read_drives, read_sites
+from xlcalc.choosing.option_files import read_options
 from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, read_plant_files
 from xlcalc.choosing.terms import read_terms
 from xlcalc.choosing.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases

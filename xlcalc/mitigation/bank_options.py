@@ -9,7 +9,7 @@ from typing import Final
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError
-from xlcalc.mitigation.options import Bank
+from xlcalc.mitigation.options import ActiveFilter, Bank, DriveOption
 from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
 
 PLAIN, DETUNED = "capacitor bank", "detuned bank"
@@ -145,3 +145,19 @@ def banks_of(places: Sequence[tuple[str, float, Sequence[BankOption]]]) -> tuple
             )
         )
     return tuple(banks)
+
+
+@dataclass(frozen=True)
+class OptionTable:
+    """What can be bought.
+
+    Parameters
+    ----------
+    drive_options : tuple of DriveOption
+    filters : tuple of ActiveFilter
+    banks : tuple of BankOption
+    """
+
+    drive_options: tuple[DriveOption, ...]
+    filters: tuple[ActiveFilter, ...]
+    banks: tuple[BankOption, ...] = ()

@@ -7,8 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from xlcalc.errors import InputError
-from xlcalc.mitigation.bank_options import banks_of
-from xlcalc.mitigation.option_table import OptionTable
+from xlcalc.mitigation.bank_options import OptionTable, banks_of
 from xlcalc.mitigation.options import FilterPlace
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms

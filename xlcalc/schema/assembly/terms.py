@@ -8,11 +8,12 @@ from xlcalc.errors import InputError
 from xlcalc.mitigation.economics import Economics
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.schema.assembly.choice import LOADS_OFF, scaled_loads
-from xlcalc.schema.assembly.options import Row, Rows, _place
+from xlcalc.schema.assembly.options import row_place
 from xlcalc.schema.inputs.terms import CASES, PCCS, PINS, PLACES, TERMS
+from xlcalc.schema.tables import Tables, Values
 
 
-def terms_from(tables: Rows, drives: Sequence[Row], label: str) -> Terms:
+def terms_from(tables: Tables, drives: Sequence[Values], label: str) -> Terms:
     """Terms from the checked rows of `schema.inputs.terms.TERMS_TABLES`.
 
     Raises
@@ -22,7 +23,7 @@ def terms_from(tables: Rows, drives: Sequence[Row], label: str) -> Terms:
     """
     if len(tables[TERMS]) > 1:
         second = tables[TERMS][1]
-        raise InputError(_place(second, TERMS, label), "a second row", "one row of terms")
+        raise InputError(row_place(second, TERMS, label), "a second row", "one row of terms")
     row = tables[TERMS][0]
     pccs = tables[PCCS]
     return Terms(
@@ -44,7 +45,7 @@ def terms_from(tables: Rows, drives: Sequence[Row], label: str) -> Terms:
         cases=tuple(_case(item, drives) for item in tables[CASES]),
         margins_pct={item["bus"]: item["margin pct"] for item in pccs if item["margin pct"] is not None},
         capacitor_standard=row["capacitor standard"],
-        margin_place=f"margin pct, {_place(row, TERMS, label, 'margin pct')}",
+        margin_place=f"margin pct, {row_place(row, TERMS, label, 'margin pct')}",
     )
 
 
@@ -59,22 +60,22 @@ def listed(text: str | None) -> tuple[str, ...]:
     return tuple(name.strip() for name in (text or "").split(";") if name.strip())
 
 
-def _pin(row: Row, label: str) -> PinTerms:
-    place = _place(row, PINS, label, "options")
+def _pin(row: Values, label: str) -> PinTerms:
+    place = row_place(row, PINS, label, "options")
     tags, bus = listed(row["drives"]), row["bus"] or ""
     if bool(tags) == bool(bus):
         raise InputError(place, "drives and a bus" if bus else "neither drives nor a bus", "one of both")
     return PinTerms(tags, bus, listed(row["options"]), place)
 
 
-def _filter(row: Row, label: str) -> FilterTerms:
-    place = _place(row, PLACES, label, "offer")
+def _filter(row: Values, label: str) -> FilterTerms:
+    place = row_place(row, PLACES, label, "offer")
     return FilterTerms(
         row["bus"], listed(row["covers"]), listed(row["offer"]), row["required"] == "yes", place
     )
 
 
-def _case(row: Row, drives: Sequence[Row]) -> CaseTerms:
+def _case(row: Values, drives: Sequence[Values]) -> CaseTerms:
     settings = {name: row[name] for name in ("short circuit", "generators", "capacitors", "out of service")}
     off = (LOADS_OFF,) if row["loads"] == "off" else ()
     return CaseTerms(row["case"], {}, settings, off, scaled_loads(drives, row["drive load pct"]))

@@ -240,3 +240,15 @@ OPTIONS = StackedTables(
         ),
     )
 )
+
+COLUMNS: Final = {section.title: section.records for section in OPTIONS.sections}
+"""Columns of each table by its title."""
+
+KINDS: Final = {
+    "bridge": FRONT_ENDS,
+    "passive filter": PASSIVE_FILTERS,
+    "residual spectrum": RESIDUALS,
+    "active filter": ACTIVE_FILTERS,
+    **dict.fromkeys(BANK_KINDS, BANKS),
+}
+"""Tables by the word in the column kind, where all kinds of options stand in one table."""

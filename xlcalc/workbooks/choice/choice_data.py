@@ -2,35 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
-from xlcalc.mitigation.option_table import BRIDGE, FILTER, PASSIVE, RESIDUAL
-from xlcalc.schema.assembly.options import RENAMED
-from xlcalc.schema.inputs.options import (
-    ACTIVE_FILTERS,
-    BANKS,
-    FRONT_ENDS,
-    OPTIONS,
-    PASSIVE_FILTERS,
-    RESIDUALS,
-    SPECTRA,
-)
+from xlcalc.schema.assembly.options import flat_columns
+from xlcalc.schema.inputs.options import COLUMNS, KINDS, OPTIONS, SPECTRA
 from xlcalc.schema.inputs.terms import TERMS_TABLES
-from xlcalc.schema.tables import StackedTables
 from xlcalc.workbooks.drive.study_data import read_schedule
 from xlcalc.workbooks.plant.plant_data import PlantData
 
 Rows = tuple[Mapping[str, object], ...]
-TABLE_OF = {
-    BRIDGE: FRONT_ENDS,
-    PASSIVE: PASSIVE_FILTERS,
-    RESIDUAL: RESIDUALS,
-    FILTER: ACTIVE_FILTERS,
-}
 
 
 @dataclass(frozen=True)
@@ -46,11 +30,10 @@ def option_rows(options_file: Path, residuals_file: Path) -> dict[str, Rows]:
     """The rows of the tables of options from the CSV files of the shipped ones."""
     found: dict[str, list[Mapping[str, object]]] = {s.title: [] for s in OPTIONS.sections}
     for row in read_schedule(options_file):
-        title = TABLE_OF.get(str(row["kind"]), BANKS)
-        back = {new: old for old, new in RENAMED.get(title, {}).items()}
-        known = _columns(OPTIONS, title)
-        named = {back.get(name, name): value for name, value in row.items()}
-        found[title].append({name: value for name, value in named.items() if name in known})
+        title = KINDS[str(row["kind"])]
+        columns, own = flat_columns(title), {field.name for field in COLUMNS[title].fields}
+        named = {columns[heading].name if heading in columns else heading: v for heading, v in row.items()}
+        found[title].append({name: value for name, value in named.items() if name in own})
     found[SPECTRA] = list(read_schedule(residuals_file))
     return {title: tuple(rows) for title, rows in found.items()}
 
@@ -69,12 +52,3 @@ def read_terms_rows(path: Path) -> dict[str, Rows]:
         if name not in titles:
             raise InputError(f"table in {path.name}", name, "one of " + ", ".join(titles), wrong_kind=True)
     return {title: tuple(tables.get(title, ())) for title in titles}
-
-
-def _columns(kind: StackedTables, title: str) -> Sequence[str]:
-    sections: Iterable[Sequence[str]] = (
-        [field.name for field in section.records.fields]
-        for section in kind.sections
-        if section.title == title
-    )
-    return next(iter(sections))

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from xlcalc.schema.assembly.choice import plant_problem
-from xlcalc.schema.assembly.options import Rows, options_from
+from xlcalc.schema.assembly.options import options_of_sheet
 from xlcalc.schema.assembly.terms import terms_from
 from xlcalc.schema.inputs.options import OPTIONS
 from xlcalc.schema.inputs.terms import TERMS, TERMS_TABLES
@@ -72,8 +72,8 @@ class _Question:
 
     tables: Tables
     drives: Sequence[Values]
-    options: Rows
-    terms: Rows
+    options: Tables
+    terms: Tables
     settings: Values
 
     @property
@@ -92,7 +92,7 @@ def _answered(question: _Question) -> Choice:
     from xlcalc.mitigation.choose import Wishes, choose
     from xlcalc.mitigation.search import Effort
 
-    options = options_from(question.options, "options")
+    options = options_of_sheet(question.options, "options")
     terms = terms_from(question.terms, question.drives, "terms")
     problem = plant_problem(question.tables, question.drives, question.settings, options, terms)
     row = question.terms[TERMS][0]
@@ -111,7 +111,7 @@ def clear_cache() -> None:
     _answered.cache_clear()
 
 
-def _rows(tables: Tables, drives: Sequence[Values], options: Rows, terms: Rows, settings: Values) -> Grid:
+def _rows(tables: Tables, drives: Sequence[Values], options: Tables, terms: Tables, settings: Values) -> Grid:
     choice = _answered(_Question(tables, drives, options, terms, settings))
     rows: Grid = []
     for item in choice.mix_table().to_dict("records"):
@@ -139,8 +139,8 @@ def _rows(tables: Tables, drives: Sequence[Values], options: Rows, terms: Rows, 
 def _value(
     tables: Tables,
     drives: Sequence[Values],
-    options: Rows,
-    terms: Rows,
+    options: Tables,
+    terms: Tables,
     quantity: str,
     settings: Values,
 ) -> float | str:
