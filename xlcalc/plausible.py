@@ -158,25 +158,6 @@ def slip(value: float, unit: str, usual: Usual, low: float = 0.0, high: float = 
     return f"{usual.text(unit)}; did you mean {meant:g} {unit}? {how} {insist}"
 
 
-def check(argument: str, value: float, unit: str, usual: Usual) -> float:
-    """The value, where it is usual or was written with its unit.
-
-    Raises
-    ------
-    InputError
-        The value is probably a slip; the message says what was probably meant.
-
-    Examples
-    --------
-    >>> check("reactor", 3.0, "%", REACTOR_PCT)
-    3.0
-    """
-    told = slip(value, unit, usual)
-    if told:
-        raise InputError(argument, value, told)
-    return value
-
-
 def check_base(fundamental: float, base: float, name: str) -> None:
     """The fundamental of a spectrum in amperes against the current that it is judged by.
 

@@ -19,8 +19,8 @@ from xlcalc.mitigation.bank_options import OptionTable
 from xlcalc.plausible import Stated
 from xlcalc.schema.assembly.options import OptionRow, flat_columns, options_of, options_of_sheet
 from xlcalc.schema.fields import REQUIRED, Field
-from xlcalc.schema.inputs.options import COLUMNS, KINDS, OPTIONS, PRICES, SPECTRA
-from xlcalc.schema.kinds import Choice, Number, one_of
+from xlcalc.schema.inputs.options import COLUMNS, KIND, KINDS, OPTIONS, PRICES, SPECTRA
+from xlcalc.schema.kinds import Number, one_of
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Grid
 
@@ -30,7 +30,6 @@ SHEETS: Final = {"options": "", "prices": PRICES, "residuals": SPECTRA}
 SHIPPED: Final = ("mitigation_options.csv", "mitigation_residuals.csv")
 SEARCHED_ROWS: Final = 30
 FEWEST_KNOWN: Final = 2
-KIND: Final = Field("kind", Choice(tuple(KINDS)), "Which kind of option it is")
 FLAT: Final[Mapping[str, Field]] = {
     "kind": KIND,
     **{heading: field for title in KINDS.values() for heading, field in flat_columns(title).items()},

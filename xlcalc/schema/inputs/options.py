@@ -252,3 +252,4 @@ KINDS: Final = {
     **dict.fromkeys(BANK_KINDS, BANKS),
 }
 """Tables by the word in the column kind, where all kinds of options stand in one table."""
+KIND: Final = Field("kind", Choice(tuple(KINDS)), "Which kind of option it is")
