@@ -19,7 +19,8 @@ one  lift  n       ABS ACOS ACOSH ASIN ASINH ATAN ATANH COS COSH DEGREES EVEN EX
 one  lift  n       ODD RADIANS SIGN SIN SINH SQRT SQRTPI TAN TANH
 one  lift  n       ISBLANK ISERR ISERROR ISLOGICAL ISNA ISNONTEXT ISNUMBER ISTEXT NOT
 one  lift  nn      ATAN2 COMBIN MOD POWER ROUND ROUNDDOWN ROUNDUP LOG TRUNC
-one  both  nn      MROUND QUOTIENT CEILING FLOOR CEILING.PRECISE FLOOR.PRECISE ISO.CEILING
+one  lift  nn      MROUND QUOTIENT
+one  both  nn      CEILING FLOOR CEILING.PRECISE FLOOR.PRECISE ISO.CEILING
 one  both  nnn     CEILING.MATH FLOOR.MATH
 one  lift  n       ISEVEN ISODD
 one  lift  n       N
@@ -82,11 +83,11 @@ one  -     a       MDETERM
 one  lift  n       CHAR UNICHAR UNICODE ARABIC
 one  lift  t       LEN LOWER UPPER TRIM
 one  lift  t       CODE
-one  -     t       PROPER CLEAN
+one  lift  t       PROPER CLEAN
 one  lift  tn      LEFT RIGHT
 one  lift  tnn     MID
 one  lift  tnnt    REPLACE
-one  -     tn      REPT
+one  lift  tn      REPT
 one  lift  ttn     FIND SEARCH
 one  lift  tt      EXACT
 one  lift  tttn    SUBSTITUTE
@@ -95,7 +96,7 @@ arr  omit  taannn  TEXTSPLIT
 arr  both  ann     WRAPROWS WRAPCOLS
 arr  both  annn    EXPAND
 arr  -     n       MUNIT
-one  -     t+      CONCATENATE
+one  lift  t+      CONCATENATE
 one  -     r+      CONCAT
 one  -     tnr+    TEXTJOIN
 one  lift  nn      TEXT HYPERLINK
@@ -110,8 +111,8 @@ one  both  nnn     DAYS360 YEARFRAC
 one  lift  n       DAY MONTH YEAR HOUR MINUTE SECOND
 one  lift  nn      WEEKDAY
 one  lift  nn      EDATE EOMONTH
-one  -     nn      WEEKNUM
-one  -     n       ISOWEEKNUM
+one  lift  nn      WEEKNUM
+one  lift  n       ISOWEEKNUM
 one  omit  nnr     NETWORKDAYS WORKDAY
 one  omit  nnnr    NETWORKDAYS.INTL WORKDAY.INTL
 one  both  nnnnn   PMT PV FV NPER
@@ -119,7 +120,7 @@ one  both  nnnnnn  IPMT PPMT
 one  lift  nnnnnn  CUMIPMT CUMPRINC
 one  lift  nn      EFFECT NOMINAL
 one  -     nnnnnn  RATE
-one  -     nnn     SLN
+one  lift  nnn     SLN
 one  lift  nnnn    SYD ISPMT
 one  both  nnnnn   DDB DB
 one  both  nnnnnnn VDB
@@ -238,6 +239,9 @@ The last but one is for arrays, of which programs count blank cells in different
 """
 
 VOLATILE = frozenset({"TODAY", "NOW", "RAND", "RANDBETWEEN"})
+CHOOSING = frozenset({"IF", "IFS", "SWITCH", "CHOOSE"})
+"""Functions that choose among values; in array formulas by every condition of an array."""
+
 LOGICAL = frozenset({"IF", "IFS", "NOT", "AND", "OR", "XOR"})
 """Functions that ask for conditions."""
 

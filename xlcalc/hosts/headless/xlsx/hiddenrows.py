@@ -26,12 +26,15 @@ class HiddenRows:
         All of them.
     filtered : frozenset of int
         Those that lie inside a filter with conditions.
+    doubtful : frozenset of int
+        The others, on a sheet with such a filter: Excel takes them for filtered too.
     certain : bool
         Whether the file names every one of them.
     """
 
     rows: frozenset[int] = frozenset()
     filtered: frozenset[int] = frozenset()
+    doubtful: frozenset[int] = frozenset()
     certain: bool = True
 
 
@@ -57,4 +60,4 @@ def hidden_rows(data: bytes, filters: Iterable[CellRange] = ()) -> HiddenRows:
         if b"filterColumn" in found[2] and area is not None:
             areas.append(area)
     filtered = {row for row in rows if any(area.first_row < row <= area.last_row for area in areas)}
-    return HiddenRows(frozenset(rows), frozenset(filtered))
+    return HiddenRows(frozenset(rows), frozenset(filtered), frozenset(rows - filtered if areas else ()))

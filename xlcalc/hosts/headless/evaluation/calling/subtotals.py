@@ -53,6 +53,8 @@ class Subtotals:
             sheet, area = parsed_address(address)
             hidden = self._hidden_rows(sheet)
             left_out = hidden.rows if code > 100 else hidden.filtered
+            if code <= 100 and any(area.first_row <= row <= area.last_row for row in hidden.doubtful):
+                raise Uncertain("rows hidden by hand beside a filter; 109 in place of 9 decides it")
             nested = self._cells.summaries(sheet)
             found += _kept(values, area.first_row, area.first_col, left_out, nested, {"SUBTOTAL"})
         return _summed(wanted, found, ignoring=False)

@@ -273,6 +273,8 @@ class _Pass:
                 shared = index
             elif kind not in ("", "normal"):
                 raise NotPlain
+        if self._preparer.moves(text):
+            raise NotPlain
         compiled, cells, table = self._preparer.analysed(self._sheet.name, CellFormula(row, col, text))
         number = self._sheet.kind_of(compiled)
         caller = caller_text(self._sheet.number, col)

@@ -54,6 +54,10 @@ class Preparer:
         self._references = references
         self._patterns: dict[tuple[str, ArrayMark, str, str], Compiled] = {}
 
+    def moves(self, text: str) -> bool:
+        """Whether a formula means other cells in every cell, and more than its text shows."""
+        return self._references.moves(text)
+
     @property
     def compiled(self) -> Iterable[Compiled]:
         """Every pattern once."""
@@ -70,7 +74,10 @@ class Preparer:
         pattern, cells = split_pattern(source.text)
         row, col = source.row, source.col
         table = self._references.table_at(sheet, row, col) if "[" in pattern else None
-        key = (sheet, source.mark, pattern, table.name if table else "")
+        around = table.name if table else ""
+        if self._references.moves(pattern):
+            around = f"{around} {row} {col}"
+        key = (sheet, source.mark, pattern, around)
         compiled = self._patterns.get(key)
         if compiled is None:
             compiled = self._rewriter.compile(source.text, sheet, source.mark, (row, col))

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+import string
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_number
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, column_letters, column_number
 from xlcalc.hosts.headless.evaluation.content import BookContent
 from xlcalc.hosts.headless.evaluation.formula.parts import AreaPattern, OwnRow, Part, Slot, Span
 from xlcalc.hosts.headless.evaluation.formula.pattern import SLOT, cell_position, split_pattern
@@ -66,6 +67,7 @@ class References:
         self._sheets = {sheet.name.casefold(): sheet.name for sheet in book.sheets}
         self._names = book.names
         self._tables: Mapping[str, Table] = book.tables
+        self._moving = _moving_names(book.names)
 
     def sheet(self, name: str) -> str | None:
         """The sheet's own spelling."""
@@ -83,7 +85,7 @@ class References:
         first_slot : int or None
             Slot of the first cell address in the text; None for text with fixed addresses (a defined name).
         place : (row, column)
-            Of a formula with this pattern; only to find the table around it for ``[@column]``.
+            Of a formula with this pattern; for ``[@column]``, and for names with relative references.
 
         Raises
         ------
@@ -94,6 +96,8 @@ class References:
             return self._name(text[4:], "", sheet, text)
         match = _SHEET.match(text)
         target, rest = sheet, text
+        if first_slot is None and text.startswith("!"):
+            match, rest = None, text[1:]
         if match:
             cube = self._cube(match, text)
             if cube is not None:
@@ -102,7 +106,7 @@ class References:
         if rest.upper().startswith("#REF!"):
             return Constant("#REF!")
         prefix = sheet_prefix(target) if match else ""
-        area = self._cells(rest, target, prefix, first_slot)
+        area = self._cells(rest, target, prefix, first_slot, place)
         if area is not None:
             return area
         if "[" in rest:
@@ -135,12 +139,18 @@ class References:
             raise Refusal(f"{text} lies in another file")
         raise Refusal(f"the workbook has no worksheet {written!r}")
 
-    def _cells(self, rest: str, sheet: str, prefix: str, first_slot: int | None) -> Area | None:
+    def moves(self, text: str) -> bool:
+        """Whether a text uses a name whose cells lie relative to the cell that uses it."""
+        return self._moving is not None and self._moving.search(text) is not None
+
+    def _cells(
+        self, rest: str, sheet: str, prefix: str, first_slot: int | None, place: tuple[int, int]
+    ) -> Area | None:
         key, cells = split_pattern(rest)
         if key in (SLOT, f"{SLOT}:{SLOT}"):
             several = len(cells) == 2
             if first_slot is None:
-                return _fixed(cells, sheet, prefix)
+                return _fixed([_seen_from(place, cell) for cell in cells], sheet, prefix)
             part: Part = Span(first_slot, first_slot + 1) if several else Slot(first_slot)
             pattern = AreaPattern(sheet, first_slot, first_slot + len(cells) - 1)
             return Area((prefix, part), prefix, pattern, several)
@@ -191,10 +201,38 @@ class References:
         raise Refusal(f"the workbook has no name {text!r}")
 
 
+def _seen_from(place: tuple[int, int], cell: str) -> str:
+    """An address of a defined name, which the file writes as for cell A1, as another cell sees it.
+
+    Beyond the last row or column it goes on from the first one (ECMA-376 Part 1, 18.2.5).
+    """
+    row, col = cell_position(cell)
+    letters, digits = cell.rstrip("0123456789$"), cell.lstrip("$").lstrip(string.ascii_letters)
+    if not letters.startswith("$"):
+        col = (col + place[1] - 2) % MAX_COL + 1
+    if not digits.startswith("$"):
+        row = (row + place[0] - 2) % MAX_ROW + 1
+    return f"${column_letters(col)}${row}"
+
+
+def _moving_names(names: Mapping[tuple[str, str], str]) -> re.Pattern[str] | None:
+    """A pattern for the names with relative references, and those that use such a name."""
+    found = {
+        name for (_, name), text in names.items() if any(c.count("$") != 2 for c in split_pattern(text)[1])
+    }
+    if not found:
+        return None
+    while True:
+        listed = "|".join(map(re.escape, sorted(found)))
+        pattern = re.compile(rf"(?<![\w.\\])(?:{listed})(?![\w.\\(])", re.IGNORECASE)
+        more = {name for (_, name), text in names.items() if pattern.search(text)} - found
+        if not more:
+            return pattern
+        found |= more
+
+
 def _fixed(cells: list[str], sheet: str, prefix: str) -> Area:
-    """Cells of a defined name, which must be absolute: a relative one moves with the cell that uses it."""
-    if any(cell.count("$") != 2 for cell in cells):
-        raise Refusal("a defined name with a relative reference")
+    """Cells of a defined name."""
     text = Span(0, 1).at(cells) if len(cells) == 2 else cells[0]
     first, last = cell_position(cells[0]), cell_position(cells[-1])
     return Area((prefix + text,), prefix, AreaPattern(sheet, first, last), first != last)

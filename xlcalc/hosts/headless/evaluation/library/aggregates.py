@@ -204,6 +204,16 @@ def decided(condition: Raw = None, yes: Raw = True, no: Raw = False) -> Raw:
     return lifted(lambda test, a, b: a if logical(test) else b, (condition, yes, no), (0, 1, 2))
 
 
+def first_true(*given: Raw) -> Raw:
+    """IFS by arrays of conditions."""
+
+    def one(*cells: Raw) -> Raw:
+        pairs = zip(cells[::2], cells[1::2], strict=True)
+        return next((value for test, value in pairs if logical(test)), _NA)
+
+    return lifted(one, given, range(len(given)))
+
+
 def instead(values: Raw, others: Raw) -> Raw:
     """IFERROR and IFNA with an array of other values; what they catch is a mark among the values."""
     first, second = rows_of(values), rows_of(others)
@@ -341,6 +351,7 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "_INSTEAD": instead,
     "_CHOOSE": chosen,
     "_IF": decided,
+    "_IFS": first_true,
     "_STACKED": stacked,
     "_CUT": cut,
     "_PADDED": padded,

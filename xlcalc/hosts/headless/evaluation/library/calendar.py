@@ -360,7 +360,9 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "TIMEVALUE": time_value,
 }
 LIFTED = frozenset(
-    "EDATE EOMONTH WEEKDAY DATE TIME DAYS DAYS360 YEARFRAC DATEDIF DATEVALUE TIMEVALUE".split()
+    (
+        "EDATE EOMONTH WEEKDAY WEEKNUM ISOWEEKNUM DATE TIME DAYS DAYS360 YEARFRAC DATEDIF DATEVALUE TIMEVALUE"
+    ).split()
 )
 """Those that are repeated over arrays."""
 

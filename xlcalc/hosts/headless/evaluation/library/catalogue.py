@@ -6,7 +6,14 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
-from xlcalc.hosts.headless.evaluation.library import aggregates, calendar, cells, rounding, vectors
+from xlcalc.hosts.headless.evaluation.library import (
+    aggregates,
+    arithmetic,
+    calendar,
+    cells,
+    rounding,
+    vectors,
+)
 from xlcalc.hosts.headless.evaluation.library.comparing import NAMES
 from xlcalc.hosts.headless.evaluation.library.engineering import (
     bases,
@@ -56,8 +63,10 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
     | units.FUNCTIONS
     | vectors.FUNCTIONS
     | {
-        "_SWITCH": lookups.switch,
+        "_CASE": lookups.switch,
+        "_SWITCH": lookups.switched,
         "_INDEX": number,
+        "POWER": arithmetic.between("^"),
         "_CELLTYPE": cells.kind_of_cell,
         "TYPE": cells.kind_of_value,
     }

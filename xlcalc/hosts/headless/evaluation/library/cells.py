@@ -283,9 +283,9 @@ def wildcard(pattern: str, *, whole: bool = True) -> re.Pattern[str]:
     for character in characters:
         if character == "~":
             following = next(characters, "")
-            if not following:
-                raise Uncertain(f"the pattern {pattern!r}, which ends with a single ~")
-            out.append(re.escape(following if following in ("*", "?", "~") else "~" + following))
+            if following not in ("*", "?", "~"):
+                raise Uncertain(f"the pattern {pattern!r}, in which a ~ stands before an ordinary character")
+            out.append(re.escape(following))
         else:
             out.append({"*": ".*", "?": "."}.get(character) or re.escape(character))
     return re.compile("".join(out) + (r"\Z" if whole else ""), re.DOTALL)

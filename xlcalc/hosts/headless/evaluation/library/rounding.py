@@ -120,6 +120,17 @@ def quotient(dividend: Raw = None, divisor: Raw = None) -> Raw:
     return float(math.trunc(x / y)) if y else fail(ErrorCode.DIV0)
 
 
+def logarithm(value: Raw = None, base: Raw = 10.0) -> Raw:
+    """LOG."""
+    x, radix = number(value), number(base)
+    if x <= 0 or radix <= 0:
+        fail(ErrorCode.NUM)
+    if radix == 1:
+        fail(ErrorCode.DIV0)
+    whole = {10.0: math.log10, 2.0: math.log2}.get(radix)
+    return whole(x) if whole is not None else math.log(x) / math.log(radix)
+
+
 def even(value: Raw = None) -> Raw:
     """ISEVEN."""
     return math.trunc(add_in_number(value)) % 2 == 0
@@ -173,6 +184,7 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "MROUND": rounded_to_multiple,
         "QUOTIENT": quotient,
         "MOD": remainder,
+        "LOG": logarithm,
         "ISEVEN": even,
         "ISODD": odd,
     }

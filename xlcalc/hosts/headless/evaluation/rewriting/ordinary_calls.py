@@ -30,6 +30,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     ANY_KIND,
     CATCHING,
     CELLS_ONLY,
+    CHOOSING,
     INSPECTING,
     LOGICAL,
     LOOKING_UP,
@@ -113,7 +114,7 @@ class OrdinaryCalls:
                 counted = name == "COUNTA" and shape == "arr"
                 inner = caught(inner, NO_BLANK if counted else INSPECTING[name])
             written.append(inner)
-            array_condition |= index == 0 and shape != "one"
+            array_condition |= (letter == "n" and name in CHOOSING) and shape != "one"
             if letter == "p" or (letter in "nt" and shape != "one"):
                 shapes.append(shape)
         if self._setting.date_1904 and name in FROM_1904 and shapes:
@@ -121,11 +122,11 @@ class OrdinaryCalls:
         if name in ("IFERROR", "IFNA") and shapes[1:] and shapes[1] != "one":
             marked = [f"{name}(", *written[0], f',"{MARK}")']
             parts = self._setting.library("_INSTEAD", [marked, written[1] or ["0"]])
-        elif name == "IF" and len(shapes) > 0 and array_condition:
-            parts = self._setting.library("_IF", [inner or ["0"] for inner in written])
+        elif name in CHOOSING and array_condition:
+            parts = self._setting.library("_" + name, [inner or ["0"] for inner in written])
         elif name == "INDEX" and shapes:
             parts = self._setting.library("_PICKED", [inner or [f'"{EMPTY}"'] for inner in written])
-        elif signature.lifts and shapes and name not in LIBRARY and name != "SWITCH":
+        elif signature.lifts and shapes and name not in LIBRARY:
             parts = call_text(EACH, [[Identity()], [f'"{name}"'], *written])
         else:
             parts = self._written(name, letters, written)
@@ -207,15 +208,16 @@ class OrdinaryCalls:
             return piece
         several = context == "any" or (signature.lifts and is_array(argument))
         parts, shape = self._visit(argument, "any" if several else "one", state)
-        if shape != "one" and not (signature.lifts or (name == "IF" and letter == "n" and state.array)):
+        if shape != "one" and not (signature.lifts or (name in CHOOSING and state.array)):
             raise Refusal(f"an array for one value of {name}")
-        if (name == "N" and shape in ("range", "ref")) or (name in ADD_IN and self._several(argument, state)):
+        single = name in ADD_IN or name in ("N", "T")
+        if (name == "N" and shape == "ref") or (single and self._several(argument, state)):
             raise Refusal(f"{name} of several cells")
         if name in COUNTING_CELLS and shape == "one" and computes(argument):
             parts = ["IFERROR(", *parts, ",", *refused(NO_CRITERION), ")"]
         if letter == "t":
             return (parts if is_text(argument) else [f"{TEXT}(", Identity(), ",", *parts, ")"]), shape
-        if name == "CHOOSE":
+        if name == "CHOOSE" and shape == "one":
             return self._setting.library("_INDEX", [parts]), shape
         if name in LIBRARY or name in ANY_KIND:
             return parts, shape
@@ -243,7 +245,7 @@ class OrdinaryCalls:
             results = [inner for letter, inner in zip(letters, written, strict=True) if letter == "p"]
             if len(results) < len(cases):
                 results.append(["NA()"])
-            return call_text("CHOOSE", [setting.library("_SWITCH", cases), *results])
+            return call_text("CHOOSE", [setting.library("_CASE", cases), *results])
         return call_text(name, written)
 
 

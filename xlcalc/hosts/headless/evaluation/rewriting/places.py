@@ -25,6 +25,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.spreading import members
 from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local
 
 _FIRST_PLACED = 14
+_TYPE_OF_ARRAYS = "64"
 
 
 class Places:
@@ -34,13 +35,14 @@ class Places:
         self._setting = setting
         self._visit = visit
         self._addresses = addresses
-        self._calls: dict[str, Callable[[Call, str, State], Piece]] = {
+        self._calls: dict[str, Callable[[Call, str, State], Piece | None]] = {
             "SUBTOTAL": self._subtotal,
             "AGGREGATE": self._aggregate,
             "SHEET": self._sheet,
             "SHEETS": self._sheets,
             "AREAS": self._areas,
             "ISREF": self._is_reference,
+            "TYPE": self._type,
             "CELL": self._cell,
             "FORMULATEXT": lambda node, _, state: self._looked_at("_FORMULATEXT", node, state),
             "ISFORMULA": lambda node, _, state: self._looked_at("_ISFORMULA", node, state),
@@ -132,9 +134,18 @@ class Places:
             resolved = self._setting.references.resolve(inner.text, state.sheet, inner.slot, state.place)
             if isinstance(resolved, Area | Constant):
                 return ["TRUE" if isinstance(resolved, Area) else "FALSE"], "one"
+        if isinstance(inner, Reference) and self._setting.resolved_area(inner, state) is not None:
+            return ["TRUE"], "one"
+        if isinstance(inner, Call):
+            address = self._addresses.address(inner, "one", state)
+            if address is not None:
+                return ["NOT(ISERROR(", *address, "))"], "one"
         if isinstance(inner, Literal) or (isinstance(inner, Infix) and inner.operator not in (",", " ", ":")):
             return ["FALSE"], "one"
         raise Refusal("ISREF of something that may or may not be cells")
+
+    def _type(self, node: Call, context: str, state: State) -> Piece | None:
+        return ([_TYPE_OF_ARRAYS], "one") if is_array(node.arguments[0]) else None
 
     def _cell(self, node: Call, context: str, state: State) -> Piece:
         kind, *given = node.arguments

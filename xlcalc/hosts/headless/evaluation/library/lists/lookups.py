@@ -327,6 +327,18 @@ def switch(value: Raw = None, *cases: Raw) -> Raw:
     return float(len(cases) + 1)
 
 
+def switched(*given: Raw) -> Raw:
+    """SWITCH by an array of values."""
+
+    def one(value: Raw, *rest: Raw) -> Raw:
+        cases, results = rest[: len(rest) - 1 : 2], rest[1::2]
+        others = rest[-1] if len(rest) % 2 else error(ErrorCode.NA)
+        place = int(single(switch(value, *cases)))
+        return results[place - 1] if place <= len(results) else others
+
+    return lifted(one, given, range(len(given)))
+
+
 FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "MATCH": match,
     "XMATCH": extended_match,

@@ -138,7 +138,7 @@ def principal(
 
 def _accumulated(part: Callable[..., Raw], arguments: Sequence[Raw]) -> Raw:
     rate, periods, present = (add_in_number(raw) for raw in arguments[:3])
-    if not all(add_in_number(raw).is_integer() for raw in arguments[3:5]):
+    if not all(add_in_number(raw).is_integer() for raw in arguments[3:6]):
         raise Uncertain("a part of a period")
     first, last, due = (math.trunc(add_in_number(raw)) for raw in arguments[3:6])
     if rate <= 0 or periods <= 0 or present <= 0 or not 1 <= first <= last <= periods or due not in (0, 1):

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
+from xlcalc.hosts.headless.evaluation.library.text.vulgar_fractions import fraction
 from xlcalc.hosts.headless.evaluation.library.values import EPOCH, Uncertain
 
 _TOKEN = re.compile(
@@ -48,8 +49,14 @@ def formatted(value: float | str, pattern: str, *, date_1904: bool = False) -> s
     >>> formatted(45000.75, "d mmm yyyy h:mm AM/PM"), formatted(1.5, "[h]:mm")
     ('15 Mar 2023 6:00 PM', '36:00')
     """
+    if not isinstance(value, str):
+        as_fraction = fraction(abs(value), pattern)
+        if as_fraction is not None:
+            return _sign(value < 0) + as_fraction
     sections = _sections(pattern)
     if len(sections) > 4:
+        raise _unknown(pattern)
+    if any(token.kind == "text" for section in sections[:-1] for token in section):
         raise _unknown(pattern)
     if isinstance(value, str):
         return _text(value, sections, pattern)
@@ -169,6 +176,9 @@ def _number(value: float, section: list[_Token], pattern: str, *, in_second: boo
     commas = [i for i, token in enumerate(section) if token.kind == "comma"]
     grouped = any(whole and whole[0] < i < last_whole for i in commas)
     scaling = [i for i in commas if i > last_whole and section[i - 1].kind in ("digit", "comma")]
+    inside = [i for i in commas if i < last_whole]
+    if 0 in inside or any({section[i - 1].kind, section[i + 1].kind} != {"digit"} for i in inside):
+        raise _unknown(pattern)
     if any(i > last_whole and i not in scaling for i in commas) or (scaling and not whole):
         raise _unknown(pattern)
     size /= Decimal(1000) ** len(scaling)
@@ -269,7 +279,10 @@ def _moment(value: float, section: list[_Token], pattern: str, date_1904: bool) 
         raise Uncertain(f"{value!r} shown as a date")
     tokens = [_Token(t.kind, t.text.lower() if t.kind in ("date", "elapsed") else t.text) for t in section]
     tokens = _with_minutes(tokens)
-    if any(token.kind == "digit" for token in tokens):
+    elapsed = [token.text[0] for token in tokens if token.kind == "elapsed"]
+    if any(token.kind == "digit" for token in tokens) or len(elapsed) > 1:
+        raise _unknown(pattern)
+    if any(token.kind == "date" and token.text[0] in elapsed for token in tokens):
         raise _unknown(pattern)
     kinds = {token.text[0] for token in tokens if token.kind == "date"}
     if kinds & set("ymd"):

@@ -72,7 +72,9 @@ def _between(
             raise Uncertain("the end of the text as a delimiter, counted from the end")
         places.append((len(written), len(written)))
     if abs(wanted) > len(places):
-        return error(ErrorCode.NA) if otherwise is LEFT_OUT else single(otherwise)
+        if otherwise is LEFT_OUT:
+            return error(ErrorCode.NA)
+        return "" if single(otherwise) is None else single(otherwise)
     start, stop = places[wanted - 1 if wanted > 0 else wanted]
     return written[:start] if before else written[stop:]
 
