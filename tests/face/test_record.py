@@ -92,10 +92,23 @@ def test_the_command(waveforms, log, tmp_path):
     assert "voltages, EN 50160 LV: NO VERDICT" in done.output
     assert "note: no start time" in done.output
     sheets = openpyxl.load_workbook(book, read_only=True)
-    assert {"summary", "findings", "verdicts", "spectrum", "trend", "intervals"} <= set(sheets.sheetnames)
+    assert {"Proof", "Trend", "Values", "summary", "findings", "verdicts", "spectrum"} <= set(
+        sheets.sheetnames
+    )
     items = {row[0].value: row[1].value for row in sheets["summary"].iter_rows(min_row=2)}
     assert items["window"] == "10 cycles, IEC 61000-4-7"
     assert float(items["mean frequency, Hz"]) == pytest.approx(HZ, rel=1e-6)
     assert CliRunner().invoke(app, ["measure", str(log), "-o", str(tmp_path / "l.csv")]).exit_code == 0
+    week = tmp_path / "week.xlsx"
+    done = CliRunner().invoke(app, ["measure", str(log), "-o", str(week), "--isc-il", "15", "--kv", "13.8"])
+    assert done.exit_code == 0, done.output
+    values = openpyxl.load_workbook(week, data_only=True)
+    table = {row[0].value: [cell.value for cell in row] for row in values["Percentiles"]["A6:H55"]}
+    assert table[5][1:4] == [3.0, 4.0, 1.0]
+    assert table[5][4:] == [3.0, 6.0, 3.0, "PASS"]
+    assert {row[-1] for row in table.values()} == {"PASS"}
+    words = {row[0].value: row[1].value for row in values["Proof"].iter_rows(max_col=2)}
+    assert words["10-minute values of a week"] == "PASS"
+    assert words["Limits met?"] == words["3 s values of days"] == "NO VERDICT"
     lone = CliRunner().invoke(app, ["measure", str(log), "-o", str(book), "--isc-il", "15"])
     assert isinstance(lone.exception, InputError)

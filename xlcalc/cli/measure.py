@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 
 SHOWN_WINDOWS = 5_000
 TABLES = ("summary", "findings", "verdicts", "difference", "inputs", "spectrum", "trend", "intervals")
+IN_PROOF = ("trend", "intervals")
+"""What a workbook of a proof holds on sheets of its own."""
+CURRENT = "current"
 VERDICT_COLUMNS = ("judged", "quantity", "order", "value", "limit", "unit", "verdict", "source", "verified")
 
 
@@ -67,8 +70,11 @@ def measure(
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.face.record import read_record
 
-    if (isc_il is None) != (demand_amps is None) or (isc_il is not None and kv is None):
-        valid = "all three of --demand-amps, --isc-il and --kv, or --kv alone for the voltages"
+    if (demand_amps is not None and isc_il is None) or (isc_il is not None and kv is None):
+        valid = (
+            "all three of --demand-amps, --isc-il and --kv, without the first for a log in percent of it, or "
+            "--kv alone for the voltages"
+        )
         raise InputError("--demand-amps, --isc-il", f"{demand_amps}, {isc_il}", valid, wrong_kind=True)
     if study is None and (pcc, drive, case) != (None, None, None):
         raise InputError("--pcc, --drive, --case", "without --study", "a study that they belong to")
@@ -89,8 +95,30 @@ def measure(
         out.print(f"note: {finding}")
     tables = _tables(found, judged, compared)
     check_output(output, inputs, tables=TABLES, overwrite=overwrite)
-    for path in write_tables(tables, output):
-        out.print(str(path))
+    if output.suffix.lower() == ".xlsx" and CURRENT in found.quantities:
+        from xlcalc.cli.proof_book import proof_data, write_proof
+
+        data = proof_data(
+            found,
+            compared,
+            title=f"Field proof: {record.name}",
+            facts={str(item): str(value) for item, value in found.summary().items()},
+            sentences=(
+                *(() if compared is None else compared.lines),
+                *(f"{name}: {judgement.summary}" for name, judgement in judged.items()),
+                *found.findings,
+            ),
+            demand_amps=demand_amps,
+            isc_il=isc_il,
+            kv=kv,
+            edition=edition,
+        )
+        rest = {name: table for name, table in tables.items() if name not in IN_PROOF}
+        write_proof(data, rest, output)
+        out.print(str(output))
+    else:
+        for path in write_tables(tables, output):
+            out.print(str(path))
     out.print(CAUTION)
 
 

@@ -18,7 +18,7 @@ from xlcalc.face.study import Study, study
 from xlcalc.measurement.agreement import Band, band
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.inputs.supply import ordinal
-from xlcalc.spectrum import MAX_ORDER, FloatArray
+from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.standards.supply_presets import TYPICAL, supply_preset
 
 UNCERTAIN: Final = {
@@ -50,6 +50,8 @@ class Expected:
         Percent of the nominal voltage; only at a PCC.
     load_share : float
         By what the loads of the study were multiplied to draw the measured fundamental.
+    phasors : array of complex, optional
+        Current of phase a by order, A; only at a drive.
     """
 
     where: str
@@ -57,6 +59,7 @@ class Expected:
     amps: Band
     volts_pct: Band | None
     load_share: float
+    phasors: ComplexArray | None = None
 
 
 def expected_at_pcc(
@@ -302,6 +305,7 @@ def expected_at_drive(
     if drive.dc_choke_pct:
         choke = drive.dc_choke_pct
         changes["dc choke"] = lambda s: current(replace(drive, dc_choke_pct=s * choke), supply, own)
+    final = solve(drive, supply, own).state
     varied = {
         name: [change(1.0 - UNCERTAIN[name]), change(1.0 + UNCERTAIN[name])]
         for name, change in changes.items()
@@ -320,4 +324,5 @@ def expected_at_drive(
         amps=_band(fundamental_amps / amps[0] * amps, normal),
         volts_pct=None,
         load_share=load / 100.0,
+        phasors=np.asarray(drive.rated_watts / 1e3 / supply.kv * final.line_phasors[0]),
     )

@@ -249,7 +249,7 @@ class Record:
         InputError
             An argument is outside its range, or does not fit the unit of the record.
         """
-        series = self._series(CURRENT, demand_amps)
+        series = self.series(CURRENT, demand_amps)
         return judge_ieee519_current(series, isc_il, kv, edition, phases=phases)
 
     def judge_voltage(
@@ -259,7 +259,7 @@ class Record:
 
         `phases` are a, b, c, or ab, bc, ca where the record has line-to-line voltages, unless given.
         """
-        series = self._series(VOLTAGE, 1e3 * kv)
+        series = self.series(VOLTAGE, 1e3 * kv)
         found = judge_ieee519_voltage(series, kv, edition, phases=phases or _triple(series))
         logs = self.content.logs if isinstance(self.content, RecorderLog) else ()
         if not any(log.percent and log.quantity == VOLTAGE for log in logs):
@@ -269,11 +269,17 @@ class Record:
 
     def judge_en50160(self, column: str = "LV", *, phases: Sequence[str] | None = None) -> Judgement:
         """Voltages against EN 50160 ("LV" or "MV"), percent of the fundamental; else as `judge_voltage`."""
-        series = self._series(VOLTAGE, None)
+        series = self.series(VOLTAGE, None)
         return judge_en50160(series, column, phases=phases or _triple(series))
 
-    def _series(self, quantity: str, base: float | None) -> list[Series]:
-        """Series of a quantity; the base of a voltage is line to line."""
+    def series(self, quantity: str, base: float | None) -> list[Series]:
+        """Series of a quantity by phase and length, percent of a base; that of a voltage is line to line.
+
+        Raises
+        ------
+        InputError
+            Currents without a base, or a base that does not fit the unit of a log.
+        """
         if isinstance(self.content, RecorderLog):
             logs = [log for log in self.content.logs if log.quantity == quantity and log.phase != "n"]
             return [

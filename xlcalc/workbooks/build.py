@@ -20,6 +20,8 @@ from xlcalc.workbooks.drive.study_data import read_study
 from xlcalc.workbooks.kit import package
 from xlcalc.workbooks.plant import plant_study
 from xlcalc.workbooks.plant.plant_data import read_plant
+from xlcalc.workbooks.proof import proof_study
+from xlcalc.workbooks.proof.proof_example import example
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.reference import markdown
 
@@ -51,6 +53,7 @@ def build_all(folder: Path) -> tuple[Path, ...]:
         _with_values(plant, folder / plant_study.FILE_NAME),
         _with_values(comparison, folder / comparison_study.FILE_NAME),
         _with_values(choice, folder / choice_study.FILE_NAME),
+        _with_values(proof_study.build(example()), folder / proof_study.FILE_NAME),
     )
     page = folder / FUNCTION_PAGE
     page.write_text(f"{markdown(FUNCTIONS)}\n{ordinary_functions()}", encoding="utf-8")

@@ -1,6 +1,6 @@
 """Every shipped template, opened and edited in Calc: each cell shows what the headless path computes.
 
-No list of templates is kept here: the first rating of a drive is an input of all of them.
+No list of templates is kept here: the first rating of a drive, or the demand current, is an input of all.
 """
 
 from __future__ import annotations
@@ -19,22 +19,22 @@ from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
-INPUT = "Rating"
+INPUTS = ("Rating", "Demand (amps)")
 
 
 def rating(book: Workbook) -> Cell:
-    """The first rating of a drive, an input of every study: right of its label or below its heading."""
+    """The first rating of a drive, or demand current: right of its label or below its heading."""
     for sheet in book.worksheets:
         for row in sheet.iter_rows():
             for label in row:
-                if label.value == INPUT:
+                if label.value in INPUTS:
                     for near in (
                         sheet.cell(label.row, label.column + 1),
                         sheet.cell(label.row + 1, label.column),
                     ):
                         if not near.protection.locked and isinstance(near.value, int | float):
                             return near
-    raise AssertionError(f"no input {INPUT} to change")
+    raise AssertionError(f"no input {INPUTS} to change")
 
 
 def differences(book: Workbook, calc: Any) -> Iterator[tuple[str, Any, Any]]:

@@ -129,7 +129,14 @@ def curves(
 
 
 def grouped(
-    block: Block, columns: tuple[tuple[int, str, str], ...], limit: int, title: str, unit: str
+    block: Block,
+    columns: tuple[tuple[int, str, str], ...],
+    limit: int,
+    title: str,
+    unit: str,
+    *,
+    across: str = "bus",
+    limit_name: str = "limit",
 ) -> BarChart:
     """Bars side by side per row; `columns` holds column number, name and colour, `limit` its column."""
     chart = BarChart()
@@ -141,10 +148,10 @@ def grouped(
         series.invertIfNegative = False
         chart.append(series)
     chart.set_categories(block.x)
-    chart += _dashes(block, limit, "limit")
+    chart += _dashes(block, limit, limit_name)
     chart.x_axis.axPos = "b"
     chart.y_axis.scaling.min = 0
-    dress(chart, title, "bus", unit)
+    dress(chart, title, across, unit)
     return chart
 
 

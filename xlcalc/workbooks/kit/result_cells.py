@@ -29,9 +29,9 @@ def watch(book: Workbook) -> None:
 def formula_areas(sheet: Worksheet) -> Iterator[str]:
     """Blocks of cells with formulas, as references with the sheet: equal runs of columns below each other."""
     open_blocks: dict[tuple[int, int], int] = {}
-    last = sheet.max_row
+    last, width = sheet.max_row, sheet.max_column
     for row in range(1, last + 1):
-        cells = (sheet.cell(row, column) for column in range(1, sheet.max_column + 1))
+        cells = (sheet.cell(row, column) for column in range(1, width + 1))
         found = set(_runs([number for number, cell in enumerate(cells, start=1) if _is_result(cell)]))
         for run in [run for run in open_blocks if run not in found]:
             yield _reference(sheet, run, open_blocks.pop(run), row - 1)
