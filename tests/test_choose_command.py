@@ -29,6 +29,8 @@ def test_choice_is_written_with_its_chart(tmp_path):
     result, path = run(tmp_path, 5, "--front", "4", "--runners", "1", "--seconds", "20")
     assert result.exit_code == 0, result.output
     assert "PASS" in result.output
+    assert "As scheduled: " in result.output
+    assert " to buy" in result.output
     assert "prices and spectra are invented" in result.output
     book = load_workbook(path)
     assert book.sheetnames == [
@@ -44,7 +46,7 @@ def test_choice_is_written_with_its_chart(tmp_path):
     assert len(book["Front"]._charts) == 1
     assert [book["Mix"].cell(row, 1).value for row in range(5, 9)] == ["A", "B", "C", "D"]
     total = sum(book["Mix"].cell(row, 6).value for row in range(5, 9))
-    assert book["Choice"]["B8"].value == pytest.approx(total)
+    assert book["Choice"]["B7"].value == pytest.approx(total)
     assert {book["Verdicts"].cell(row, 3).value for row in (5, 6)} == {"coupled", "one by one"}
 
 

@@ -45,6 +45,7 @@ def answer(
         rely_on_coupling=asked.terms.rely_on_coupling,
         front_points=front_points,
         runners=runners,
+        as_is=True,
         effort=Effort(
             effort.gap_pct if gap_pct is None else gap_pct, effort.seconds if seconds is None else seconds
         ),

@@ -28,11 +28,13 @@ CHOICE: Final = (
     "offer",
     "raise other limits",
     "rely on coupling",
+    "keep scheduled",
+    "equal drives",
     "capacitor standard",
 )
 PIN: Final = ("tags", "bus", "options")
 FILTER: Final = ("bus", "covers", "offer", "required")
-LOGICAL: Final = ("raise other limits", "rely on coupling", "required")
+LOGICAL: Final = ("raise other limits", "rely on coupling", "keep scheduled", "equal drives", "required")
 CASE: Final = ("site", "settings", "off", "load pct")
 
 
@@ -62,7 +64,9 @@ def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:
         pcc=_texts(choice.get("pcc", []), f"pcc {where}"),
         offer=_texts(choice.get("offer", []), f"offer {where}"),
         raise_other_limits=_flag(choice.get("raise other limits", False), f"raise other limits {where}"),
-        rely_on_coupling=_flag(choice.get("rely on coupling", False), f"rely on coupling {where}"),
+        rely_on_coupling=_flag(choice.get("rely on coupling", True), f"rely on coupling {where}"),
+        keep_scheduled=_flag(choice.get("keep scheduled", True), f"keep scheduled {where}"),
+        equal_drives=_flag(choice.get("equal drives", True), f"equal drives {where}"),
         pins=tuple(_pin(item, f"[[pins]] number {n} of {name}") for n, item in _rows(tables, "pins", name)),
         filters=tuple(
             _filter(item, f"[[filters]] number {n} of {name}") for n, item in _rows(tables, "filters", name)

@@ -102,6 +102,8 @@ def _print(choice: Choice) -> None:
             f"{row['losses']:,.0f}",
         )
     out.console.print(table)
+    if choice.as_is_text:
+        out.print(choice.as_is_text)
     out.print(choice.summary)
     out.print(
         f"No passing mix is cheaper by more than {choice.proof.gap_pct:.2f} % in the model of the search."

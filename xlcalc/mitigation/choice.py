@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from xlcalc.mitigation.mix import Mix
+from xlcalc.mitigation.options import AS_SCHEDULED
 from xlcalc.mitigation.physics import unlisted_text
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.robust import Robustness
@@ -99,6 +100,10 @@ class Choice:
     cautions : tuple of str
     robust : Robustness or None
         The mix with uncertain inputs, where that was asked for.
+    as_is : Ruling or None
+        The coupled study of the plant as it is scheduled, where that was asked for and has a result.
+    as_is_failure : str
+        Why it has none.
     """
 
     problem: Problem
@@ -114,6 +119,21 @@ class Choice:
     last_step: str = ""
     cautions: tuple[str, ...] = ()
     robust: Robustness | None = None
+    as_is: Ruling | None = None
+    as_is_failure: str = ""
+
+    @property
+    def as_is_text(self) -> str:
+        """How the plant does as it is scheduled, in one line; empty where that was not studied."""
+        if self.as_is is None:
+            return f"As scheduled: no result: {self.as_is_failure}" if self.as_is_failure else ""
+        word = "passes" if self.as_is.passes else "does not pass"
+        return f"As scheduled: {word}; {self.as_is.text}"
+
+    @property
+    def changes(self) -> dict[str, int]:
+        """Schedule lines by option, without those that stay as scheduled, then filters and bank."""
+        return {name: count for name, count in self.mix.counts.items() if name != AS_SCHEDULED}
 
     @property
     def ruling(self) -> Ruling:
@@ -151,13 +171,17 @@ class Choice:
     @property
     def summary(self) -> str:
         """The outcome in one line."""
-        money = f"{self.mix.cost:,.0f} {self.problem.economics.currency}".strip()
+        economics = self.problem.economics
+        money = f"{self.mix.purchase:,.0f} {economics.currency}".strip() + " to buy"
+        if self.mix.loss_cost:
+            money += f" ({self.mix.cost:,.0f} with the losses of {economics.years:g} years)"
+        bought = ", ".join(f"{count} x {name}" for name, count in self.changes.items()) or "nothing changed"
         if self.ruling.doubts:
             return f"{self.word}: {self.reason}"
         word = f"{self.word}, {self.price_note}" if self.price_note else self.word
         lead = f"{word}: {money}" if self.passes else f"{word}; nearest mix at {money}"
         lead = f"{lead}; {self.reason}" if self.reason else lead
-        return f"{lead}; {self.mix.text}; binding: {self.ruling.text}"
+        return f"{lead}; {bought}; binding: {self.ruling.text}"
 
     def mix_table(self) -> pd.DataFrame:
         """One row per line of the schedule, then filters and bank."""

@@ -21,7 +21,7 @@ from xlcalc.mitigation.choice import Choice, FrontPoint, Proof
 from xlcalc.mitigation.correction import by_value, correction
 from xlcalc.mitigation.judge import estimates_on_assumed, study_mix
 from xlcalc.mitigation.limits import Limits
-from xlcalc.mitigation.mix import Mix, mix_of
+from xlcalc.mitigation.mix import Mix, mix_of, scheduled_mix
 from xlcalc.mitigation.model import Model, build
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.ruling import Ruling
@@ -59,6 +59,8 @@ class Wishes:
         Next best mixes; 0 for none.
     most_rounds : int
         Searches with ever better corrections.
+    as_is : bool
+        Study the plant as it is scheduled first.
     effort : Effort
         Of the main search; each point and runner-up gets an eighth of its time.
     """
@@ -68,6 +70,7 @@ class Wishes:
     front_points: int = 9
     runners: int = 3
     most_rounds: int = 4
+    as_is: bool = False
     effort: Effort = field(default_factory=Effort)
 
 
@@ -140,6 +143,7 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
         A drive has no option with a stable solution, or the network cannot supply the loads.
     """
     work = _Work(problem, wishes or Wishes(), step or (lambda text: None))
+    as_is, as_is_failure = work.as_scheduled()
     branches = work.studied(work.searched())
     refusals = {branch: text for branch in branches if (text := branch.refusal(work.wishes))}
     sound = [branch for branch in branches if branch not in refusals]
@@ -173,6 +177,8 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
         savings=savings(home.model, chosen.unknowns),
         last_step=last_step(front, chosen.mix, problem.economics.currency),
         cautions=tuple(dict.fromkeys(cautions)),
+        as_is=as_is,
+        as_is_failure=as_is_failure,
     )
 
 
@@ -195,6 +201,16 @@ class _Work:
         """Of each point of the front and each runner-up."""
         effort = self.wishes.effort
         return Effort(max(effort.gap_pct, 1.5), effort.seconds / 8.0)
+
+    def as_scheduled(self) -> tuple[Ruling | None, str]:
+        """The study of the plant as it is scheduled, or why there is none."""
+        if not self.wishes.as_is:
+            return None, ""
+        self.tell("studying the plant as scheduled")
+        try:
+            return study_mix(self.problem, scheduled_mix(self.problem), coupled=self.wishes.coupled), ""
+        except NoSolutionError as reason:
+            return None, str(reason)
 
     def searched(self) -> list[_Branch]:
         """All front ends solved, and the cheapest mix of the model without a bank and with each."""

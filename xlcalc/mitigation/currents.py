@@ -31,10 +31,13 @@ class AlikeDrives:
         Same bus, rating, quantity, load in every case, and options.
     options : tuple of DriveOption
         Open to each of them.
+    tags : tuple of tuple of str
+        For each drive the lines that it stands for: itself, or all that must get the same option.
     """
 
     drives: tuple[Drive, ...]
     options: tuple[DriveOption, ...]
+    tags: tuple[tuple[str, ...], ...]
 
     @property
     def count(self) -> int:
@@ -53,9 +56,19 @@ def alike(problem: Problem) -> tuple[AlikeDrives, ...]:
             None if (running := case.drive(drive)) is None else running.front_end.load_pct
             for case in problem.cases
         )
-        key = (drive.bus, drive.rated_watts, drive.quantity, front_end, names, loads)
+        quantity = 0 if problem.equal else drive.quantity
+        key = (drive.bus, drive.rated_watts, quantity, front_end, names, loads)
         found.setdefault(key, ([], options))[0].append(drive)
-    return tuple(AlikeDrives(tuple(drives), options) for drives, options in found.values())
+    return tuple(_group(drives, options, problem.equal) for drives, options in found.values())
+
+
+def _group(drives: list[Drive], options: tuple[DriveOption, ...], equal: bool) -> AlikeDrives:
+    """The drives one by one, or as one line that stands for all of them."""
+    tags = tuple(drive.tag for drive in drives)
+    if not equal:
+        return AlikeDrives(tuple(drives), options, tuple((tag,) for tag in tags))
+    together = replace(drives[0], quantity=sum(drive.quantity for drive in drives))
+    return AlikeDrives((together,), options, (tags,))
 
 
 @dataclass(frozen=True, eq=False)

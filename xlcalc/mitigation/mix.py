@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from xlcalc.mitigation.model import Model
-from xlcalc.mitigation.options import ActiveFilter, Bank, DriveOption
+from xlcalc.mitigation.options import ActiveFilter, Bank, DriveOption, as_scheduled
+from xlcalc.mitigation.problem import Problem
 from xlcalc.spectrum import FloatArray
 
 
@@ -66,6 +67,22 @@ class Mix:
         return ", ".join(f"{count} x {name}" for name, count in self.counts.items())
 
 
+def scheduled_mix(problem: Problem) -> Mix:
+    """Every drive as it is scheduled, nothing bought."""
+    keep = as_scheduled()
+    return Mix(
+        options={drive.tag: keep for drive in problem.drives},
+        filters={},
+        bank=None,
+        purchase=0.0,
+        loss_cost=0.0,
+        kwh_per_year=0.0,
+        footprint_m2=0.0,
+        tdd_pct=float("nan"),
+        unknowns=np.zeros(0),
+    )
+
+
 def mix_of(model: Model, unknowns: FloatArray) -> Mix:
     """The mix that whole unknowns mean; alike drives get their options in the order of the schedule."""
     columns = model.columns
@@ -73,7 +90,8 @@ def mix_of(model: Model, unknowns: FloatArray) -> Mix:
     for g, group in enumerate(columns.groups):
         members = [(k, c) for k, c in enumerate(columns.drive_columns) if c.group == g]
         given = [columns.option(c) for k, c in members for _ in range(round(float(unknowns[k])))]
-        chosen |= {drive.tag: option for drive, option in zip(group.drives, given, strict=True)}
+        pairs = zip(group.tags, given, strict=True)
+        chosen |= {tag: option for tags, option in pairs for tag in tags}
     first = len(columns.drive_columns)
     filters = {
         columns.places[c.place].bus: bought

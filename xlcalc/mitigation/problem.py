@@ -120,6 +120,11 @@ class Problem:
         By which a bought bank is judged, one of `capacitor_standards`.
     supply : str
         Preset for what is unknown of the supply, as `xlcalc.studies.assessment.assess` takes it.
+    keep_scheduled : bool
+        What is scheduled is on offer for every drive at no cost, and options that cost nothing are then left
+        out unless a pin names them: only changes are bought.
+    equal : bool
+        Drives of one bus, rating, front end, load and offer get the same option.
     remarks, doubts : tuple of str
         What its inputs make a reader of the answer know, and why no verdict may rest on them.
 
@@ -141,6 +146,8 @@ class Problem:
     margins_pct: Mapping[str, float] = field(default_factory=dict)
     capacitor_standard: str = CAPACITOR_STANDARD
     supply: str = ""
+    keep_scheduled: bool = False
+    equal: bool = False
     remarks: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
 
@@ -191,20 +198,25 @@ class Problem:
             f"option {option.name} ({option.min_kw:g} to {option.max_kw:g} kW) fits no drive"
             + (f"; {option.place}" if option.place else "")
             for option in self.options
-            if option.name not in used
+            if option.name not in used and not (self.keep_scheduled and self._fits_one(option))
         ]
         invented = sorted({o.name for o in self.options if "indicative" in o.remark and o.name in used})
         if invented:
             notes.append("prices and losses are indicative, replace them by your own: " + ", ".join(invented))
         return tuple(notes)
 
+    def _fits_one(self, option: DriveOption) -> bool:
+        return any(option.fits(drive.rated_watts / 1000.0) for drive in self.drives)
+
     def _allowed(self, drive: Drive) -> tuple[DriveOption, ...]:
         kw = drive.rated_watts / 1000.0
         fitting = [option for option in self.options if option.fits(kw)]
         pins = [pin for pin in self.pins if drive.tag in pin.tags]
-        if any(AS_SCHEDULED in pin.options for pin in pins):
+        if self.keep_scheduled or any(AS_SCHEDULED in pin.options for pin in pins):
             fitting.append(as_scheduled())
         kept = [o for o in fitting if all(o.name in pin.options for pin in pins)]
+        if kept and self.keep_scheduled and not pins:
+            kept = [o for o in kept if o.name == AS_SCHEDULED or o.price.at(kw) > 0.0]
         if kept:
             return tuple(kept)
         if not fitting:

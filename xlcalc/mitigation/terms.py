@@ -60,6 +60,8 @@ class Terms:
         Options that drives may get; empty for all.
     raise_other_limits, rely_on_coupling : bool
         See `PccOptions` and `Wishes`.
+    keep_scheduled, equal_drives : bool
+        See `Problem`.
     pins, filters, cases
         What is fixed, where remedies may stand, and which states must hold.
     capacitor_standard : str
@@ -74,7 +76,9 @@ class Terms:
     pcc: tuple[str, ...] = ()
     offer: tuple[str, ...] = ()
     raise_other_limits: bool = False
-    rely_on_coupling: bool = False
+    rely_on_coupling: bool = True
+    keep_scheduled: bool = True
+    equal_drives: bool = True
     pins: tuple[PinTerms, ...] = ()
     filters: tuple[FilterTerms, ...] = ()
     cases: tuple[CaseTerms, ...] = ()

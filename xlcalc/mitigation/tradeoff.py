@@ -62,7 +62,8 @@ def savings(model: Model, chosen: FloatArray) -> tuple[Saving, ...]:
         without[cheapest] += without[k]
         without[k] = 0.0
         name = columns.option(column).name
-        tags = tuple(d.tag for d in columns.groups[column.group].drives if mix.options[d.tag].name == name)
+        lines = [tag for tags in columns.groups[column.group].tags for tag in tags]
+        tags = tuple(tag for tag in lines if mix.options[tag].name == name)
         ratios = model.limits.ratios(model.quantities.values(without), without)
         found.append(
             Saving(

@@ -109,6 +109,8 @@ def problem_from(
         margins_pct={_bus(bus, buses, f"pcc of {terms.name}"): pct for bus, pct in terms.margins_pct.items()},
         capacitor_standard=terms.capacitor_standard,
         supply=supply,
+        keep_scheduled=terms.keep_scheduled,
+        equal=terms.equal_drives,
     )
 
 

@@ -40,6 +40,8 @@ def terms_from(tables: Tables, drives: Sequence[Values], label: str) -> Terms:
         offer=(),
         raise_other_limits=row["raise other limits"] == "yes",
         rely_on_coupling=row["rely on coupling"] == "yes",
+        keep_scheduled=row["keep scheduled"] == "yes",
+        equal_drives=row["equal drives"] == "yes",
         pins=tuple(_pin(item, label) for item in tables[PINS]),
         filters=tuple(_filter(item, label) for item in tables[PLACES]),
         cases=tuple(_case(item, drives) for item in tables[CASES]),

@@ -38,7 +38,9 @@ TERMS_TABLES = StackedTables(
                         fills=IN_PROBLEM("margin_pct"),
                     ),
                     Field("raise other limits", YES_NO, "Raise limits where IEEE 519 allows it", "no"),
-                    Field("rely on coupling", YES_NO, "The coupled study alone decides", "no"),
+                    Field("rely on coupling", YES_NO, "The coupled study alone decides", "yes"),
+                    Field("keep scheduled", YES_NO, "What is scheduled stays unless it must change", "yes"),
+                    Field("equal drives", YES_NO, "Equal drives get the same option", "yes"),
                     Field(
                         "capacitor standard",
                         Choice(capacitor_standards()),

@@ -32,8 +32,10 @@ METHOD: Final = (
     " least cost; the limits enter it through tangents, which are added until the limits themselves hold.",
     "The mix is then studied again from the start: drives one by one on their bus, and coupled, where every"
     " drive sees the voltage that all of them distort and linear loads are resistance and inductance side by"
-    " side. Where the study finds more than the search assumed, the search is repeated with that correction.",
-    "The proof gap is that of the search. It does not cover mixes which the coupled study alone lets pass.",
+    " side. Where the study differs from what the search assumed, it is repeated with that correction,"
+    " until no cheaper mix passes coupled.",
+    "The proof gap is that of the search with its last correction: no mix that passes there costs less"
+    " than the bound. A mix that the model refuses and the coupled study would let pass is not covered.",
     "All units of a line of the schedule get the same front end. An active filter leaves of each order the"
     " stated part, as long as its rated current suffices. Currents of unknown angle add in magnitude.",
 )
@@ -133,8 +135,8 @@ def _outcome(sheet: Worksheet, choice: Choice) -> None:
     margin = choice.problem.margin_pct
     margins = "; ".join(f"{bus}: {pct:g}" for bus, pct in choice.problem.margins_pct.items())
     rows: list[tuple[str, object, str, str]] = [
-        ("Cost", mix.cost, "#,##0", f"{unit}; purchase and losses of {money.years:g} years"),
-        ("Purchase", mix.purchase, "#,##0", unit),
+        ("Purchase", mix.purchase, "#,##0", f"{unit}: the price of the changes"),
+        ("With losses", mix.cost, "#,##0", f"{unit}; purchase and losses of {money.years:g} years"),
         (
             "Losses",
             mix.loss_cost,
@@ -166,6 +168,10 @@ def _outcome(sheet: Worksheet, choice: Choice) -> None:
     ]
     if choice.coupled is not None:
         rows.append(("Largest TDD, coupled", choice.coupled.tdd_pct, "0.00", "percent of the demand current"))
+    if choice.as_is_text:
+        page.put_text(sheet, 5, 1, choice.as_is_text, style.BODY)
+        sheet.merge_cells(start_row=5, start_column=1, end_row=5, end_column=TEXT_COLUMNS)
+        sheet.row_dimensions[5].height = 28
     row = 6
     page.section(sheet, row, "In figures", TEXT_COLUMNS)
     for label, value, number_format, note in rows:
