@@ -23,6 +23,7 @@ pytest.importorskip("distributed", reason="Dask is not installed")
 
 from xlcalc.bulk.dask_pool import DaskPool, dask_pool
 
+pytestmark = pytest.mark.timeout(120)
 DEMO = Path(__file__).parents[2] / "demo"
 
 
@@ -115,7 +116,7 @@ def test_a_scheduler_that_ends_is_one_line_that_names_resume():
     with dask_pool(running.scheduler_address) as pool:
         results = pool.run(eval, ["1+1", *["__import__('time').sleep(1)"] * 20])
         assert next(results) == (0, 2)
-        running.close()
+        running.close(timeout=20)
         with pytest.raises(InputError, match="--resume"):
             list(results)
 

@@ -19,6 +19,7 @@ Result = TypeVar("Result")
 
 CONNECT_SECONDS: Final = 20
 POLL_SECONDS: Final = 2
+ANSWER_SECONDS: Final = 30
 WORKERLESS_SECONDS: Final = 120
 """So long may a cluster be without any worker: those that died are started again within it."""
 
@@ -58,9 +59,9 @@ class DaskPool:
                 for future in self._finished(library, list(futures)):
                     number = futures.pop(future)
                     if future.status == "finished":
-                        yield number, future.result()
+                        yield number, future.result(ANSWER_SECONDS)
                     else:
-                        yield number, Lost(f"lost on the cluster: {future.exception()}")
+                        yield number, Lost(f"lost on the cluster: {future.exception(ANSWER_SECONDS)}")
         except (OSError, TimeoutError, RuntimeError, CancelledError) as problem:
             raise _ended(len(futures), problem) from None
         finally:
@@ -81,7 +82,7 @@ class DaskPool:
                 done = library.wait(futures, timeout=POLL_SECONDS, return_when="FIRST_COMPLETED").done
             except library.TimeoutError:
                 now = time.monotonic()
-                if self.client.nthreads():
+                if self._has_workers(library):
                     alone_since = None
                 elif alone_since is None:
                     alone_since = now
@@ -89,6 +90,17 @@ class DaskPool:
                     raise TimeoutError("it has no worker") from None
                 continue
             return [future for future in futures if future in done]
+
+    def _has_workers(self, library: Any) -> bool:
+        """Whether the scheduler answers that it has some."""
+        try:
+            return bool(self._answer(self.client.scheduler.ncores))
+        except library.TimeoutError:
+            return False
+
+    def _answer(self, ask: Callable[..., Any], *arguments: Any) -> Any:
+        """What the scheduler answers; one that has closed may take a question and stay silent for ever."""
+        return self.client.sync(ask, *arguments, callback_timeout=ANSWER_SECONDS)
 
 
 def _ended(left: int, problem: BaseException) -> InputError:
@@ -99,6 +111,22 @@ def _ended(left: int, problem: BaseException) -> InputError:
         f"a cluster that no longer answers{said}, with {left} tasks open",
         "a scheduler that stays and has workers; go on with --resume, here with --workers or on another one",
     )
+
+
+def _connected(library: Any, where: str, security: Any) -> Any:
+    """A client of the scheduler.
+
+    One that did not reach it is closed here: where it is left to the garbage collector, this may close it
+    while another starts, and both wait for one lock for ever (seen in distributed 2026.8).
+    """
+    client = library.Client.__new__(library.Client)
+    try:
+        client.__init__(where, timeout=CONNECT_SECONDS, security=security)
+    except BaseException:
+        with contextlib.suppress(Exception):
+            client.close(timeout=ANSWER_SECONDS)
+        raise
+    return client
 
 
 @contextmanager
@@ -134,7 +162,7 @@ def dask_pool(where: str, tls: TlsFiles | None = None) -> Iterator[DaskPool]:
         files = dict(zip(names, map(str, tls), strict=True))
         security = library.Security(require_encryption=True, **files)
     try:
-        client = library.Client(where, timeout=CONNECT_SECONDS, security=security)
+        client = _connected(library, where, security)
     except (OSError, ValueError, TimeoutError, TypeError, RuntimeError) as problem:
         raise InputError("--dask", where, f"the address of a scheduler that answers ({problem})") from None
     try:
