@@ -12,13 +12,19 @@ from openpyxl import load_workbook
 
 from xlcalc import resources
 from xlcalc.bulk.sites.site_file import read_drive_site
-from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, read_plant_files
+from xlcalc.choosing.assemble import read_drives
+from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, with_drives
 from xlcalc.choosing.question import Files, question_of
 from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 
 TEMPLATE = resources.template("choice_study")
 DEMO = resources.folder("demo")
+
+
+def plant_with_drives(path):
+    plant = read_drive_site(path)
+    return with_drives(plant, read_drives(DEMO / "plant_drives.csv", plant))
 
 
 @pytest.fixture
@@ -218,12 +224,12 @@ def test_a_schedule_as_customers_send_it_is_one_for_a_plant_too(tmp_path):
     text = "\n".join(["Drives of the mill", "", *(";".join(line) for line in comma)])
     messy.write_text(text, encoding="utf-8-sig")
     plant = read_drive_site(DEMO / "plant.toml")
-    assert read_plant_files(plant, messy).drives == read_plant_files(plant, plain).drives
+    assert read_drives(messy, plant) == read_drives(plain, plant)
 
 
 def test_plant_from_files_has_its_cases():
     path = DEMO / "plant.toml"
-    plant = read_plant_files(read_drive_site(path), DEMO / "plant_drives.csv")
+    plant = plant_with_drives(path)
     assert [case.name for case in plant.cases][:2] == ["Strong supply", "Weak supply"]
     asked = question_of([path], Files(drives=DEMO / "plant_drives.csv", terms=DEMO / "plant_choice.toml"))
     assert [case.name for case in asked.problem.cases] == [case.name for case in plant.cases]

@@ -11,8 +11,9 @@ from xlcalc import resources
 from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.bulk.sweep.distributions import Range, Values
 from xlcalc.bulk.sweep.sweep_spec import GRID, SweepSpec
-from xlcalc.choosing.assemble import cases_of, problem_of, read_drives, read_options, read_sites
-from xlcalc.choosing.plant_files import read_plant_files
+from xlcalc.choosing.assemble import cases_of, problem_of, read_drives, read_sites
+from xlcalc.choosing.option_files import read_options
+from xlcalc.choosing.plant_files import with_drives
 from xlcalc.choosing.terms import read_terms
 from xlcalc.choosing.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.errors import InputError
@@ -23,6 +24,11 @@ from xlcalc.mitigation.terms import CaseTerms
 from xlcalc.network.branches import TransformerBranch
 
 DEMO = resources.folder("demo")
+
+
+def plant_with_drives(path):
+    plant = read_drive_site(path)
+    return with_drives(plant, read_drives(DEMO / "plant_drives.csv", plant))
 
 
 @pytest.fixture(scope="module")
@@ -94,7 +100,7 @@ def plant_spec(tmp_path, text):
 
 
 def test_network_of_a_plant_is_varied_by_factors(tmp_path):
-    plant = read_plant_files(read_drive_site(DEMO / "plant.toml"), DEMO / "plant_drives.csv")
+    plant = plant_with_drives(DEMO / "plant.toml")
     options, terms = read_options(), read_terms(DEMO / "plant_choice.toml")
     base = plant.problem(options, terms).cases
     text = '[network.utility]\n"max mva" = { factor = { values = [0.9] } }\n[network.transformers]\n'
@@ -138,7 +144,7 @@ def test_samples_are_studied_coupled_where_the_file_says_so(tmp_path, parts):
 
 def test_drives_and_transformers_of_a_plant_vary_each_on_its_own(tmp_path):
     """A load that a case names keeps an absolute draw away and takes a factor."""
-    plant = read_plant_files(read_drive_site(DEMO / "plant.toml"), DEMO / "plant_drives.csv")
+    plant = plant_with_drives(DEMO / "plant.toml")
     options, terms = read_options(), read_terms(DEMO / "plant_choice.toml")
     night = replace(terms, cases=(CaseTerms("day"), CaseTerms("night", load_pct={"D-101": 40.0})))
     drives = {drive.tag: drive for drive in plant.problem(options, night).drives}
@@ -171,6 +177,6 @@ def test_drives_and_transformers_of_a_plant_vary_each_on_its_own(tmp_path):
     ],
 )
 def test_bad_spec_of_a_plant_is_named(tmp_path, text, message):
-    plant = read_plant_files(read_drive_site(DEMO / "plant.toml"), DEMO / "plant_drives.csv")
+    plant = plant_with_drives(DEMO / "plant.toml")
     with pytest.raises(InputError, match=message):
         read_plant_spec(plant_spec(tmp_path, text), plant)

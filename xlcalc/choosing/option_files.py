@@ -10,19 +10,17 @@ from openpyxl.utils import get_column_letter
 
 from xlcalc import resources
 from xlcalc.bulk.reading.files import WORKBOOK_SUFFIXES, read_tables
-from xlcalc.bulk.reading.numerals import Numeral, decimal_of, is_blank
-from xlcalc.bulk.reading.rawtable import RawCell, RawTable
+from xlcalc.bulk.reading.numerals import decimal_of, is_blank
+from xlcalc.bulk.reading.rawtable import RawCell, RawTable, plain_grid
 from xlcalc.bulk.reading.xlsx_table import read_named_ranges
 from xlcalc.bulk.sites.site import value_of
 from xlcalc.errors import InputError
 from xlcalc.mitigation.bank_options import OptionTable
-from xlcalc.plausible import Stated
 from xlcalc.schema.assembly.options import OptionRow, flat_columns, options_of, options_of_sheet
 from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.inputs.options import COLUMNS, KIND, KINDS, OPTIONS, PRICES, SPECTRA
 from xlcalc.schema.kinds import Number, one_of
 from xlcalc.schema.tables import normalised
-from xlcalc.schema.values import Grid
 
 OPTIONS_RANGE: Final = "choice_options"
 SHEETS: Final = {"options": "", "prices": PRICES, "residuals": SPECTRA}
@@ -62,8 +60,7 @@ def read_options(
     if options.suffix.lower() in WORKBOOK_SUFFIXES:
         named = read_named_ranges(options, [OPTIONS_RANGE], {section.title for section in OPTIONS.sections})
         if named:
-            grid: Grid = [[_cell(cell) for cell in row] for row in named[OPTIONS_RANGE].rows]
-            tables: Any = OPTIONS.convert(grid, "sheet Options")
+            tables: Any = OPTIONS.convert(plain_grid(named[OPTIONS_RANGE].rows), "sheet Options")
             return options_of_sheet(tables, "sheet Options")
     found = _tables(options)
     for path, title in ((prices, PRICES), (residuals, SPECTRA)):
@@ -203,9 +200,3 @@ def _heading(cell: RawCell, known: Mapping[str, str], columns: Mapping[str, Fiel
 def _is_empty(cell: RawCell) -> bool:
     """Whether a cell holds nothing: an option may be called none."""
     return cell is None or (isinstance(cell, str) and not cell.strip())
-
-
-def _cell(cell: RawCell) -> Any:
-    if isinstance(cell, Numeral):
-        return Stated(cell.value) if cell.unit else cell.value
-    return cell

@@ -9,13 +9,11 @@ from typing import Any, Final
 
 from openpyxl.utils import get_column_letter
 
-from xlcalc.bulk.reading.numerals import Numeral
-from xlcalc.bulk.reading.rawtable import RawCell
+from xlcalc.bulk.reading.rawtable import plain, plain_grid
 from xlcalc.bulk.reading.xlsx_table import BookCells, read_named_ranges, read_xlsx_tables
 from xlcalc.bulk.reading.xlsx_table import read_drives as read_drive_table
 from xlcalc.bulk.sites.plant_file import ONLY_CASE, PlantSite
 from xlcalc.bulk.sites.site_file import WORKBOOK_SUFFIXES
-from xlcalc.choosing.assemble import read_drives
 from xlcalc.errors import InputError
 from xlcalc.mitigation.bank_options import OptionTable
 from xlcalc.mitigation.problem import Problem
@@ -91,7 +89,7 @@ def read_choice_book(path: Path) -> BookQuestion:
     for name, sheet in RANGES.items():
         if name not in found:
             raise InputError(f"range {name} of {path.name}", None, f"the tables of the sheet {sheet}")
-    grids = {name: [[_cell(cell) for cell in row] for row in found[name].rows] for name in RANGES}
+    grids = {name: plain_grid(found[name].rows) for name in RANGES}
     tables: Any = NETWORK.convert(grids["network"], "sheet Network")
     settings = NETWORK_SETTINGS.convert(_named(grids["study_settings"]), "sheet Study")
     drives = _drives(path)
@@ -111,19 +109,13 @@ def read_choice_book(path: Path) -> BookQuestion:
     )
 
 
-def read_plant_files(plant: PlantSite, schedule: Path) -> PlantFiles:
-    """A plant with the drives of a schedule.
-
-    Raises
-    ------
-    InputError
-        A row of the schedule cannot be used.
-    """
+def with_drives(plant: PlantSite, drives: Sequence[Mapping[str, Any]]) -> PlantFiles:
+    """A plant with the checked rows of a schedule."""
     cases = {} if plant.cases.get(ONLY_CASE) is plant.settings else plant.cases
     fields = [field.name for field in CASE_FIELDS]
     return PlantFiles(
         plant.tables,
-        read_drives(schedule, plant),
+        drives,
         plant.settings,
         tuple(CaseTerms(name, settings={f: own[f] for f in fields}) for name, own in cases.items()),
     )
@@ -152,7 +144,7 @@ def _drives(path: Path) -> Sequence[Mapping[str, Any]]:
         if "tag" in headings and "rating" in headings:
             kept = [k for k, heading in enumerate(headings) if heading in known]
             grid = [
-                [_cell(line[k]) if k < len(line) else None for k in kept] for line in table.rows[number - 1 :]
+                [plain(line[k]) if k < len(line) else None for k in kept] for line in table.rows[number - 1 :]
             ]
             letters = tuple(get_column_letter(k + 1) for k in kept)
             return PLANT_DRIVES.records(grid, f"sheet {DRIVES_SHEET}", number, letters)
@@ -169,7 +161,3 @@ def _scalar(value: object) -> Scalar:
     if value is not None and not isinstance(value, str | int | float | bool):
         raise InputError("a value", str(value), "a number or a text", wrong_kind=True)
     return value
-
-
-def _cell(cell: RawCell) -> Scalar:
-    return cell.value if isinstance(cell, Numeral) else cell

@@ -11,7 +11,7 @@ from xlcalc.bulk.sites.plant_file import PlantSite
 from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.choosing.assemble import problem_of, read_drives, read_sites
 from xlcalc.choosing.option_files import read_options
-from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, read_plant_files
+from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, with_drives
 from xlcalc.choosing.terms import read_terms
 from xlcalc.choosing.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.errors import InputError
@@ -86,14 +86,15 @@ def question_of(sites: Sequence[Path], files: Files) -> Question:
     drives, terms_file = (
         _needed(path, option) for path, option in ((files.drives, "--drives"), (files.terms, "--terms"))
     )
-    terms = read_terms(terms_file)
+    first = read_drive_site(sites[0])
+    rows = read_drives(drives, first)
+    terms = read_terms(terms_file, rows)
     options = read_options(files.options, files.prices, files.residuals)
     cautions = (INVENTED,) if files.options is None else ()
-    first = read_drive_site(sites[0])
     if isinstance(first, PlantSite):
         if len(sites) > 1:
             raise InputError("SITE", f"{len(sites)} files", "one plant, whose terms name its cases")
-        plant = read_plant_files(first, drives)
+        plant = with_drives(first, rows)
         problem = plant.problem(options, terms)
         if files.spec is None:
             return Question(problem, terms, cautions=cautions)
@@ -109,7 +110,6 @@ def question_of(sites: Sequence[Path], files: Files) -> Question:
     problem = problem_of(found, drives, options, terms)
     if files.spec is None:
         return Question(problem, terms, cautions=cautions)
-    rows = read_drives(drives, found[0])
     spec = read_choice_spec(files.spec, found[0], rows)
     return Question(
         problem,

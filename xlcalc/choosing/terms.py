@@ -6,21 +6,25 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
+from xlcalc.bulk.reading.files import WORKBOOK_SUFFIXES
+from xlcalc.bulk.reading.rawtable import plain_grid
+from xlcalc.bulk.reading.xlsx_table import read_named_ranges
 from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
 from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.problem import CAPACITOR_STANDARD
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
-from xlcalc.schema.inputs.quantities import LOAD_PCT, MARGIN, RATE
+from xlcalc.schema.assembly.terms import terms_from as terms_of_tables
+from xlcalc.schema.fields import attributes
+from xlcalc.schema.inputs.quantities import LOAD_PCT, MARGIN
+from xlcalc.schema.inputs.terms import COLUMNS, TERMS, TERMS_TABLES
+from xlcalc.schema.tables import Values, stacked_grid
+from xlcalc.schema.values import Grid
 
 TABLES: Final = ("money", "choice", "pins", "filters", "cases")
-MONEY: Final = {
-    "price per kwh": "price_per_kwh",
-    "years": "years",
-    "hours per year": "hours_per_year",
-    "discount pct": "discount_pct",
-    "currency": "currency",
-}
+ECONOMICS: Final = "mitigation.economics.Economics"
+TERMS_RANGE: Final = "choice_terms"
+GENERAL: Final = COLUMNS[TERMS]
+MONEY: Final = tuple(field for field in GENERAL.fields if field.fills and field.fills.owner == ECONOMICS)
 CHOICE: Final = (
     "margin pct",
     "margins pct",
@@ -38,15 +42,40 @@ LOGICAL: Final = ("raise other limits", "rely on coupling", "keep scheduled", "e
 CASE: Final = ("site", "settings", "off", "load pct")
 
 
-def read_terms(path: Path) -> Terms:
-    """Read and check a TOML file.
+def read_terms(path: Path, drives: Sequence[Values] = ()) -> Terms:
+    """Read and check a file of terms.
+
+    Parameters
+    ----------
+    path : Path
+        .toml with the tables ``[money]``, ``[choice]``, ``[[pins]]``, ``[[filters]]`` and ``[cases]``, or
+        with the tables of the template choice_study; or a workbook made from that template.
+    drives : sequence of mapping
+        Checked rows of the schedule, whose loads the cases of the template scale.
 
     Raises
     ------
     InputError
-        No TOML file, a name that means nothing, a value of the wrong kind, or no tariff.
+        No such file, a name that means nothing, a value of the wrong kind, or no tariff.
+    WorkbookFileError
+        The file is not a valid workbook.
     """
-    return terms_from(path.name, read_toml(path, LOGICAL))
+    titles = [section.title for section in TERMS_TABLES.sections]
+    if path.suffix.lower() in WORKBOOK_SUFFIXES:
+        found = read_named_ranges(path, [TERMS_RANGE], titles)
+        if not found:
+            raise InputError("--terms", path.name, "a .toml file, or a workbook of the template choice_study")
+        return _of_tables(plain_grid(found[TERMS_RANGE].rows), drives, "sheet Terms")
+    content = read_toml(path, LOGICAL)
+    if TERMS in content:
+        _known(f"table in {path.name}", content, tuple(titles))
+        return _of_tables(stacked_grid(TERMS_TABLES, content), drives, path.name)
+    return terms_from(path.name, content)
+
+
+def _of_tables(grid: Grid, drives: Sequence[Values], label: str) -> Terms:
+    tables: Any = TERMS_TABLES.convert(grid, label)
+    return terms_of_tables(tables, drives, label)
 
 
 def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:
@@ -76,29 +105,23 @@ def terms_from(name: str, tables: Mapping[str, Any]) -> Terms:
             for case, item in _table(tables.get("cases", {}), f"[cases] of {name}").items()
         ),
         margins_pct={bus: _margin(pct, f"margin pct at {bus} {where}") for bus, pct in margins.items()},
-        capacitor_standard=_text(
-            choice.get("capacitor standard", CAPACITOR_STANDARD), f"capacitor standard {where}"
-        ),
+        capacitor_standard=_chosen("capacitor standard", choice, where),
         margin_place=f"margin pct {where}",
     )
 
 
 def _economics(name: str, tables: Mapping[str, Any]) -> Economics:
     money = _table(tables.get("money", {}), f"[money] of {name}")
-    _known(f"name in [money] of {name}", money, tuple(MONEY))
+    _known(f"name in [money] of {name}", money, tuple(field.name for field in MONEY))
     if "price per kwh" not in money:
         raise InputError(
             f"price per kwh in [money] of {name}", None, "a tariff, without which losses cannot be compared"
         )
-    if "discount pct" in money:
-        RATE.convert(money["discount pct"], f"discount pct in [money] of {name}")
-    try:
-        return Economics(**{MONEY[key]: value for key, value in money.items()})
-    except InputError as problem:
-        named = next(
-            (key for key, argument in MONEY.items() if argument == problem.argument), problem.argument
-        )
-        raise problem.renamed(f"{named} in [money] of {name}") from None
+    values = {
+        field.name: field.convert(money.get(field.name), f"{field.name} in [money] of {name}")
+        for field in MONEY
+    }
+    return Economics(**attributes(MONEY, {**values, "currency": values["currency"] or ""}, Economics))
 
 
 def _pin(item: object, place: str) -> PinTerms:
@@ -167,6 +190,10 @@ def _texts(value: object, place: str) -> tuple[str, ...]:
     if not all(isinstance(item, str) for item in items):
         raise InputError(place, str(value), "a list of texts", wrong_kind=True)
     return tuple(str(item) for item in items)
+
+
+def _chosen(name: str, values: Mapping[str, Any], where: str) -> Any:
+    return GENERAL.field(name).convert(values.get(name), f"{name} {where}")
 
 
 def _margin(value: object, place: str) -> float:

@@ -384,3 +384,15 @@ def _trimmed(rows: Grid, label: str, heading_row: int) -> Grid:
                     place=Place(row=number, column=column),
                 )
     return [row[:width] for row in rows]
+
+
+def stacked_grid(kind: StackedTables, content: Mapping[str, Any]) -> Grid:
+    """Lists of rows by title, as a TOML file has them, in the form that a sheet has."""
+    rows: Grid = []
+    for section in kind.sections:
+        records = content.get(section.title)
+        if records:
+            headings = list(dict.fromkeys(key for record in records for key in record))
+            rows += [[section.title], [*headings], *([r.get(key) for key in headings] for r in records)]
+    width = max((len(row) for row in rows), default=1)
+    return [[*row, *[None] * (width - len(row))] for row in rows]

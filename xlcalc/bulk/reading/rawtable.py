@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from xlcalc.bulk.reading.numerals import Numeral
+from xlcalc.plausible import Stated
+from xlcalc.schema.values import Grid, Scalar
 
 RawCell = str | float | bool | Numeral | None
 """A `Numeral` is a number whose cell carries its unit, such as 94 % kept as 0.94."""
@@ -33,3 +35,15 @@ class RawTable:
     texts: bool
     remarks: tuple[str, ...] = ()
     drives_only: bool = False
+
+
+def plain(cell: RawCell) -> Scalar:
+    """A cell as a worksheet function gets it; a number that carries its unit was meant."""
+    if isinstance(cell, Numeral):
+        return Stated(cell.value) if cell.unit else cell.value
+    return cell
+
+
+def plain_grid(rows: list[list[RawCell]]) -> Grid:
+    """Rows as a worksheet function gets them."""
+    return [[plain(cell) for cell in row] for row in rows]

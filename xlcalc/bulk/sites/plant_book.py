@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from xlcalc.bulk.reading.numerals import Numeral, is_blank
-from xlcalc.bulk.reading.rawtable import RawCell
+from xlcalc.bulk.reading.numerals import is_blank
+from xlcalc.bulk.reading.rawtable import plain, plain_grid
 from xlcalc.bulk.reading.xlsx_table import BookCells
 from xlcalc.bulk.sites.plant_file import PlantSite, Values, plant_of_tables
 from xlcalc.errors import InputError
@@ -51,7 +51,7 @@ def plant_in_book(path: Path) -> PlantSite | None:
         raise InputError("--site", f"{path.name}, a workbook of a choice", valid)
     book.check_inputs()
     titles = {section.title for section in NETWORK.sections}
-    tables: Any = NETWORK.convert(_grid(book.table(plant_names.NETWORK, titles).rows), "sheet Network")
+    tables: Any = NETWORK.convert(plain_grid(book.table(plant_names.NETWORK, titles).rows), "sheet Network")
     settings = _pairs(book, names.SETTINGS)
     study = {normalised(str(name)): value for name, value in _pairs(book, names.STUDY)}
     return plant_of_tables(path, tables, settings, list(_cases(book)), study, _pccs(book, tables))
@@ -60,7 +60,7 @@ def plant_in_book(path: Path) -> PlantSite | None:
 def _pairs(book: BookCells, name: str) -> Grid:
     if book.place(name) is None:
         return []
-    rows = _grid(book.table(name).rows)
+    rows = plain_grid(book.table(name).rows)
     return [row[:2] for row in rows if not is_blank(row[0]) and len(row) > 1 and not is_blank(row[1])]
 
 
@@ -78,15 +78,15 @@ def _cases(book: BookCells) -> Iterator[Values]:
             key = normalised(str(name))
             if key in CASE_INPUTS:
                 source = CELL.search(str(formula or ""))
-                given[key] = _entered(book, source.groups()) if source else _plain(formula)
+                given[key] = _entered(book, source.groups()) if source else plain(formula)
         if any(not is_blank(value) for value in given.values()):
             yield {"name": f"case {number}", **{k: v for k, v in given.items() if not is_blank(v)}}
 
 
 def _entered(book: BookCells, place: tuple[str | Any, ...]) -> Scalar:
-    quoted, plain, letters, row = place
-    sheet = quoted.replace("''", "'") if quoted else plain
-    return _plain(book.value(sheet, column_number(letters), int(row)))
+    quoted, bare, letters, row = place
+    sheet = quoted.replace("''", "'") if quoted else bare
+    return plain(book.value(sheet, column_number(letters), int(row)))
 
 
 def _pccs(book: BookCells, tables: Any) -> tuple[str, ...]:
@@ -107,11 +107,3 @@ def _pccs(book: BookCells, tables: Any) -> tuple[str, ...]:
             raise InputError(f"{name} of {book.name}", str(bus), one_of(buses, str(bus)))
         chosen.append(str(bus))
     return tuple(dict.fromkeys(chosen))
-
-
-def _grid(rows: list[list[RawCell]]) -> Grid:
-    return [[_plain(cell) for cell in row] for row in rows]
-
-
-def _plain(cell: RawCell) -> Scalar:
-    return cell.value if isinstance(cell, Numeral) else cell

@@ -20,7 +20,7 @@ from xlcalc.schema.assembly.notes import Notes
 from xlcalc.schema.assembly.plant_content import check_plant_file
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import CASE_FIELDS, ESTIMATED_ITSELF, NETWORK_SETTINGS
-from xlcalc.schema.tables import normalised
+from xlcalc.schema.tables import normalised, stacked_grid
 from xlcalc.schema.values import Grid
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.sources import Summation
@@ -127,7 +127,7 @@ def plant_from(path: Path, content: Mapping[str, Any]) -> PlantSite:
         name of a case there twice; the message names file, table and row.
     """
     check_plant_file(content, path.name)
-    tables: Any = NETWORK.convert(_stacked(content), path.name)
+    tables: Any = NETWORK.convert(stacked_grid(NETWORK, content), path.name)
     settings: Grid = [[name, value] for name, value in content.get("settings", {}).items()]
     return plant_of_tables(path, tables, settings, content.get("cases", ()), content.get("study", {}))
 
@@ -180,14 +180,3 @@ def plant_of_tables(
     for case in plant.cases.values():
         network_of(plant.tables, case)
     return plant
-
-
-def _stacked(content: Mapping[str, Any]) -> Grid:
-    rows: Grid = []
-    for section in NETWORK.sections:
-        records = content.get(section.title)
-        if records:
-            headings = list(dict.fromkeys(key for record in records for key in record))
-            rows += [[section.title], [*headings], *([r.get(key) for key in headings] for r in records)]
-    width = max((len(row) for row in rows), default=1)
-    return [[*row, *[None] * (width - len(row))] for row in rows]

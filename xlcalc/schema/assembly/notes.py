@@ -19,7 +19,7 @@ from xlcalc.schema.inputs.drive import DRIVES, PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.places import PlacedValues, place_of
-from xlcalc.schema.tables import Records, Tables, Values
+from xlcalc.schema.tables import Records, Tables, Values, stacked_grid
 from xlcalc.schema.values import Grid, Scalar
 
 FILLED_IN: Final = {"quantity": "1", "bus": "main", "load pct": "100"}
@@ -202,7 +202,8 @@ def _sites() -> tuple[tuple[str, Values], ...]:
 @cache
 def _plants() -> tuple[tuple[str, Mapping[str, object]], ...]:
     return tuple(
-        (kind, _plain(NETWORK.convert(_stacked(_toml(name)), name))) for name, kind in PLANTS.items()
+        (kind, _plain(NETWORK.convert(stacked_grid(NETWORK, _toml(name)), name)))
+        for name, kind in PLANTS.items()
     )
 
 
@@ -229,17 +230,6 @@ def _cell(text: str) -> Scalar:
 
 def _toml(name: str) -> dict[str, Any]:
     return read_toml(resources.folder("demo") / name)
-
-
-def _stacked(content: Mapping[str, Any]) -> Grid:
-    rows: Grid = []
-    for section in NETWORK.sections:
-        records = content.get(section.title)
-        if records:
-            headings = list(dict.fromkeys(key for record in records for key in record))
-            rows += [[section.title], [*headings], *([r.get(key) for key in headings] for r in records)]
-    width = max(map(len, rows))
-    return [[*row, *[None] * (width - len(row))] for row in rows]
 
 
 def _plain(tables: Tables) -> dict[str, object]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.owners import IN_ECONOMICS, IN_PROBLEM
@@ -29,7 +31,7 @@ TERMS_TABLES = StackedTables(
                         fills=IN_ECONOMICS("hours_per_year"),
                     ),
                     Field("discount pct", RATE, "Yearly rate", 0.0, fills=IN_ECONOMICS("discount_pct")),
-                    Field("currency", Text(), "Its name", None),
+                    Field("currency", Text(), "Its name", None, fills=IN_ECONOMICS("currency")),
                     Field(
                         "margin pct",
                         MARGIN,
@@ -118,3 +120,6 @@ TERMS_TABLES = StackedTables(
         ),
     )
 )
+
+COLUMNS: Final = {section.title: section.records for section in TERMS_TABLES.sections}
+"""Columns of each table by its title."""
