@@ -30,7 +30,7 @@ from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.schema import inputs
 from xlcalc.schema.fields import REQUIRED, Field
-from xlcalc.schema.kinds import Choice, Number, Whole
+from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.tables import NamedValues, Records, StackedTables
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Drive
@@ -133,6 +133,8 @@ def test_a_dataclass_has_the_range_of_the_field_that_fills_it(place):
     field = FILLING[place]
     assert field.fills is not None
     kind, factor = field.kind, field.fills.factor
+    if isinstance(kind, Text):
+        return
     if isinstance(kind, Choice):
         assert not any(refused(field, option) for option in kind.options)
         assert refused(field, "no such word")

@@ -9,11 +9,11 @@ from typing import Any, Final
 
 from openpyxl.utils import get_column_letter
 
+from xlcalc.bulk.reading.files import WORKBOOK_SUFFIXES
 from xlcalc.bulk.reading.rawtable import plain, plain_grid
 from xlcalc.bulk.reading.xlsx_table import BookCells, read_named_ranges, read_xlsx_tables
 from xlcalc.bulk.reading.xlsx_table import read_drives as read_drive_table
 from xlcalc.bulk.sites.plant_file import ONLY_CASE, PlantSite
-from xlcalc.bulk.sites.site_file import WORKBOOK_SUFFIXES
 from xlcalc.errors import InputError
 from xlcalc.mitigation.bank_options import OptionTable
 from xlcalc.mitigation.problem import Problem

@@ -27,7 +27,7 @@ Row = Mapping[str, object]
 @click.command("new")
 @click.argument("template", metavar="TEMPLATE")
 @click.argument("output", metavar="OUT.xlsx", type=FILE)
-@click.option("--drives", type=FILE, help="List of drives to fill in: .csv, .xlsx or .xlsm.")
+@click.option("--drives", type=FILE, help="List of drives to fill in, as for `schedule`.")
 @click.option("--site", type=FILE, help="Site to fill in, as for `schedule`; a plant of buses: .toml.")
 @SHEET
 @DECIMAL

@@ -236,7 +236,8 @@ def read_schedule(
     Parameters
     ----------
     path : str or Path
-        .csv, .xlsx or .xlsm; headings in any order, other lines above and other columns beside them.
+        .csv, .txt, .tsv, .xlsx, .xlsm or .parquet; headings in any order, other lines above and other
+        columns beside them.
     sheet : str, optional
         Where several sheets hold drives.
     decimal : {'point', 'comma'}, optional

@@ -25,6 +25,7 @@ def read_tables(
     sheet: str | None = None,
     encoding: str | None = None,
     known: Known = is_heading,
+    files: str = TABLE_FILE,
 ) -> tuple[RawTable, ...]:
     """All tables of a file: one, or one for each visible sheet of a workbook.
 
@@ -40,6 +41,8 @@ def read_tables(
         Of a text file, where it cannot be seen.
     known : callable
         Tells a text that belongs into such a file; it finds the delimiter.
+    files : str
+        Kinds of files that the caller takes, for messages.
 
     Raises
     ------
@@ -57,7 +60,7 @@ def read_tables(
         return read_xlsx_tables(path, sheet)
     if suffix == PARQUET:
         return (_parquet_table(path),)
-    raise InputError(argument, str(path), TABLE_FILE)
+    raise InputError(argument, str(path), files)
 
 
 def _parquet_table(path: Path) -> RawTable:

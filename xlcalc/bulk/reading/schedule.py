@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,15 +10,15 @@ import numpy as np
 import pandas as pd
 
 from xlcalc.bulk.reading.convert import NUMBERS, Converted, convert
-from xlcalc.bulk.reading.csv_table import read_csv_table
 from xlcalc.bulk.reading.example_rows import ASSUMED, BLANK, EFFICIENCY, GIVEN, assumed_in
+from xlcalc.bulk.reading.files import WORKBOOK_SUFFIXES, read_tables
 from xlcalc.bulk.reading.layout import Layout, find_layout
 from xlcalc.bulk.reading.numerals import Decimal
 from xlcalc.bulk.reading.problems import Problem, shown
 from xlcalc.bulk.reading.rawtable import RawTable
 from xlcalc.bulk.reading.rules import KEY, PLACE, VOLTS_RATIO, failures
+from xlcalc.bulk.reading.xlsx_table import read_drives
 from xlcalc.bulk.sites.site import DriveSite
-from xlcalc.bulk.sites.site_file import WORKBOOK_SUFFIXES
 from xlcalc.errors import InputError
 from xlcalc.schema.assembly.drive import efficiency_pct
 from xlcalc.schema.assembly.front_end import check_filter
@@ -26,7 +26,6 @@ from xlcalc.schema.assembly.notes import FILLED_IN
 from xlcalc.schema.inputs.drive import DRIVES, FILTER_FIELDS
 from xlcalc.schema.kinds import one_of
 
-TEXT_SUFFIXES = (".csv", ".txt", ".tsv")
 SITE_FIELD = "site"
 
 
@@ -89,8 +88,9 @@ def read_schedule(
     Parameters
     ----------
     path : Path
-        A CSV file or a workbook; headings as listed in `xlcalc/schema/lists/headings.csv`, in any order, with
-        other lines above them and other columns beside them.
+        A table in any file that `read_tables` takes; headings as listed in
+        `xlcalc/schema/lists/headings.csv`, in any order, with other lines above them and other columns
+        beside them.
     sites : sequence of Site
         With several, the column ``site`` says which one a row belongs to.
     sheet, decimal, encoding
@@ -139,17 +139,8 @@ def checked(
 
 def find_table(path: Path, sheet: str | None, encoding: str | None) -> tuple[RawTable, Layout]:
     """The table of drives in a file and where its columns are; raises as `read_schedule`."""
-    tables: Iterable[RawTable]
-    suffix = path.suffix.lower()
-    if suffix in WORKBOOK_SUFFIXES:
-        from xlcalc.bulk.reading.xlsx_table import read_drives, read_xlsx_tables
-
-        drives = read_drives(path, sheet)
-        tables = read_xlsx_tables(path, sheet) if drives is None else (drives,)
-    elif suffix in TEXT_SUFFIXES:
-        tables = (read_csv_table(path, encoding),)
-    else:
-        raise InputError("DRIVES", str(path), "a .csv, .xlsx or .xlsm file")
+    drives = read_drives(path, sheet) if path.suffix.lower() in WORKBOOK_SUFFIXES else None
+    tables = (drives,) if drives is not None else read_tables(path, "DRIVES", sheet=sheet, encoding=encoding)
     found, incomplete = [], []
     for table in tables:
         try:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
-from xlcalc.bulk.reading.csv_table import read_csv_table
+from xlcalc.bulk.reading.files import TABLE_FILE, WORKBOOK_SUFFIXES, read_tables
 from xlcalc.bulk.reading.numerals import Decimal, is_blank
 from xlcalc.bulk.reading.rawtable import RawTable
 from xlcalc.bulk.reading.xlsx_table import BookCells, read_xlsx_tables
@@ -23,7 +23,6 @@ from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.plant import plant_names
 
 SECTIONS: Final = ("study", "site", "settings", "buses")
-WORKBOOK_SUFFIXES: Final = (".xlsx", ".xlsm")
 RANGES: Final = {names.SITE: "site", names.SETTINGS: "settings", names.STUDY: "study"}
 
 
@@ -47,7 +46,7 @@ def read_site(path: Path, decimal: Decimal | None = None) -> Site:
     ----------
     path : Path
         ``.toml`` with the tables ``[study]``, ``[site]``, ``[settings]`` and ``[buses]``; a workbook made
-        from the template; or a ``.csv`` or workbook with rows of name and value. There a row that says only
+        from the template; or a table in another file with rows of name and value. There a row that says only
         ``site`` or ``settings`` tells where the names below it belong; without it, names are those of `site`
         first.
     decimal : Decimal, optional
@@ -63,11 +62,10 @@ def read_site(path: Path, decimal: Decimal | None = None) -> Site:
     suffix = path.suffix.lower()
     if suffix == ".toml":
         return site_from(path.stem, site_tables(path))
-    if suffix == ".csv":
-        return site_from(path.stem, named_values([read_csv_table(path, known=is_known)], decimal))
     if suffix in WORKBOOK_SUFFIXES:
         return site_from(path.stem, _site_in_book(path, decimal))
-    raise InputError("--site", str(path), "a .toml, .csv, .xlsx or .xlsm file")
+    tables = read_tables(path, "--site", known=is_known, files=f".toml, or {TABLE_FILE}")
+    return site_from(path.stem, named_values(tables, decimal))
 
 
 def site_tables(path: Path) -> dict[str, dict[str, object]]:
