@@ -8,9 +8,12 @@ import pytest
 from click.testing import CliRunner, Result
 from openpyxl import load_workbook
 
+from xlcalc import resources
 from xlcalc.bulk.schedule_run import run_schedule
 from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.cli.app import app
+from xlcalc.cli.samples import EXAMPLES
+from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.workbooks.drive.summary import read_summary
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -111,3 +114,31 @@ def test_what_does_not_fit_together_is_named(
     assert done.exit_code != 0
     assert says in f"{done.output} {done.exception}"
     assert not (tmp_path / "out.xlsx").exists()
+
+
+def test_templates_are_listed_without_a_name():
+    shown = CliRunner().invoke(app, ["new"])
+    assert shown.exit_code == 0
+    names = [line.split()[0] for line in shown.output.splitlines()]
+    assert names == resources.template_names()
+    assert all(len(line.split()) > 3 for line in shown.output.splitlines())
+
+
+def test_samples_are_laid_out_and_every_help_has_an_example(tmp_path):
+    folder = tmp_path / "samples"
+    assert CliRunner().invoke(app, ["samples", str(folder)]).exit_code == 0
+    guide = (folder / "README.md").read_text()
+    for path in folder.iterdir():
+        assert path.name == "README.md" or f"`{path.name}`" in guide
+    for name in EXAMPLES:
+        assert "Example: xlcalc " in CliRunner().invoke(app, [name, "--help"]).output
+        words = EXAMPLES[name].split()
+        files = [word for word in words if word.endswith((".toml", ".csv"))]
+        assert all((folder / word).is_file() for word in files), name
+
+
+@pytest.mark.parametrize("formula", ["=HD_SPECTRUM(6;0,5)", "=SUM(1;2,5)"])
+def test_mixed_separators_are_refused(formula):
+    found = CliRunner().invoke(app, ["eval", formula])
+    assert isinstance(found.exception, InputError)
+    assert "decimal signs" in str(found.exception)

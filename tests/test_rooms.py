@@ -95,6 +95,7 @@ ONE_DOOR = {
         "cli/choose.py",
         "cli/bulk.py",
         "cli/host.py",
+        "cli/samples.py",
         "cli/submittal.py",
         "cli/new.py",
         "cli/terminal.py",

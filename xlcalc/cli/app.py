@@ -39,6 +39,7 @@ from xlcalc.cli.fit import fit_command
 from xlcalc.cli.host import host_commands
 from xlcalc.cli.measure import measure
 from xlcalc.cli.new import new
+from xlcalc.cli.samples import add_examples, samples
 from xlcalc.cli.submittal import submittal_command
 from xlcalc.cli.terminal import (
     DONE,
@@ -58,9 +59,7 @@ from xlcalc.schema.values import CellError, ErrorCode, Value
 
 if TYPE_CHECKING:
     from xlcalc.hosts.headless.recalc import RecalculationReport
-    from xlcalc.workbooks.drive.summary import Summary
 
-DRIVE_COLUMNS = ("Tag", "Quantity", "Rating", "Unit", "Bus", "Pulses", "Source (%)", "THD (%)", "5th (%)")
 DEMOS = {"drives": "drive_study_demo.xlsx", "plant": "plant_study_demo.xlsx"}
 
 _OUTPUT = click.option("-o", "--output", type=FILE, help="Workbook or folder to write.")
@@ -76,9 +75,9 @@ def app(debug: bool) -> None:
     pass
 
 
-for command in (new, host_commands, schedule, headings, sweep, choose_command, submittal_command, measure):
+COMMANDS = (new, host_commands, schedule, headings, sweep, choose_command, submittal_command, measure)
+for command in (*COMMANDS, fit_command, samples):
     app.add_command(command)
-app.add_command(fit_command)
 
 
 @app.command()
@@ -129,9 +128,10 @@ def _print_demo(subject: str, book: Path) -> None:
 
         print_plant(read_plant_summary(book))
     else:
+        from xlcalc.cli.demo_print import print_summary
         from xlcalc.workbooks.drive.summary import read_summary
 
-        _print_summary(read_summary(book))
+        print_summary(read_summary(book))
 
 
 @app.command()
@@ -275,47 +275,9 @@ def functions(name: str | None, as_json: bool) -> None:
         print(json.dumps([record(function) for function in shown.values()], indent=2))
     else:
         print(markdown(shown) if name else f"{markdown(shown)}\n{ordinary_functions()}", end="")
-        if name is None:
-            print(f"\n{ordinary_functions()}", end="")
 
 
-def _print_summary(summary: Summary) -> None:
-    from rich.table import Table
-
-    from xlcalc.standards.verdict import printed
-
-    drives = Table(box=None, pad_edge=False)
-    for heading in DRIVE_COLUMNS:
-        drives.add_column(heading, justify="left" if heading in ("Tag", "Bus") else "right")
-    for row in summary.drives:
-        drives.add_row(*(_shown(row[heading]) for heading in DRIVE_COLUMNS))
-    out.console.print(drives)
-    pcc = summary.pcc
-    shown = {quantity: _shown(value) for quantity, value in pcc.items()}
-    for total in ("TDD", "THDV"):
-        value, limit = pcc[total], pcc[f"LIMIT_{total}"]
-        if isinstance(value, float) and isinstance(limit, float):
-            shown[total], shown[f"LIMIT_{total}"] = printed(value, limit, _shown)
-    out.print()
-    out.print(f"PCC: Isc/IL {shown['ISC_IL']}, demand current {shown['IL']} A")
-    out.print(f"TDD {shown['TDD']} % (limit {shown['LIMIT_TDD']} %), worst order {shown['WORST_ORDER']}")
-    out.print(f"Voltage THD {shown['THDV']} % (limit {shown['LIMIT_THDV']} %)")
-    out.print(f"Verdict: {shown['VERDICT']}; binding: {shown['WORST']}, {_margin(pcc['MARGIN'])}")
-    for label, quantity in (("Reason", "REASON"), ("Remarks", "REMARKS")):
-        if shown.get(quantity):
-            out.print(f"{label}: {shown[quantity]}")
-    out.print(f"Limit from: {shown['SOURCE']}")
-    out.print(CAUTION)
-
-
-def _margin(value: float | str | None) -> str:
-    if not isinstance(value, float):
-        return _shown(value)
-    return f"{abs(value):.1f} % {'below' if value >= 0 else 'above'} its limit"
-
-
-def _shown(value: float | str | None) -> str:
-    return "" if value is None else value if isinstance(value, str) else f"{round(value, 3):.4g}"
+add_examples(app)
 
 
 def _print_report(report: RecalculationReport, target: Path) -> None:

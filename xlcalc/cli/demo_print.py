@@ -1,4 +1,4 @@
-"""What the demo of a plant prints: both points of common coupling in every case."""
+"""What the demo prints: drives and PCC of a site, or both PCCs of a plant in every case."""
 
 from __future__ import annotations
 
@@ -10,8 +10,10 @@ from xlcalc.cli.terminal import out
 from xlcalc.standards.verdict import printed
 
 if TYPE_CHECKING:
+    from xlcalc.workbooks.drive.summary import Summary
     from xlcalc.workbooks.plant.plant_summary import CaseResult
 
+DRIVE_COLUMNS = ("Tag", "Quantity", "Rating", "Unit", "Bus", "Pulses", "Source (%)", "THD (%)", "5th (%)")
 COLUMNS = (
     ("Limits", "VERDICT"),
     ("TDD %", "TDD"),
@@ -54,7 +56,39 @@ def print_plant(results: Iterable[CaseResult]) -> None:
     out.print(CAUTION)
 
 
-def _shown(value: float | str | None) -> str:
+def print_summary(summary: Summary) -> None:
+    """Drives, distortion at the PCC and verdict of a drive study."""
+    from rich.table import Table
+
+    drives = Table(box=None, pad_edge=False)
+    for heading in DRIVE_COLUMNS:
+        drives.add_column(heading, justify="left" if heading in ("Tag", "Bus") else "right")
+    for row in summary.drives:
+        drives.add_row(*(_shown(row[heading]) for heading in DRIVE_COLUMNS))
+    out.console.print(drives)
+    pcc = summary.pcc
+    shown = {quantity: _shown(value) for quantity, value in pcc.items()}
+    for total in ("TDD", "THDV"):
+        value, limit = pcc[total], pcc[f"LIMIT_{total}"]
+        if isinstance(value, float) and isinstance(limit, float):
+            shown[total], shown[f"LIMIT_{total}"] = printed(value, limit, _shown)
+    out.print()
+    out.print(f"PCC: Isc/IL {shown['ISC_IL']}, demand current {shown['IL']} A")
+    out.print(f"TDD {shown['TDD']} % (limit {shown['LIMIT_TDD']} %), worst order {shown['WORST_ORDER']}")
+    out.print(f"Voltage THD {shown['THDV']} % (limit {shown['LIMIT_THDV']} %)")
+    out.print(f"Verdict: {shown['VERDICT']}; binding: {shown['WORST']}, {_margin(pcc['MARGIN'])}")
+    for label, quantity in (("Reason", "REASON"), ("Remarks", "REMARKS")):
+        if shown.get(quantity):
+            out.print(f"{label}: {shown[quantity]}")
+    out.print(f"Limit from: {shown['SOURCE']}")
+    out.print(CAUTION)
+
+
+def _margin(value: float | str | None) -> str:
     if not isinstance(value, float):
-        return value or ""
-    return f"{value:.0f}" if value == round(value) else f"{value:.2f}" if value < 100 else f"{value:.1f}"
+        return _shown(value)
+    return f"{abs(value):.1f} % {'below' if value >= 0 else 'above'} its limit"
+
+
+def _shown(value: float | str | None) -> str:
+    return "" if value is None else value if isinstance(value, str) else f"{round(value, 3):.4g}"

@@ -21,12 +21,20 @@ if TYPE_CHECKING:
     from xlcalc.bulk.reading.schedule import Schedule
 
 ENDING = ".xlsx"
+TEMPLATES: Mapping[str, str] = {
+    "drive_study": "drives on one supply, judged at the point of common coupling",
+    "plant_study": "a plant of buses in several operating cases, with equipment checks",
+    "front_end_comparison": "nine front ends for one drive, side by side, with prices",
+    "choice_study": "the cheapest mix of reactors, filters and front ends that meets the limits",
+}
+"""What each template is for."""
+
 Row = Mapping[str, object]
 
 
 @click.command("new")
-@click.argument("template", metavar="TEMPLATE")
-@click.argument("output", metavar="OUT.xlsx", type=FILE)
+@click.argument("template", metavar="TEMPLATE", required=False)
+@click.argument("output", metavar="OUT.xlsx", type=FILE, required=False)
 @click.option("--drives", type=FILE, help="List of drives to fill in, as for `schedule`.")
 @click.option("--site", type=FILE, help="Site to fill in, as for `schedule`; a plant of buses: .toml.")
 @SHEET
@@ -34,8 +42,8 @@ Row = Mapping[str, object]
 @ENCODING
 @OVERWRITE
 def new(
-    template: str,
-    output: Path,
+    template: str | None,
+    output: Path | None,
     drives: Path | None,
     site: Path | None,
     sheet: str | None,
@@ -43,12 +51,18 @@ def new(
     encoding: str | None,
     overwrite: bool,
 ) -> None:
-    """Make a workbook from the shipped template of that name.
+    """Make a workbook from the shipped template of that name; without a name, list the templates.
 
     With --drives and --site it is filled: drive_study with a site and any list of drives that `schedule`
     takes, plant_study with a plant of buses and such a list.
     """
+    if template is None:
+        for name in resources.template_names():
+            out.print(f"{name:22}{TEMPLATES.get(name, '')}")
+        return
     source = resources.template(template)
+    if output is None:
+        raise InputError("OUT.xlsx", None, f"a name for the workbook: xlcalc new {source.stem} my.xlsx")
     from xlcalc.files.outputs import check_outputs
 
     if output.suffix.lower() != ENDING:

@@ -18,6 +18,27 @@ _SHEET = "Formula"
 _WITHOUT_CELLS = "a formula without references to cells, such as HD_VERSION() or 1+2"
 
 
+def _mixes_separators(formula: str) -> bool:
+    """Whether commas and semicolons both part arguments; inside braces and quotes they mean something else.
+
+    Examples
+    --------
+    >>> _mixes_separators("HD_SPECTRUM(6;0,5)"), _mixes_separators('F({1,2;3,4},"a;b")')
+    (True, False)
+    """
+    depth, found, quote = 0, set(), ""
+    for sign in formula:
+        if quote:
+            quote = "" if sign == quote else quote
+        elif sign in "\"'":
+            quote = sign
+        elif sign in "{}":
+            depth += 1 if sign == "{" else -1
+        elif sign in ",;" and depth == 0:
+            found.add(sign)
+    return len(found) == 2
+
+
 def evaluate_formula(
     text: str, functions: Mapping[str, WorksheetFunction], *, now: datetime | None = None
 ) -> Value:
@@ -50,6 +71,13 @@ def evaluate_formula(
     formula = text.strip().removeprefix("=").strip()
     if not formula:
         raise InputError("formula", text, _WITHOUT_CELLS)
+    if _mixes_separators(formula):
+        raise InputError(
+            "formula",
+            text,
+            "commas between arguments and points in numbers, as in HD_SPECTRUM(6,0.5); "
+            "this one has commas and semicolons: are its commas decimal signs?",
+        )
     sheet = SheetContent(
         _SHEET, "", formulas=[CellFormula(1, 1, formula, ArrayMark.DYNAMIC, CellRange(1, 1, 1, 1))]
     )
