@@ -13,13 +13,13 @@ import time
 import numpy as np
 import pytest
 
+from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.milp.model import build
+from xlcalc.mitigation.milp.search import Effort, least_cost
 from xlcalc.mitigation.mix import mix_of
-from xlcalc.mitigation.model import build
+from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.mitigation.search import Effort, least_cost
 from xlcalc.studies.pcc import PccOptions
 
 SIZES = (20, 40, 60, 120) if os.environ.get("XLCALC_GROWTH") else (20, 60)

@@ -12,7 +12,7 @@ from xlcalc.choosing.assemble import problem_of, read_sites
 from xlcalc.choosing.option_files import read_options
 from xlcalc.choosing.terms import read_terms, terms_from
 from xlcalc.errors import InputError
-from xlcalc.mitigation.curves import Points
+from xlcalc.mitigation.offer.curves import Points
 
 DEMO = resources.folder("demo")
 HEAD = "option,kind,pulses,line reactor pct,price a,price b,price c,min kw,max kw,load loss pct\n"

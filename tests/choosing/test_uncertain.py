@@ -17,8 +17,8 @@ from xlcalc.choosing.plant_files import with_drives
 from xlcalc.choosing.terms import read_terms
 from xlcalc.choosing.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.errors import InputError
+from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.judge import study_mix
 from xlcalc.mitigation.robust import robustness
 from xlcalc.mitigation.terms import CaseTerms
 from xlcalc.network.branches import TransformerBranch

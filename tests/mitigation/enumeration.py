@@ -15,9 +15,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from xlcalc.mitigation.currents import fitted
+from xlcalc.mitigation.milp.currents import fitted
+from xlcalc.mitigation.milp.reference import reference
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.mitigation.reference import reference
 from xlcalc.network.sequence import components
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards import ieee519

@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
-from xlcalc.mitigation.curves import Formula
-from xlcalc.mitigation.economics import Economics, Losses
-from xlcalc.mitigation.options import ActiveFilter, DriveOption, FilterPlace
-from xlcalc.mitigation.physics import Bridge, Residual, ResidualLine
+from xlcalc.mitigation.offer.curves import Formula
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption, FilterPlace
+from xlcalc.mitigation.offer.economics import Economics, Losses
+from xlcalc.mitigation.offer.physics import Bridge, Residual, ResidualLine
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility

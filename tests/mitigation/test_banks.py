@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from xlcalc.errors import InputError
-from xlcalc.mitigation.bank_options import BankOption, banks_of
+from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.offer.banks import BankOption, banks_of
+from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.loads import LoadModel
 from xlcalc.rectifier.drive import FrontEnd

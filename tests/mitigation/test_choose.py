@@ -11,18 +11,18 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from xlcalc.errors import InputError
+from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.correction import correction
-from xlcalc.mitigation.curves import Formula
-from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.milp.correction import correction
+from xlcalc.mitigation.milp.model import build
+from xlcalc.mitigation.milp.search import Effort, least_cost
 from xlcalc.mitigation.mix import mix_of
-from xlcalc.mitigation.model import build
-from xlcalc.mitigation.options import DriveOption
-from xlcalc.mitigation.physics import Bridge
+from xlcalc.mitigation.offer.curves import Formula
+from xlcalc.mitigation.offer.drive_options import DriveOption
+from xlcalc.mitigation.offer.economics import Economics
+from xlcalc.mitigation.offer.physics import Bridge
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.robust import robustness
-from xlcalc.mitigation.search import Effort, least_cost
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solution import solve_uncoupled

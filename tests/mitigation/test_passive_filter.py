@@ -7,10 +7,10 @@ import pytest
 from xlcalc.choosing.option_files import read_options
 from xlcalc.errors import InputError
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.curves import Formula
-from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.options import DriveOption
-from xlcalc.mitigation.physics import Bridge
+from xlcalc.mitigation.offer.curves import Formula
+from xlcalc.mitigation.offer.drive_options import DriveOption
+from xlcalc.mitigation.offer.economics import Economics
+from xlcalc.mitigation.offer.physics import Bridge
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.passive_filter import FilterRating

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from xlcalc.errors import NoSolutionError
+from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.judge import study_mix
-from xlcalc.mitigation.options import Bank, FilterPlace
-from xlcalc.mitigation.physics import Residual, ResidualLine
+from xlcalc.mitigation.offer.drive_options import Bank, FilterPlace
+from xlcalc.mitigation.offer.economics import Economics
+from xlcalc.mitigation.offer.physics import Residual, ResidualLine
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.capacitors import TunedFilter
 from xlcalc.network.loads import LoadModel

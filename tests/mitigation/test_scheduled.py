@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from tests.mitigation.sites import OPTIONS, linear, network
+from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.milp.search import Effort
 from xlcalc.mitigation.mix import Mix, scheduled_mix
-from xlcalc.mitigation.options import AS_SCHEDULED, DriveOption
+from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, DriveOption
+from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.problem import Case, Pin, Problem
-from xlcalc.mitigation.search import Effort
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.plant import Drive
 

@@ -9,10 +9,10 @@ import math
 
 import pytest
 
-from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.assessment.judge import study_mix
+from xlcalc.mitigation.milp.model import build
+from xlcalc.mitigation.milp.search import Effort, least_cost
 from xlcalc.mitigation.mix import mix_of
-from xlcalc.mitigation.model import build
-from xlcalc.mitigation.search import Effort, least_cost
 
 EXACT = Effort(gap_pct=0.0, seconds=60.0)
 

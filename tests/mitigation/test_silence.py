@@ -7,11 +7,11 @@ import sys
 
 import pytest
 
-from xlcalc.mitigation.program import silenced
+from xlcalc.mitigation.milp.program import silenced
 
 PROGRAM = """
 import ctypes
-from xlcalc.mitigation.program import silenced
+from xlcalc.mitigation.milp.program import silenced
 library = ctypes.CDLL(None)
 print("before")
 with silenced():

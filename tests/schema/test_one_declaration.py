@@ -14,10 +14,10 @@ import pytest
 
 import xlcalc
 from xlcalc.errors import InputError
-from xlcalc.mitigation.curves import Formula
-from xlcalc.mitigation.economics import Economics, Losses
-from xlcalc.mitigation.options import ActiveFilter, DriveOption
-from xlcalc.mitigation.physics import Bridge, Residual, ResidualLine
+from xlcalc.mitigation.offer.curves import Formula
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
+from xlcalc.mitigation.offer.economics import Economics, Losses
+from xlcalc.mitigation.offer.physics import Bridge, Residual, ResidualLine
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank, TunedFilter

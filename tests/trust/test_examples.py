@@ -23,7 +23,7 @@ from xlcalc.choosing.option_files import read_options
 from xlcalc.choosing.terms import terms_from
 from xlcalc.cli.app import app
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.mitigation.shipped_options import example_spectra, has_example_price
+from xlcalc.mitigation.offer.shipped import example_spectra, has_example_price
 from xlcalc.resources import folder
 from xlcalc.workbooks.comparison import comparison_names, comparison_study
 from xlcalc.workbooks.comparison.comparison_data import read_comparison

@@ -8,10 +8,10 @@ from __future__ import annotations
 import pytest
 
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.curves import Formula, Points
-from xlcalc.mitigation.economics import Economics, Losses
-from xlcalc.mitigation.options import DriveOption
-from xlcalc.mitigation.physics import Bridge
+from xlcalc.mitigation.offer.curves import Formula, Points
+from xlcalc.mitigation.offer.drive_options import DriveOption
+from xlcalc.mitigation.offer.economics import Economics, Losses
+from xlcalc.mitigation.offer.physics import Bridge
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility

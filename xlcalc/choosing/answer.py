@@ -8,9 +8,9 @@ from dataclasses import replace
 from xlcalc.choosing.question import Question
 from xlcalc.mitigation.choice import Choice
 from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.milp.search import Effort
 from xlcalc.mitigation.problem import Case
 from xlcalc.mitigation.robust import robustness
-from xlcalc.mitigation.search import Effort
 
 FRONT_POINTS = 9
 RUNNERS = 3

@@ -15,7 +15,7 @@ from xlcalc.bulk.reading.schedule import read_schedule
 from xlcalc.bulk.sites.site import DriveSite, Site, site_from
 from xlcalc.bulk.sites.site_file import read_site
 from xlcalc.errors import InputError
-from xlcalc.mitigation.bank_options import OptionTable
+from xlcalc.mitigation.offer.banks import OptionTable
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS

@@ -15,7 +15,7 @@ from xlcalc.bulk.reading.rawtable import RawCell, RawTable, plain_grid
 from xlcalc.bulk.reading.xlsx_table import read_named_ranges
 from xlcalc.bulk.sites.site import value_of
 from xlcalc.errors import InputError
-from xlcalc.mitigation.bank_options import OptionTable
+from xlcalc.mitigation.offer.banks import OptionTable
 from xlcalc.schema.assembly.options import OptionRow, flat_columns, options_of, options_of_sheet
 from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.inputs.options import COLUMNS, KIND, KINDS, OPTIONS, PRICES, SPECTRA

@@ -15,9 +15,9 @@ from xlcalc.bulk.reading.xlsx_table import BookCells, read_named_ranges, read_xl
 from xlcalc.bulk.reading.xlsx_table import read_drives as read_drive_table
 from xlcalc.bulk.sites.plant_file import ONLY_CASE, PlantSite
 from xlcalc.errors import InputError
-from xlcalc.mitigation.bank_options import OptionTable
+from xlcalc.mitigation.milp.search import Effort
+from xlcalc.mitigation.offer.banks import OptionTable
 from xlcalc.mitigation.problem import Problem
-from xlcalc.mitigation.search import Effort
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.schema.assembly.choice import plant_problem
 from xlcalc.schema.assembly.options import options_of_sheet

@@ -15,8 +15,8 @@ from xlcalc.choosing.plant_files import is_choice_book, read_choice_book, with_d
 from xlcalc.choosing.terms import read_terms
 from xlcalc.choosing.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.errors import InputError
+from xlcalc.mitigation.milp.search import Effort
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.mitigation.search import Effort
 from xlcalc.mitigation.terms import Terms
 
 INVENTED = "the shipped table of options was used; its prices and spectra are invented"

@@ -11,7 +11,7 @@ from xlcalc.bulk.reading.rawtable import plain_grid
 from xlcalc.bulk.reading.xlsx_table import read_named_ranges
 from xlcalc.errors import InputError
 from xlcalc.files.toml import read_toml
-from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.schema.assembly.terms import terms_from as terms_of_tables
 from xlcalc.schema.fields import attributes
@@ -21,10 +21,9 @@ from xlcalc.schema.tables import Values, stacked_grid
 from xlcalc.schema.values import Grid
 
 TABLES: Final = ("money", "choice", "pins", "filters", "cases")
-ECONOMICS: Final = "mitigation.economics.Economics"
 TERMS_RANGE: Final = "choice_terms"
 GENERAL: Final = COLUMNS[TERMS]
-MONEY: Final = tuple(field for field in GENERAL.fields if field.fills and field.fills.owner == ECONOMICS)
+MONEY: Final = tuple(field for field in GENERAL.fields if field.fills and field.fills.dataclass is Economics)
 CHOICE: Final = (
     "margin pct",
     "margins pct",

@@ -25,7 +25,7 @@ from xlcalc.bulk.sweep.sweep_spec import (
 from xlcalc.choosing.assemble import Values, cases_of
 from xlcalc.choosing.plant_files import PlantFiles
 from xlcalc.errors import InputError
-from xlcalc.mitigation.bank_options import OptionTable
+from xlcalc.mitigation.offer.banks import OptionTable
 from xlcalc.mitigation.problem import Case
 from xlcalc.mitigation.terms import Terms
 

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from xlcalc.mitigation.assessment.ruling import Ruling
 from xlcalc.mitigation.mix import Mix
-from xlcalc.mitigation.options import AS_SCHEDULED
-from xlcalc.mitigation.physics import unlisted_text
+from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED
+from xlcalc.mitigation.offer.physics import unlisted_text
+from xlcalc.mitigation.offer.shipped import example_spectra, price_note
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.robust import Robustness
-from xlcalc.mitigation.ruling import Ruling
-from xlcalc.mitigation.shipped_options import example_spectra, price_note
 from xlcalc.standards.verdict import NO_VERDICT, within
 
 

@@ -17,15 +17,15 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
+from xlcalc.mitigation.assessment.judge import estimates_on_assumed, study_mix
+from xlcalc.mitigation.assessment.ruling import Ruling
 from xlcalc.mitigation.choice import Choice, FrontPoint, Proof
-from xlcalc.mitigation.correction import by_value, correction
-from xlcalc.mitigation.judge import estimates_on_assumed, study_mix
-from xlcalc.mitigation.limits import Limits
+from xlcalc.mitigation.milp.correction import by_value, correction
+from xlcalc.mitigation.milp.limits import Limits
+from xlcalc.mitigation.milp.model import Model, build
+from xlcalc.mitigation.milp.search import Effort, Found, least_cost, nearest
 from xlcalc.mitigation.mix import Mix, mix_of, scheduled_mix
-from xlcalc.mitigation.model import Model, build
 from xlcalc.mitigation.problem import Problem
-from xlcalc.mitigation.ruling import Ruling
-from xlcalc.mitigation.search import Effort, Found, least_cost, nearest
 from xlcalc.mitigation.tradeoff import cost_front, last_step, savings
 from xlcalc.spectrum import FloatArray
 

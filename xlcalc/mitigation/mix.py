@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.mitigation.model import Model
-from xlcalc.mitigation.options import ActiveFilter, Bank, DriveOption, as_scheduled
+from xlcalc.mitigation.milp.model import Model
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank, DriveOption, as_scheduled
 from xlcalc.mitigation.problem import Problem
 from xlcalc.spectrum import FloatArray
 

@@ -9,8 +9,8 @@ from functools import cached_property
 from xlcalc.checks import number
 from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.errors import InputError
-from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.options import AS_SCHEDULED, Bank, DriveOption, FilterPlace, as_scheduled
+from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, Bank, DriveOption, FilterPlace, as_scheduled
+from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Drive

@@ -10,7 +10,7 @@ import pandas as pd
 from scipy.stats import binomtest
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.mitigation.judge import study_mix
+from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Case, Problem
 

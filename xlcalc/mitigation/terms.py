@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.problem import CAPACITOR_STANDARD
 
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 from xlcalc.errors import InputError
-from xlcalc.mitigation.bank_options import OptionTable, banks_of
-from xlcalc.mitigation.options import FilterPlace
+from xlcalc.mitigation.offer.banks import OptionTable, banks_of
+from xlcalc.mitigation.offer.drive_options import FilterPlace
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.network.nodal import NodalNetwork

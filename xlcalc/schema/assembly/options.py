@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
 from xlcalc.errors import InputError
-from xlcalc.mitigation.bank_options import BankOption, OptionTable
-from xlcalc.mitigation.curves import Curve, Formula, Points
-from xlcalc.mitigation.economics import Losses
-from xlcalc.mitigation.options import ActiveFilter, DriveOption
-from xlcalc.mitigation.physics import Bridge, Physics, Residual, ResidualLine
+from xlcalc.mitigation.offer.banks import BankOption, OptionTable
+from xlcalc.mitigation.offer.curves import Curve, Formula, Points
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
+from xlcalc.mitigation.offer.economics import Losses
+from xlcalc.mitigation.offer.physics import Bridge, Physics, Residual, ResidualLine
 from xlcalc.network.capacitors import CapacitorBank, TunedFilter
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from xlcalc.errors import InputError
-from xlcalc.mitigation.economics import Economics
+from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.schema.assembly.choice import LOADS_OFF, scaled_loads
 from xlcalc.schema.assembly.options import row_place

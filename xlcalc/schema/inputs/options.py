@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from xlcalc import plausible
-from xlcalc.mitigation.bank_options import BANK_KINDS
+from xlcalc.mitigation.offer.banks import BANK_KINDS
 from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.inputs.drive import DRIVES, FILTER_FIELDS
 from xlcalc.schema.inputs.network import RATED_CAPACITORS

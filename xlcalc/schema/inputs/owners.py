@@ -6,25 +6,25 @@ from functools import partial
 
 from xlcalc.schema.fields import Fills
 
-IN_FORMULA = partial(Fills, "mitigation.curves.Formula")
+IN_FORMULA = partial(Fills, "mitigation.offer.curves.Formula")
 
 
-IN_ECONOMICS = partial(Fills, "mitigation.economics.Economics")
+IN_ECONOMICS = partial(Fills, "mitigation.offer.economics.Economics")
 
 
-IN_LOSSES = partial(Fills, "mitigation.economics.Losses")
+IN_LOSSES = partial(Fills, "mitigation.offer.economics.Losses")
 
 
-IN_ACTIVE_FILTER = partial(Fills, "mitigation.options.ActiveFilter")
+IN_ACTIVE_FILTER = partial(Fills, "mitigation.offer.drive_options.ActiveFilter")
 
 
-IN_DRIVE_OPTION = partial(Fills, "mitigation.options.DriveOption")
+IN_DRIVE_OPTION = partial(Fills, "mitigation.offer.drive_options.DriveOption")
 
 
-IN_RESIDUAL = partial(Fills, "mitigation.physics.Residual")
+IN_RESIDUAL = partial(Fills, "mitigation.offer.physics.Residual")
 
 
-IN_RESIDUAL_LINE = partial(Fills, "mitigation.physics.ResidualLine")
+IN_RESIDUAL_LINE = partial(Fills, "mitigation.offer.physics.ResidualLine")
 
 
 IN_PROBLEM = partial(Fills, "mitigation.problem.Problem")

@@ -21,7 +21,7 @@ from xlcalc.files.writing import check_target as check_place
 from xlcalc.files.writing import write_file
 from xlcalc.hosts.headless.loaded import saved
 from xlcalc.mitigation.choice import Choice
-from xlcalc.mitigation.curves import Formula
+from xlcalc.mitigation.offer.curves import Formula
 from xlcalc.workbooks.choice import robustness_sheet
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
 from xlcalc.workbooks.kit import charts, names, page, style

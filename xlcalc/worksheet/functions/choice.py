@@ -90,7 +90,7 @@ class _Question:
 @lru_cache(maxsize=8)
 def _answered(question: _Question) -> Choice:
     from xlcalc.mitigation.choose import Wishes, choose
-    from xlcalc.mitigation.search import Effort
+    from xlcalc.mitigation.milp.search import Effort
 
     options = options_of_sheet(question.options, "options")
     terms = terms_from(question.terms, question.drives, "terms")

@@ -9,16 +9,22 @@ from typing import Final
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError
-from xlcalc.mitigation.options import ActiveFilter, Bank, DriveOption
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank, DriveOption
 from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
 
 PLAIN, DETUNED = "capacitor bank", "detuned bank"
+
+
 FILTERS: Final[dict[str, type[TunedFilter | DampedFilter | CTypeFilter]]] = {
     "tuned filter": TunedFilter,
     "damped filter": DampedFilter,
     "c-type filter": CTypeFilter,
 }
+
+
 BANK_KINDS: Final = (PLAIN, DETUNED, *FILTERS)
+
+
 MOST_BANKS: Final = 12
 """Mixes of banks; each is a network of its own, which is solved and searched."""
 

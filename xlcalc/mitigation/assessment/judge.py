@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from xlcalc.mitigation.case_study import CaseRuling, study_case
+from xlcalc.mitigation.assessment.case_study import CaseRuling, study_case
+from xlcalc.mitigation.assessment.ruling import BankLoad, FilterLoad, PointResult, Ruling
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult, Ruling
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
 from xlcalc.studies.assessed import on_worst_row
 from xlcalc.studies.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles

@@ -8,12 +8,14 @@ from functools import cache
 from typing import Final
 
 from xlcalc import resources
-from xlcalc.mitigation.curves import Curve, Formula
-from xlcalc.mitigation.options import ActiveFilter, DriveOption
-from xlcalc.mitigation.physics import Residual
+from xlcalc.mitigation.offer.curves import Curve, Formula
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
+from xlcalc.mitigation.offer.physics import Residual
 from xlcalc.mitigation.problem import Problem
 
 TABLE: Final = "mitigation_options.csv"
+
+
 EXAMPLE_PRICES: Final = "with example prices"
 
 

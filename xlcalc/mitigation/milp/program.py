@@ -20,9 +20,9 @@ import numpy as np
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from xlcalc.mitigation.columns import Columns
-from xlcalc.mitigation.limits import Limits, PointLimits, direction, sector
-from xlcalc.mitigation.quantities import Quantities
+from xlcalc.mitigation.milp.limits import Limits, PointLimits, direction, sector
+from xlcalc.mitigation.milp.quantities import Quantities
+from xlcalc.mitigation.milp.unknowns import Columns
 from xlcalc.spectrum import FloatArray
 
 LARGEST_ANGLE = math.radians(60.0)

@@ -7,14 +7,14 @@ from functools import cached_property
 
 import numpy as np
 
-from xlcalc.mitigation.blocks import PointBlocks, case_reference, filter_block, point_blocks
-from xlcalc.mitigation.columns import Columns
-from xlcalc.mitigation.currents import OptionCurrents, alike, option_currents
-from xlcalc.mitigation.limits import Limits, standard_limits, with_one_demand
-from xlcalc.mitigation.options import Bank
+from xlcalc.mitigation.milp.blocks import PointBlocks, case_reference, filter_block, point_blocks
+from xlcalc.mitigation.milp.currents import OptionCurrents, alike, option_currents
+from xlcalc.mitigation.milp.limits import Limits, standard_limits, with_one_demand
+from xlcalc.mitigation.milp.program import TangentPool
+from xlcalc.mitigation.milp.quantities import Quantities
+from xlcalc.mitigation.milp.unknowns import Columns
+from xlcalc.mitigation.offer.drive_options import Bank
 from xlcalc.mitigation.problem import Problem
-from xlcalc.mitigation.program import TangentPool
-from xlcalc.mitigation.quantities import Quantities
 from xlcalc.progress import Progress
 from xlcalc.spectrum import FloatArray
 

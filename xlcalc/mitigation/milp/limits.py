@@ -9,15 +9,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.mitigation.blocks import Fundamental, PointBlocks
-from xlcalc.mitigation.columns import Columns
-from xlcalc.mitigation.quantities import IntArray, Quantities
-from xlcalc.mitigation.regimes import Regime, regimes
+from xlcalc.mitigation.milp.blocks import Fundamental, PointBlocks
+from xlcalc.mitigation.milp.isc_il_bands import Regime, regimes
+from xlcalc.mitigation.milp.quantities import IntArray, Quantities
+from xlcalc.mitigation.milp.unknowns import Columns
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 
 TINY = 1e-12
+
+
 TOLERANCE = 1e-9
 
 

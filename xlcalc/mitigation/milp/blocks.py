@@ -6,18 +6,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.mitigation.columns import Columns, DriveColumn
-from xlcalc.mitigation.currents import arriving, arriving_share
-from xlcalc.mitigation.physics import SourceCurrent
+from xlcalc.mitigation.milp.currents import arriving, arriving_share
+from xlcalc.mitigation.milp.quantities import ValueBlock
+from xlcalc.mitigation.milp.reference import FixedPart, reference
+from xlcalc.mitigation.milp.unknowns import Columns, DriveColumn
+from xlcalc.mitigation.offer.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case
-from xlcalc.mitigation.quantities import ValueBlock
-from xlcalc.mitigation.reference import FixedPart, reference
 from xlcalc.network.sequence import components, natural_sequence
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.sources import ORDERS, LoadCurrent, Summation
 
 SAME = 1e-9
+
+
 HARMONICS = slice(1, MAX_ORDER)
 
 

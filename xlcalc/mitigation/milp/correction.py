@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from xlcalc.mitigation.model import Model
-from xlcalc.mitigation.ruling import Ruling
+from xlcalc.mitigation.assessment.ruling import Ruling
+from xlcalc.mitigation.milp.model import Model
 from xlcalc.spectrum import FloatArray
 from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
 
 SIGNIFICANT = 0.02
 """Part of its limit from which on a value is corrected by what the exact study finds."""
+
 
 LARGEST_CORRECTION = 30.0
 

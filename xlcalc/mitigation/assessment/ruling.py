@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from xlcalc.mitigation.options import ActiveFilter
+from xlcalc.mitigation.offer.drive_options import ActiveFilter
 from xlcalc.standards.verdict import NO_VERDICT, Judgement, Verdict, printed, within
 from xlcalc.studies.load_ends import AS_GIVEN
 from xlcalc.studies.pcc import PccOptions, PccResult

@@ -8,8 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
-from xlcalc.mitigation.currents import arriving_share
-from xlcalc.mitigation.options import ActiveFilter, FilterPlace
+from xlcalc.mitigation.milp.currents import arriving_share
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, FilterPlace
 from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray

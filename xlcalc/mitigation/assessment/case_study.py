@@ -9,13 +9,13 @@ import numpy as np
 
 from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
 from xlcalc.errors import NoSolutionError
-from xlcalc.mitigation.coupled import Bought, left_of, solve_with_sources
-from xlcalc.mitigation.currents import arriving, fitted
+from xlcalc.mitigation.assessment.coupled import Bought, left_of, solve_with_sources
+from xlcalc.mitigation.assessment.ruling import BankLoad, FilterLoad, PointResult
+from xlcalc.mitigation.milp.currents import arriving, fitted
 from xlcalc.mitigation.mix import Mix
-from xlcalc.mitigation.options import ActiveFilter, Bank, FilterPlace
-from xlcalc.mitigation.physics import SourceCurrent
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank, FilterPlace
+from xlcalc.mitigation.offer.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case, Problem
-from xlcalc.mitigation.ruling import BankLoad, FilterLoad, PointResult
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.studies.drives import solve_drives
@@ -50,7 +50,7 @@ def study_case(case: Case, problem: Problem, mix: Mix, coupled: bool) -> CaseRul
     Raises
     ------
     NoSolutionError
-        As `xlcalc.mitigation.judge.study_mix`.
+        As `xlcalc.mitigation.assessment.judge.study_mix`.
     """
     places = {place.bus: place for place in problem.filter_places}
     bought = {bus: (places[bus], choice) for bus, choice in mix.filters.items() if bus in case.network.buses}

@@ -7,9 +7,9 @@ from functools import cached_property
 
 import numpy as np
 
-from xlcalc.mitigation.currents import AlikeDrives, OptionCurrents
-from xlcalc.mitigation.economics import Economics
-from xlcalc.mitigation.options import ActiveFilter, DriveOption, FilterPlace
+from xlcalc.mitigation.milp.currents import AlikeDrives, OptionCurrents
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption, FilterPlace
+from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.spectrum import FloatArray
 
 

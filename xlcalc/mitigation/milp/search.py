@@ -8,16 +8,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.mitigation.limits import TOLERANCE, Limits
-from xlcalc.mitigation.model import Model, rounded
-from xlcalc.mitigation.program import Programme
-from xlcalc.mitigation.quantities import IntArray
+from xlcalc.mitigation.milp.limits import TOLERANCE, Limits
+from xlcalc.mitigation.milp.model import Model, rounded
+from xlcalc.mitigation.milp.program import Programme
+from xlcalc.mitigation.milp.quantities import IntArray
 from xlcalc.spectrum import FloatArray
 
 MOST_TANGENTS = 60
+
+
 LP_ROUNDS = 60
+
+
 NEAR = 0.97
 """Part of its limit that a tangent must reach at a relaxed mix to be kept."""
+
 
 SLOW = 2e-4
 """Relative growth of the bound in a round below which splitting drives further teaches little."""

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.mitigation.options import AS_SCHEDULED, DriveOption
-from xlcalc.mitigation.physics import SourceCurrent
+from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, DriveOption
+from xlcalc.mitigation.offer.physics import SourceCurrent
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.progress import Progress

@@ -8,9 +8,9 @@ import numpy as np
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
-from xlcalc.mitigation.curves import Curve, Formula
-from xlcalc.mitigation.economics import Losses
-from xlcalc.mitigation.physics import AsScheduled, Physics
+from xlcalc.mitigation.offer.curves import Curve, Formula
+from xlcalc.mitigation.offer.economics import Losses
+from xlcalc.mitigation.offer.physics import AsScheduled, Physics
 from xlcalc.network.capacitors import Capacitive
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 

@@ -1,0 +1,1 @@
+"""The integer programme: currents, values and limits of all mixes, and the search for the cheapest."""

@@ -1,0 +1,1 @@
+"""What can be bought: what it costs, and what current it draws."""
