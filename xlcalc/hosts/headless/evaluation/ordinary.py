@@ -268,6 +268,9 @@ CELLS_ONLY = frozenset(
 TAKING_APART = frozenset({"LEFT", "RIGHT", "MID"})
 """Functions that the engine lets take any text for a number of characters."""
 
+TAKING_STEPS = frozenset({"LOOKUP", "MATCH", "XMATCH", "XLOOKUP"})
+"""Functions that take an array as it stays in Python between the steps of a formula."""
+
 TOP_LEFT = frozenset("FREQUENCY LINEST LOGEST TREND GROWTH MMULT MINVERSE MODE.MULT MUNIT".split())
 """Functions of which a formula that is no array formula shows the first value."""
 

@@ -39,6 +39,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     cells_of,
     number_text,
 )
+from xlcalc.hosts.headless.evaluation.library.vectors import Quotients, listed
 from xlcalc.hosts.headless.evaluation.ordinary import (
     ANY_ERROR,
     KIND_OF_ERROR,
@@ -233,7 +234,7 @@ class Callbacks:
 
         def passed(*given: Raw) -> Raw:
             result = call(*given)
-            return self._held.pass_on(result) if isinstance(result, list | np.ndarray) else result
+            return self._held.pass_on(result) if isinstance(result, list | np.ndarray | Quotients) else result
 
         return passed
 
@@ -327,8 +328,7 @@ def _shown_as_rows(call: Callable[..., Raw]) -> Callable[..., Raw]:
     """The same call, an array as the engine takes it."""
 
     def shown(*given: Raw) -> Raw:
-        result = call(*given)
-        return result.tolist() if isinstance(result, np.ndarray) else result
+        return listed(call(*given))
 
     return shown
 

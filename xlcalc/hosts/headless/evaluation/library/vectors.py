@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +12,8 @@ import numpy.typing as npt
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library import aggregates, arithmetic, comparing
 from xlcalc.hosts.headless.evaluation.library.cells import Cells
-from xlcalc.hosts.headless.evaluation.library.values import is_number
+from xlcalc.hosts.headless.evaluation.library.values import error, is_number
+from xlcalc.schema.values import ErrorCode
 
 _FAR = 1.2e-14
 _MIRRORED = {"=": "=", "<>": "<>", "<": ">", "<=": ">=", ">": "<", ">=": "<="}
@@ -20,13 +22,30 @@ _NUMERIC: dict[str, Callable[..., npt.NDArray[np.float64]]] = {
     "-": np.subtract,
     "*": np.multiply,
 }
+_DIV0 = error(ErrorCode.DIV0)
 Vector = npt.NDArray[np.float64] | npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Quotients:
+    """Numbers, and in which places there is #DIV/0! instead."""
+
+    values: npt.NDArray[np.float64]
+    failed: npt.NDArray[np.bool_]
+
+    def rows(self) -> list[list[Raw]]:
+        return [
+            [_DIV0 if failed else value for value, failed in zip(row, marks, strict=True)]
+            for row, marks in zip(self.values.tolist(), self.failed.tolist(), strict=True)
+        ]
 
 
 def listed(raw: Raw) -> Raw:
     """Kept cells or an array as rows, everything else as it is."""
     if isinstance(raw, Cells):
         return raw.full()
+    if isinstance(raw, Quotients):
+        return raw.rows()
     return raw.tolist() if isinstance(raw, np.ndarray) else raw
 
 
@@ -121,9 +140,22 @@ def computed(operator: str) -> Callable[..., Raw]:
                 found = _NUMERIC[operator](a, b)
                 if np.isfinite(found).all():
                     return found
+        if operator == "/" and (_held(first) or _held(second)):
+            a, b = _numbers(first), _numbers(second)
+            if a is not None and b is not None and _fitting(a, b):
+                return _divided(np.asarray(a), np.asarray(b))
         return plain(listed(first), listed(second))
 
     return result
+
+
+def _divided(a: npt.NDArray[np.float64], b: npt.NDArray[np.float64]) -> Raw:
+    with np.errstate(all="ignore"):
+        found = a / b
+    failed = np.broadcast_to(b == 0, found.shape)
+    if not np.isfinite(found[~failed]).all():
+        return arithmetic.between("/")(a.tolist(), b.tolist())
+    return Quotients(found, failed) if failed.any() else found
 
 
 def _fitting(a: npt.NDArray[np.float64] | float, b: npt.NDArray[np.float64] | float) -> bool:

@@ -40,6 +40,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     NO_CRITERION,
     ORDINARY,
     TAKING_APART,
+    TAKING_STEPS,
     TOP_LEFT,
     VOLATILE,
     Signature,
@@ -173,6 +174,8 @@ class OrdinaryCalls:
         if name == "CHOOSE" and node.arguments and is_array(node.arguments[0]):
             found = [self._visit(argument, "any", state)[0] for argument in node.arguments]
             return fit((self._setting.library("_CHOOSE", found), "arr"), context)
+        if name == "INDEX" and _whole_of_computed(node):
+            return fit(self._visit(node.arguments[0], "any", state), context)
         if name == "INDEX" and len(node.arguments) == 2:
             area = self._setting.resolved_area(node.arguments[0], state)
             if area is not None and _rectangle(area, state.cells, state.place[0]):
@@ -197,7 +200,7 @@ class OrdinaryCalls:
             piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)
             if kept is not None and piece[1] == "range":
                 return kept, "range"
-            if steps:
+            if steps or (name in TAKING_STEPS and piece[1] == "steps"):
                 return onward(*piece), "arr" if piece[1] == "steps" else piece[1]
             literal = isinstance(argument, Literal) and name in CELLS_ONLY
             if literal or (name in COUNTING_CELLS and piece[1] in ("arr", "steps")):
@@ -258,6 +261,15 @@ def read_as(
         return parts
     dates: list[list[Part]] = [["TRUE"]] if name == "_NUMBER" and setting.date_1904 else []
     return setting.library(name, [parts, *dates])
+
+
+def _whole_of_computed(node: Call) -> bool:
+    """Whether INDEX gives the whole of an array that an operator computes, as in INDEX((a=x)*(b=y),0)."""
+    array, *places = node.arguments
+    while isinstance(array, Group):
+        array = array.inner
+    whole = [isinstance(place, Literal) and place.text == "0" for place in places]
+    return isinstance(array, Infix) and array.operator not in (",", " ", ":") and whole == [True]
 
 
 def _rectangle(area: Area, cells: list[str], row: int) -> bool:

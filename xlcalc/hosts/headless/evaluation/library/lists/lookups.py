@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
+import numpy as np
+
 from xlcalc.hosts.headless.evaluation.engine import BLANK, Raw
 from xlcalc.hosts.headless.evaluation.library.cells import Cells, Line, has_wildcards, kind, size
 from xlcalc.hosts.headless.evaluation.library.comparing import near, order
@@ -26,14 +28,38 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     single,
     whole,
 )
+from xlcalc.hosts.headless.evaluation.library.vectors import Quotients, listed
 from xlcalc.schema.values import ErrorCode
 
 _BY_EXPRESSIONS = 3
+_CLEAR = 1e-9
 _BLANK_AS: dict[str, Raw] = {"n": 0.0, "t": "", "l": False}
 
 
 def _cells(raw: Raw) -> Cells:
-    return raw if isinstance(raw, Cells) else Cells(raw)
+    return raw if isinstance(raw, Cells) else Cells(listed(raw))
+
+
+def _in_vector(sought: Raw, cells: Raw, *, exact: bool) -> int | None:
+    """Place of a number in a computed row or column of numbers, without making cells of them.
+
+    None where they do not decide it alone: the last of numbers that all lie below is found, or an equal one.
+    """
+    values = cells.values if isinstance(cells, Quotients) else cells
+    if not isinstance(values, np.ndarray) or min(values.shape) > 1 or not is_number(sought):
+        return None
+    numbers = values.ravel()
+    if values.dtype == np.bool_ or numbers.size == 0:
+        return None
+    places = (
+        np.flatnonzero(~cells.failed.ravel()) if isinstance(cells, Quotients) else np.arange(numbers.size)
+    )
+    clear = np.abs(numbers[places] - sought) > _CLEAR * max(abs(sought), 1.0)
+    if exact:
+        equal = places[numbers[places] == sought]
+        return int(equal[0]) if equal.size and (clear | (numbers[places] == sought)).all() else None
+    below = numbers[places] < sought
+    return int(places[-1]) if places.size and (clear & below).all() else None
 
 
 def _size(cells: Cells) -> int:
@@ -108,6 +134,9 @@ def _approximate(sought: Raw, line: Line, *, descending: bool = False) -> int:
 
 def match(sought: Raw = None, cells: Raw = None, way: Raw = 1.0) -> Raw:
     """MATCH."""
+    place = _in_vector(sought, cells, exact=True) if is_number(way) and way == 0 else None
+    if place is not None:
+        return float(place + 1)
     line = _line(cells)
 
     def one(value: Raw, kind_of_match: Raw) -> Raw:
@@ -150,6 +179,11 @@ def _in_table(sought: Raw, table: Cells, index: Raw, ranged: Raw, *, down: bool)
 
 def lookup(sought: Raw = None, cells: Raw = None, results: Raw = LEFT_OUT) -> Raw:
     """LOOKUP, with a result vector or within an array."""
+    place = _in_vector(sought, cells, exact=False)
+    if place is not None and isinstance(results, Cells):
+        line = results.line()
+        if line is not None and place < len(line):
+            return BLANK if line.values[place] is None else line.values[place]
     table = _cells(cells)
     down = table.height >= table.width
     line = table.column(0) if down else table.row(0)
