@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from xlcalc.hosts.headless.evaluation.calling.elementwise import each
+from xlcalc.hosts.headless.evaluation.calling.elementwise import Known, each
 from xlcalc.hosts.headless.evaluation.calling.typed import TypedCells
 from xlcalc.hosts.headless.evaluation.calling.verdicts import Said, said
 from xlcalc.hosts.headless.evaluation.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
@@ -118,6 +118,7 @@ class Callbacks:
         self._functions = functions
         self._placed = placed
         self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...], Said | None]] = {}
+        self._known: Known = {}
         self._held = held
         self._caller = caller
         self._typed = typed
@@ -298,12 +299,14 @@ class Callbacks:
 
     def _each(self, identity: float, name: str, *arguments: Raw) -> Raw:
         try:
-            return each(name, arguments)
+            return each(name, arguments, self._known)
         except Exception as problem:
             return self._refuse(identity, f"{name} over an array failed: {problem}")
 
     def _text(self, identity: float, value: Raw = None) -> Raw:
         if isinstance(value, list):
+            if all(type(item) is str and len(item) <= MAX_TEXT for row in value for item in row):
+                return value
             return [[self._text(identity, item) for item in row] for row in value]
         if isinstance(value, bool):
             return "TRUE" if value else "FALSE"

@@ -24,6 +24,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     single,
     whole,
 )
+from xlcalc.hosts.headless.evaluation.library.vectors import listed
 from xlcalc.hosts.headless.xlsx.hiddenrows import HiddenRows
 from xlcalc.schema.values import ErrorCode
 
@@ -76,7 +77,7 @@ class Subtotals:
                     rows.rows or not rows.certain for rows in self._hidden.values()
                 ):
                     raise Uncertain("AGGREGATE of something computed that leaves out hidden rows")
-                found += cells_of(values)
+                found += cells_of(listed(values))
                 continue
             sheet, area = parsed_address(address)
             hidden = self._hidden_rows(sheet)
@@ -121,6 +122,9 @@ def _kept(
     left_out: set[str],
 ) -> Iterator[Raw]:
     """Cells that are neither hidden nor subtotals."""
+    if not hidden and not nested:
+        yield from cells_of(values)
+        return
     for row, cells in enumerate(rows_of(values), top):
         if row in hidden:
             continue
@@ -133,6 +137,9 @@ def _kept(
 
 
 def _numbers(cells: Sequence[Raw], *, ignoring: bool) -> list[float]:
+    numbers = [cell for cell in cells if type(cell) is float]
+    if len(numbers) == len(cells):
+        return numbers
     if not ignoring:
         for cell in cells:
             if is_error(cell):

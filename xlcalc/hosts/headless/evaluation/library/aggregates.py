@@ -199,11 +199,6 @@ def chosen(index: Raw = None, *values: Raw) -> Raw:
     return lifted(one, (index, *values), range(len(values) + 1))
 
 
-def decided(condition: Raw = None, yes: Raw = True, no: Raw = False) -> Raw:
-    """IF by an array of conditions."""
-    return lifted(lambda test, a, b: a if logical(test) else b, (condition, yes, no), (0, 1, 2))
-
-
 def first_true(*given: Raw) -> Raw:
     """IFS by arrays of conditions."""
 
@@ -350,7 +345,6 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = {
     "SUMXMY2": _of_pairs(lambda x, y: (x - y) ** 2, complete=True),
     "_INSTEAD": instead,
     "_CHOOSE": chosen,
-    "_IF": decided,
     "_IFS": first_true,
     "_STACKED": stacked,
     "_CUT": cut,

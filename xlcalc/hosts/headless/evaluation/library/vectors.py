@@ -12,8 +12,8 @@ import numpy.typing as npt
 from xlcalc.hosts.headless.evaluation.engine import Raw
 from xlcalc.hosts.headless.evaluation.library import aggregates, arithmetic, comparing
 from xlcalc.hosts.headless.evaluation.library.cells import Cells
-from xlcalc.hosts.headless.evaluation.library.values import error, is_number
-from xlcalc.schema.values import ErrorCode
+from xlcalc.hosts.headless.evaluation.library.values import error, is_number, lifted, logical
+from xlcalc.schema.values import ErrorCode, all_numbers
 
 _FAR = 1.2e-14
 _MIRRORED = {"=": "=", "<>": "<>", "<": ">", "<=": ">=", ">": "<", ">=": "<="}
@@ -34,10 +34,10 @@ class Quotients:
     failed: npt.NDArray[np.bool_]
 
     def rows(self) -> list[list[Raw]]:
-        return [
-            [_DIV0 if failed else value for value, failed in zip(row, marks, strict=True)]
-            for row, marks in zip(self.values.tolist(), self.failed.tolist(), strict=True)
-        ]
+        found = self.values.astype(object)
+        found[self.failed] = _DIV0
+        rows: list[list[Raw]] = found.tolist()
+        return rows
 
 
 def listed(raw: Raw) -> Raw:
@@ -47,6 +47,11 @@ def listed(raw: Raw) -> Raw:
     if isinstance(raw, Quotients):
         return raw.rows()
     return raw.tolist() if isinstance(raw, np.ndarray) else raw
+
+
+def _as_vector(raw: Raw) -> Raw:
+    """Rows of numbers as an array, everything else as it is."""
+    return np.array(raw) if isinstance(raw, list) and all_numbers(raw) else raw
 
 
 def _held(raw: Raw) -> bool:
@@ -70,12 +75,13 @@ def compared(operator: str) -> Callable[..., Raw]:
     plain = comparing.compare(operator)
 
     def result(first: Raw = None, second: Raw = None) -> Raw:
+        first, second = _as_vector(first), _as_vector(second)
         if _held(first) or _held(second):
             found = _compared(operator, first, second)
             if found is not None:
                 return found
             return plain(listed(first), listed(second))
-        return plain(first, second)
+        return plain(listed(first), listed(second))
 
     return result
 
@@ -134,6 +140,7 @@ def computed(operator: str) -> Callable[..., Raw]:
     plain = arithmetic.between(operator)
 
     def result(first: Raw = None, second: Raw = None) -> Raw:
+        first, second = _as_vector(first), _as_vector(second)
         if operator in _NUMERIC and (_held(first) or _held(second)):
             a, b = _numbers(first), _numbers(second)
             if a is not None and b is not None and _fitting(a, b):
@@ -182,8 +189,41 @@ def _factor(raw: Raw) -> npt.NDArray[np.float64] | None:
     return None
 
 
+def decided(condition: Raw = None, yes: Raw = True, no: Raw = False) -> Raw:
+    """IF by an array of conditions."""
+    rows = _decided_at_once(condition, yes, no)
+    if rows is not None:
+        return rows
+    return lifted(lambda test, a, b: a if logical(test) else b, (listed(condition), yes, no), (0, 1, 2))
+
+
+def _decided_at_once(condition: Raw, yes: Raw, no: Raw) -> Raw:
+    """The same for conditions that are logicals or numbers, with single values or arrays of their shape."""
+    tests = condition
+    if isinstance(condition, list):
+        if not {type(cell) for row in condition for cell in row} <= {bool, float}:
+            return None
+        tests = np.array(condition, dtype=np.float64)
+    if not isinstance(tests, np.ndarray):
+        return None
+    given = [np.array(raw, dtype=object) if isinstance(raw, list) else _alone(raw) for raw in (yes, no)]
+    if any(array.size > 1 and array.shape != tests.shape for array in given):
+        return None
+    rows: list[list[Raw]] = np.where(tests != 0, *given).tolist()
+    if any(None in row for row in rows):
+        return [[0.0 if cell is None else cell for cell in row] for row in rows]
+    return rows
+
+
+def _alone(raw: Raw) -> npt.NDArray[np.object_]:
+    """An array of one value of any kind."""
+    array = np.empty((1, 1), dtype=object)
+    array[0, 0] = raw
+    return array
+
+
 FUNCTIONS: dict[str, Callable[..., Raw]] = (
     {comparing.NAMES[operator]: compared(operator) for operator in comparing.TESTS}
     | {name: computed(operator) for operator, name in arithmetic.OPERATORS.items()}
-    | {"SUMPRODUCT": product_sum}
+    | {"SUMPRODUCT": product_sum, "_IF": decided}
 )

@@ -218,6 +218,8 @@ class OrdinaryCalls:
             raise Refusal(f"{name} of several cells")
         if name in COUNTING_CELLS and shape == "one" and computes(argument):
             parts = ["IFERROR(", *parts, ",", *refused(NO_CRITERION), ")"]
+        if name == "IF" and letter == "n" and shape == "steps":
+            return onward(parts, shape), shape
         if letter == "t":
             return (parts if is_text(argument) else [f"{TEXT}(", Identity(), ",", *parts, ")"]), shape
         if name == "CHOOSE" and shape == "one":

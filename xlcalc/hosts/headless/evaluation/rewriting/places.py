@@ -22,7 +22,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text, is_a
 from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spreading import members
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local, onward
 
 _FIRST_PLACED = 14
 _TYPE_OF_ARRAYS = "64"
@@ -83,7 +83,7 @@ class Places:
         for argument in ranges:
             address = self._addresses.address(argument, "one", state) if placed else None
             if placed and address is None:
-                written += [['""'], self._visit(argument, "any", state)[0]]
+                written += [['""'], onward(*self._visit(argument, "any", state))]
             else:
                 written += self._with_address("AGGREGATE", argument, state)
         parts = self._setting.library("_AGGREGATE", [*heads, place or [_NO_PLACE], *written])

@@ -17,6 +17,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     cells_of,
     fail,
     is_error,
+    lifted,
     logical,
     number,
     number_text,
@@ -26,7 +27,7 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     whole,
 )
 from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
-from xlcalc.schema.values import ErrorCode
+from xlcalc.schema.values import ErrorCode, all_numbers
 
 _DIGITS = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
 
@@ -285,6 +286,13 @@ def as_number(raw: Raw = None, date_1904: Raw = False) -> Raw:
     return found
 
 
+def as_numbers(raw: Raw = None, date_1904: Raw = False) -> Raw:
+    """The same for every cell of an array."""
+    if isinstance(raw, list):
+        return raw if all_numbers(raw) else lifted(as_number, (raw, date_1904), (0,))
+    return as_number(raw, date_1904)
+
+
 def as_logical(raw: Raw = None) -> Raw:
     """A condition that is text; everything else as it is."""
     raw = single(raw)
@@ -309,7 +317,6 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "SEARCH": search,
         "EXACT": exact,
         "_COUNTED": counted,
-        "_NUMBER": as_number,
         "_LOGICAL": as_logical,
     }
-) | {"TEXTJOIN": joined}
+) | {"TEXTJOIN": joined, "_NUMBER": as_numbers}
