@@ -122,7 +122,6 @@ CROWDED = {
     "studies": 21,
     "workbooks/kit": 20,
     "workbooks/plant": 23,
-    "worksheet/functions": 25,
 }
 """Folders with more modules, and how many they may have; a number here only falls."""
 

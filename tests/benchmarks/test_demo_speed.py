@@ -14,7 +14,8 @@ import openpyxl
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.workbooks.demo import build_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions import assessments, spectra
+from xlcalc.worksheet.functions.drive import spectra
+from xlcalc.worksheet.functions.plant import assessments
 
 
 def _best_of(work: Callable[[], object], times: int = 3) -> float:

@@ -7,7 +7,7 @@ import pytest
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.schema.values import CellError
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.choice import COLUMNS
+from xlcalc.worksheet.functions.plant.choice import COLUMNS
 
 NETWORK = (
     '{"buses","","","","","";"name","kv","","","","";"U",13.8,"","","","";"M",0.48,"","","","";'

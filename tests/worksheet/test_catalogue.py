@@ -13,7 +13,10 @@ import pytest
 from xlcalc.worksheet import functions
 from xlcalc.worksheet.catalogue import FUNCTIONS, MODULES
 
-FOUND = sorted(module.name for module in pkgutil.iter_modules(functions.__path__))
+PACKAGE = f"{functions.__name__}."
+FOUND = sorted(
+    module.name.removeprefix(PACKAGE) for module in pkgutil.walk_packages(functions.__path__, PACKAGE)
+)
 
 
 def test_every_module_with_functions_is_listed():

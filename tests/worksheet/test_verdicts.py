@@ -7,7 +7,7 @@ import pytest
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.schema.values import CellError, ErrorCode
 from xlcalc.worksheet.catalogue import FUNCTIONS
-from xlcalc.worksheet.functions.verdict_rows import VERDICT_COLUMNS
+from xlcalc.worksheet.functions.standards.verdict_rows import VERDICT_COLUMNS
 
 VERDICTS = [name for name in FUNCTIONS if name.startswith("HD_VERDICT_")]
 SIX_PULSE = "{1,100;5,20;7,12;11,8;13,6}"

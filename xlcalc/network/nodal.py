@@ -31,8 +31,6 @@ UTILITY = "utility"
 """Name of the public supply where elements are switched by name."""
 
 STANDARD_ORDERS = np.arange(1, MAX_ORDER + 1)
-
-
 Load = StaticLoad | MotorLoad | SpectrumLoad
 
 

@@ -17,16 +17,9 @@ from xlcalc.schema.units import Unit, find_unit, quantity_of
 CLOSE: Final = 0.84
 """A heading at least this similar to a known one is taken for a misspelling, not for another column."""
 
-
 _SEPARATORS: Final = str.maketrans(".;-–\n", "     ")
-
-
 _BRACKETS: Final = re.compile(r"(?P<name>[^([]+)[([](?P<unit>[^)\]]+)[)\]]")
-
-
 EXTRA_FIELDS: Final = ("site", "description", "volts")
-
-
 FIELDS: Final = (*(field.name for field in DRIVES.fields), *EXTRA_FIELDS)
 
 

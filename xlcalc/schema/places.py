@@ -13,10 +13,7 @@ _ADDRESS = re.compile(
     r"(?::(?:[^:]*[!.])?\$?[A-Za-z]{1,3}\$?[1-9]\d{0,6})?\Z"
 )
 
-
 _LEADING = re.compile(r"(?:'(?:[^']|'')+'|[^\W\d][\w.]*)!\$?[A-Z]{1,3}\$?[1-9]\d{0,6}\b")
-
-
 _PLAIN_SHEET = re.compile(r"[^\W\d][\w.]*\Z")
 
 

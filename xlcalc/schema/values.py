@@ -79,10 +79,8 @@ class Refused(str):
 Scalar = float | str | bool | CellError | None
 """A cell: ``None`` is a blank cell."""
 
-
 Grid = list[list[Scalar]]
 """A range or an array result: rows of equal length."""
-
 
 Value = Scalar | Grid
 

@@ -40,7 +40,6 @@ HIGHEST_PULSE = 3.0
 """Peak of the line current over that of the rated fundamental: common practice, no source. It bounds what a
 drive without a solution could add."""
 
-
 PLAIN_CAPACITOR_ERROR: Final = 0.1
 """Depth 5 % low and area 8 % high was seen against circuit simulations (plain banks of 100 and 300 kvar)."""
 

@@ -26,8 +26,6 @@ _MARKS: Final = (
 )
 _FALLBACK: Final = "cp1252"
 _PROBE_ROWS: Final = 30
-
-
 Known = Callable[[str], bool]
 
 

@@ -18,8 +18,6 @@ from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.sources import ORDERS, LoadCurrent, Summation
 
 SAME = 1e-9
-
-
 HARMONICS = slice(1, MAX_ORDER)
 
 

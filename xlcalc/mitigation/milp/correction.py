@@ -17,7 +17,6 @@ from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
 SIGNIFICANT = 0.02
 """Part of its limit from which on a value is corrected by what the exact study finds."""
 
-
 LARGEST_CORRECTION = 30.0
 
 

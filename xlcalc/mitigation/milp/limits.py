@@ -18,8 +18,6 @@ from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 
 TINY = 1e-12
-
-
 TOLERANCE = 1e-9
 
 

@@ -15,14 +15,9 @@ from xlcalc.mitigation.milp.quantities import IntArray
 from xlcalc.spectrum import FloatArray
 
 MOST_TANGENTS = 60
-
-
 LP_ROUNDS = 60
-
-
 NEAR = 0.97
 """Part of its limit that a tangent must reach at a relaxed mix to be kept."""
-
 
 SLOW = 2e-4
 """Relative growth of the bound in a round below which splitting drives further teaches little."""

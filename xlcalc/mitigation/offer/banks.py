@@ -14,17 +14,13 @@ from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, Da
 
 PLAIN, DETUNED = "capacitor bank", "detuned bank"
 
-
 FILTERS: Final[dict[str, type[TunedFilter | DampedFilter | CTypeFilter]]] = {
     "tuned filter": TunedFilter,
     "damped filter": DampedFilter,
     "c-type filter": CTypeFilter,
 }
 
-
 BANK_KINDS: Final = (PLAIN, DETUNED, *FILTERS)
-
-
 MOST_BANKS: Final = 12
 """Mixes of banks; each is a network of its own, which is solved and searched."""
 

@@ -14,8 +14,6 @@ from xlcalc.mitigation.offer.physics import Residual
 from xlcalc.mitigation.problem import Problem
 
 TABLE: Final = "mitigation_options.csv"
-
-
 EXAMPLE_PRICES: Final = "with example prices"
 
 

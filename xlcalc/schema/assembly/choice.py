@@ -20,8 +20,6 @@ from xlcalc.studies.plant import Drive
 from xlcalc.studies.sources import Summation
 
 EVERYTHING_ON = {"generators": "on", "capacitors": "on", "out of service": None}
-
-
 LOADS_OFF = "linear loads"
 
 

@@ -25,8 +25,6 @@ def drive_of(row: Values, values: Mapping[str, Any]) -> Drive:
 
 
 WATTS_PER_UNIT: Final = {"kW": 1000.0, "hp": 745.699872}
-
-
 SHOWN_TAGS = 4
 
 

@@ -18,7 +18,6 @@ from xlcalc.studies.demand import ABOVE_RATING
 SITE_VOLTS: Final = {MAIN_BUS: "main bus volts in site", SECOND_BUS: "second bus volts in site"}
 """Inputs that give the voltages of the buses of a site."""
 
-
 SITE_TRANSFORMERS: Final = {
     "supply transformer": "transformer kva in site",
     "second transformer": "second transformer kva in site",

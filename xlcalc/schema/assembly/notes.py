@@ -25,10 +25,8 @@ from xlcalc.schema.values import Grid, Scalar
 FILLED_IN: Final = {"quantity": "1", "bus": "main", "load pct": "100"}
 """Columns of drives whose blank cells stand for something, and for what."""
 
-
 ALWAYS: Final = ("quantity",)
 """Those that are named even where the whole column is blank, if it has a heading."""
-
 
 SHOWN_TAGS = 6
 
@@ -79,20 +77,10 @@ def blank_site_cells(site: Mapping[str, Any]) -> str:
 
 
 TEMPLATE, DEMO = "template", "demo"
-
-
 SITES: Final = {"starter_site.toml": TEMPLATE, "site.toml": DEMO}
-
-
 PLANTS: Final = {"starter_plant.toml": TEMPLATE, "plant.toml": DEMO}
-
-
 DRIVE_LISTS: Final = ("starter_drives.csv", "drives.csv")
-
-
 PLANT_DRIVE_LISTS: Final = ("starter_plant_drives.csv", "plant_drives.csv")
-
-
 SHOWN_TAGS = 6
 
 

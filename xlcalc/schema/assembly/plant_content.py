@@ -14,17 +14,13 @@ from xlcalc.schema.tables import NamedValues, Records
 from xlcalc.schema.values import Grid, Scalar
 
 Row = Mapping[str, object]
-
-
 SOLUTION: Final = next(field for field in CASE_FIELDS if field.name == "solution")
-
 
 MAPPINGS: Final = {
     "study": STUDY,
     "settings": NamedValues((SOLUTION, *STUDY_FIELDS, *SUPPLY_AND_DRIVE_FIELDS)),
     "equipment": EQUIPMENT,
 }
-
 
 LISTS: Final = {
     "cases": Records((CASE_NAME, *CASE_FIELDS), key=""),

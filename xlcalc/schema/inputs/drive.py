@@ -69,7 +69,6 @@ FILTER_FIELDS = (
     ),
 )
 
-
 CAPACITOR_RESISTANCE = Field(
     "capacitor resistance pct",
     Number(0, 20, "%"),
@@ -78,13 +77,11 @@ CAPACITOR_RESISTANCE = Field(
     fills=IN_FRONT_END("capacitor_resistance_pct"),
 )
 
-
 LOAD_HELP = (
     "mean power: a constant current that takes the power at the mean DC voltage; fits usual and film (slim) "
     "links. power: the same at every instant; uneven pulses with small capacitors. current, resistance: as "
     "at 1.35 V"
 )
-
 
 MODEL_FIELDS = (
     Field(
@@ -156,7 +153,6 @@ POWER_FACTOR_FIELD = Field(
     default="source",
 )
 
-
 UNEVEN_FIELD = Field(
     "uneven pulses",
     Choice(("refuse", "show")),
@@ -164,7 +160,6 @@ UNEVEN_FIELD = Field(
     "figures",
     default="refuse",
 )
-
 
 DRIVE_SETTINGS = NamedValues(
     (SOURCE_XR_FIELD, *drive_fields(), *FILTER_FIELDS, POWER_FACTOR_FIELD, UNEVEN_FIELD)
@@ -177,10 +172,7 @@ def accepts_uneven(settings: Mapping[str, object]) -> bool:
 
 
 FEEDING_BUSES = Choice(("main", "second"))
-
-
 EFFICIENCY_DOC = "Shaft output per DC-link power; blank: typical for the rating"
-
 
 DRIVES = Records(
     (
@@ -216,7 +208,6 @@ DRIVES = Records(
     ),
     key="tag",
 )
-
 
 PLANT_DRIVES = Records(
     (

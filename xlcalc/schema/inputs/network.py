@@ -37,16 +37,9 @@ from xlcalc.schema.tables import Records, Section, StackedTables
 from xlcalc.spectrum import MAX_ORDER
 
 NAME = Field("name", Text(), "Name, each once")
-
-
 BUS = Field("bus", Text(), "Bus it is connected to")
-
-
 FROM_BUS = Field("from bus", Text(), "Bus on the side of the supply")
-
-
 TO_BUS = Field("to bus", Text(), "Bus on the side of the load")
-
 
 BUSES = Records(
     (
@@ -62,7 +55,6 @@ BUSES = Records(
     ),
     key="name",
 )
-
 
 UTILITY = Records(
     (
@@ -84,7 +76,6 @@ UTILITY = Records(
     ),
     key="bus",
 )
-
 
 TRANSFORMERS = Records(
     (
@@ -116,7 +107,6 @@ TRANSFORMERS = Records(
     ),
     key="name",
 )
-
 
 THREE_WINDING = Records(
     (
@@ -169,7 +159,6 @@ THREE_WINDING = Records(
     key="name",
 )
 
-
 CABLES = Records(
     (
         NAME,
@@ -183,7 +172,6 @@ CABLES = Records(
     ),
     key="name",
 )
-
 
 RATED_CAPACITORS = (
     Field(
@@ -222,7 +210,6 @@ RATED_CAPACITORS = (
     ),
 )
 
-
 CAPACITORS = Records(
     (
         NAME,
@@ -232,7 +219,6 @@ CAPACITORS = Records(
     ),
     key="name",
 )
-
 
 LOADS = Records(
     (
@@ -268,7 +254,6 @@ LOADS = Records(
     ),
     key="name",
 )
-
 
 GENERATORS = Records(
     (
@@ -307,7 +292,6 @@ GENERATORS = Records(
     key="name",
 )
 
-
 SPECTRA = Records(
     (
         Field("load", Text(), "Load of kind spectrum that draws this order"),
@@ -339,7 +323,6 @@ SPECTRA = Records(
     ),
     key="",
 )
-
 
 NETWORK = StackedTables(
     (

@@ -24,22 +24,11 @@ from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.tables import Records, Section, StackedTables
 
 FRONT_ENDS, PASSIVE_FILTERS, RESIDUALS = "front ends", "passive filters", "residual front ends"
-
-
 ACTIVE_FILTERS, BANKS = "active filters", "banks"
-
-
 PRICES, SPECTRA = "prices", "residual spectra"
-
-
 OPTION = Field("option", Text(), "Name, each once in all tables of options")
-
-
 REMARK = Field("remark", Text(), "Where price and physics come from", None)
-
-
 BASIS = Field("basis", Text(), "Where its figures come from, and under which conditions they hold")
-
 
 PRICE: Final = (
     Field(
@@ -52,7 +41,6 @@ PRICE: Final = (
     Field("price b", MONEY, "Per kW^c of the drive's rated DC-link power", None, fills=IN_FORMULA("b")),
     Field("price c", Number(0, 3), "Exponent", 1.0, fills=IN_FORMULA("c")),
 )
-
 
 BY_RATING: Final = (
     *PRICE,
@@ -84,7 +72,6 @@ BY_RATING: Final = (
     REMARK,
 )
 
-
 ONE_SIZE: Final = (
     Field("price", MONEY, "Price", fills=IN_ACTIVE_FILTER("price")),
     Field(
@@ -94,13 +81,11 @@ ONE_SIZE: Final = (
     REMARK,
 )
 
-
 BRIDGE: Final = (
     replace(DRIVES.field("pulses"), default=6),
     DRIVES.field("line reactor pct"),
     DRIVES.field("dc choke pct"),
 )
-
 
 FILTER_CAPACITOR = replace(
     FILTER_FIELDS[0],
@@ -108,7 +93,6 @@ FILTER_CAPACITOR = replace(
     doc="100 w C Zb of its shunt capacitor, drive base",
     default=REQUIRED,
 )
-
 
 OPTIONS = StackedTables(
     (

@@ -18,7 +18,6 @@ SOLUTION = Field(
     default="coupled",
 )
 
-
 SUPPLY = Field(
     "supply",
     Choice(preset_names()),
@@ -27,7 +26,6 @@ SUPPLY = Field(
     default=None,
 )
 
-
 DEMAND_ESTIMATED = Field(
     "demand amps estimated",
     Number(0, 1e6, "A"),
@@ -35,9 +33,7 @@ DEMAND_ESTIMATED = Field(
     default=None,
 )
 
-
 ESTIMATED_ITSELF = "blank in a file: it is computed from all cases; a known IL is 'demand amps'"
-
 
 PLANT_SETTINGS = NamedValues(
     (
@@ -55,7 +51,6 @@ PLANT_SETTINGS = NamedValues(
         *drive_fields(supply_level_pct=None),
     )
 )
-
 
 CASE_FIELDS = (
     SOLUTION,
@@ -79,7 +74,6 @@ CASE_FIELDS = (
         default=None,
     ),
 )
-
 
 STUDY_FIELDS = (
     Field("edition", EDITIONS, "Edition of IEEE 519", default="2022", fills=IN_PCC_OPTIONS("edition")),
@@ -107,8 +101,5 @@ STUDY_FIELDS = (
     ),
 )
 
-
 SUPPLY_AND_DRIVE_FIELDS = drive_fields(supply_level_pct=None)
-
-
 NETWORK_SETTINGS = NamedValues((*CASE_FIELDS, *STUDY_FIELDS, DEMAND_ESTIMATED, *SUPPLY_AND_DRIVE_FIELDS))

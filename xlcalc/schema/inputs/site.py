@@ -123,7 +123,6 @@ SITE = NamedValues(
     )
 )
 
-
 MOVED_TO_SITE = ("capacitor mvar",)
 """Names of `site` that files of earlier versions hold in `study`."""
 

@@ -26,7 +26,6 @@ def ordinal(order: int) -> str:
 
 BACKGROUND_ORDERS = tuple(range(2, 26))
 
-
 _BACKGROUND = tuple(
     (order, f"background {ordinal(order)} pct", f"background {ordinal(order)} deg")
     for order in BACKGROUND_ORDERS

@@ -14,7 +14,6 @@ from xlcalc.schema.tables import Records, Section, StackedTables
 
 TERMS, PCCS, CASES, PINS, PLACES = "general terms", "pcc", "cases", "pins", "places"
 
-
 TERMS_TABLES = StackedTables(
     (
         Section(

@@ -12,7 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc.workbooks.drive.arrays_sheet import FIRST_ROW, HEADER_ROW, Block
 from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
 from xlcalc.workbooks.plant import plant_names, plant_schedule
-from xlcalc.worksheet.functions.choice import COLUMNS
+from xlcalc.worksheet.functions.plant.choice import COLUMNS
 
 SHEET: Final = "Choice"
 OPTIONS: Final = "choice_options"

@@ -13,7 +13,7 @@ from xlcalc.schema.inputs.comparison import IEC_61000_3_12, IEEE_519
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
 from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.kit import names, page, style
-from xlcalc.worksheet.functions.verdict_rows import VERDICT_COLUMNS
+from xlcalc.worksheet.functions.standards.verdict_rows import VERDICT_COLUMNS
 
 FIRST_ROW: Final = 6
 ORDERS: Final = 50

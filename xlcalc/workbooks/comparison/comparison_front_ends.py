@@ -14,7 +14,7 @@ from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.worksheet.functions.verdict_rows import ORDERS_NOT_LISTED
+from xlcalc.worksheet.functions.standards.verdict_rows import ORDERS_NOT_LISTED
 
 FIRST_ROW: Final = 5
 LAST_ROW: Final = FIRST_ROW + here.COLUMNS - 1

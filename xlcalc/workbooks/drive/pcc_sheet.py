@@ -48,7 +48,6 @@ FIGURES = (
     Figure("Margin of the binding quantity", "MARGIN", "", "0.0", "% of its limit"),
 )
 
-
 Formula = Callable[[str], str]
 
 

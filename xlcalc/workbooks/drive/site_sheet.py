@@ -22,7 +22,6 @@ from xlcalc.workbooks.kit.labels import default_text, label
 DRIVES_ROW = 10
 """Row of the headings of the sheet Drives."""
 
-
 SHOWN_BACKGROUND = ("background 5th", "background 7th")
 TURNS = {"unbalance deg": 2, "background 5th deg": 6, "background 7th deg": 6}
 """Degrees by which an angle turns per degree of transformer shift: order less sequence."""

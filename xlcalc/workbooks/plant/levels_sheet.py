@@ -8,8 +8,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks.kit import marks, names, page, style
 from xlcalc.workbooks.plant import plant_arrays, plant_names
-from xlcalc.worksheet.functions.network_levels import COLUMNS as LEVEL_COLUMNS
-from xlcalc.worksheet.functions.network_levels import ROWS
+from xlcalc.worksheet.functions.plant.network_levels import COLUMNS as LEVEL_COLUMNS
+from xlcalc.worksheet.functions.plant.network_levels import ROWS
 
 HEADING_ROW: Final = 6
 FIRST_ROW: Final = HEADING_ROW + 1

@@ -13,11 +13,11 @@ from xlcalc.workbooks.drive.arrays_sheet import CAUSE_HEADINGS, FIRST_ROW, HEADE
 from xlcalc.workbooks.kit import names, page, style
 from xlcalc.workbooks.plant import plant_names, plant_schedule
 from xlcalc.workbooks.plant.network_sheet import HELD
-from xlcalc.worksheet.functions.network import BUS_COLUMNS, DRIVE_COLUMNS, RESONANCE_COLUMNS
-from xlcalc.worksheet.functions.network_levels import COLUMNS as LEVEL_COLUMNS
-from xlcalc.worksheet.functions.network_levels import ROWS
-from xlcalc.worksheet.functions.notches import NOTCH_COLUMNS
-from xlcalc.worksheet.functions.power import COLUMNS, THREE_PHASE_QUANTITIES
+from xlcalc.worksheet.functions.equipment.power import COLUMNS, THREE_PHASE_QUANTITIES
+from xlcalc.worksheet.functions.plant.network_levels import COLUMNS as LEVEL_COLUMNS
+from xlcalc.worksheet.functions.plant.network_levels import ROWS
+from xlcalc.worksheet.functions.plant.notches import NOTCH_COLUMNS
+from xlcalc.worksheet.functions.plant.plant_study import BUS_COLUMNS, DRIVE_COLUMNS, RESONANCE_COLUMNS
 
 BUS_ROWS: Final = HELD["buses"]
 MAX_DRIVES: Final = 500

@@ -8,7 +8,7 @@ from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.workbooks.drive.schedule import DESCRIPTION, Calculated, cell, shown
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.worksheet.functions.network import DRIVE_COLUMNS
+from xlcalc.worksheet.functions.plant.plant_study import DRIVE_COLUMNS
 
 COUPLED: Final = ("drive_results", "drive_result_tags")
 QUICK: Final = ("drive_quick", "drive_quick_tags")

@@ -8,7 +8,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks.kit import marks, names, page, style
 from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names
-from xlcalc.worksheet.functions.power import THREE_PHASE_QUANTITIES
+from xlcalc.worksheet.functions.equipment.power import THREE_PHASE_QUANTITIES
 
 WIDTH: Final = 2 + plant_names.CASES
 POWER_ROW: Final = 5

@@ -32,7 +32,6 @@ _JOIN_SECONDS = 0.05
 Raw = Any
 """What passes between engine and callback: None, float or int, str, bool, error dict, list of row lists."""
 
-
 BLANK: Raw = formualizer.LiteralValue.empty()
 """What a callback returns for a blank cell; None would become zero."""
 

@@ -19,8 +19,6 @@ _ANY_CELL = re.compile(r"<c[\s/>]")
 _MAIN_ONLY = re.compile(rf"""<worksheet\s[^<>]*xmlns=["']{re.escape(MAIN)}["']""")
 _ATTRIBUTE = re.compile(r"""([\w:.-]+)\s*=\s*(?:"([^"]*)"|'([^']*)')""")
 _CHARACTER = re.compile(r"&#(x[0-9A-Fa-f]+|[0-9]+);")
-
-
 _ARRAY = re.compile(rb"""<f\s[^<>]*\bt\s*=\s*["'](?:array|dataTable)""")
 
 

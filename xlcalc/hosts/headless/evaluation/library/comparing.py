@@ -29,7 +29,6 @@ TESTS: dict[str, Callable[[int], bool]] = {
     ">=": lambda order: order >= 0,
 }
 
-
 NAMES = {"=": "_EQ", "<>": "_NE", "<": "_LT", "<=": "_LE", ">": "_GT", ">=": "_GE"}
 """Comparison operators and the functions that stand for them."""
 

@@ -25,7 +25,6 @@ _REGIONAL = re.compile(
 _EARLIEST = 61
 """1 March 1900: before it programs count the days differently."""
 
-
 _DIGITS = 15
 _LARGEST, _SMALLEST = 1e15, 1e-4
 

@@ -12,7 +12,6 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE, SUMMAND_NOTE, Summand, Summands
 
 CATEGORY = "Figures of a spectrum"
-
 SPECTRUM = Argument("spectrum", SpectrumRange(), "Spectrum in percent of the fundamental or in amperes")
 
 

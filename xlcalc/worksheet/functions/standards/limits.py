@@ -20,16 +20,18 @@ from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Limits"
 DEMAND_CATEGORY = "Maximum demand current"
-
 ORDER = Argument("order", Whole(2, 50), "Harmonic order")
+
 ISC_IL = Argument(
     "isc_il",
     Number(1, 1e9),
     "Short-circuit current over maximum demand current at the PCC",
 )
+
 KV = Argument(
     "kv", Number(0, ieee519.HIGHEST_KV, "kV", above=True), "Nominal line-to-line voltage of the PCC"
 )
+
 EDITION = Argument("edition", EDITIONS, "Edition of IEEE 519", default=ieee519.DEFAULT_EDITION)
 
 GENERATION_NOTE = (

@@ -21,9 +21,9 @@ from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Summation
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
-from xlcalc.worksheet.functions import network_study
-from xlcalc.worksheet.functions.assessments import solver
-from xlcalc.worksheet.functions.pcc_values import (
+from xlcalc.worksheet.functions.plant import solved_plants
+from xlcalc.worksheet.functions.plant.assessments import solver
+from xlcalc.worksheet.functions.plant.pcc_values import (
     ASSESSMENT_QUANTITIES,
     ASSUMED,
     BARE_QUANTITIES,
@@ -36,14 +36,14 @@ from xlcalc.worksheet.functions.pcc_values import (
     contribution_rows,
     pcc_rows,
 )
-from xlcalc.worksheet.functions.plant import alone_remark, drive_figures
+from xlcalc.worksheet.functions.plant.site_study import alone_remark, drive_figures
 from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.ranges import spectrum_rows
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
 CATEGORY = "Plant as a network"
-
 CONVERGED, ITERATIONS, SC_MVA, VOLTS_PCT = "CONVERGED", "ITERATIONS", "SC_MVA", "VOLTS_PCT"
+
 QUANTITIES = Choice(
     (*ASSESSMENT_QUANTITIES, *BARE_QUANTITIES, ASSUMED, SC_MVA, VOLTS_PCT, CONVERGED, ITERATIONS),
     f"a quantity of HD_PCC_VALUE, or {SC_MVA}, {VOLTS_PCT}, {CONVERGED}, {ITERATIONS}",
@@ -64,7 +64,9 @@ BUS_COLUMNS = (
     "fault level of the supply MVA",
     "verdict",
 )
+
 DRIVE_COLUMNS = ("tag", "source %", "THD %", "5th %", "fundamental A", "rms A", "remark")
+
 RESONANCE_COLUMNS = (
     "kind",
     "order",
@@ -76,7 +78,7 @@ RESONANCE_COLUMNS = (
 
 
 def _bus_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> Grid:
-    solutions = network_study.load_end_solutions(tables, drives, settings)
+    solutions = solved_plants.load_end_solutions(tables, drives, settings)
     for solution in solutions:
         solution.require()
     rows: Grid = []
@@ -98,11 +100,11 @@ def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> tuple[fl
     share = pcc.voltage_pct[1:] / np.array(by_order)
     worst = int(np.argmax(share))
     largest = max(pcc.thdv_pct / limit, float(share.max()))
-    background = network_study.assumed_background(solution.network, bus, settings)
+    background = solved_plants.assumed_background(solution.network, bus, settings)
     return largest, [
         bus,
         pcc.kv,
-        network_study.fundamental_pct(solution, bus),
+        solved_plants.fundamental_pct(solution, bus),
         pcc.thdv_pct,
         limit,
         limit - pcc.thdv_pct,
@@ -110,16 +112,16 @@ def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> tuple[fl
         float(pcc.voltage_pct[worst + 1]),
         by_order[worst],
         solution.network.short_circuit_va(bus) / 1e6,
-        network_study.bus_word(pcc, largest, by_order, background),
+        solved_plants.bus_word(pcc, largest, by_order, background),
     ]
 
 
 def _pcc(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
-    return pcc_rows(network_study.assessment_of(tables, drives, bus, settings).require_pcc())
+    return pcc_rows(solved_plants.assessment_of(tables, drives, bus, settings).require_pcc())
 
 
 def _contributions(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
-    assessment = network_study.assessment_of(tables, drives, bus, settings)
+    assessment = solved_plants.assessment_of(tables, drives, bus, settings)
     return contribution_rows(assessment, Summation(settings["summation"]))
 
 
@@ -129,13 +131,13 @@ def _value(
     if quantity == ASSUMED:
         return assumed((NETWORK_ARGUMENT, DRIVES_ARGUMENT, SETTINGS_ARGUMENT), (tables, drives, settings))
     if quantity in ASSESSMENT_QUANTITIES:
-        return assessment_quantity(network_study.assessment_of(tables, drives, bus, settings), quantity)
+        return assessment_quantity(solved_plants.assessment_of(tables, drives, bus, settings), quantity)
     if quantity in BARE_QUANTITIES:
-        assessment = network_study.assessment_of(tables, drives, bus, settings)
+        assessment = solved_plants.assessment_of(tables, drives, bus, settings)
         options = PccOptions(bus, settings["edition"], None, Summation(settings["summation"]))
         return bare_quantity(quantity, plant_of(tables, drives, settings), options, assessment)
-    solution = network_study.solution_of(tables, drives, settings)
-    network_study.supplied_bus(solution.network, tables, bus)
+    solution = solved_plants.solution_of(tables, drives, settings)
+    solved_plants.supplied_bus(solution.network, tables, bus)
     convergence = solution.convergence
     own: dict[str, Callable[[], float | str]] = {
         CONVERGED: lambda: "not needed" if convergence is None else "yes" if convergence.converged else "no",
@@ -145,12 +147,12 @@ def _value(
     if quantity in own:
         return own[quantity]()
     solution.require()
-    return network_study.fundamental_pct(solution, bus)
+    return solved_plants.fundamental_pct(solution, bus)
 
 
 def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> Grid:
     try:
-        solution = network_study.solution_of(tables, drives, settings)
+        solution = solved_plants.solution_of(tables, drives, settings)
         solution.require()
     except NoSolutionError as problem:
         quick = solver().quick(plant_of(tables, drives, settings))
@@ -159,30 +161,30 @@ def _drive_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> G
 
 
 def _amps(tables: Tables, drives: Sequence[Values], element: str, settings: Values) -> Grid:
-    solution = network_study.solution_of(tables, drives, settings)
-    if element == network_study.leading_generator(solution.network, tables, settings):
-        return spectrum_rows(network_study.supply_amps(solution))
-    if network_study.is_off(solution.network, tables, element):
+    solution = solved_plants.solution_of(tables, drives, settings)
+    if element == solved_plants.leading_generator(solution.network, tables, settings):
+        return spectrum_rows(solved_plants.supply_amps(solution))
+    if solved_plants.is_off(solution.network, tables, element):
         return NOTHING
-    return spectrum_rows(network_study.amps_of(solution, element))
+    return spectrum_rows(solved_plants.amps_of(solution, element))
 
 
 def _volts(tables: Tables, drives: Sequence[Values], place: str, settings: Values) -> Grid:
-    solution = network_study.solution_of(tables, drives, settings)
-    if network_study.is_off(solution.network, tables, place):
+    solution = solved_plants.solution_of(tables, drives, settings)
+    if solved_plants.is_off(solution.network, tables, place):
         return NOTHING
-    return spectrum_rows(network_study.volts_of(solution, place))
+    return spectrum_rows(solved_plants.volts_of(solution, place))
 
 
 def _scan(tables: Tables, bus: str, settings: Values) -> Grid:
-    scan = network_study.scan_of(network_of(tables, settings), bus)
+    scan = solved_plants.scan_of(network_of(tables, settings), bus)
     angles = np.degrees(np.angle(scan.ohms))
     columns = (np.round(scan.orders, 6).tolist(), np.abs(scan.ohms).tolist(), angles.tolist())
     return [list(row) for row in zip(*columns, strict=True)]
 
 
 def _resonances(tables: Tables, bus: str, settings: Values) -> Grid:
-    found = network_study.resonances_of(network_of(tables, settings), bus)
+    found = solved_plants.resonances_of(network_of(tables, settings), bus)
     rows: Grid = [
         [r.kind, r.order, r.ohms, r.amplification, float(r.characteristic), r.distance_pct] for r in found
     ]
@@ -192,12 +194,14 @@ def _resonances(tables: Tables, bus: str, settings: Values) -> Grid:
 NETWORK_ARGUMENT = Argument("network", NETWORK, "Buses, utility and elements of the plant")
 DRIVES_ARGUMENT = Argument("drives", PLANT_DRIVES, "Drive schedule with a heading row")
 BUS_ARGUMENT = Argument("bus", Text(), "Name of a bus")
+
 SETTINGS_ARGUMENT = Argument(
     "settings",
     NETWORK_SETTINGS,
     "Case, edition, summation and model of the drives",
     default=MappingProxyType(NETWORK_SETTINGS.defaults),
 )
+
 SPECTRUM_SHAPE = Shape(50, ("order", "magnitude", "angle deg"))
 
 EXAMPLE_NETWORK = (
@@ -207,6 +211,7 @@ EXAMPLE_NETWORK = (
     '"T1","U","M",1000,5.3,"Dyn1";'
     '"capacitors","","","","","";"name","bus","kvar","","","";"C1","M",100,"","",""}'
 )
+
 EXAMPLE_DRIVES = (
     '{"tag","rating","unit","efficiency pct","pulses","bus","line reactor pct";'
     '"P1",200,"kW",100,6,"M",3;"P2",100,"kW",100,12,"M",0}'

@@ -15,9 +15,8 @@ from xlcalc.standards.verdict import Judgement
 from xlcalc.studies.assessed import GIVEN_SUPPLY, Assessment
 from xlcalc.studies.pcc import PccResult
 from xlcalc.studies.remarks import PERFECT_ONLY
-from xlcalc.worksheet.functions import network_study
-from xlcalc.worksheet.functions.levels import QUANTITY
-from xlcalc.worksheet.functions.network import (
+from xlcalc.worksheet.functions.plant import solved_plants
+from xlcalc.worksheet.functions.plant.plant_study import (
     BUS_ARGUMENT,
     CATEGORY,
     DRIVES_ARGUMENT,
@@ -26,6 +25,7 @@ from xlcalc.worksheet.functions.network import (
     NETWORK_ARGUMENT,
     SETTINGS_ARGUMENT,
 )
+from xlcalc.worksheet.functions.standards.levels import QUANTITY
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
 COLUMNS = (
@@ -39,6 +39,7 @@ COLUMNS = (
     "verdict",
     "verified",
 )
+
 OUTSIDE = "outside its scope"
 
 
@@ -66,11 +67,12 @@ DOCUMENTS = (
     Document("IEC TR 61000-3-6 MV", "iec61000_3_6", "MV", 1.0, 35.0),
     Document("IEC TR 61000-3-6 HV-EHV", "iec61000_3_6", "HV-EHV", 35.0, float("inf")),
 )
+
 ROWS = 3 + len(DOCUMENTS)
 
 
 def _levels(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
-    assessment = network_study.assessment_of(tables, drives, bus, settings)
+    assessment = solved_plants.assessment_of(tables, drives, bus, settings)
     kv, edition = assessment.require_pcc().kv, f"IEEE 519-{settings['edition']}"
     amps, volts = "current, % of IL", "voltage, % of nominal"
     return [
@@ -129,7 +131,7 @@ def judged_by(
     assumed: list[Judgement] = []
     for state in assessment.states:
         if state.pcc is not None and state.solution is not None:
-            found = judge(state.pcc, network_study.fundamental_pct(state.solution, assessment.bus))
+            found = judge(state.pcc, solved_plants.fundamental_pct(state.solution, assessment.bus))
             (given if state.supply == GIVEN_SUPPLY else assumed).append(found)
     worst = max(given, key=lambda one: one.binding.ratio)
     if worst.passes and any(one.passes is not True for one in assumed):

@@ -11,7 +11,6 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Strength of the supply"
-
 MVA = Number(0, 1e6, "MVA", above=True)
 LEVEL = Argument("sc_mva", MVA, "Three-phase short-circuit level")
 

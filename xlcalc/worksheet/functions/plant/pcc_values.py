@@ -14,7 +14,7 @@ from xlcalc.studies.assessment import Assessment
 from xlcalc.studies.pcc import PccOptions, PccResult, pcc_columns
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.sources import Summation
-from xlcalc.worksheet.functions.assessments import bare_of
+from xlcalc.worksheet.functions.plant.assessments import bare_of
 from xlcalc.worksheet.registry import Shape
 
 PCC_QUANTITIES: Final = (

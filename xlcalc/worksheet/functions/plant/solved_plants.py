@@ -27,7 +27,7 @@ from xlcalc.studies.load_ends import load_ends
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Summation, most_distorted
-from xlcalc.worksheet.functions import assessments
+from xlcalc.worksheet.functions.plant import assessments
 
 SCAN_STEP = 0.1
 

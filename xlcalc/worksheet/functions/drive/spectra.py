@@ -32,27 +32,28 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 CATEGORY = "Waveform and spectrum of a drive"
 WAVEFORM_POINTS = 360
 IDEAL_DC_PER_LINE_VOLT = 3.0 * math.sqrt(2.0) / math.pi
-
 PULSES = Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end")
 SOURCE = Argument("source_pct", Number(0, 300, "%"), "Reactance of the supply on the rated DC-link power")
 REACTOR = Argument("reactor_pct", REACTOR_PCT, "Line reactor on the rated DC-link power", default=0.0)
+
 CHOKE = Argument(
     "choke_pct",
     REACTOR_PCT,
     "DC choke on the rated DC-link power (on the share of a bridge)",
     default=0.0,
 )
+
 LOAD = Argument("load_pct", LOAD_PCT, "Load in percent of rated DC-link power", default=100.0)
+
 SETTINGS = Argument(
     "settings",
     DRIVE_SETTINGS,
     "Names and values of the drive model and the supply",
     default=MappingProxyType(DRIVE_SETTINGS.defaults),
 )
+
 PHASE = Argument("phase", Whole(1, 3), "Phase 1, 2 or 3", default=1)
-
 DRIVE_ARGUMENTS = (PULSES, SOURCE, REACTOR, CHOKE, LOAD, SETTINGS, PHASE)
-
 Settings = Mapping[str, Any]
 
 
@@ -183,6 +184,7 @@ EXAMPLE_SETTINGS = (
     '{"dc capacitance pu",5.21154;"source x/r",4;"diode drop pct",0.00625;"diode resistance pct",0.005425;'
     '"load kind","power";"capacitor resistance pct",0}'
 )
+
 EXAMPLE = f"6,0.5,3,0,100,{EXAMPLE_SETTINGS}"
 SIMULATED = "ngspice simulation of this drive: 480 V, 60 Hz, 12.5 kW, 750 uF"
 

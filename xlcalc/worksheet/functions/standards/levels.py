@@ -12,7 +12,7 @@ from xlcalc.schema.values import Grid
 from xlcalc.spectrum import MAX_ORDER, ListedSpectrum
 from xlcalc.standards.order_limits import judge_orders, order_table, user_table
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.verdict_rows import (
+from xlcalc.worksheet.functions.standards.verdict_rows import (
     MISSING_NOTE,
     ORDERS_NOT_LISTED,
     VERDICT_COLUMNS,
@@ -27,13 +27,14 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
 CATEGORY = "Limits and verdicts of voltage"
 QUANTITY = "voltage harmonic"
-
 SPECTRUM = Argument("spectrum_pct", PercentSpectrum(), "Voltage in percent of the fundamental")
 ORDER = Argument("order", Whole(2, 50), "Harmonic order; left out: THD", default=None)
 PLANT_CLASS = Argument("plant_class", Choice(("1", "2", "3")), "Class of the in-plant network")
+
 PLANNING = Argument(
     "network", Choice(("MV", "HV-EHV")), "Voltage level of the network (MV: above 1 kV to 35 kV)"
 )
+
 SUPPLY = Argument("network", Choice(("LV", "MV")), "Voltage level of the supply terminals")
 
 

@@ -17,7 +17,7 @@ from xlcalc.schema.kinds import Choice as Words
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.network import (
+from xlcalc.worksheet.functions.plant.plant_study import (
     DRIVES_ARGUMENT,
     EXAMPLE_DRIVES,
     EXAMPLE_NETWORK,
@@ -29,6 +29,7 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
 if TYPE_CHECKING:
     from xlcalc.mitigation.choice import Choice
+
 
 CATEGORY = "Choice of mitigation"
 
@@ -43,6 +44,7 @@ COLUMNS = (
     "margin %",
     "proof gap %",
 )
+
 QUANTITIES = Words(
     (
         "VERDICT",
@@ -187,6 +189,7 @@ EXAMPLE_OPTIONS = (
     '{"front ends","","","","";"option","pulses","line reactor pct","price a","price b";'
     '"none",6,"",0,0;"reactor",6,5,100,10;"18-pulse",18,"",500,100}'
 )
+
 EXAMPLE_TERMS = '{"general terms","";"price per kwh","margin pct";0.1,0}'
 _GIVEN = f"{EXAMPLE_NETWORK},{EXAMPLE_DRIVES},{EXAMPLE_OPTIONS},{EXAMPLE_TERMS}"
 

@@ -10,7 +10,7 @@ from xlcalc.schema.inputs.equipment import NOTCH_CLASS
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.studies.notching import BusNotch, bus_notches
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions import assessments, plant
+from xlcalc.worksheet.functions.plant import assessments, site_study
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
 Values = Mapping[str, Any]
@@ -28,7 +28,6 @@ NOTCH_COLUMNS = (
     "verified",
     "remark",
 )
-
 
 NOTCH_NOTE = (
     "Depth (percent of the line-to-line voltage that would be there at that instant) and area from the "
@@ -70,20 +69,20 @@ def _notches(drives: Sequence[Values], site: Values, system_class: str, settings
 FUNCTIONS = (
     WorksheetFunction(
         name="HD_NOTCHES",
-        category=plant.CATEGORY,
+        category=site_study.CATEGORY,
         summary="Largest commutation notch at every bus of the site against IEEE 519-1992",
         gives="one row per bus: utility, main, and second where there is a second transformer",
         arguments=(
-            plant.DRIVES_ARGUMENT,
-            plant.SITE_ARGUMENT,
+            site_study.DRIVES_ARGUMENT,
+            site_study.SITE_ARGUMENT,
             Argument.of(NOTCH_CLASS),
-            plant.SETTINGS_ARGUMENT,
+            site_study.SETTINGS_ARGUMENT,
         ),
         implementation=_notches,
         shape=Shape(None, NOTCH_COLUMNS),
         examples=(
             Example(
-                f"=INDEX(HD_NOTCHES({plant.EXAMPLE_DRIVES},{plant.EXAMPLE_SITE}),2,3)",
+                f"=INDEX(HD_NOTCHES({site_study.EXAMPLE_DRIVES},{site_study.EXAMPLE_SITE}),2,3)",
                 20.0,
                 "IEEE 519-1992 Table 10.2, general class (recalled)",
             ),

@@ -24,8 +24,8 @@ from xlcalc.studies.drives import DriveResult
 from xlcalc.studies.sources import Summation
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
-from xlcalc.worksheet.functions.assessments import assessment_of, solution_of, solver
-from xlcalc.worksheet.functions.pcc_values import (
+from xlcalc.worksheet.functions.plant.assessments import assessment_of, solution_of, solver
+from xlcalc.worksheet.functions.plant.pcc_values import (
     ASSUMED,
     BARE_QUANTITIES,
     CONTRIBUTION_NOTES,
@@ -42,11 +42,8 @@ from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
 CATEGORY = "Plant and PCC"
-
 BUS_QUANTITIES = Choice(("KV", "SC_MVA", "SC_AMPS", "X_OHM", "X_R"))
 SITE_BUSES = Choice((UTILITY_BUS, MAIN_BUS, SECOND_BUS))
-
-
 Values = Mapping[str, Any]
 
 
@@ -132,6 +129,7 @@ def _bus_value(site: Values, bus: str, quantity: str) -> float:
 
 DRIVES_ARGUMENT = Argument("drives", DRIVES, "Drive schedule with a heading row")
 SITE_ARGUMENT = Argument("site", SITE, "Utility, transformers, linear load and capacitors")
+
 SETTINGS_ARGUMENT = Argument(
     "settings",
     PLANT_SETTINGS,
@@ -140,6 +138,7 @@ SETTINGS_ARGUMENT = Argument(
 )
 
 EXAMPLE_DRIVES = '{"tag","rating","unit","pulses","dc choke pct";"P1",200,"kW",6,4;"P2",300,"kW",18,4}'
+
 EXAMPLE_SITE = (
     '{"utility kv",13.8;"utility mva",200;"transformer kva",1500;"transformer z pct",5.75;'
     '"main bus volts",480;"linear load kw",300}'

@@ -24,9 +24,9 @@ from xlcalc.schema.values import Grid
 from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.studies.notching import per_unit_notch
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.spectra import CHOKE, LOAD, REACTOR, SETTINGS, SOURCE
-from xlcalc.worksheet.functions.transformers import AMPS, SPECTRUM
-from xlcalc.worksheet.functions.verdict_rows import (
+from xlcalc.worksheet.functions.drive.spectra import CHOKE, LOAD, REACTOR, SETTINGS, SOURCE
+from xlcalc.worksheet.functions.equipment.transformers import AMPS, SPECTRUM
+from xlcalc.worksheet.functions.standards.verdict_rows import (
     MISSING_NOTE,
     ORDERS_NOT_LISTED,
     VERDICT_COLUMNS,
@@ -40,21 +40,23 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE
 
 CATEGORY = "Capacitors, notches, generators, conductors"
-
 VOLTS = Argument("volts", Number(0, 1e6, "V", above=True), "Line-to-line voltage of the bus")
 HERTZ = Argument("hz", Number(0, 1000, "Hz", above=True), "Supply frequency")
 RATED_AMPS = Argument("rated_amps", Number(0, 1e6, "A", above=True), "Rated current of the generator")
+
 OHM_PER_KM = Argument(
     "ohm_per_km",
     Number(0, 1000, "ohm/km", above=True),
     "Direct-current resistance at operating temperature",
 )
+
 DIAMETER = Argument(
     "diameter_mm",
     Number(0, 1000, "mm", above=True),
     "Conductor diameter, for the proximity effect; left out: skin effect only",
     default=None,
 )
+
 SPACING = Argument(
     "spacing_mm",
     Number(0, 1e5, "mm", above=True),
@@ -123,6 +125,7 @@ def _conductor_added_kw(
 
 
 HANDBOOK = "skin-effect table of handbooks (recalled): 1.00519, 1.07816, 1.31809 at orders 1, 4, 9; by hand"
+
 CONDUCTOR_NOTE = (
     f"{LISTED_NOTE} Solid round conductors: skin effect exact in Bessel functions, proximity effect after "
     "Neher and McGrath (form recalled). Stranding lowers both."

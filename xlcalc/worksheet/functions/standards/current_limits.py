@@ -17,8 +17,8 @@ from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.standards.ieee519_verdict import judge_current, judge_voltage
 from xlcalc.studies.sources import Summation, summed
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.limits import EDITION, GENERATION_NOTE, ISC_IL, KV
-from xlcalc.worksheet.functions.verdict_rows import (
+from xlcalc.worksheet.functions.standards.limits import EDITION, GENERATION_NOTE, ISC_IL, KV
+from xlcalc.worksheet.functions.standards.verdict_rows import (
     MISSING_NOTE,
     ORDERS_NOT_LISTED,
     VERDICT_COLUMNS,
@@ -33,29 +33,34 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import SUMMAND_NOTE, Summand, Summands
 
 CATEGORY = "Verdicts of current"
-
 AMPS = Argument("spectrum_amps", SpectrumRange(), "Spectrum of the current in amperes")
+
 DEMAND = Argument(
     "demand_amps", Number(0, 1e7, "A", above=True), "Maximum demand current IL at the PCC, fundamental"
 )
+
 REFERENCE = Argument(
     "reference_amps",
     Number(0, 1e6, "A", above=True),
     "Reference current of the equipment per phase; the standard covers above 16 to 75 A",
 )
+
 RSCE = Argument("rsce", Number(33, 1e6), "Short-circuit level at the terminals over rated apparent power")
+
 TABLE = Argument(
     "table",
     Choice(tuple(Equipment)),
     "Table that applies: 2 not balanced, 3 balanced three-phase, 4 and 5 balanced under conditions",
     default=Equipment.BALANCED.value,
 )
+
 RAISE = Argument(
     "raise_other_limits",
     Choice(("no", "yes")),
     "Whether to raise the limits of the other orders where low orders are held down",
     default="no",
 )
+
 _ORDER = re.compile("[0-9]{1,3}")
 
 

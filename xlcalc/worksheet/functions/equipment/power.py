@@ -17,9 +17,9 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE
 
 CATEGORY = "Power, energy and cost"
-
 WITH_ANGLE = SpectrumRange(needs_angle=True)
 COLUMNS = ("quantity", "value", "unit")
+
 THREE_PHASE_QUANTITIES = (
     ("Ve", "V"),
     ("Ve1", "V"),
@@ -41,8 +41,8 @@ THREE_PHASE_QUANTITIES = (
     ("true power factor", ""),
     ("displacement power factor", ""),
 )
-THREE_PHASE_SHAPE = Shape(len(THREE_PHASE_QUANTITIES), COLUMNS)
 
+THREE_PHASE_SHAPE = Shape(len(THREE_PHASE_QUANTITIES), COLUMNS)
 ADDED_KW = Argument("added_kw", Number(0, 1e6, "kW"), "Added loss at 100 % load")
 
 
@@ -118,9 +118,11 @@ def _amps(phase: str) -> Argument:
 EXAMPLE_PROFILE = '{"period","load %","hours","price per kWh";"day",100,4000,0.2;"night",50,2000,0.1}'
 ANNEX_VOLTS = "{1,100,0;3,8,-70;5,15,140;7,5,20}"
 ANNEX_AMPS = "{1,100,-30;3,20,-165;5,15,233;7,10,288}"
+
 THREE_SINES = ",".join(
     [*(f"{{1,100,{a}}}" for a in (0, -120, 120)), *(f"{{1,10,{a}}}" for a in (-60, -180, 60))]
 )
+
 DEFINITIONS = (
     "Definitions of IEEE 1459-2010 (recalled; effective values from one public program). Angles against one "
     "reference; PH is negative where the load returns harmonic power."

@@ -22,27 +22,33 @@ VERDICT_COLUMNS = (
     "edition",
     "verified",
 )
+
 VERDICT_SHAPE = Shape(None, VERDICT_COLUMNS)
+
 VERDICT_GIVES = (
     "one row per limit, the last the overall verdict: quantity, order, value, limit, margin, verdict, clause "
     "or reason, edition, how far verified"
 )
+
 VERDICT_NOTE = (
     "PASS, FAIL or NO VERDICT; the overall verdict is the last row, INDEX(table,ROWS(table),6), with its "
     "reason in the column clause. The order of a total is blank. Limits whose last column says 'one source' "
     "or 'from memory' must be compared with a licensed copy."
 )
+
 MISSING_NOTE = (
     "An order that the spectrum does not list, or lists without a magnitude, is NOT GIVEN, and a total that "
     "lacks orders may FAIL but not PASS ('at least'): the overall verdict is then FAIL or NO VERDICT. Where "
     'all orders that are not listed are known to be zero, give "zero" for orders_not_listed.'
 )
+
 ORDERS_NOT_LISTED = Argument(
     "orders_not_listed",
     Choice(tuple(OrdersNotListed)),
     "What orders stand for that the spectrum does not list or lists without a magnitude",
     default=OrdersNotListed.NOT_GIVEN.value,
 )
+
 OVERALL = "overall"
 
 

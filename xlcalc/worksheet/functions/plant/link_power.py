@@ -11,7 +11,6 @@ from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Plant and PCC"
 
-
 FUNCTIONS = (
     WorksheetFunction(
         name="HD_LINK_KW",

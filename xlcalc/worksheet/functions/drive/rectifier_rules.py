@@ -8,11 +8,11 @@ from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Reactors and rectifier relations"
-
 VOLTS = Argument("volts", Number(0, 1e6, "V", above=True, usual=plausible.VOLTS), "Line-to-line voltage, rms")
 AMPS = Argument("amps", Number(0, 1e6, "A", above=True), "Rated fundamental line current, rms")
 REACTOR = Number(0, 100, "%", above=True, usual=plausible.REACTOR_PCT)
 HERTZ = Argument("hz", Number(0, 1000, "Hz", above=True), "Supply frequency")
+
 COMMUTATING = Argument(
     "x_pct",
     Number(0, 50, "%"),

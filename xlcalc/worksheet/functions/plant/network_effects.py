@@ -12,8 +12,15 @@ from xlcalc.schema.values import Grid
 from xlcalc.spectrum import ComplexArray, Spectrum
 from xlcalc.studies.notching import bus_notches
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions import assessments, network_study
-from xlcalc.worksheet.functions.network import (
+from xlcalc.worksheet.functions.equipment.power import (
+    DEFINITIONS,
+    THREE_PHASE_QUANTITIES,
+    THREE_PHASE_SHAPE,
+    three_phase_rows,
+)
+from xlcalc.worksheet.functions.plant import assessments, solved_plants
+from xlcalc.worksheet.functions.plant.notches import NOTCH_COLUMNS, NOTCH_NOTE, notch_row
+from xlcalc.worksheet.functions.plant.plant_study import (
     BUS_ARGUMENT,
     CATEGORY,
     DRIVES_ARGUMENT,
@@ -22,19 +29,12 @@ from xlcalc.worksheet.functions.network import (
     NETWORK_ARGUMENT,
     SETTINGS_ARGUMENT,
 )
-from xlcalc.worksheet.functions.notches import NOTCH_COLUMNS, NOTCH_NOTE, notch_row
-from xlcalc.worksheet.functions.power import (
-    DEFINITIONS,
-    THREE_PHASE_QUANTITIES,
-    THREE_PHASE_SHAPE,
-    three_phase_rows,
-)
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
 
 def _power(tables: Tables, drives: Sequence[Values], bus: str, settings: Values) -> Grid:
-    solution = network_study.solution_of(tables, drives, settings)
-    if network_study.is_off(solution.network, tables, bus):
+    solution = solved_plants.solution_of(tables, drives, settings)
+    if solved_plants.is_off(solution.network, tables, bus):
         return [[name, "", unit] for name, unit in THREE_PHASE_QUANTITIES]
     known_bus(solution.network, bus)
     solution.require()

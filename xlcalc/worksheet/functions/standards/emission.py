@@ -13,7 +13,7 @@ from xlcalc.standards import iec61000_3_6, telephone
 from xlcalc.standards.iec61000_3_12 import applicable_table
 from xlcalc.standards.order_limits import judge_orders, order_table
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.verdict_rows import (
+from xlcalc.worksheet.functions.standards.verdict_rows import (
     MISSING_NOTE,
     ORDERS_NOT_LISTED,
     VERDICT_COLUMNS,
@@ -30,14 +30,16 @@ SMALL, SMALL_CLASS = "iec61000_3_2", "class A"
 SMALL_MOST_AMPS = 16.0
 CURRENT = "current harmonic"
 WEIGHTS_NOTE = "Weights of 1960 as recalled (no text read), between their frequencies on a straight line."
-
 AMPS = Argument("spectrum_amps", SpectrumRange(), "Spectrum of the current in amperes")
+
 SC_MVA = Argument(
     "sc_mva", Number(0, 1e6, "MVA", above=True), "Short-circuit level at the point of evaluation"
 )
+
 HERTZ = Argument(
     "hz", Number(telephone.LOWEST_HZ, telephone.HIGHEST_HZ, "Hz"), "Fundamental frequency", default=60.0
 )
+
 LOADS = NamedValues(
     tuple(
         Argument(kind, Number(0, 1e5, "MVA"), "Power of such loads", default=0.0)

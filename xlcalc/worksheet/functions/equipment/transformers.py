@@ -13,9 +13,9 @@ from xlcalc.worksheet.registry import Example, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE
 
 CATEGORY = "Transformers"
-
 SPECTRUM = Argument("spectrum", SpectrumRange(), "Load current in amperes or percent; only its shape counts")
 AMPS = Argument("spectrum_amps", SpectrumRange(), "Load current in amperes")
+
 EDDY = Argument(
     "eddy_pct",
     SHARE,

@@ -1,0 +1,1 @@
+"""Functions of one drive: its current, and the relations of textbooks."""

@@ -1,0 +1,1 @@
+"""Functions of transformers, capacitors, conductors and power."""

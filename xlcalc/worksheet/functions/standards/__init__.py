@@ -1,0 +1,1 @@
+"""Limits of standards and verdicts by them."""
