@@ -7,6 +7,7 @@ they must give is written out by hand.
 from __future__ import annotations
 
 import ast
+import zipfile
 from pathlib import Path
 
 import pandas as pd
@@ -75,6 +76,38 @@ def parquet(path):
     pd.DataFrame(DRIVES, columns=list(HEADINGS)).to_parquet(path)
 
 
+def open_document(path):
+    """As LibreOffice writes it (OpenDocument 1.3): percent cells, repeated blank cells, a sheet before it."""
+
+    def cell(value):
+        if isinstance(value, str):
+            return f'<table:table-cell office:value-type="string"><text:p>{value}</text:p></table:table-cell>'
+        return f'<table:table-cell office:value-type="float" office:value="{value}"/>'
+
+    def percent(value):
+        return f'<table:table-cell office:value-type="percentage" office:value="{value / 100}"/>'
+
+    blank = '<table:table-cell table:number-columns-repeated="16377"/>'
+    rows = [(cell("Motor list of the mill"),), (), tuple(map(cell, HEADINGS))]
+    rows += [(*map(cell, row[:4]), percent(row[4]), *map(cell, row[5:])) for row in DRIVES]
+    body = "".join(f"<table:table-row>{''.join(row)}{blank}</table:table-row>" for row in rows)
+    rest = f'<table:table-row table:number-rows-repeated="1048500">{blank}</table:table-row>'
+    spaces = " ".join(
+        f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"'
+        for name in ("office", "table", "text")
+    )
+    sheets = (
+        '<table:table table:name="Cover"/>' + f'<table:table table:name="List">{body}{rest}</table:table>'
+    )
+    content = (
+        f"<office:document-content {spaces}><office:body><office:spreadsheet>{sheets}"
+        "</office:spreadsheet></office:body></office:document-content>"
+    )
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        archive.writestr("content.xml", content.encode())
+
+
 def units_below(path):
     rows = list(lines())
     rows.insert(1, ",kW,,%,%,,")
@@ -92,6 +125,7 @@ SCHEDULES = {
     "titled.csv": text(above=("Drive list of the mill,,,,,,", ",,,,,,"), below=("TOTAL,215.5,,,,,",)),
     "units.csv": units_below,
     "list.xlsx": workbook,
+    "list.ods": open_document,
     "drives.parquet": parquet,
 }
 

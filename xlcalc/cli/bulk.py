@@ -104,7 +104,7 @@ def schedule(
 ) -> None:
     """Solve a whole drive schedule: results per drive, bus and site, and every bad row by row and column.
 
-    DRIVES is the schedule: .csv, .txt, .tsv, .xlsx, .xlsm or .parquet.
+    DRIVES is the schedule: .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet.
     """
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.bulk.result_tables import TABLES, site_lines
@@ -198,7 +198,7 @@ def sweep(
 ) -> None:
     """Solve a schedule for many combinations of uncertain inputs: P50, P95, worst, and what matters most.
 
-    DRIVES is the schedule: .csv, .txt, .tsv, .xlsx, .xlsm or .parquet.
+    DRIVES is the schedule: .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet.
     """
     from xlcalc.bulk.output import check_output
     from xlcalc.bulk.sweep.sweep_job import TABLES, SweepJob, journal_path

@@ -236,7 +236,7 @@ def read_schedule(
     Parameters
     ----------
     path : str or Path
-        .csv, .txt, .tsv, .xlsx, .xlsm or .parquet; headings in any order, other lines above and other
+        .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet; headings in any order, other lines above and other
         columns beside them.
     sheet : str, optional
         Where several sheets hold drives.

@@ -321,7 +321,7 @@ def read_record(
     Parameters
     ----------
     path : str or Path
-        .cfg (with .dat beside it), .cff, .csv, .txt, .tsv, .xlsx, .xlsm or .parquet.
+        .cfg (with .dat beside it), .cff, .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet.
     map : str or Path, optional
         TOML file that says what the channels are, where their names do not.
     nominal_hz : float, optional

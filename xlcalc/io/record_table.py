@@ -79,7 +79,7 @@ class Table:
 
 
 def read_table(path: Path) -> Table:
-    """Columns of a .csv, .txt, .tsv, .xlsx, .xlsm or .parquet file.
+    """Columns of a .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet file.
 
     Raises
     ------

@@ -24,7 +24,7 @@ def read_recording(path: Path, record_map: Path | None = None) -> Recording:
     Parameters
     ----------
     path : Path
-        .cfg (with .dat beside it), .cff, .csv, .txt, .tsv, .xlsx, .xlsm or .parquet.
+        .cfg (with .dat beside it), .cff, .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet.
     record_map : Path, optional
         TOML file that says what the channels are.
 

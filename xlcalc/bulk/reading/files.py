@@ -15,7 +15,8 @@ from xlcalc.errors import InputError
 TEXT_SUFFIXES: Final = (".csv", ".txt", ".tsv")
 WORKBOOK_SUFFIXES: Final = (".xlsx", ".xlsm")
 PARQUET: Final = ".parquet"
-TABLE_FILE: Final = "a .csv, .txt, .tsv, .xlsx, .xlsm or .parquet file"
+OPEN_DOCUMENT: Final = ".ods"
+TABLE_FILE: Final = "a .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet file"
 
 
 def read_tables(
@@ -32,7 +33,7 @@ def read_tables(
     Parameters
     ----------
     path : Path
-        .csv, .txt or .tsv of any common delimiter and encoding, .xlsx, .xlsm or .parquet.
+        .csv, .txt or .tsv of any common delimiter and encoding, .xlsx, .xlsm, .ods or .parquet.
     argument : str
         What asks for the file, for messages.
     sheet : str, optional
@@ -58,6 +59,10 @@ def read_tables(
         from xlcalc.bulk.reading.xlsx_table import read_xlsx_tables
 
         return read_xlsx_tables(path, sheet)
+    if suffix == OPEN_DOCUMENT:
+        from xlcalc.bulk.reading.ods_table import read_ods_tables
+
+        return read_ods_tables(path, sheet)
     if suffix == PARQUET:
         return (_parquet_table(path),)
     raise InputError(argument, str(path), files)
