@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import signal
 import sys
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+
+
+def pytest_configure() -> None:
+    """Programs started in the background of a shell ignore interrupts, and so would all that tests start."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
