@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import Path
@@ -11,7 +12,7 @@ import click
 from click.exceptions import Exit
 
 from xlcalc import resources
-from xlcalc.cli.terminal import DONE, FILE, HAS_ERRORS, out
+from xlcalc.cli.terminal import DONE, FILE, HAS_ERRORS, OVERWRITE, out
 from xlcalc.errors import InputError
 
 if TYPE_CHECKING:
@@ -129,9 +130,35 @@ def check(program: str, office: Path | None, folder: Path | None) -> None:
     if host is Host.LIBREOFFICE:
         steps = office_check.check(find_office(office), FUNCTIONS)
     else:
+        if sys.platform == "win32":
+            _compile_solver()
         steps = excel_check.check(folder or Path(), FUNCTIONS)
     _print_steps(steps)
     raise Exit(DONE if all(step.good for step in steps) else HAS_ERRORS)
+
+
+@host_commands.command()
+@_PROGRAM
+@click.option("-o", "--output", type=FILE, required=True, help="The workbook to write, such as proof.xlsm.")
+@click.option("--python", help="Path of python.exe on the Windows machine, if this is not it.")
+@OVERWRITE
+def proof(program: str, output: Path, python: str | None, overwrite: bool) -> None:
+    """Write a workbook that proves the functions in Excel itself: it runs its checks when it is opened.
+
+    Its sheet Proof turns green or red and names the file with the results.
+    """
+    from xlcalc.files.outputs import check_outputs
+    from xlcalc.files.writing import write_file
+    from xlcalc.hosts.excel.proof import proof_book
+    from xlcalc.worksheet.catalogue import FUNCTIONS
+
+    if Host(program) is not Host.EXCEL:
+        raise InputError("HOST", program, "excel; LibreOffice is proved by: xlcalc host check libreoffice")
+    if output.suffix.lower() != ".xlsm":
+        raise InputError("-o", str(output), "a file name that ends in .xlsm")
+    check_outputs([output], [], overwrite=overwrite)
+    write_file(output, [proof_book(FUNCTIONS, python)])
+    out.print(f"Wrote {output}. Open it in Excel on the Windows machine and enable its macros.")
 
 
 def _compile_solver() -> None:

@@ -18,6 +18,7 @@ from xlcalc.hosts.excel.vba import (
     FUNCTIONS_MODULE,
     LARGEST_MODULE,
     PYTHON_MODULE,
+    module_text,
     vba_modules,
 )
 from xlcalc.schema.values import ErrorCode
@@ -26,6 +27,16 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 LONGEST_LINE = 1023
 WIZARD_TEXT = 255
 SHEET = "Sheet1"
+RESERVED = set(  # MS-VBAL 3.3.5.2, reserved identifiers
+    "call case close const declare defbool dim do else elseif end endif enum erase event exit for friend "
+    "function get global gosub goto if implements input let lock loop lset next on open option print "
+    "private public put raiseevent redim resume return rset seek select set static stop sub type unlock "
+    "wend while with write rem any as byref byval each in new shared until withevents optional paramarray "
+    "preserve spc tab then to and eqv imp is like mod not or xor abs cbool cbyte ccur cdate cdbl cdec "
+    "cint clng csng cstr cvar cverr date debug doevents fix int len lenb me pset scale sgn string array "
+    "circle inputb lbound ubound true false nothing empty null boolean byte currency double integer long "
+    "object single variant step line".split()
+)
 LOST = 462  # The remote server machine does not exist or is unavailable (error list of VBA)
 STAND_INS = """
 Private stub_mode As String
@@ -141,6 +152,12 @@ Public Function trial_progress(seconds As Double, calls As Double) As Variant
     Next k
     trial_progress = stub_bar
 End Function
+Public Function trial_long() As Variant
+    stub_bar = ""
+    xlcalc_begin "TRY_CHOICE_VALUE"
+    xlcalc_value 1
+    trial_long = stub_bar
+End Function
 Private Function shown(value As Variant) As Variant
     shown = value
     If VarType(value) = 10 Then shown = "error value " & Mid(CStr(value), 7)
@@ -225,6 +242,20 @@ def test_modules_are_what_the_vba_editor_takes(modules):
         assert "\n" not in "".join(lines)
         assert len(text) < LARGEST_MODULE
         assert "{" not in re.sub(r"\$\(CLSID\)", "", text)
+
+
+def test_no_name_is_a_word_of_the_language(modules):
+    """`Step` as an argument stopped a whole module from compiling."""
+    for text in (*modules.values(), module_text("xlcalc_proof")):
+        names = re.findall(r"^\s*(?:Dim|Private|Public) (?:Const )?(\w+)\s*(?:\(.*\))? As ", text, re.M)
+        for given in re.findall(
+            r"^(?:Private |Public )?(?:Function|Sub) \w+\((.*?)\)(?: As \w+)?\r?$", text, re.M
+        ):
+            names += [
+                part.split(" As ")[0].split()[-1].removesuffix("()") for part in given.split(", ") if part
+            ]
+        assert names or "Attribute VB_Name" in text
+        assert not RESERVED & {name.lower() for name in names}
 
 
 def test_no_path_of_a_workbook_is_asked_for(modules):
@@ -354,3 +385,9 @@ def test_long_recalculation_is_told_in_the_status_bar_and_the_bar_is_given_back(
     line = r"\|xlcalc: computing HD_X \({} calls done, [1-9] s\)\|(?:False|0)"
     assert re.fullmatch(line.format(1) + line.format(2), bar)
     assert told(basic, "=TRIAL_PROGRESS(0;3)") == ""
+
+
+def test_long_function_is_told_at_once(basic):
+    assert told(basic, "=TRIAL_LONG()").startswith(
+        "|xlcalc: computing TRY_CHOICE_VALUE, up to a minute; xlcalc choose"
+    )

@@ -173,6 +173,12 @@ class Calc:
         library = self.document.BasicLibraries.getByName("VBAProject")
         return {name: library.getByName(name) for name in library.ElementNames}
 
+    def run(self, macro):
+        """Run a macro that came with the file."""
+        name = f"vnd.sun.star.script:VBAProject.{macro}?language=Basic&location=document"
+        self.document.getScriptProvider().getScript(name).invoke((), (), ())
+        return True
+
     def wizard(self, prefix):
         found = {}
         for index in range(self.descriptions.Count):

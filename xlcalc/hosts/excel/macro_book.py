@@ -36,6 +36,7 @@ def macro_book(
     modules: Mapping[str, str],
     *,
     kind: str = MACRO_BOOK_TYPE,
+    code: str = "",
 ) -> bytes:
     """The file of a workbook to which VBA project and configuration are added.
 
@@ -49,6 +50,8 @@ def macro_book(
         Texts of the VBA modules by name.
     kind : str
         Content type of the workbook part: `MACRO_BOOK_TYPE` or `ADD_IN_TYPE`.
+    code : str
+        What the workbook itself runs on its events.
     """
     with zipfile.ZipFile(source) as archive:
         members = {name: archive.read(name) for name in archive.namelist()}
@@ -63,7 +66,7 @@ def macro_book(
     for number, part in enumerate(_sheets(members[_WORKBOOK], links), start=1):
         names.append(f"Sheet{number}")
         members[part] = _with_code_name(members[part], names[-1])
-    members[VBA_PART] = vba_project(modules, names)
+    members[VBA_PART] = vba_project(modules, names, code)
     target = io.BytesIO()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in members.items():

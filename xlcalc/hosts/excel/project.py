@@ -37,7 +37,7 @@ class _Module:
     document: bool
 
 
-def vba_project(modules: Mapping[str, str], sheets: Iterable[str]) -> bytes:
+def vba_project(modules: Mapping[str, str], sheets: Iterable[str], code: str = "") -> bytes:
     """The file vbaProject.bin.
 
     Parameters
@@ -46,8 +46,13 @@ def vba_project(modules: Mapping[str, str], sheets: Iterable[str]) -> bytes:
         Texts of the modules by name, beginning with their attribute VB_Name.
     sheets : iterable of str
         Code names of the sheets of the workbook.
+    code : str
+        What the workbook itself runs on its events.
     """
-    listed = [_document("ThisWorkbook", WORKBOOK_CLASS), *(_document(name, SHEET_CLASS) for name in sheets)]
+    listed = [
+        _document("ThisWorkbook", WORKBOOK_CLASS, code),
+        *(_document(name, SHEET_CLASS) for name in sheets),
+    ]
     listed += [_Module(name, text, document=False) for name, text in modules.items()]
     streams = {module.name: compressed(module.text.encode(CODE_PAGE)) for module in listed}
     return compound_file(
@@ -59,13 +64,13 @@ def vba_project(modules: Mapping[str, str], sheets: Iterable[str]) -> bytes:
     )
 
 
-def _document(name: str, kind: str) -> _Module:
-    """The empty module that belongs to the workbook or to one of its sheets."""
+def _document(name: str, kind: str, code: str = "") -> _Module:
+    """The module that belongs to the workbook or to one of its sheets."""
     attributes = {"Name": f'"{name}"', "Base": f'"0{{{kind}}}"'}
     attributes |= {"GlobalNameSpace": "False", "Creatable": "False", "PredeclaredId": "True"}
     attributes |= {"Exposed": "True", "TemplateDerived": "False", "Customizable": "True"}
     lines = (f"Attribute VB_{key} = {value}\r\n" for key, value in attributes.items())
-    return _Module(name, "".join(lines), document=True)
+    return _Module(name, "".join(lines) + code, document=True)
 
 
 def _project(modules: Iterable[_Module]) -> str:

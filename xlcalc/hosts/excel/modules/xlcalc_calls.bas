@@ -118,21 +118,26 @@ failed:
     xlcalc_show False
 End Function
 
-'The command that starts Python, the same text for every workbook, so that all share one. It holds no path of a
-'workbook, and with -P Python imports nothing from the current folder.
-Private Function xlcalc_command() As String
+'The Python that the configuration of this workbook names.
+Public Function xlcalc_named_python() As String
     Dim rows As Variant
-    Dim python As String
-    Dim folder As String
     Dim k As Long
     On Error Resume Next
     rows = ThisWorkbook.Worksheets("{sheet}").Range("A1:B9").Value2
     On Error GoTo 0
     If Not IsArray(rows) Then Err.Raise 1000, Description:=ThisWorkbook.Name & " has no sheet {sheet}."
     For k = 1 To 9
-        If rows(k, 1) = "{interpreter}" Then python = rows(k, 2)
+        If rows(k, 1) = "{interpreter}" Then xlcalc_named_python = rows(k, 2)
     Next k
-    If InStr(python, "\") = 0 Then Err.Raise 1000, Description:="The sheet {sheet} names no {interpreter}."
+    If InStr(xlcalc_named_python, "\") = 0 Then Err.Raise 1000, Description:="The sheet {sheet} names no {interpreter}."
+End Function
+
+'The command that starts Python, the same text for every workbook, so that all share one. It holds no path of a
+'workbook, and with -P Python imports nothing from the current folder.
+Private Function xlcalc_command() As String
+    Dim python As String
+    Dim folder As String
+    python = xlcalc_named_python()
     folder = Left(python, InStrRev(python, "\") - 1)
     If LoadLibraryA(folder & "\" & xlcalc_library) = 0 Then
         If LoadLibraryA(Left(folder, InStrRev(folder, "\")) & xlcalc_library) = 0 Then
@@ -143,10 +148,15 @@ Private Function xlcalc_command() As String
 End Function
 
 Public Sub xlcalc_forget()
-    Dim unused As Variant
     Set xlcalc_kept = Nothing
     Set xlcalc_reasons = Nothing
     xlcalc_failed = ""
+    xlcalc_end_python
+End Sub
+
+'Ends Python, for all open workbooks.
+Public Sub xlcalc_end_python()
+    Dim unused As Variant
     On Error Resume Next
     XLPyDLLActivateAuto unused, xlcalc_command(), -1
 End Sub
@@ -165,7 +175,10 @@ Private Sub xlcalc_begin(called As String)
         xlcalc_since = moment
         xlcalc_count = 0
     End If
-    If moment - xlcalc_since >= 1 Then
+    If InStr(" {long_functions} ", " " & called & " ") > 0 Then
+        xlcalc_told = True
+        xlcalc_show "xlcalc: computing " & called & ", up to a minute; xlcalc choose does it on the command line"
+    ElseIf moment - xlcalc_since >= 1 Then
         xlcalc_told = True
         xlcalc_show "xlcalc: computing " & called & " (" & xlcalc_count & " calls done, " _
             & Int(moment - xlcalc_since) & " s)"

@@ -67,6 +67,8 @@ QUANTITIES = Words(
     )
 )
 
+_LONG = "up to a minute, xlcalc choose does it on the command line"
+
 
 @dataclass(frozen=True, eq=False)
 class _Question:
@@ -197,7 +199,8 @@ FUNCTIONS = (
     WorksheetFunction(
         name="HD_CHOICE",
         category=CATEGORY,
-        summary="The mix of front ends, filters and banks of least cost that meets the limits in every case",
+        summary="The mix of front ends, filters and banks of least cost that meets the limits in every case; "
+        f"{_LONG}",
         gives="one row per drive, filter and bank, and a row of totals with TDD, margin and proof gap",
         arguments=(NETWORK_ARGUMENT, DRIVES_ARGUMENT, OPTIONS_ARGUMENT, TERMS_ARGUMENT, SETTINGS_ARGUMENT),
         implementation=_rows,
@@ -212,7 +215,7 @@ FUNCTIONS = (
     WorksheetFunction(
         name="HD_CHOICE_VALUE",
         category=CATEGORY,
-        summary="One number or text of the mix of least cost that meets the limits",
+        summary=f"One number or text of the mix of least cost that meets the limits; {_LONG}",
         gives="money, percent, kWh, m2 or text, as the quantity says",
         arguments=(
             NETWORK_ARGUMENT,
