@@ -5,7 +5,7 @@ From Python, names below are loaded when they are first used:
 * `Drive`, `Supply` and `solve`: one drive on one supply, its waveform and spectrum;
 * `Plant`, `Case`, `read_plant`, `read_schedule` and `study`: a plant with its drives, judged at its PCCs;
 * `choose`, `sweep` and `recalculate`: what the commands of these names do;
-* `read_record`: what an instrument wrote, reduced and judged by percentiles;
+* `read_record` and `verdict_by_percentiles`: what an instrument wrote, reduced and judged;
 * `fit`: inputs of a drive and its supply that explain records of voltage and current.
 """
 
@@ -33,6 +33,7 @@ _FACE = {
     "sweep": "jobs",
     "Record": "record",
     "read_record": "record",
+    "verdict_by_percentiles": "percentiles",
     "Fit": "fit",
     "fit": "fit",
 }
@@ -57,12 +58,14 @@ __all__ = [
     "solve",
     "study",
     "sweep",
+    "verdict_by_percentiles",
 ]
 
 if TYPE_CHECKING:
     from xlcalc.face.drive import Drive, DriveSolution, Supply, solve
     from xlcalc.face.fit import Fit, fit
     from xlcalc.face.jobs import choose, recalculate, sweep
+    from xlcalc.face.percentiles import verdict_by_percentiles
     from xlcalc.face.plant import Case, DriveList, Plant, read_plant, read_schedule
     from xlcalc.face.record import Record, read_record
     from xlcalc.face.study import Study, study

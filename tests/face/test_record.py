@@ -83,6 +83,25 @@ def test_a_log(log):
         record.judge_current(demand_amps=100.0, isc_il=15, kv=13.8)
 
 
+def test_verdicts_as_tables(waveforms, log):
+    """3 % of order 5 keep the 4 % of a week; seconds are no week; what a standard needs is asked for."""
+    table = xl.verdict_by_percentiles(xl.read_record(log), isc_il=15, kv=13.8)
+    week = table[table["quantity"].str.contains("week")]
+    assert set(week["verdict"]) == {"PASS"}
+    assert week.loc[week["order"] == 5, "value"].tolist() == pytest.approx([3.0] * 6)
+    assert table.attrs["verdict"] == "NO VERDICT"
+    record = xl.read_record(waveforms)
+    for standard in ("EN 50160", "IEC 61000-2-4"):
+        found = xl.verdict_by_percentiles(record, standard)
+        assert found.attrs["verdict"] == "NO VERDICT"
+        assert found["source"].str.startswith(standard).all()
+    assert record.judge_iec61000_2_4("class 1").word == "NO VERDICT"
+    with pytest.raises(InputError, match="isc_il is missing"):
+        xl.verdict_by_percentiles(record, kv=0.4)
+    with pytest.raises(InputError, match="standard is IEC 1; valid: one of IEEE 519-2022"):
+        xl.verdict_by_percentiles(record, "IEC 1")
+
+
 def test_the_command(waveforms, log, tmp_path):
     book = tmp_path / "proof.xlsx"
     judged = ["--kv", "0.4", "--demand-amps", "100", "--isc-il", "100", "--en50160", "LV"]

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from xlcalc.errors import InputError
+from xlcalc.measurement.aggregation import Series
 from xlcalc.measurement.judgement import (
-    Series,
-    judge_en50160,
     judge_ieee519_current,
     judge_ieee519_voltage,
+    judge_levels,
 )
 from xlcalc.measurement.percentiles import percentile_bounds
 from xlcalc.standards.statistics import IEEE_519, statistics
@@ -164,10 +164,10 @@ def test_voltage_and_en50160():
     voltage = judge_ieee519_voltage([day(), week(raised(1_008, 3.1, 51))], 13.8, phases=("a",))
     assert voltage.word == "FAIL"
     assert judge_ieee519_voltage([day(), week()], 13.8, phases=("a",)).word == "PASS"
-    assert judge_en50160([week(raised(1_008, 6.1, 50))], phases=("a",)).word == "PASS"
-    assert judge_en50160([week(raised(1_008, 6.1, 51))], phases=("a",)).word == "FAIL"
-    assert judge_en50160([week(orders=40)], phases=("a",)).word == "PASS"
-    assert "not known" in judge_en50160([week(orders=20)], phases=("a",)).reason
+    assert judge_levels([week(raised(1_008, 6.1, 50))], phases=("a",)).word == "PASS"
+    assert judge_levels([week(raised(1_008, 6.1, 51))], phases=("a",)).word == "FAIL"
+    assert judge_levels([week(orders=40)], phases=("a",)).word == "PASS"
+    assert "not known" in judge_levels([week(orders=20)], phases=("a",)).reason
 
 
 def test_times_that_do_not_ascend_are_refused():

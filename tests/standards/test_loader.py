@@ -29,6 +29,7 @@ def test_the_expected_tables_are_shipped() -> None:
         "iec60034_30_1",
         "iec61000_2_2",
         "iec61000_2_4",
+        "iec61000_2_4_statistics",
         "iec61000_3_12",
         "iec61000_3_2",
         "iec61000_3_6",

@@ -38,6 +38,12 @@ VERDICT_COLUMNS = ("judged", "quantity", "order", "value", "limit", "unit", "ver
 @click.option("--kv", type=click.FloatRange(0, min_open=True), help="Nominal line-to-line voltage, kV.")
 @click.option("--edition", type=click.Choice(["2014", "2022"]), default="2022", help="Of IEEE 519.")
 @click.option("--en50160", type=click.Choice(["LV", "MV"]), help="Judge the voltages by EN 50160 as well.")
+@click.option(
+    "--iec61000-2-4",
+    "plant_class",
+    type=click.Choice(["1", "2", "3"]),
+    help="Class: judge the voltages by it.",
+)
 @click.option("--hz", type=click.FloatRange(1, 1000), help="Frequency, where known; tracked if left out.")
 @click.option("--study", type=FILE, help="Workbook of a study: compare with its prediction at this load.")
 @click.option("--pcc", help="Where was recorded: a PCC of the study, if it has several.")
@@ -53,6 +59,7 @@ def measure(
     kv: float | None,
     edition: str,
     en50160: str | None,
+    plant_class: str | None,
     hz: float | None,
     study: Path | None,
     pcc: str | None,
@@ -81,7 +88,12 @@ def measure(
     inputs = [path for path in (record, record_map, study) if path is not None]
     check_output(output, inputs, tables=TABLES, overwrite=overwrite)
     found = read_record(record, record_map, hz=hz, nominal_volts=None if kv is None else 1e3 * kv)
-    judged = _judgements(found, demand_amps, isc_il, kv, edition, en50160)
+    judged = _judgements(found, demand_amps, isc_il, kv, edition)
+    if en50160 is not None:
+        judged[f"voltages, EN 50160 {en50160}"] = found.judge_en50160(en50160)
+    if plant_class is not None:
+        name = f"class {plant_class}"
+        judged[f"voltages, IEC 61000-2-4 {name}"] = found.judge_iec61000_2_4(name)
     for name, judgement in judged.items():
         out.print(f"{name}: {judgement.summary}")
     compared = None
@@ -128,7 +140,6 @@ def _judgements(
     isc_il: float | None,
     kv: float | None,
     edition: str,
-    en50160: str | None,
 ) -> dict[str, Judgement]:
     """What the arguments allow to judge, of the quantities that the record holds."""
     held = record.quantities
@@ -138,8 +149,6 @@ def _judgements(
         judged[name] = record.judge_current(demand_amps=demand_amps, isc_il=isc_il, kv=kv, edition=edition)
     if kv is not None and "voltage" in held:
         judged[f"voltages, IEEE 519-{edition}"] = record.judge_voltage(kv=kv, edition=edition)
-    if en50160 is not None:
-        judged[f"voltages, EN 50160 {en50160}"] = record.judge_en50160(en50160)
     return judged
 
 

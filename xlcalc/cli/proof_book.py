@@ -13,8 +13,7 @@ from xlcalc.errors import InputError
 from xlcalc.face.beside import Beside
 from xlcalc.face.record import Record
 from xlcalc.files.celltext import storable
-from xlcalc.measurement.aggregation import TEN_MINUTES, THREE_SECONDS
-from xlcalc.measurement.judgement import Series
+from xlcalc.measurement.aggregation import TEN_MINUTES, THREE_SECONDS, Series
 from xlcalc.measurement.percentiles import percentile_bounds
 from xlcalc.measurement.recording import CURRENT
 from xlcalc.spectrum import MAX_ORDER, FloatArray
@@ -188,7 +187,7 @@ def _trend(record: Record) -> FloatArray:
         rows = np.column_stack([hours, first, thd, np.full(first.size, np.nan), log.flagged])
     else:
         found = record.reduction
-        columns = [k for k, one in enumerate(record.waveforms.channels) if one.quantity == CURRENT]
+        columns = [k for k, one in enumerate(record.channels) if one.quantity == CURRENT]
         size = found.fundamental[:, columns]
         most = int(np.argmax(np.nanmean(size, axis=0)))
         rows = np.column_stack(
@@ -231,7 +230,7 @@ def _wave(record: Record, compared: Beside | None) -> FloatArray:
     """One cycle of phase a by its orders, and of the prediction where its angles are known."""
     if record.is_log:
         return np.empty((0, 3))
-    columns = [k for k, one in enumerate(record.waveforms.channels) if one.quantity == CURRENT]
+    columns = [k for k, one in enumerate(record.channels) if one.quantity == CURRENT]
     phasors = record.reduction.first.phasors(columns[0])[:MAX_ORDER]
     degrees = np.linspace(0.0, 360.0, WAVE_POINTS + 1)
     predicted = None if compared is None else compared.expected.phasors

@@ -155,7 +155,7 @@ def measured_orders(record: Record, quantity: str) -> dict[str, FloatArray]:
                     found.setdefault(log.phase, np.sqrt(np.nanmean(log.values**2, axis=0)))
         return {phase: values for phase, values in found.items() if np.isfinite(values[0])}
     table = record.spectrum()
-    for channel in record.waveforms.channels:
+    for channel in record.channels:
         if channel.quantity == quantity and channel.phase != "n":
             values = table.loc[table["channel"] == channel.name, "rms"].to_numpy(float)
             found[channel.phase or channel.name] = values
@@ -176,7 +176,7 @@ def _remarks(record: Record) -> list[str]:
     if record.is_log:
         return ["a log: its intervals are compared by their root mean square"]
     found = record.reduction
-    currents = [k for k, channel in enumerate(record.waveforms.channels) if channel.quantity == CURRENT]
+    currents = [k for k, channel in enumerate(record.channels) if channel.quantity == CURRENT]
     size = found.fundamental[:, currents].mean(axis=1)
     scatter = float(np.nanstd(size) / np.nanmean(size))
     if scatter <= UNEVEN_LOAD:

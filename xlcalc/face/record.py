@@ -14,16 +14,17 @@ import pandas as pd
 from xlcalc.errors import InputError
 from xlcalc.io.recorder_log import Log, RecorderLog
 from xlcalc.io.records import read_any
-from xlcalc.measurement.aggregation import LENGTHS, TEN_MINUTES, THREE_SECONDS, Intervals
+from xlcalc.measurement.aggregation import LENGTHS, TEN_MINUTES, THREE_SECONDS, Intervals, Series
 from xlcalc.measurement.judgement import (
-    Series,
-    judge_en50160,
     judge_ieee519_current,
     judge_ieee519_voltage,
+    judge_levels,
 )
-from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording
+from xlcalc.measurement.pieces import LongRecording
+from xlcalc.measurement.recording import CURRENT, VOLTAGE, Channel, Recording
 from xlcalc.measurement.reduction import Reduction, reduced
 from xlcalc.standards.ieee519 import DEFAULT_EDITION
+from xlcalc.standards.statistics import IEC_61000_2_4
 from xlcalc.standards.verdict import Judgement
 
 File = str | Path
@@ -44,13 +45,13 @@ class Record:
     ----------
     name : str
         The file.
-    content : Recording or RecorderLog
+    content : Recording, LongRecording or RecorderLog
     nominal_hz, hz, nominal_volts : float, optional
         As in `read_record`.
     """
 
     name: str
-    content: Recording | RecorderLog = field(repr=False)
+    content: Recording | LongRecording | RecorderLog = field(repr=False)
     nominal_hz: float | None = None
     hz: float | None = None
     nominal_volts: float | None = None
@@ -68,7 +69,7 @@ class Record:
 
     @property
     def waveforms(self) -> Recording:
-        """The samples.
+        """The samples; of a record that is read in pieces those of its first 10 minutes.
 
         Raises
         ------
@@ -77,7 +78,12 @@ class Record:
         """
         if isinstance(self.content, RecorderLog):
             raise InputError(self.name, "a log of intervals without samples", "a record of waveforms")
-        return self.content
+        return self.content.first_part() if isinstance(self.content, LongRecording) else self.content
+
+    @property
+    def channels(self) -> tuple[Channel, ...]:
+        """Of waveforms; a log has none."""
+        return () if isinstance(self.content, RecorderLog) else self.content.channels
 
     def logs(self, length: str) -> tuple[Log, ...]:
         """What a log holds of one length; empty for waveforms."""
@@ -138,9 +144,8 @@ class Record:
         NoSolutionError
             No channel has a frequency, or less than a cycle was recorded.
         """
-        return reduced(
-            self.waveforms, nominal_hz=self.nominal_hz, hz=self.hz, nominal_volts=self.nominal_volts
-        )
+        content = self.waveforms if isinstance(self.content, RecorderLog) else self.content
+        return reduced(content, nominal_hz=self.nominal_hz, hz=self.hz, nominal_volts=self.nominal_volts)
 
     def windows(self) -> pd.DataFrame:
         """One row per window and channel: start, frequency, fundamental, THD, crest factor, flag, kind."""
@@ -159,7 +164,7 @@ class Record:
                     "flagged": found.flagged,
                 }
             )
-            for k, channel in enumerate(self.waveforms.channels)
+            for k, channel in enumerate(self.channels)
         ]
         return pd.concat(parts, ignore_index=True).assign(window=found.first.label)
 
@@ -203,7 +208,7 @@ class Record:
         """
         found = self.reduction
         parts = []
-        for k, channel in enumerate(self.waveforms.channels):
+        for k, channel in enumerate(self.channels):
             rms = found.rms[k, : found.last_order]
             angle = np.full(rms.size, np.nan)
             lines = found.first.phasors(k)[: rms.size]
@@ -270,7 +275,14 @@ class Record:
     def judge_en50160(self, column: str = "LV", *, phases: Sequence[str] | None = None) -> Judgement:
         """Voltages against EN 50160 ("LV" or "MV"), percent of the fundamental; else as `judge_voltage`."""
         series = self.series(VOLTAGE, None)
-        return judge_en50160(series, column, phases=phases or _triple(series))
+        return judge_levels(series, column, phases=phases or _triple(series))
+
+    def judge_iec61000_2_4(
+        self, column: str = "class 2", *, phases: Sequence[str] | None = None
+    ) -> Judgement:
+        """Voltages in a plant against IEC 61000-2-4 ("class 1", "class 2", "class 3"); as `judge_en50160`."""
+        series = self.series(VOLTAGE, None)
+        return judge_levels(series, column, document=IEC_61000_2_4, phases=phases or _triple(series))
 
     def series(self, quantity: str, base: float | None) -> list[Series]:
         """Series of a quantity by phase and length, percent of a base; that of a voltage is line to line.

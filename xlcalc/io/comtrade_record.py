@@ -28,13 +28,13 @@ from xlcalc.spectrum import FloatArray
 LARGEST_BYTES: Final = 1 << 30
 VALID: Final = "a COMTRADE record (.cfg with .dat, or .cff)"
 NEEDS: Final = "to read COMTRADE: pip install 'xlcalc[measurement]'"
-_VALUE_BYTES: Final = {"BINARY": 2, "BINARY32": 4, "FLOAT32": 4}
+VALUE_BYTES: Final = {"BINARY": 2, "BINARY32": 4, "FLOAT32": 4}
 _SECTION: Final = re.compile(
     rb"^--- *file type: *([a-z]+) *([a-z0-9]*) *:? *([0-9]*) *---[ \t]*\r?\n", re.IGNORECASE | re.MULTILINE
 )
 _OFFSET: Final = re.compile(r"([+-]?)(\d{1,2})(?:h(\d{2}))?$")
 _NO_STAMP: Final = 0xFFFFFFFF
-_MISSING_FLOAT: Final = -3.4e38
+MISSING_FLOAT: Final = -3.4e38
 """Below it a 32-bit float is the mark of a missing sample (FF7FFFFF hex in the 2013 edition; from memory)."""
 
 
@@ -57,15 +57,11 @@ def read_comtrade(path: Path, record_map: RecordMap) -> Recording:
         The package is not installed; the record cannot be read or contradicts its configuration; or no
         channel is recognised.
     """
-    try:
-        from comtrade import Comtrade
-    except ImportError:
-        raise InputError(str(path), "a COMTRADE record", NEEDS, wrong_kind=True) from None
     config, data, notes = _parts(path)
-    record = Comtrade(ignore_warnings=True, use_numpy_arrays=True, use_double_precision=True)
+    record = reader(path)(ignore_warnings=True, use_numpy_arrays=True, use_double_precision=True)
     try:
         record.cfg.read(config)
-        _check_config(record.cfg, path)
+        check_config(record.cfg, path)
         rows = (
             _ascii_rows(record.cfg, data, path) if _is_ascii(record.cfg) else _binary_rows(record.cfg, data)
         )
@@ -77,6 +73,15 @@ def read_comtrade(path: Path, record_map: RecordMap) -> Recording:
         reason = f"not readable ({type(problem).__name__}: {problem})"
         raise InputError(path.name, reason, VALID, wrong_kind=True) from None
     return _recording(record, rows, path, record_map, [*notes, *rows.notes])
+
+
+def reader(path: Path) -> Any:
+    """The class of the package `comtrade`, or a line on what to install."""
+    try:
+        from comtrade import Comtrade
+    except ImportError:
+        raise InputError(str(path), "a COMTRADE record", NEEDS, wrong_kind=True) from None
+    return Comtrade
 
 
 @dataclass(frozen=True)
@@ -93,15 +98,23 @@ class _Rows:
         return int(self.numbers.size)
 
 
+def data_beside(path: Path) -> Path | None:
+    """The .dat of a .cfg, whatever the case of its letters."""
+    if not path.is_file():
+        return None
+    wanted = f"{path.stem}.dat".casefold()
+    return next((p for p in path.parent.iterdir() if p.name.casefold() == wanted), None)
+
+
 def _parts(path: Path) -> tuple[str, bytes, list[str]]:
     """Configuration and data."""
     content = read_bytes(path, LARGEST_BYTES, VALID)
     if path.suffix.casefold() != ".cff":
-        beside = [p for p in path.parent.iterdir() if p.name.casefold() == f"{path.stem}.dat".casefold()]
-        if not beside:
+        beside = data_beside(path)
+        if beside is None:
             raise InputError(path.name, "without its data", f"{path.stem}.dat in the same folder")
-        text, notes = _decoded(content, path)
-        return text, read_bytes(beside[0], LARGEST_BYTES, VALID), notes
+        text, notes = decoded(content, path)
+        return text, read_bytes(beside, LARGEST_BYTES, VALID), notes
     found = list(_SECTION.finditer(content))
     ends = [*(section.start() for section in found[1:]), len(content)]
     parts = {s[1].upper(): (s, content[s.end() : end]) for s, end in zip(found, ends, strict=True)}
@@ -110,14 +123,15 @@ def _parts(path: Path) -> tuple[str, bytes, list[str]]:
     header, data = parts[b"DAT"]
     if header[2].upper() not in (b"", b"ASCII"):
         data = content[header.end() :]
-    text, notes = _decoded(parts[b"CFG"][1], path)
+    text, notes = decoded(parts[b"CFG"][1], path)
     size = int(header[3]) if header[3] else len(data)
     if size != len(data):
         notes.append(f"{path.name}: the data section has {len(data)} bytes of the {size} that it states")
     return text, data, notes
 
 
-def _decoded(content: bytes, path: Path) -> tuple[str, list[str]]:
+def decoded(content: bytes, path: Path) -> tuple[str, list[str]]:
+    """Text of a configuration, and a sentence where its encoding was guessed."""
     try:
         text, notes = content.decode("utf-8-sig"), []
     except UnicodeDecodeError:
@@ -132,10 +146,17 @@ def _is_ascii(cfg: Any) -> bool:
     return str(cfg.ft).strip().upper() == "ASCII"
 
 
-def _check_config(cfg: Any, path: Path) -> None:
+def check_config(cfg: Any, path: Path) -> None:
+    """Refuse a configuration that contradicts itself.
+
+    Raises
+    ------
+    InputError
+        Its kind of data, channels, conversions or ratios cannot be.
+    """
     kind = str(cfg.ft).strip().upper()
-    if kind != "ASCII" and kind not in _VALUE_BYTES:
-        raise InputError(f"data file type in {path.name}", cfg.ft, "ASCII, " + ", ".join(_VALUE_BYTES))
+    if kind != "ASCII" and kind not in VALUE_BYTES:
+        raise InputError(f"data file type in {path.name}", cfg.ft, "ASCII, " + ", ".join(VALUE_BYTES))
     if cfg.channels_count != cfg.analog_count + cfg.status_count:
         parts = f"{cfg.analog_count} analogue and {cfg.status_count} status"
         what = f"{cfg.channels_count} channels, of which {parts}"
@@ -163,13 +184,14 @@ def _ratio(channel: Any) -> float | None:
     return float(channel.primary / channel.secondary)
 
 
-def _stated(cfg: Any) -> int:
+def stated_count(cfg: Any) -> int:
+    """Samples that a configuration states."""
     return int(cfg.sample_rates[-1][1])
 
 
-def _counted(found: int, cfg: Any) -> list[str]:
+def counted(found: int, cfg: Any) -> list[str]:
     """A sentence where the data have another number of rows than the configuration states."""
-    stated = _stated(cfg)
+    stated = stated_count(cfg)
     if found < stated:
         return [f"the data file is truncated: {found} of {stated} samples are there"]
     if found > stated:
@@ -193,8 +215,8 @@ def _ascii_rows(cfg: Any, data: bytes, path: Path) -> _Rows:
             raise InputError(f"row {number} of the data of {path.name}", f"of {len(row)} values", valid)
     if not cells:
         raise InputError(path.name, "without data", "rows of samples", wrong_kind=True)
-    notes += _counted(len(cells), cfg)
-    cells = cells[: _stated(cfg)]
+    notes += counted(len(cells), cfg)
+    cells = cells[: stated_count(cfg)]
     blank = "" if str(cfg.rev_year).strip() == "1991" else "99999"
     analog = slice(2, 2 + cfg.analog_count)
     for row in cells:
@@ -208,15 +230,15 @@ def _ascii_rows(cfg: Any, data: bytes, path: Path) -> _Rows:
 
 
 def _binary_rows(cfg: Any, data: bytes) -> _Rows:
-    size = _VALUE_BYTES[str(cfg.ft).strip().upper()] * cfg.analog_count + 2 * math.ceil(cfg.status_count / 16)
+    size = VALUE_BYTES[str(cfg.ft).strip().upper()] * cfg.analog_count + 2 * math.ceil(cfg.status_count / 16)
     layout = np.dtype([("number", "<u4"), ("stamp", "<u4"), ("values", f"V{size}")])
     found, rest = divmod(len(data), layout.itemsize)
     if not found:
         raise InputError("data", f"of {len(data)} bytes", f"rows of {layout.itemsize} bytes", wrong_kind=True)
-    notes = _counted(found, cfg)
+    notes = counted(found, cfg)
     if rest:
         notes.append(f"{rest} bytes after the last whole row of {layout.itemsize} bytes were left out")
-    count = min(found, _stated(cfg))
+    count = min(found, stated_count(cfg))
     rows = np.frombuffer(data[: count * layout.itemsize], dtype=layout)
     stamps = np.where(rows["stamp"] == _NO_STAMP, np.nan, rows["stamp"].astype(float))
     return _Rows(data[: count * layout.itemsize], rows["number"].astype(np.int64), stamps, tuple(notes))
@@ -224,7 +246,7 @@ def _binary_rows(cfg: Any, data: bytes) -> _Rows:
 
 def _with_count(config: str, cfg: Any, count: int) -> str:
     """The configuration with the number of samples that are there: the package would add zeros."""
-    if count == _stated(cfg):
+    if count == stated_count(cfg):
         return config
     lines = config.splitlines()
     first = 2 + cfg.channels_count + 2
@@ -253,13 +275,13 @@ def _recording(record: Any, rows: _Rows, path: Path, record_map: RecordMap, note
             f"{rows.numbers[k]} after {rows.numbers[k - 1]}",
             "consecutive numbers; does the number of channels in the configuration fit the data",
         )
-    columns, findings = _columns(cfg, record_map, path)
+    columns, findings = read_columns(cfg, record_map, path)
     values = []
     for index, factor, _ in columns:
         raw = np.array(record.analog[index][: rows.count], dtype=float)
         channel = cfg.analog_channels[index]
         if str(cfg.ft).strip().upper() == "FLOAT32":
-            raw[(raw - channel.b) / channel.a <= _MISSING_FLOAT] = np.nan
+            raw[(raw - channel.b) / channel.a <= MISSING_FLOAT] = np.nan
         if np.any(np.isnan(raw)):
             lost = int(np.isnan(raw).sum())
             findings.append(f"{path.name}: {lost} samples of {channel.name} are marked as missing")
@@ -275,7 +297,7 @@ def _recording(record: Any, rows: _Rows, path: Path, record_map: RecordMap, note
         rate_notes.append(
             f"{path.name}: {lost} sample numbers are missing, the first after {_first_gap(numbers)}"
         )
-    start, zone_notes = _start(cfg, path)
+    start, zone_notes = record_start(cfg, path)
     named = [f"{path.name}: {note}" for note in notes]
     return Recording(
         samples=whole,
@@ -290,7 +312,7 @@ def _first_gap(numbers: npt.NDArray[np.int64]) -> int:
     return int(numbers[np.flatnonzero(np.diff(numbers) > 1)[0]])
 
 
-def _columns(
+def read_columns(
     cfg: Any, record_map: RecordMap, path: Path
 ) -> tuple[list[tuple[int, float, Channel]], list[str]]:
     """Index, factor and description of the channels that are read."""
@@ -363,7 +385,7 @@ def _rate(cfg: Any, rows: _Rows, path: Path) -> tuple[slice, float, list[str]]:
     return part, rate, notes
 
 
-def _start(cfg: Any, path: Path) -> tuple[np.datetime64 | None, list[str]]:
+def record_start(cfg: Any, path: Path) -> tuple[np.datetime64 | None, list[str]]:
     """Time of the first sample in UTC."""
     local = cfg.start_timestamp
     if local.year < 100:

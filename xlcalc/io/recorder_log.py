@@ -13,8 +13,7 @@ from xlcalc.errors import InputError
 from xlcalc.io.record_map import Column, RecordMap, is_flag, plain
 from xlcalc.io.record_table import Table
 from xlcalc.io.waveform_table import chosen_columns, time_column, utc_times
-from xlcalc.measurement.aggregation import LENGTHS
-from xlcalc.measurement.judgement import Series
+from xlcalc.measurement.aggregation import LENGTHS, Series
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 
 _FALSE = frozenset(("", "0", "false", "no", "n", "ok", "-"))

@@ -6,11 +6,13 @@ from pathlib import Path
 from typing import Final
 
 from xlcalc.errors import InputError
-from xlcalc.io.comtrade_record import read_comtrade
+from xlcalc.io.comtrade_record import data_beside, read_comtrade
+from xlcalc.io.long_record import LONG_BYTES, long_comtrade, long_parquet
 from xlcalc.io.record_map import RecordMap, read_record_map, recognised
 from xlcalc.io.record_table import read_table
 from xlcalc.io.recorder_log import RecorderLog, read_log
 from xlcalc.io.waveform_table import read_waveforms
+from xlcalc.measurement.pieces import LongRecording
 from xlcalc.measurement.plausibility import implausible
 from xlcalc.measurement.recording import Recording
 
@@ -49,13 +51,22 @@ def read_recording(path: Path, record_map: Path | None = None) -> Recording:
     return _with_doubts(recording)
 
 
-def read_any(path: Path, record_map: Path | None = None) -> Recording | RecorderLog:
+def read_any(path: Path, record_map: Path | None = None) -> Recording | LongRecording | RecorderLog:
     """Waveforms or a log, whichever the file holds: a log has columns of orders.
+
+    Waveforms of `LONG_BYTES` and more, in binary COMTRADE or Parquet, are read in pieces.
 
     Parameters and errors as in `read_recording`.
     """
-    if path.suffix.casefold() in COMTRADE:
+    suffix = path.suffix.casefold()
+    if suffix == ".cfg":
+        data = data_beside(path)
+        if data is not None and data.stat().st_size >= LONG_BYTES:
+            return _long(long_comtrade(path, data, _map(record_map)))
+    if suffix in COMTRADE:
         return read_recording(path, record_map)
+    if suffix == ".parquet" and path.is_file() and path.stat().st_size >= LONG_BYTES:
+        return _long(long_parquet(path, _map(record_map)))
     found = _map(record_map)
     table = read_table(_of_kind(path, TABLES))
     columns = [found.columns.get(h) if found.columns else recognised(h) for h in table.headings]
@@ -67,6 +78,15 @@ def read_any(path: Path, record_map: Path | None = None) -> Recording | Recorder
 def read_recorder_log(path: Path, record_map: Path | None = None) -> RecorderLog:
     """Values by interval of a table; parameters and errors as in `read_recording`, but for COMTRADE."""
     return read_log(read_table(_of_kind(path, TABLES)), _map(record_map))
+
+
+def _long(recording: LongRecording) -> LongRecording:
+    """With what is implausible in its first 10 minutes."""
+    first = recording.first_part()
+    before = len(first.findings)
+    found = _with_doubts(first).findings[before:]
+    note = "read in pieces: what is implausible was looked for in the first 10 minutes"
+    return recording.with_findings(*found, note)
 
 
 def _with_doubts(recording: Recording) -> Recording:

@@ -49,7 +49,7 @@ def read_waveforms(table: Table, record_map: RecordMap) -> Recording:
             raise InputError(table.name, "without a time column", "rate in the map, in samples per second")
         axis = TimeAxis(np.arange(samples.shape[0]), record_map.rate)
     else:
-        seconds, stamp, note = _seconds(table, time, record_map)
+        seconds, stamp, note = record_seconds(table, time, record_map)
         findings += [note] if note else []
         axis = time_axis(seconds, table.row, record_map.rate)
         start = start if start is not None else stamp
@@ -124,8 +124,16 @@ def chosen_columns(
     return found, notes
 
 
-def _seconds(table: Table, index: int, record_map: RecordMap) -> tuple[FloatArray, np.datetime64 | None, str]:
-    """Times as seconds, the time of the first sample where they are dates, and a note."""
+def record_seconds(
+    table: Table, index: int, record_map: RecordMap
+) -> tuple[FloatArray, np.datetime64 | None, str]:
+    """Times as seconds, the time of the first sample where they are dates, and a note.
+
+    Raises
+    ------
+    InputError
+        A time that is missing or cannot be read.
+    """
     unit = record_map.time_unit or plain(table.headings[index])[1] or "s"
     if unit not in TIME_UNITS:
         raise InputError(f"unit of {table.headings[index]}", unit, "one of " + ", ".join(TIME_UNITS))

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from xlcalc.checks import number
 from xlcalc.errors import InputError
 from xlcalc.measurement.groups import harmonic_subgroups
 from xlcalc.measurement.windows import PER_3_S, Window
@@ -18,6 +19,8 @@ THREE_SECONDS: Final = "3 s"
 TEN_MINUTES: Final = "10 min"
 LENGTHS: Final = {THREE_SECONDS: 3.0, TEN_MINUTES: 600.0}
 """Nominal lengths, s."""
+COMPLETE: Final = 0.999
+"""Share of an interval that must be covered for it to count."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,3 +163,106 @@ class _Sum:
     @property
     def hz(self) -> float:
         return self._hz / self._count
+
+
+@dataclass(frozen=True, kw_only=True)
+class Series:
+    """Harmonics of one phase in consecutive intervals.
+
+    Parameters
+    ----------
+    phase : str
+        For instance "a" or "ab".
+    length : str
+        "3 s" or "10 min".
+    time : array of datetime64, shape (t,)
+        Start of each interval, UTC, ascending.
+    percent : array of float, shape (t, n)
+        Orders 1 to n in percent of the base of the limits: the maximum demand current, the nominal voltage
+        (IEEE 519) or the fundamental (EN 50160). NaN where not known.
+    total : array of float, shape (t,), optional
+        TDD or THD where the recorder gives it; computed of the orders unless given.
+    flagged : array of bool, shape (t,), optional
+        Intervals with a dip, swell or interruption.
+
+    Raises
+    ------
+    InputError
+        Shapes that do not fit, times that do not ascend, values below 0, or another length.
+    """
+
+    phase: str
+    length: str
+    time: npt.NDArray[np.datetime64]
+    percent: FloatArray
+    total: FloatArray | None = None
+    flagged: npt.NDArray[np.bool_] | None = None
+
+    def __post_init__(self) -> None:
+        what = f"series of phase {self.phase}"
+        if self.length not in LENGTHS:
+            raise InputError(f"length of {what}", self.length, "one of " + ", ".join(LENGTHS))
+        rows = self.time.shape[0]
+        for name, column in (("percent", self.percent), ("total", self.total), ("flagged", self.flagged)):
+            if column is not None and column.shape[0] != rows:
+                raise InputError(
+                    f"{name} of {what}", f"{column.shape[0]} rows for {rows} times", "as many rows"
+                )
+        if self.percent.ndim != 2 or np.any(self.percent < 0.0):
+            raise InputError(
+                f"percent of {what}", "no rows of magnitudes", "rows of 0 or more, NaN where unknown"
+            )
+        steps = np.diff(self.time)
+        if np.any(steps <= np.timedelta64(0)):
+            at = self.time[1:][steps <= np.timedelta64(0)][0]
+            raise InputError(
+                f"time of {what}", f"{at} after a later or equal one", "ascending times, each once"
+            )
+
+    @classmethod
+    def of_intervals(
+        cls, intervals: Intervals, channel: int, phase: str, start: np.datetime64, base: float | None = None
+    ) -> Series:
+        """Aggregated values of a recording; intervals that are covered in part only count as missing.
+
+        Parameters
+        ----------
+        intervals : Intervals
+        channel : int
+            Column of the recording.
+        phase : str
+            Its phase.
+        start : datetime64
+            Time of the first sample.
+        base : float, optional
+            What is 100 %, V or A; the fundamental of the interval unless given.
+        """
+        values = intervals.values[:, channel, :]
+        whole = intervals.coverage[:, channel] >= COMPLETE
+        over = values[:, :1] if base is None else number("base", base, above=0)
+        percent = np.where(whole[:, None], 100.0 * values / over, np.nan)
+        offsets = np.round(intervals.start_s * 1e9).astype("timedelta64[ns]")
+        return cls(
+            phase=phase,
+            length=intervals.length,
+            time=start.astype("datetime64[ns]") + offsets,
+            percent=percent,
+            flagged=intervals.flagged,
+        )
+
+    def with_total(self, last: int) -> FloatArray:
+        """Orders 1 to 50 and the total of 2 to `last` as a further column; NaN where not known."""
+        rows = np.full((self.time.size, MAX_ORDER + 1), np.nan)
+        width = min(MAX_ORDER, self.percent.shape[1])
+        rows[:, :width] = self.percent[:, :width]
+        harmonics = rows[:, 1:last]
+        known = np.isfinite(harmonics).any(axis=1)
+        rows[known, -1] = np.sqrt(np.nansum(harmonics[known] ** 2, axis=1))
+        if self.total is not None:
+            rows[:, -1] = self.total
+        return rows
+
+    @property
+    def left_out(self) -> npt.NDArray[np.bool_]:
+        """Flagged intervals."""
+        return np.zeros(self.time.size, bool) if self.flagged is None else self.flagged

@@ -1,4 +1,4 @@
-"""Measured values against IEEE 519 and EN 50160 by the percentiles of days and weeks.
+"""Measured values against IEEE 519, EN 50160 and IEC 61000-2-4 by the percentiles of days and weeks.
 
 A period is judged by its values. Where some are missing, it passes only if it would whatever they were, and
 fails only if it would in any case; else there is no verdict. Flagged intervals are left out of the count,
@@ -16,9 +16,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
 from xlcalc.errors import InputError
-from xlcalc.measurement.aggregation import LENGTHS, Intervals
+from xlcalc.measurement.aggregation import LENGTHS, Series
 from xlcalc.measurement.percentiles import Bounds, percentile_bounds
 from xlcalc.orders_given import orders_text
 from xlcalc.spectrum import MAX_ORDER, FloatArray
@@ -29,114 +28,9 @@ from xlcalc.standards.order_limits import order_table
 from xlcalc.standards.statistics import EN_50160, IEEE_519, SECONDS, Statistic, statistics
 from xlcalc.standards.verdict import Judgement, Verdict, within
 
-COMPLETE: Final = 0.999
-"""Share of an interval that must be covered for it to count."""
 MOST_FLAGGED: Final = 0.05
 """Share of the values of a period that may be flagged and left out; common practice, no source."""
 THREE_PHASES: Final = ("a", "b", "c")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Series:
-    """Harmonics of one phase in consecutive intervals.
-
-    Parameters
-    ----------
-    phase : str
-        For instance "a" or "ab".
-    length : str
-        "3 s" or "10 min".
-    time : array of datetime64, shape (t,)
-        Start of each interval, UTC, ascending.
-    percent : array of float, shape (t, n)
-        Orders 1 to n in percent of the base of the limits: the maximum demand current, the nominal voltage
-        (IEEE 519) or the fundamental (EN 50160). NaN where not known.
-    total : array of float, shape (t,), optional
-        TDD or THD where the recorder gives it; computed of the orders unless given.
-    flagged : array of bool, shape (t,), optional
-        Intervals with a dip, swell or interruption.
-
-    Raises
-    ------
-    InputError
-        Shapes that do not fit, times that do not ascend, values below 0, or another length.
-    """
-
-    phase: str
-    length: str
-    time: npt.NDArray[np.datetime64]
-    percent: FloatArray
-    total: FloatArray | None = None
-    flagged: npt.NDArray[np.bool_] | None = None
-
-    def __post_init__(self) -> None:
-        what = f"series of phase {self.phase}"
-        if self.length not in LENGTHS:
-            raise InputError(f"length of {what}", self.length, "one of " + ", ".join(LENGTHS))
-        rows = self.time.shape[0]
-        for name, column in (("percent", self.percent), ("total", self.total), ("flagged", self.flagged)):
-            if column is not None and column.shape[0] != rows:
-                raise InputError(
-                    f"{name} of {what}", f"{column.shape[0]} rows for {rows} times", "as many rows"
-                )
-        if self.percent.ndim != 2 or np.any(self.percent < 0.0):
-            raise InputError(
-                f"percent of {what}", "no rows of magnitudes", "rows of 0 or more, NaN where unknown"
-            )
-        steps = np.diff(self.time)
-        if np.any(steps <= np.timedelta64(0)):
-            at = self.time[1:][steps <= np.timedelta64(0)][0]
-            raise InputError(
-                f"time of {what}", f"{at} after a later or equal one", "ascending times, each once"
-            )
-
-    @classmethod
-    def of_intervals(
-        cls, intervals: Intervals, channel: int, phase: str, start: np.datetime64, base: float | None = None
-    ) -> Series:
-        """Aggregated values of a recording; intervals that are covered in part only count as missing.
-
-        Parameters
-        ----------
-        intervals : Intervals
-        channel : int
-            Column of the recording.
-        phase : str
-            Its phase.
-        start : datetime64
-            Time of the first sample.
-        base : float, optional
-            What is 100 %, V or A; the fundamental of the interval unless given.
-        """
-        values = intervals.values[:, channel, :]
-        whole = intervals.coverage[:, channel] >= COMPLETE
-        over = values[:, :1] if base is None else number("base", base, above=0)
-        percent = np.where(whole[:, None], 100.0 * values / over, np.nan)
-        offsets = np.round(intervals.start_s * 1e9).astype("timedelta64[ns]")
-        return cls(
-            phase=phase,
-            length=intervals.length,
-            time=start.astype("datetime64[ns]") + offsets,
-            percent=percent,
-            flagged=intervals.flagged,
-        )
-
-    def with_total(self, last: int) -> FloatArray:
-        """Orders 1 to 50 and the total of 2 to `last` as a further column; NaN where not known."""
-        rows = np.full((self.time.size, MAX_ORDER + 1), np.nan)
-        width = min(MAX_ORDER, self.percent.shape[1])
-        rows[:, :width] = self.percent[:, :width]
-        harmonics = rows[:, 1:last]
-        known = np.isfinite(harmonics).any(axis=1)
-        rows[known, -1] = np.sqrt(np.nansum(harmonics[known] ** 2, axis=1))
-        if self.total is not None:
-            rows[:, -1] = self.total
-        return rows
-
-    @property
-    def left_out(self) -> npt.NDArray[np.bool_]:
-        """Flagged intervals."""
-        return np.zeros(self.time.size, bool) if self.flagged is None else self.flagged
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -231,17 +125,23 @@ def judge_ieee519_voltage(
     return _judged(series, document, phases)
 
 
-def judge_en50160(
-    series: Sequence[Series], column: str = "LV", *, phases: Sequence[str] = THREE_PHASES
+def judge_levels(
+    series: Sequence[Series],
+    column: str = "LV",
+    *,
+    document: str = EN_50160,
+    phases: Sequence[str] = THREE_PHASES,
 ) -> Judgement:
-    """Measured voltages against EN 50160: 95 % of the 10-minute values of each week.
+    """Measured voltages against EN 50160 or IEC 61000-2-4: 95 % of the 10-minute values of each week.
 
     Parameters
     ----------
     series : sequence of Series
         Values of 10 minutes, percent of the fundamental; others are not needed.
     column : str
-        "LV" or "MV".
+        "LV" or "MV" of EN 50160; "class 1", "class 2" or "class 3" of IEC 61000-2-4.
+    document : str
+        `EN_50160` or `IEC_61000_2_4`.
     phases : sequence of str
         Phases that must be there.
 
@@ -250,18 +150,21 @@ def judge_en50160(
     InputError
         An argument is outside its range.
     """
-    table = order_table("en50160")
+    table = order_table(document.removesuffix("_statistics"))
     limits = {h: table.limit(h, column) for h in range(2, MAX_ORDER + 1)}
     total = next(row for row in table.rows if row.column == column and row.quantity == "THD")
-    document = _Document(
-        what=VOLTAGE,
-        total="THD",
-        orders={h: limit for h, limit in limits.items() if limit is not None},
-        total_limit=table.total("THD", column),
-        total_last=total.h_to,
-        rules=statistics(EN_50160, "voltage", total.origin.edition),
+    return _judged(
+        series,
+        _Document(
+            what=VOLTAGE,
+            total="THD",
+            orders={h: limit for h, limit in limits.items() if limit is not None},
+            total_limit=table.total("THD", column),
+            total_last=total.h_to,
+            rules=statistics(document, "voltage", total.origin.edition),
+        ),
+        phases,
     )
-    return _judged(series, document, phases)
 
 
 def _judged(series: Sequence[Series], document: _Document, phases: Sequence[str]) -> Judgement:

@@ -10,8 +10,9 @@ import numpy.typing as npt
 from xlcalc.errors import NoSolutionError
 from xlcalc.measurement.aggregation import TEN_MINUTES, THREE_SECONDS, Aggregator, Intervals
 from xlcalc.measurement.groups import harmonic_subgroups, thd_pct
+from xlcalc.measurement.pieces import LongRecording, windows_of
 from xlcalc.measurement.recording import Recording
-from xlcalc.measurement.windows import Window, windows
+from xlcalc.measurement.windows import Window
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 
 
@@ -55,20 +56,23 @@ class Reduction:
 
 
 def reduced(
-    recording: Recording,
+    recording: Recording | LongRecording,
     *,
     nominal_hz: float | None = None,
     hz: float | None = None,
     nominal_volts: float | None = None,
 ) -> Reduction:
-    """Reduce a recording; arguments and errors as in `xlcalc.measurement.windows.windows`."""
+    """Reduce a recording; arguments and errors as in `xlcalc.measurement.windows.windows`.
+
+    A long one is read in pieces: what is held beside them are a few numbers of each window.
+    """
     three, ten = Aggregator(THREE_SECONDS), Aggregator(TEN_MINUTES)
     first: Window | None = None
     rows: list[tuple[float, float, bool]] = []
     by_channel: list[FloatArray] = []
     shape = (len(recording.channels), MAX_ORDER)
     squares, known = np.zeros(shape), np.zeros(shape)
-    for window in windows(recording, nominal_hz=nominal_hz, hz=hz, nominal_volts=nominal_volts):
+    for window in windows_of(recording, nominal_hz=nominal_hz, hz=hz, nominal_volts=nominal_volts):
         values = harmonic_subgroups(window.magnitude, window.cycles)
         if window.short:
             values = _harmonics(window)

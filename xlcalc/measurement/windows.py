@@ -16,6 +16,7 @@ from threadpoolctl import ThreadpoolController
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.measurement import frequency
+from xlcalc.measurement.disturbed import disturbed_seconds
 from xlcalc.measurement.groups import standard_cycles
 from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording
 from xlcalc.measurement.resampling import Interpolator, highest_share
@@ -25,8 +26,6 @@ PER_3_S: Final = 15
 TEN_MINUTES: Final = 600.0
 END: Final = 0.01
 """Share of a cycle by which a window may outlast the recording."""
-DIP, SWELL = 0.9, 1.1
-"""Of the declared voltage: usual thresholds, common practice."""
 _MOST_FITTED: Final = 20_000
 
 
@@ -138,13 +137,13 @@ def windows(
         No channel has a frequency, or less than a cycle was recorded.
     """
     order = whole_number("max_order", max_order, least=2, most=1000)
-    reference = _reference(recording)
+    reference = recording.samples[:, reference_column(recording)]
     if hz is not None:
         number("hz", hz, unit="Hz", above=0, most=recording.rate / 4.0)
     threads = ThreadpoolController()
     with threads.limit(limits=1, user_api="blas"):
         nominal = _nominal(recording, reference, nominal_hz, hz)
-        disturbed = _disturbed(recording, nominal, nominal_volts)
+        disturbed = disturbed_seconds(recording, nominal, nominal_volts)
         row = _Row(recording, reference, nominal, fixed=hz, max_order=order, disturbed=disturbed)
     found = row.all()
     while True:
@@ -155,7 +154,36 @@ def windows(
         yield window
 
 
-def _reference(recording: Recording) -> FloatArray:
+def interval_windows(
+    recording: Recording,
+    bounds: tuple[float, float],
+    interval: int,
+    *,
+    column: int,
+    nominal_hz: float | None,
+    hz: float | None,
+    nominal_volts: float | None,
+    max_order: int,
+) -> Iterator[Window]:
+    """Windows of one 10-minute interval, which lies between two samples of a longer recording.
+
+    `column` is the channel whose frequency is tracked; the rest as in `windows`.
+    """
+    reference = recording.samples[:, column]
+    nominal = _nominal(recording, reference, nominal_hz, hz)
+    disturbed = disturbed_seconds(recording, nominal, nominal_volts)
+    row = _Row(recording, reference, nominal, fixed=hz, max_order=max_order, disturbed=disturbed)
+    yield from row.interval(interval, *bounds)
+
+
+def reference_column(recording: Recording) -> int:
+    """The channel whose frequency is tracked: the first voltage that has one, else the first such current.
+
+    Raises
+    ------
+    NoSolutionError
+        There is none.
+    """
     for quantity in (VOLTAGE, CURRENT):
         for column, channel in enumerate(recording.channels):
             samples = recording.samples[:, column]
@@ -164,7 +192,7 @@ def _reference(recording: Recording) -> FloatArray:
                 and np.isfinite(samples).mean() > 0.5
                 and np.nanstd(samples) > 0.0
             ):
-                return samples
+                return column
     raise NoSolutionError("no channel has a frequency: all are constant or mostly missing")
 
 
@@ -178,6 +206,16 @@ def _nominal(
     if hz is not None:
         return 50.0 if hz < 55.0 else 60.0
     return frequency.nominal_frequency(reference, recording.rate)
+
+
+def ticks(start: np.datetime64 | None, rate: float, count: int) -> list[float]:
+    """First sample, the ticks of 10 minutes after it, and the end; in samples."""
+    first = 0.0
+    if start is not None:
+        nanoseconds = int(start.astype("datetime64[ns]").astype(np.int64))
+        first = (-nanoseconds % int(TEN_MINUTES * 1e9)) * 1e-9 * rate
+    inner = [tick for tick in np.arange(first, count, TEN_MINUTES * rate).tolist() if tick > 0.0]
+    return [0.0, *inner, float(count)]
 
 
 class _Row:
@@ -209,21 +247,12 @@ class _Row:
         if length > self.count + END * length / self.cycles:
             yield self._short()
             return
-        ticks = self._ticks()
-        for interval, begin in enumerate(ticks[:-1]):
-            yield from self._interval(interval, begin, ticks[interval + 1])
+        bounds = ticks(self.recording.start, self.rate, self.count)
+        for interval, begin in enumerate(bounds[:-1]):
+            yield from self.interval(interval, begin, bounds[interval + 1])
 
-    def _ticks(self) -> list[float]:
-        """First sample, the ticks of 10 minutes after it, and the end; in samples."""
-        first = 0.0
-        if self.recording.start is not None:
-            nanoseconds = int(self.recording.start.astype("datetime64[ns]").astype(np.int64))
-            first = (-nanoseconds % int(TEN_MINUTES * 1e9)) * 1e-9 * self.rate
-        step = TEN_MINUTES * self.rate
-        inner = [tick for tick in np.arange(first, self.count, step).tolist() if tick > 0.0]
-        return [0.0, *inner, float(self.count)]
-
-    def _interval(self, interval: int, begin: float, end: float) -> Iterator[Window]:
+    def interval(self, interval: int, begin: float, end: float) -> Iterator[Window]:
+        """Windows of the interval between two samples."""
         at, position = begin, 0
         while at < end - 1e-3 or position % PER_3_S:
             hz = self._frequency(at)
@@ -355,24 +384,3 @@ def fitted_lines(samples: FloatArray, first: float, last: int, length: float) ->
     lines[:, 1:] = (found[1 : last + 1] - 1j * found[last + 1 :]).T / np.sqrt(2.0)
     lines[missing] = np.nan
     return lines
-
-
-def _disturbed(recording: Recording, nominal_hz: float, nominal_volts: float | None) -> FloatArray:
-    """Seconds at which the rms value of a cycle is out of 90 to 110 % of the declared voltage.
-
-    The rms value of a cycle is taken anew every half cycle.
-    """
-    if nominal_volts is None:
-        return np.empty(0)
-    declared = number("nominal_volts", nominal_volts, unit="V", above=0)
-    cycle = round(recording.rate / nominal_hz)
-    found: list[float] = []
-    for column, channel in enumerate(recording.channels):
-        if channel.quantity != VOLTAGE or channel.phase == "n":
-            continue
-        share = 1.0 if len(channel.phase) == 2 else np.sqrt(3.0)
-        total = np.concatenate([[0.0], np.cumsum(np.nan_to_num(recording.samples[:, column]) ** 2)])
-        starts = np.arange(0, total.size - cycle, max(1, cycle // 2))
-        rms = np.sqrt((total[starts + cycle] - total[starts]) / cycle) * share / declared
-        found += ((starts + 0.5 * cycle) / recording.rate)[(rms < DIP) | (rms > SWELL)].tolist()
-    return np.array(sorted(found))

@@ -15,6 +15,7 @@ SECONDS: Final = {DAY: 86_400.0, WEEK: 604_800.0}
 
 IEEE_519: Final = "ieee519_statistics"
 EN_50160: Final = "en50160_statistics"
+IEC_61000_2_4: Final = "iec61000_2_4_statistics"
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ def statistics(table: str, quantity: str, edition: str) -> tuple[Statistic, ...]
     Parameters
     ----------
     table : str
-        `IEEE_519` or `EN_50160`.
+        `IEEE_519`, `EN_50160` or `IEC_61000_2_4`.
     quantity : str
         "voltage" or "current".
     edition : str
