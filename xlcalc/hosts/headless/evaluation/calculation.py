@@ -291,7 +291,7 @@ class Calculation:
                 elif problem == "#VALUE!":
                     doubtful.append(item)
                 elif problem:
-                    self._refusals.add(item.identity, _UNFIT_REASONS.get(problem, problem))
+                    self._refusals.suspect(item.identity, _UNFIT_REASONS.get(problem, problem))
         self._refuse_without_array(spills)
         self._refusals.add_circular(circular)
         self._refuse_overlapping(spills)
@@ -358,7 +358,7 @@ class Calculation:
             elif problem == "#VALUE!":
                 doubtful.append(self.prepared[identity])
             elif problem:
-                self._refusals.add(identity, _UNFIT_REASONS.get(problem, problem))
+                self._refusals.suspect(identity, _UNFIT_REASONS.get(problem, problem))
             if isinstance(value, CellError):
                 errors.append(identity)
 

@@ -19,6 +19,7 @@ class Refusals:
     def __init__(self, prepared: Formulas) -> None:
         self.reasons: dict[int, str] = {}
         self._prepared = prepared
+        self._suspected: dict[int, str] = {}
         self._nodes: dict[int, Node] | None = None
 
     def nodes(self) -> dict[int, Node]:
@@ -46,6 +47,10 @@ class Refusals:
         """Refuse a formula; the first reason stays."""
         self.reasons.setdefault(identity, reason)
 
+    def suspect(self, identity: int, reason: str) -> None:
+        """Refuse a formula that has no value, unless it depends on one that is refused for another reason."""
+        self._suspected.setdefault(identity, reason)
+
     def add_circular(self, identities: Sequence[int]) -> None:
         """Refuse formulas that the engine found to be on a circle or behind one."""
         if identities:
@@ -54,10 +59,17 @@ class Refusals:
                 self.add(identity, _ON_A_CIRCLE if identity in on_circle else _BEHIND_A_CIRCLE)
 
     def spread(self, results: Mapping[int, CellRange] | None = None) -> None:
-        """Refuse everything that depends on what is refused.
+        """Refuse everything that depends on what is refused, then what has no value, with all that follows.
 
         `results` gives the cells that dynamic arrays filled in this calculation.
         """
+        self._spread(results)
+        if self._suspected.keys() - self.reasons.keys():
+            for identity, reason in self._suspected.items():
+                self.add(identity, reason)
+            self._spread(results)
+
+    def _spread(self, results: Mapping[int, CellRange] | None) -> None:
         if not self.reasons:
             return
         nodes = self.nodes()

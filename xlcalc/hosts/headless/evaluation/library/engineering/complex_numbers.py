@@ -70,9 +70,11 @@ def _written(value: complex, letter: str) -> str:
 
 def complex_number(real: Raw = None, imaginary: Raw = None, letter: Raw = "i") -> Raw:
     """COMPLEX."""
-    unit = single(letter)
-    if not unit or not isinstance(unit, str):
-        raise Uncertain("COMPLEX with a letter that is an empty text or no text")
+    unit = "i" if single(letter) in (None, "") else single(letter)
+    if is_error(unit):
+        raise ErrorShown(unit)
+    if not isinstance(unit, str):
+        fail(ErrorCode.VALUE)
     if unit not in ("i", "j"):
         fail(ErrorCode.VALUE)
     return _written(complex(add_in_number(real), add_in_number(imaginary)), unit)
