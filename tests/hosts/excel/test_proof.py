@@ -121,7 +121,7 @@ def for_libreoffice(modules, folder):
     calls = re.sub(r"Private Declare .*\r\n", "", calls)
     calls = calls.replace("xlcalc_kept.CallUDF(", "stub_udf(") + STAND_IN.replace("\n", "\r\n")
     changed = {**modules, "xlcalc_calls": calls}
-    del changed["xlcalc_macros"]  # its texts of the wizard end LibreOffice 7.4
+    del changed["xlcalc_macros"]
     for name, text in changed.items():
         for found, stand_in in (
             (".Value2", ".Value"),

@@ -43,7 +43,7 @@ BY_EYE = (
     "Select A1 of the sheet Scratch, enter =HD_CREST(7,1), Alt+F8, xlcalc_reason: a box says why.",
     "Copy this file into a synchronised SharePoint folder, open it there, Alt+F8, xlcalc_prove: green again.",
     "Open a second workbook with the macros, or the add-in: Task Manager shows no second Python.",
-    "Close the workbook without a change: Excel does not ask whether to save.",
+    "Open and close a workbook with the macros without a change: Excel does not ask whether to save.",
 )
 FIRST_ROW, FILE_ROW = 8, 5
 

@@ -34,15 +34,13 @@ def as_constants(
         changes.change(part, partial(without_formulas, areas=areas))
     count = sum(map(len, cells.values()))
     changes.notes.append(NOTE.format(f"{count:,} cell{'' if count == 1 else 's'}", "s" if count == 1 else ""))
-    chain = workbook.related("calcChain")
-    listing = container.find(chain) if chain else None
-    if (
-        count and listing
-    ):  # the order of calculation lists cells that are formulas no more; Excel makes it anew
-        folder = workbook.part.rpartition("/")[0]
-        changes.take_out(listing, {container.find(CONTENT_TYPES_PART) or CONTENT_TYPES_PART: f"/{listing}"})
-        for written in (listing.removeprefix(f"{folder}/"), f"/{listing}"):
-            changes.take_out(listing, {workbook.rels_part: written})
+    for chain in workbook.relationships:
+        listing = container.find(chain.target) if chain.kind == "calcChain" else None
+        if (
+            count and listing
+        ):  # the order of calculation names cells that are formulas no more; Excel makes it anew
+            types = container.find(CONTENT_TYPES_PART) or CONTENT_TYPES_PART
+            changes.take_out(listing, types, workbook.rels_part, chain.id)
 
 
 def without_formulas(sheet: bytes, *, areas: dict[Position, CellRange]) -> bytes:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from xlcalc.hosts.headless.cellnames import CellRange, Position
 from xlcalc.hosts.headless.delivery.constants import as_constants
-from xlcalc.hosts.headless.delivery.links import plain_links
+from xlcalc.hosts.headless.delivery.links import ADD_IN, plain_links
 from xlcalc.hosts.headless.delivery.settings import kept_on_opening
 from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome
 from xlcalc.hosts.headless.xlsx.edits import Changes
@@ -48,7 +48,7 @@ def lasting(
     if not calculation.holds_own_calls:
         return changes
     container, workbook = package.container, package.workbook
-    plain_links(container, workbook, functions, changes)
+    plain_links(container, workbook, functions, changes, named=calculation.mentions(ADD_IN))
     if constants:
         cells: dict[str, dict[Position, CellRange]] = {}
         for item in calculation.own_cells(outcome.refused):

@@ -30,21 +30,30 @@ _WITHOUT_FORMULAS = ("sharedstrings.xml", "styles.xml")
 
 @dataclass(frozen=True)
 class _Link:
-    """An external link to the add-in: its number in formulas, its part and where the path stands."""
+    """An external link to the add-in: its number in formulas, relationship, part, and where the path is."""
 
     number: int
+    identity: str
     part: str
     path_part: str
 
 
 def plain_links(
-    container: Container, workbook: WorkbookPart, functions: Mapping[str, object], changes: Changes
+    container: Container,
+    workbook: WorkbookPart,
+    functions: Mapping[str, object],
+    changes: Changes,
+    *,
+    named: bool,
 ) -> None:
     """Have calls of our functions written without a link, and the link taken out where nothing else needs it.
 
-    A link that formulas still name keeps its number and loses its path.
+    A link that formulas still name keeps its number and loses its path. `named` says that formulas name the
+    file of the add-in itself.
     """
     links, count = _links(container, workbook)
+    if not links and not named:
+        return
     numbers = [link.number for link in links]
     call = _call(numbers, functions)
     used = set()
@@ -83,7 +92,7 @@ def _links(container: Container, workbook: WorkbookPart) -> tuple[list[_Link], i
         part = container.find(targets.get(str(identity), ""))
         path_part = container.find(relationships_part(part)) if part else None
         if part and path_part and ADD_IN.encode() in container.read(path_part).lower():
-            found.append(_Link(number, part, path_part))
+            found.append(_Link(number, str(identity), part, path_part))
     return found, number
 
 
@@ -119,13 +128,9 @@ def _without_path(relationships: bytes) -> bytes:
 
 def _take_out(container: Container, workbook: WorkbookPart, link: _Link, changes: Changes) -> None:
     types = container.find(CONTENT_TYPES_PART) or CONTENT_TYPES_PART
-    identity = next(item.id for item in workbook.relationships if item.target == link.part)
-    folder = workbook.part.rpartition("/")[0]
-    changes.take_out(link.part, {types: f"/{link.part}"})
-    for written in (link.part.removeprefix(f"{folder}/"), f"/{link.part}"):
-        changes.take_out(link.part, {workbook.rels_part: written})
+    changes.take_out(link.part, types, workbook.rels_part, link.identity)
     changes.removed.add(link.path_part)
-    changes.change(workbook.part, partial(_without_reference, identity=identity.encode()))
+    changes.change(workbook.part, partial(_without_reference, identity=link.identity.encode()))
 
 
 def _without_reference(workbook: bytes, *, identity: bytes) -> bytes:

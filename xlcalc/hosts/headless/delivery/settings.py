@@ -56,6 +56,9 @@ def kept_on_opening(workbook: bytes) -> bytes:
 
 
 def _with_settings(workbook: bytes) -> bytes:
-    *_, last = (tag for tag in _BEFORE.finditer(workbook) if tag[1] or (tag[3] or b"").endswith(b"/"))
+    ends = [tag for tag in _BEFORE.finditer(workbook) if tag[1] or (tag[3] or b"").endswith(b"/")]
+    if not ends:
+        return workbook
+    last = ends[-1]
     element = b'<%bcalcPr calcId="%d"/>' % (last[2], ENGINE)
     return workbook[: last.end()] + element + workbook[last.end() :]

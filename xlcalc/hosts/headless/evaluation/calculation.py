@@ -130,6 +130,10 @@ class Calculation:
         """Whether a formula is computed anew by spreadsheet programs whatever happens."""
         return self._preparer.mentions(_VOLATILE)
 
+    def mentions(self, text: str) -> bool:
+        """Whether a formula holds a text outside of quotes, in any case."""
+        return self._preparer.mentions(re.compile(re.escape(text), re.IGNORECASE))
+
     def own_cells(self, without: Container[int]) -> Iterator[Prepared]:
         """Formulas that call our functions, but those with these numbers."""
         return (i for i in self.prepared if i.compiled.own_calls and i.identity not in without)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache, partial
 from typing import NamedTuple
@@ -153,25 +153,22 @@ class Changes:
         """Add a change of a part."""
         self.parts.setdefault(part, []).append(change)
 
-    def take_out(self, part: str, listed_in: Mapping[str, str]) -> None:
+    def take_out(self, part: str, types_part: str, rels_part: str, identity: str) -> None:
         """Take out a part with its content type and its relationship.
 
         Parameters
         ----------
-        part : str
-        listed_in : mapping of part name to str
-            The lists from which it goes, and what the entries of each begin the name of the part with: ``/``
-            in the content types, a relative path in relationships.
+        part, types_part, rels_part : str
+            Its name, and those of the content types and of the relationships that list it.
+        identity : str
+            Of its relationship.
         """
         self.removed.add(part)
-        for name, written in listed_in.items():
-            self.change(name, partial(_without_entry, written=written))
+        self.change(types_part, partial(_without_element, name=b"PartName", value=f"/{part}".encode()))
+        self.change(rels_part, partial(_without_element, name=b"Id", value=identity.encode()))
 
 
-def _without_entry(data: bytes, *, written: str) -> bytes:
-    """A list of content types or relationships without the entry of a part."""
-    named = re.escape(written.encode())
-    entry = (
-        rb"<(?:[\w.-]+:)?(?:Override|Relationship)\s[^<>]*?(?:PartName|Target)\s*=\s*[\"']%b[\"'][^<>]*?/>"
-    )
-    return re.sub(entry % named, b"", data, flags=re.IGNORECASE)
+def _without_element(data: bytes, *, name: bytes, value: bytes) -> bytes:
+    """A list without the entry that has a value in an attribute."""
+    pattern = rb"<(?:[\w.-]+:)?(?:Override|Relationship)\s(?:[^<>]*\s)?%b\s*=\s*[\"']%b[\"'][^<>]*>"
+    return re.sub(pattern % (name, re.escape(value)), b"", data, flags=re.IGNORECASE)

@@ -294,7 +294,10 @@ class WorkbookPackage:
                 new = change(new)
             if new != data:
                 content = from_utf8(new, encoding)
-                check_well_formed(content)
+                try:
+                    check_well_formed(content)
+                except UnsafePartError as error:
+                    raise self._container.fail(f"the part {part!a} cannot be changed: {error}") from None
                 replaced[part] = self._packed(part, [content])
         return changes.removed
 
