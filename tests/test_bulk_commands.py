@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from unittest import mock
 
@@ -69,7 +70,11 @@ def test_schedule_of_the_demo(tmp_path, suffix):
         "Time: read",
     ):
         assert words in result.stdout
-    reader = {"xlsx": pd.read_excel, "csv": pd.read_csv, "parquet": pd.read_parquet}[suffix]
+    reader = {
+        "xlsx": partial(pd.read_excel, sheet_name="drives"),
+        "csv": pd.read_csv,
+        "parquet": pd.read_parquet,
+    }[suffix]
     table = reader(tmp_path / f"out.{suffix}")
     assert len(table) == 15
     assert table["thd pct"].between(1, 150).all()

@@ -91,6 +91,12 @@ def test_both_lists_give_the_same_verdict(folder: Path) -> None:
     verdicts = [[line for line in text.splitlines() if "Verdict" in line or "TDD" in line] for text in texts]
     assert verdicts[0] == verdicts[1]
     assert "28 rows, 28 solved" in texts[0]
+    book = folder / "results.xlsx"
+    run("schedule", folder / "list.csv", "--site", folder / "site.toml", "-o", book)
+    first = load_workbook(book).worksheets[0]
+    shown = [str(cell.value) for (cell,) in first.iter_rows(max_col=1) if cell.value]
+    assert all(line in shown for line in texts[0].splitlines() if "Verdict" in line or "TDD" in line)
+    assert len(first._charts) == 1
     assert "TOTAL" in texts[1]
     assert "Wrote" in run(
         "sweep",

@@ -55,11 +55,14 @@ def table_book(tables: Mapping[str, pd.DataFrame], finish: Finish | None = None)
             sheet.auto_filter.ref = f"A1:{get_column_letter(len(table.columns))}{len(table) + 1}"
     if finish is not None:
         finish(book)
-    return _with_rows(io.BytesIO(saved(book)), list(zip(tables.values(), styles, strict=True)), quoted)
+    numbers = [book.sheetnames.index(name) + 1 for name in tables]
+    rows = dict(zip(numbers, zip(tables.values(), styles, strict=True), strict=True))
+    return _with_rows(io.BytesIO(saved(book)), rows, quoted)
 
 
-def _with_rows(skeleton: io.BytesIO, tables: list[tuple[pd.DataFrame, list[int]]], quoted: int) -> bytes:
-    of_part = {f"xl/worksheets/sheet{n}.xml": table for n, table in enumerate(tables, start=1)}
+def _with_rows(skeleton: io.BytesIO, tables: dict[int, tuple[pd.DataFrame, list[int]]], quoted: int) -> bytes:
+    """The workbook with the rows of the tables, which are keyed by the number of their sheet."""
+    of_part = {f"xl/worksheets/sheet{n}.xml": table for n, table in tables.items()}
     whole = io.BytesIO()
     with (
         zipfile.ZipFile(skeleton) as source,

@@ -106,6 +106,7 @@ def schedule(
 
     DRIVES is the schedule: .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet.
     """
+    from xlcalc.bulk.outcome_sheet import add_outcome
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.bulk.result_tables import TABLES, site_lines
     from xlcalc.bulk.schedule_run import run_schedule
@@ -131,7 +132,12 @@ def schedule(
         )
     with clock.stage("write"):
         check()
-        written = write_tables(tables.named(), output)
+        title = f"Results of {drives.name}"
+        written = write_tables(
+            tables.named(),
+            output,
+            lambda book: add_outcome(book, title, site_lines(tables), tables.orders),
+        )
     for line in listed(read.problems):
         err.print(line)
     for remark in read.remarks:

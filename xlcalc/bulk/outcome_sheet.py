@@ -1,0 +1,95 @@
+"""The first sheet of a book of results: the outcome in sentences, and charts against the limits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Final
+
+import pandas as pd
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.worksheet.properties import PageSetupProperties
+
+from xlcalc.caution import CAUTION
+from xlcalc.files.celltext import storable
+from xlcalc.standards.verdict import FAIL, PASS
+from xlcalc.workbooks.kit import charts, style
+
+SHEET: Final = "outcome"
+ORDERS_SHEET: Final = "orders"
+WIDTH: Final = 110
+CHART_ROWS: Final = 16
+MOST_CHARTS: Final = 6
+"""PCCs with a chart, those that fail first."""
+COLOURS: Final = {f"Verdict: {FAIL}": style.BAD, f"Verdict: {PASS}": style.GOOD}
+
+
+def add_outcome(book: Workbook, title: str, lines: Iterable[str], orders: pd.DataFrame) -> None:
+    """Put the sheet before the others.
+
+    Parameters
+    ----------
+    book : Workbook
+        Write-only, with a sheet `orders` whose rows are those of the table.
+    title : str
+    lines : iterable of str
+        The outcome, one sentence each.
+    orders : DataFrame
+        Current and voltage at each PCC by order with their limits.
+    """
+    sheet: Any = book.create_sheet(SHEET, 0)
+    book.active = 0
+    sheet.column_dimensions["A"].width = WIDTH
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.append([_cell(sheet, title, Font(name=style.FONT, size=16, bold=True, color=style.SLATE))])
+    sheet.append([])
+    count = 2
+    for line in lines:
+        cell = _cell(sheet, line, Font(name=style.FONT, size=10, bold=not line.startswith(" ")))
+        colours = next((c for text, c in COLOURS.items() if line.strip().startswith(text)), None)
+        if colours is not None:
+            cell.fill = PatternFill("solid", start_color=colours[0], end_color=colours[0])
+        sheet.append([cell])
+        count += 1
+    sheet.append([_cell(sheet, CAUTION, Font(name=style.FONT, size=8, color=style.MUTED))])
+    row = count + 3
+    for place, first, last in _places(orders):
+        block = charts.Block(book[ORDERS_SHEET], first, last, _column(orders, "order"))
+        chart = charts.bars(
+            block,
+            _column(orders, "current pct"),
+            "current",
+            f"Harmonic current against its limits: {place}",
+            "% of demand current",
+            (_column(orders, "current limit pct"), "limit"),
+        )
+        charts.place(sheet, chart, row, CHART_ROWS, 1)
+        row += CHART_ROWS + 1
+
+
+def _places(orders: pd.DataFrame) -> list[tuple[str, int, int]]:
+    """Name of each PCC, and the rows of its orders 2 to 50 on the sheet; the worst first."""
+    keys = [name for name in ("site", "case", "pcc") if name in orders]
+    if not keys or "current pct" not in orders:
+        return []
+    found = []
+    for _, group in orders[orders["order"] >= 2].groupby(keys, sort=False):
+        share = (group["current pct"] / group["current limit pct"]).max()
+        names = [str(group[key].iloc[0]) for key in keys]
+        found.append((float(share), ", ".join(filter(None, names)), group.index[0] + 2, group.index[-1] + 2))
+    ranked = sorted(found, key=lambda item: -item[0])
+    return [(name, int(first), int(last)) for _, name, first, last in ranked[:MOST_CHARTS]]
+
+
+def _column(orders: pd.DataFrame, name: str) -> int:
+    return list(orders.columns).index(name) + 1
+
+
+def _cell(sheet: Any, text: str, font: Font) -> Any:
+    cell = WriteOnlyCell(sheet, storable(text))
+    cell.data_type = "s"
+    cell.font = font
+    cell.alignment = Alignment(wrap_text=True, vertical="top", indent=(len(text) - len(text.lstrip())) // 2)
+    return cell
