@@ -11,7 +11,6 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.worksheet.properties import PageSetupProperties
 
-from xlcalc.caution import CAUTION
 from xlcalc.files.celltext import storable
 from xlcalc.standards.verdict import FAIL, PASS
 from xlcalc.workbooks.kit import charts, style
@@ -53,7 +52,6 @@ def add_outcome(book: Workbook, title: str, lines: Iterable[str], orders: pd.Dat
             cell.fill = PatternFill("solid", start_color=colours[0], end_color=colours[0])
         sheet.append([cell])
         count += 1
-    sheet.append([_cell(sheet, CAUTION, Font(name=style.FONT, size=8, color=style.MUTED))])
     row = count + 3
     for place, first, last in _places(orders):
         block = charts.Block(book[ORDERS_SHEET], first, last, _column(orders, "order"))
