@@ -103,7 +103,6 @@ ONE_DOOR = {
         "cli/fit.py",
     },
     "comtrade": {"io/comtrade_record.py"},
-    "pandera": {"bulk/reading/rules.py"},
     "tomllib": {"files/toml.py"},
     "distributed": {"bulk/dask_pool.py"},
     "xlwings": {"hosts/excel/serve.py", "hosts/excel/udfs.py"},

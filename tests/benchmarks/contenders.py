@@ -88,8 +88,7 @@ atexit.register(_tell)
 def measured(program: str) -> Measured:
     """Run Python text as a process of its own.
 
-    XLCALC_BENCHMARK_PYTHON names the interpreter, such as that of an environment without the test extras:
-    where hypothesis is installed pandera loads it.
+    XLCALC_BENCHMARK_PYTHON names the interpreter, such as that of an environment without the test extras.
     """
     python = os.environ.get("XLCALC_BENCHMARK_PYTHON", sys.executable)
     start = time.perf_counter()

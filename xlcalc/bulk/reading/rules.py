@@ -1,16 +1,11 @@
-"""Rules of a drive schedule as a pandera schema, made from the declared columns of `drives`.
-
-The only module that knows pandera.
-"""
+"""Which values of a drive schedule break a rule: declared ranges, tags that stand twice, unknown buses."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
+import numpy as np
 import pandas as pd
-import pandera.pandas as pa
-from pandera.errors import SchemaErrors
 
 from xlcalc.bulk.sites.site import VOLTS_TOLERANCE
 from xlcalc.schema.fields import Field
@@ -24,6 +19,8 @@ Failure = tuple[int, str, object, str]
 def failures(rows: pd.DataFrame, places: set[str]) -> Iterator[Failure]:
     """Row, field, value and valid range of every value that breaks a rule.
 
+    A value that is missing where it may be breaks none. A unit was read with its rating.
+
     Parameters
     ----------
     rows : DataFrame
@@ -31,45 +28,33 @@ def failures(rows: pd.DataFrame, places: set[str]) -> Iterator[Failure]:
     places : set of str
         What may stand in `PLACE`.
     """
-    try:
-        schema(places).validate(rows, lazy=True)
-    except SchemaErrors as problem:
-        cases: pd.DataFrame = problem.failure_cases
-        valid = {field.name: field.kind.valid for field in DRIVES.fields}
-        shared = {
-            KEY: ("tag", "each tag once"),
-            PLACE: ("bus", "a bus of the site"),
-            VOLTS_RATIO: ("volts", f"within {VOLTS_TOLERANCE:.0%} of the nominal voltage of the bus"),
-        }
-        numbers = rows.index.tolist()
-        cells = {name: dict(zip(numbers, rows[name].tolist(), strict=True)) for name in valid if name in rows}
-        for column, case, index in zip(cases["column"], cases["failure_case"], cases["index"], strict=True):
-            field, text = shared.get(column, (column, valid.get(column, "")))
-            yield int(index), field, cells[field][index] if field in cells else case, text
+    for field in DRIVES.fields:
+        if field.name not in ("bus", "unit"):
+            yield from _failed(rows, _outside(field, rows[field.name]), field.name, field.kind.valid)
+    twice = rows[KEY].notna() & rows[KEY].duplicated(keep=False)
+    yield from _failed(rows, twice.to_numpy(), "tag", "each tag once")
+    yield from _failed(rows, ~rows[PLACE].isin(places).to_numpy(), "bus", "a bus of the site")
+    ratio = rows[VOLTS_RATIO].to_numpy(dtype=float)
+    far = (ratio < 1.0 - VOLTS_TOLERANCE) | (ratio > 1.0 + VOLTS_TOLERANCE)
+    yield from _failed(rows, far, "volts", f"within {VOLTS_TOLERANCE:.0%} of the nominal voltage of the bus")
 
 
-def schema(places: set[str]) -> pa.DataFrameSchema:
-    """All rules; a value that is missing where it may be is no failure. A unit was read with its rating."""
-    columns = {field.name: _column(field) for field in DRIVES.fields if field.name not in ("bus", "unit")}
-    columns[KEY] = pa.Column(nullable=True, unique=True, report_duplicates="all")
-    columns[PLACE] = pa.Column(nullable=False, checks=pa.Check.isin(sorted(places)))
-    columns[VOLTS_RATIO] = pa.Column(
-        float, nullable=True, checks=pa.Check.in_range(1.0 - VOLTS_TOLERANCE, 1.0 + VOLTS_TOLERANCE)
-    )
-    return pa.DataFrameSchema(columns)
+def _failed(rows: pd.DataFrame, wrong: np.ndarray, field: str, valid: str) -> Iterator[Failure]:
+    for number, value in rows.loc[wrong, field].items():
+        yield int(str(number)), field, value, valid
 
 
-def _column(field: Field) -> Any:
+def _outside(field: Field, values: pd.Series) -> np.ndarray:
+    """Which values are missing where one is required, or outside the range of their kind."""
+    missing = values.isna().to_numpy()
+    wrong = missing if field.required else np.zeros(len(values), dtype=bool)
     kind = field.kind
-    checks: list[Any] = []
-    dtype: Any = None
-    if isinstance(kind, Number):
-        dtype = float
-        checks = [pa.Check.in_range(kind.low, kind.high, include_min=not kind.above)]
-    elif isinstance(kind, Whole):
-        dtype = float
-        low, step = kind.low, kind.step
-        checks = [pa.Check.in_range(low, kind.high), pa.Check(lambda s, step=step: s % step == 0.0)]
-    elif isinstance(kind, Choice):
-        checks = [pa.Check.isin(kind.options)]
-    return pa.Column(dtype, checks=checks, nullable=not field.required, required=field.required)
+    if isinstance(kind, Choice):
+        return wrong | (~values.isin(kind.options).to_numpy() & ~missing)
+    if isinstance(kind, Number | Whole):
+        numbers = values.to_numpy(dtype=float)
+        below = numbers <= kind.low if isinstance(kind, Number) and kind.above else numbers < kind.low
+        wrong = wrong | below | (numbers > kind.high)
+        if isinstance(kind, Whole):
+            wrong = wrong | ((numbers % kind.step != 0.0) & ~missing)
+    return wrong
