@@ -106,7 +106,13 @@ ONE_DOOR = {
     "tomllib": {"files/toml.py"},
     "distributed": {"bulk/dask_pool.py"},
     "xlwings": {"hosts/excel/serve.py", "hosts/excel/udfs.py"},
-    "matplotlib": {"face/drive.py", "face/pictures.py", "face/study.py"},
+    "matplotlib": {
+        "drawing/figures.py",
+        "workbooks/pages/submittal_plots.py",
+        "face/drive.py",
+        "face/pictures.py",
+        "face/study.py",
+    },
 }
 FORBIDDEN = ("xlwings.pro", "xlwings.server", "xlwings.reports")
 

@@ -117,7 +117,12 @@ def test_the_list_becomes_pages_that_hold_every_tag(folder: Path) -> None:
     )
     run("new", "drive_study", book, "--drives", folder / "list.xlsx", "--site", folder / "site.toml")
     run("recalc", book, "-o", done)
-    said = run("submittal", done, "-o", pages, "--pdf", pdf, "--as-stored")
+    pytest.importorskip("matplotlib")
+    plots = folder / "plots"
+    said = run("submittal", done, "-o", pages, "--pdf", pdf, "--plots", plots, "--as-stored")
+    made = {path.name for path in plots.iterdir()}
+    assert {"single-line.svg", "current.png", "contributions.svg", "waveform.png"} <= made
+    assert all(path.read_bytes().startswith((b"\x89PNG", b"<?xml")) for path in plots.iterdir())
     values = load_workbook(done, data_only=True)
     assert str(values["Summary"]["A5"].value) == "FAIL"
     assert said.splitlines()[0] == f"FAIL: {values['Summary']['C5'].value}"

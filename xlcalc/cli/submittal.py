@@ -21,6 +21,7 @@ LISTED = 20
 @click.argument("book", metavar="BOOK.xlsx", type=FILE, required=False)
 @click.option("-o", "--output", type=FILE, help="Workbook of pages to write.")
 @click.option("--pdf", type=FILE, help="Also write the pages as PDF.")
+@click.option("--plots", metavar="DIR", type=FILE, help="Also write the pictures there, as SVG and PNG.")
 @click.option("--paper", default="a4", help="a4 or letter.")
 @click.option("--as-stored", is_flag=True, help="Do not calculate a copy to prove the results.")
 @click.option(
@@ -37,6 +38,7 @@ def submittal_command(
     book: Path | None,
     output: Path | None,
     pdf: Path | None,
+    plots: Path | None,
     paper: str,
     as_stored: bool,
     against: str | None,
@@ -66,12 +68,22 @@ def submittal_command(
             "--public", str(public), "used with --check, which verifies the signature of the pages"
         )
     if against is not None:
-        if output is not None or pdf is not None or sign is not None:
-            raise InputError("--check", against, "without -o, --pdf and --sign: a check writes nothing")
+        if any(given is not None for given in (output, pdf, sign, plots)):
+            raise InputError(
+                "--check", against, "without -o, --pdf, --plots and --sign: a check writes nothing"
+            )
         raise Exit(_check(book, against, public))
     if output is None:
         raise InputError("-o", None, "the workbook of pages to write, or --check with a submittal")
+    if plots is not None:
+        from xlcalc.files.outputs import check_outputs
+        from xlcalc.workbooks.pages.submittal_plots import plot_files
+
+        plots.mkdir(parents=True, exist_ok=True)
+        check_outputs(plot_files(plots), [book], overwrite=overwrite, option="--plots")
     _write(book, output, pdf, paper, not as_stored, sign, overwrite)
+    if plots is not None:
+        _plot(book, plots)
 
 
 def _make_key(path: Path) -> None:
@@ -114,6 +126,15 @@ def _write(
         write_pdf(output, pdf, office)
         out.print(f"Wrote {pdf}")
     out.print(CAUTION)
+
+
+def _plot(book: Path, folder: Path) -> None:
+    from xlcalc.files.writing import write_files
+    from xlcalc.workbooks.pages.submittal_plots import plots_of
+
+    files = plots_of(book, folder)
+    write_files(files)
+    out.print(f"Wrote {len(files)} pictures to {folder}")
 
 
 def _check(book: Path, against: str, public: Path | None) -> int:
