@@ -14,7 +14,7 @@ import xlcalc
 from xlcalc.hosts.excel import serve as serve_module
 from xlcalc.hosts.excel.vba import PYTHON_MODULE, SERVER_MODULE, module_text
 
-MISSING = -2147352572  # DISP_E_PARAMNOTFOUND, what an argument that is left out is for COM
+MISSING = None  # an empty variant
 DIV0 = -2146826281
 STAND_IN = "def serve(clsid):\n    print('served', clsid)\n"
 

@@ -95,8 +95,8 @@ Private Function stub_udf(script As String, called As String, given As Variant) 
     If stub_mode = "error" Then stub_udf = "#NUM! HD_X: reason"
 End Function
 
-Private Function stub_shown(Optional value As Variant) As String
-    If IsMissing(value) Then
+Private Function stub_shown(value As Variant) As String
+    If IsEmpty(value) Then
         stub_shown = "missing"
     ElseIf IsArray(value) Then
         stub_shown = "table"

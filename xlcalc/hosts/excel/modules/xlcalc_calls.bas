@@ -25,14 +25,21 @@ Private xlcalc_told As Boolean
 
 Public Function xlcalc_call(called As String, ByVal given As Variant) As Variant
     Dim k As Long
+    Dim plain As Variant
     Dim answer As Variant
     Dim problem As String
     On Error GoTo failed
     xlcalc_begin called
+    plain = Array()
+    If UBound(given) >= LBound(given) Then ReDim plain(LBound(given) To UBound(given))
     For k = LBound(given) To UBound(given)
-        If IsObject(given(k)) Then given(k) = xlcalc_values(given(k))
+        If IsObject(given(k)) Then
+            plain(k) = xlcalc_values(given(k))
+        ElseIf Not IsMissing(given(k)) Then
+            plain(k) = given(k)
+        End If
     Next k
-    answer = xlcalc_asked(called, given, problem)
+    answer = xlcalc_asked(called, plain, problem)
     If problem = "" Then
         xlcalc_call = xlcalc_value(answer)
     Else
