@@ -102,6 +102,27 @@ def test_verdicts_as_tables(waveforms, log):
         xl.verdict_by_percentiles(record, "IEC 1")
 
 
+def test_several_records_give_a_row_each(waveforms, log, tmp_path):
+    """In two processes; a file that is none has its reason and costs no other its row."""
+    broken = tmp_path / "broken.csv"
+    broken.write_text("no table\n", encoding="utf-8")
+    files = [str(waveforms), str(broken), str(log)]
+    done = CliRunner().invoke(
+        app, ["measure", *files, "-o", str(tmp_path / "all.csv"), "--en50160", "LV", "--workers", "2"]
+    )
+    assert done.exit_code == 0, done.output
+    assert "3 records, 1 that cannot be used" in done.output
+    table = pd.read_csv(tmp_path / "all.csv").set_index("file")
+    first = table.loc[str(waveforms)]
+    assert first["Ia mean A"] == pytest.approx(100.0, rel=1e-6)
+    assert first["Ia largest thd %"] == pytest.approx(20.0, rel=1e-6)
+    assert first["voltages, EN 50160 LV"] == "NO VERDICT"
+    assert "without rows of numbers" in table.loc[str(broken), "problem"]
+    assert table.loc[str(log), "kind"] == "log of intervals"
+    with_study = CliRunner().invoke(app, ["measure", *files, "-o", str(tmp_path / "b.csv"), "--study", "x"])
+    assert isinstance(with_study.exception, InputError)
+
+
 def test_the_command(waveforms, log, tmp_path):
     book = tmp_path / "proof.xlsx"
     judged = ["--kv", "0.4", "--demand-amps", "100", "--isc-il", "100", "--en50160", "LV"]

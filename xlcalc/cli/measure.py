@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from xlcalc.caution import CAUTION
+from xlcalc.cli.bulk import DASK_TLS
 from xlcalc.cli.terminal import FILE, OVERWRITE, out
 from xlcalc.errors import InputError
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from xlcalc.face.beside import Beside
+    from xlcalc.face.judged import Asked
     from xlcalc.face.record import Record
     from xlcalc.standards.verdict import Judgement, Verdict
 
@@ -30,7 +32,7 @@ VERDICT_COLUMNS = ("judged", "quantity", "order", "value", "limit", "unit", "ver
 
 
 @click.command("measure")
-@click.argument("record", type=FILE)
+@click.argument("record", metavar="RECORD...", nargs=-1, required=True, type=FILE)
 @click.option("--map", "record_map", type=FILE, help="What the channels are: .toml.")
 @click.option("-o", "--output", required=True, type=FILE, help="Result: .xlsx, .csv or .parquet.")
 @click.option("--demand-amps", type=click.FloatRange(0, min_open=True), help="Maximum demand current IL, A.")
@@ -49,9 +51,12 @@ VERDICT_COLUMNS = ("judged", "quantity", "order", "value", "limit", "unit", "ver
 @click.option("--pcc", help="Where was recorded: a PCC of the study, if it has several.")
 @click.option("--drive", help="Where was recorded: a drive of the study, by its tag.")
 @click.option("--case", help="Case of the study, if it has several.")
+@click.option("--workers", type=int, help="Processes for several records.")
+@click.option("--dask", help="Address of a Dask scheduler for several records.")
+@DASK_TLS
 @OVERWRITE
 def measure(
-    record: Path,
+    record: tuple[Path, ...],
     record_map: Path | None,
     output: Path,
     demand_amps: float | None,
@@ -65,6 +70,9 @@ def measure(
     pcc: str | None,
     drive: str | None,
     case: str | None,
+    workers: int | None,
+    dask: str | None,
+    dask_tls: tuple[Path, Path, Path] | None,
     overwrite: bool,
 ) -> None:
     """Reduce a recording or a log as IEC 61000-4-7 and -4-30 say, and judge it by percentiles.
@@ -72,35 +80,80 @@ def measure(
     RECORD is COMTRADE (.cfg, .cff), a table of waveforms, or a log of 3 s or 10-minute values (.csv, .xlsx,
     .parquet). Currents are judged by IEEE 519 with --demand-amps, --isc-il and --kv, voltages with --kv. With
     --kv intervals with dips, swells and interruptions are flagged. With --study the currents, and at a PCC
-    the voltages, are held against the prediction of a workbook at the load that was measured.
+    the voltages, are held against the prediction of a workbook at the load that was measured. Several records
+    are reduced one by one, in processes or on a Dask cluster, and give a table with a row each.
     """
-    from xlcalc.bulk.output import check_output, write_tables
-    from xlcalc.face.record import read_record
+    from xlcalc.face.judged import Asked
 
-    if (demand_amps is not None and isc_il is None) or (isc_il is not None and kv is None):
-        valid = (
-            "all three of --demand-amps, --isc-il and --kv, without the first for a log in percent of it, or "
-            "--kv alone for the voltages"
-        )
-        raise InputError("--demand-amps, --isc-il", f"{demand_amps}, {isc_il}", valid, wrong_kind=True)
-    if study is None and (pcc, drive, case) != (None, None, None):
+    asked = Asked(
+        demand_amps=demand_amps,
+        isc_il=isc_il,
+        kv=kv,
+        edition=edition,
+        en50160=en50160,
+        plant_class=plant_class,
+        hz=hz,
+    )
+    if len(record) > 1:
+        if study is not None:
+            raise InputError("--study", str(study), "one RECORD beside it")
+        _many(record, record_map, output, asked, workers, dask, dask_tls, overwrite=overwrite)
+        return
+    _one(record[0], record_map, output, asked, study, {"pcc": pcc, "drive": drive, "case": case}, overwrite)
+
+
+def _many(
+    records: tuple[Path, ...],
+    record_map: Path | None,
+    output: Path,
+    asked: Asked,
+    workers: int | None,
+    dask: str | None,
+    dask_tls: tuple[Path, Path, Path] | None,
+    *,
+    overwrite: bool,
+) -> None:
+    from xlcalc.bulk.output import check_output, write_tables
+    from xlcalc.cli.bulk import open_pool
+    from xlcalc.face.judged import measure_many
+
+    inputs = [*records, *([record_map] if record_map else [])]
+    check_output(output, inputs, tables=["records"], overwrite=overwrite)
+    with open_pool(workers, dask, len(records), tls=dask_tls) as pool:
+        table = measure_many(records, record_map, asked, pool)
+    for file, problem in zip(table["file"], table["problem"], strict=True):
+        if problem:
+            out.print(f"{file}: {problem}")
+    out.print(f"{len(table)} records, {int((table['problem'] != '').sum())} that cannot be used")
+    for path in write_tables({"records": table}, output):
+        out.print(str(path))
+    out.print(CAUTION)
+
+
+def _one(
+    record: Path,
+    record_map: Path | None,
+    output: Path,
+    asked: Asked,
+    study: Path | None,
+    place: dict[str, str | None],
+    overwrite: bool,
+) -> None:
+    from xlcalc.bulk.output import check_output, write_tables
+
+    if study is None and any(place.values()):
         raise InputError("--pcc, --drive, --case", "without --study", "a study that they belong to")
     inputs = [path for path in (record, record_map, study) if path is not None]
     check_output(output, inputs, tables=TABLES, overwrite=overwrite)
-    found = read_record(record, record_map, hz=hz, nominal_volts=None if kv is None else 1e3 * kv)
-    judged = _judgements(found, demand_amps, isc_il, kv, edition)
-    if en50160 is not None:
-        judged[f"voltages, EN 50160 {en50160}"] = found.judge_en50160(en50160)
-    if plant_class is not None:
-        name = f"class {plant_class}"
-        judged[f"voltages, IEC 61000-2-4 {name}"] = found.judge_iec61000_2_4(name)
+    found = asked.record(record, record_map)
+    judged = asked.judgements(found)
     for name, judgement in judged.items():
         out.print(f"{name}: {judgement.summary}")
     compared = None
     if study is not None:
         from xlcalc.face.beside import beside
 
-        compared = beside(found, study, drive=drive, pcc=pcc, case=case)
+        compared = beside(found, study, **place)
         for line in compared.lines:
             out.print(line)
     for finding in found.findings:
@@ -120,10 +173,7 @@ def measure(
                 *(f"{name}: {judgement.summary}" for name, judgement in judged.items()),
                 *found.findings,
             ),
-            demand_amps=demand_amps,
-            isc_il=isc_il,
-            kv=kv,
-            edition=edition,
+            asked=asked,
         )
         rest = {name: table for name, table in tables.items() if name not in IN_PROOF}
         write_proof(data, rest, output)
@@ -132,24 +182,6 @@ def measure(
         for path in write_tables(tables, output):
             out.print(str(path))
     out.print(CAUTION)
-
-
-def _judgements(
-    record: Record,
-    demand_amps: float | None,
-    isc_il: float | None,
-    kv: float | None,
-    edition: str,
-) -> dict[str, Judgement]:
-    """What the arguments allow to judge, of the quantities that the record holds."""
-    held = record.quantities
-    judged = {}
-    if isc_il is not None and kv is not None:
-        name = f"currents, IEEE 519-{edition}"
-        judged[name] = record.judge_current(demand_amps=demand_amps, isc_il=isc_il, kv=kv, edition=edition)
-    if kv is not None and "voltage" in held:
-        judged[f"voltages, IEEE 519-{edition}"] = record.judge_voltage(kv=kv, edition=edition)
-    return judged
 
 
 def _tables(record: Record, judged: dict[str, Judgement], compared: Beside | None) -> dict[str, pd.DataFrame]:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from xlcalc.errors import InputError
 from xlcalc.face.beside import Beside
+from xlcalc.face.judged import Asked
 from xlcalc.face.record import Record
 from xlcalc.files.celltext import storable
 from xlcalc.measurement.aggregation import TEN_MINUTES, THREE_SECONDS, Series
@@ -68,10 +69,7 @@ def proof_data(
     title: str,
     facts: dict[str, str],
     sentences: tuple[str, ...],
-    demand_amps: float | None,
-    isc_il: float | None,
-    kv: float | None,
-    edition: str,
+    asked: Asked,
 ) -> ProofData:
     """What the sheets show of a record with currents.
 
@@ -80,6 +78,7 @@ def proof_data(
     InputError
         The record has no currents in A, and no percent of the demand current.
     """
+    demand_amps, isc_il, kv, edition = asked.demand_amps, asked.isc_il, asked.kv, asked.edition
     ten = _by_phase(record, TEN_MINUTES, demand_amps)
     base = demand_amps or _largest(record)
     three = _by_phase(record, THREE_SECONDS, demand_amps)

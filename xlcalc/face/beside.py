@@ -118,7 +118,7 @@ def beside(
         raise InputError("drive and pcc", f"{drive} and {pcc}", "one of them", wrong_kind=True)
     amps = measured_orders(record, CURRENT)
     if not amps:
-        raise InputError(record.name, "without currents", "a record with currents, to find the load")
+        raise InputError(record.name, "without currents in A", "a record of them, to find the load")
     fundamental = max(float(values[0]) for values in amps.values())
     plant, drives = read_plant(book), read_schedule(book)
     if drive is not None:
