@@ -12,8 +12,8 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 MOST_LINES = 400
 LARGE = {
-    "hosts/headless/evaluation/calculation.py": 466,
-    "hosts/headless/xlsx/package.py": 417,
+    "hosts/headless/evaluation/calculation.py": 470,
+    "hosts/headless/xlsx/package.py": 420,
     "hosts/headless/evaluation/library/statistics/distributions.py": 465,
     "rectifier/kernels/shooting.py": 409,
 }

@@ -7,6 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
+from xlcalc.bulk.sites.site_results import pcc_table
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
@@ -16,7 +17,6 @@ from xlcalc.studies.drives import front_end_on_bus, solve_drives, unsolved_text
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Drive, Plant
 from xlcalc.studies.solution import solve_uncoupled
-from xlcalc.studies.tables import pcc_table
 
 UTILITY = Utility(13_800, 250e6, 12)
 SUPPLY = Transformer(2.0e6, 5.75, 6, 13_800, 480, -30)

@@ -24,7 +24,7 @@ from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
-from xlcalc.schema.inputs.study import STUDY
+from xlcalc.schema.inputs.settings import STUDY
 from xlcalc.workbooks.choice import choice_study
 from xlcalc.workbooks.choice.choice_data import ChoiceData, option_rows, read_terms_rows
 from xlcalc.workbooks.comparison import comparison_study

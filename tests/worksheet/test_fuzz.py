@@ -24,8 +24,7 @@ from xlcalc.schema.values import CellError, ErrorCode, Grid, Scalar, Value
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.number_ranges import Monthly, Phasors, Row
-from xlcalc.worksheet.percent_spectrum import PercentSpectrum
-from xlcalc.worksheet.ranges import SpectrumRange
+from xlcalc.worksheet.ranges import PercentSpectrum, SpectrumRange
 from xlcalc.worksheet.registry import WorksheetFunction
 
 SETS = int(os.environ.get("XLCALC_FUZZ_SETS", "700"))

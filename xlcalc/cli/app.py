@@ -192,8 +192,8 @@ def recalc(
             dask_tls=dask_tls,
         )
         raise Exit(code)
+    from xlcalc.bulk.books.book_run import witness_if
     from xlcalc.bulk.books.timed import recalculate_timed
-    from xlcalc.bulk.books.verifying import witness_if
     from xlcalc.files.outputs import check_outputs, linked_notes
     from xlcalc.hosts.libreoffice.conversion import FORMATS, as_xlsx
 

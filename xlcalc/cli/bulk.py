@@ -266,9 +266,8 @@ def recalc_many(
 ) -> int:
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
     from xlcalc.bulk.books.book_files import find_books, passed_over
-    from xlcalc.bulk.books.book_run import CLEAN, recalculate_many
+    from xlcalc.bulk.books.book_run import CLEAN, check_verifying, recalculate_many
     from xlcalc.bulk.books.book_table import added, book_printer, book_table, print_books
-    from xlcalc.bulk.books.verifying import check_verifying
     from xlcalc.bulk.journal import NAME, Journal
     from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.files.outputs import check_outputs, linked_notes

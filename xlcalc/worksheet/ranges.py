@@ -1,4 +1,4 @@
-"""Kinds of ranges: spectra, named values in two columns, and tables with a heading row."""
+"""Kinds of ranges that hold a spectrum; one in percent refuses volts and amperes by its fundamental."""
 
 from __future__ import annotations
 
@@ -125,3 +125,26 @@ def spectrum_rows(spectrum: Spectrum, magnitude: np.ndarray | None = None) -> Gr
     shown = spectrum.magnitude if magnitude is None else magnitude
     columns = (spectrum.orders.tolist(), shown.tolist(), spectrum.angle_deg.tolist())
     return [[float(order), size, angle] for order, size, angle in zip(*columns, strict=True)]
+
+
+LOWEST_PCT = 80.0
+HIGHEST_PCT = 120.0
+
+
+@dataclass(frozen=True)
+class PercentSpectrum(SpectrumRange):
+    """As `SpectrumRange`, in percent; the fundamental may be left out, else it is 80 to 120."""
+
+    @property
+    def valid(self) -> str:
+        return f"{super().valid}, in percent: the fundamental left out or {LOWEST_PCT:g} to {HIGHEST_PCT:g}"
+
+    def convert(self, value: Value, name: str) -> ListedSpectrum:
+        spectrum = super().convert(value, name)
+        if spectrum.fundamental and not LOWEST_PCT <= spectrum.fundamental <= HIGHEST_PCT:
+            raise InputError(f"fundamental in {name}", spectrum.fundamental, self.valid)
+        return spectrum
+
+    @property
+    def bad_values(self) -> tuple[BadValue, ...]:
+        return (*super().bad_values, BadValue([[1.0, 230.0], [5.0, 12.0]], False))

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from xlcalc.bulk.books.book_files import BookFile
 from xlcalc.bulk.books.timed import recalculate_timed
-from xlcalc.bulk.books.verifying import witness_of_process
 from xlcalc.bulk.journal import Journal, Mark
 from xlcalc.bulk.pools import Lost, Pool
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.files.writing import claim, part_path
 from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.hosts.libreoffice.calculator import Calculator
 
 CLEAN, WITH_ERRORS, FAILED = "clean", "errors", "failed"
 
@@ -222,3 +225,33 @@ def _finished(entry: Mapping[str, Any]) -> BookResult | None:
 def _mark(name: str) -> list[int] | None:
     mark = Mark.of(Path(name))
     return mark.as_list() if mark else None
+
+
+@contextmanager
+def witness_if(wanted: bool) -> Iterator[Calculator | None]:
+    """LibreOffice for as long as it is needed, where it is wanted.
+
+    Raises
+    ------
+    InputError
+        It is not installed, or cannot be used.
+    """
+    if not wanted:
+        yield None
+        return
+    with Calculator() as calculator:
+        yield calculator
+
+
+@cache
+def witness_of_process() -> Calculator:
+    """The LibreOffice of this process, which ends with it."""
+    calculator = Calculator()
+    atexit.register(calculator.stop)
+    return calculator
+
+
+def check_verifying() -> None:
+    """Raise `InputError` where there is no LibreOffice that can be used."""
+    with Calculator():
+        pass

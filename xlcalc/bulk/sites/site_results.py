@@ -12,12 +12,11 @@ from xlcalc.bulk.sites.assessed_kinds import AssessedKinds
 from xlcalc.bulk.sites.site_run import CaseRun, SiteRun
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.drive import WATTS_PER_UNIT
-from xlcalc.spectrum import Spectrum
+from xlcalc.spectrum import MAX_ORDER, Spectrum
 from xlcalc.studies.assessed import Assessment
 from xlcalc.studies.drives import DriveResult
-from xlcalc.studies.pcc import PccResult
+from xlcalc.studies.pcc import PccResult, pcc_columns
 from xlcalc.studies.sources import currents_through
-from xlcalc.studies.tables import pcc_table
 
 SOLVED, UNSTABLE, REJECTED, OFF = "solved", "no stable solution", "rejected", "not supplied in this case"
 NO_VERDICT = "NO VERDICT"
@@ -246,3 +245,12 @@ def order_table(assessment: Assessment, coupled: bool) -> pd.DataFrame | None:
         for name in ("current_amps", "current_pct", "voltage_pct"):
             table[QUICK + name] = pcc_table(quick)[name].to_numpy() if quick else np.nan
     return table
+
+
+def pcc_table(pcc: PccResult) -> pd.DataFrame:
+    """One row per order 1..50; limits and margins are missing at the fundamental.
+
+    Columns: current_amps, current_pct, current_limit_pct, current_margin, voltage_pct, voltage_limit_pct,
+    voltage_margin. Margins are in points.
+    """
+    return pd.DataFrame(pcc_columns(pcc), index=pd.Index(range(1, MAX_ORDER + 1), name="order"))

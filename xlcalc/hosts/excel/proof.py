@@ -46,8 +46,6 @@ BY_EYE = (
     "Open and close a workbook with the macros without a change: Excel does not ask whether to save.",
 )
 FIRST_ROW, FILE_ROW = 8, 5
-
-
 _STEPS_HEADINGS = ("Step", "What", "Found", "Result")
 _FUNCTIONS_HEADINGS = ("Function", "In Excel", "In Python", "Result")
 _GREEN, _RED, _GREY = "C6EFCE", "FFC7CE", "D9D9D9"

@@ -8,8 +8,7 @@ from typing import Any, Final
 from xlcalc.errors import InputError
 from xlcalc.schema.inputs.equipment import EQUIPMENT, EQUIPMENT_TABLES
 from xlcalc.schema.inputs.network import NETWORK
-from xlcalc.schema.inputs.settings import CASE_FIELDS, STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
-from xlcalc.schema.inputs.study import CASE_NAME, STUDY
+from xlcalc.schema.inputs.settings import CASE_FIELDS, CASE_NAME, STUDY, STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
 from xlcalc.schema.tables import NamedValues, Records
 from xlcalc.schema.values import Grid, Scalar
 

@@ -20,7 +20,7 @@ from xlcalc.schema.inputs.quantities import (
     TARIFF,
     YEARS,
 )
-from xlcalc.schema.inputs.study import TITLE_FIELDS
+from xlcalc.schema.inputs.settings import TITLE_FIELDS
 from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.standards.iec61000_3_12 import Equipment
 

@@ -6,7 +6,7 @@ from typing import Final
 
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.quantities import AMPS, EDITIONS, KV
-from xlcalc.schema.inputs.study import TITLE_FIELDS
+from xlcalc.schema.inputs.settings import TITLE_FIELDS
 from xlcalc.schema.kinds import Number
 
 PROOF_FIELDS: Final = (

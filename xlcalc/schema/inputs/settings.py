@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from xlcalc import plausible
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import drive_fields
 from xlcalc.schema.inputs.owners import IN_NODAL_NETWORK, IN_PCC_OPTIONS
-from xlcalc.schema.inputs.quantities import EDITIONS
+from xlcalc.schema.inputs.quantities import EDITIONS, MAINS_HZ
 from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.schema.tables import NamedValues
 from xlcalc.standards.supply_presets import preset_names
@@ -103,3 +105,22 @@ STUDY_FIELDS = (
 
 SUPPLY_AND_DRIVE_FIELDS = drive_fields(supply_level_pct=None)
 NETWORK_SETTINGS = NamedValues((*CASE_FIELDS, *STUDY_FIELDS, DEMAND_ESTIMATED, *SUPPLY_AND_DRIVE_FIELDS))
+
+TITLE_FIELDS: Final = (
+    Field("title", Text(), "Title of the study", default=None),
+    Field("client", Text(), "For whom the study is", default=None),
+    Field("project", Text(), "Project or plant", default=None),
+    Field("document number", Text(), "Number of the document", default=None),
+    Field("revision", Text(), "Its revision", default=None),
+    Field("date", Text(), "Date of the study", default=None),
+    Field("prepared by", Text(), "Who made it", default=None),
+    Field("checked by", Text(), "Who checked it", default=None),
+    Field("approved by", Text(), "Who answers for it", default=None),
+    Field("remark", Text(), "Anything a reader should know", default=None),
+)
+
+STUDY: Final = NamedValues(
+    (*TITLE_FIELDS, Field("frequency hz", MAINS_HZ, "Supply frequency, for reactors in mH", default=60.0))
+)
+
+CASE_NAME: Final = Field("name", Text(), "Name of the case", default=None)

@@ -11,7 +11,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks.drive.arrays_sheet import FIRST_ROW, HEADER_ROW, Block
 from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
-from xlcalc.workbooks.plant import plant_names, plant_schedule
+from xlcalc.workbooks.plant import plant_drives_sheet as plant_schedule
+from xlcalc.workbooks.plant import plant_names
 from xlcalc.worksheet.functions.plant.choice import COLUMNS
 
 SHEET: Final = "Choice"

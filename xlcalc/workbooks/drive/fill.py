@@ -18,9 +18,8 @@ from xlcalc.errors import InputError
 from xlcalc.hosts.headless.loaded import loaded
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.schema.inputs.drive import DRIVES
-from xlcalc.schema.inputs.settings import PLANT_SETTINGS
+from xlcalc.schema.inputs.settings import PLANT_SETTINGS, STUDY
 from xlcalc.schema.inputs.site import SITE, with_moved_names
-from xlcalc.schema.inputs.study import STUDY
 from xlcalc.schema.tables import NamedValues, normalised
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.workbooks.drive.drives_sheet import SPARE

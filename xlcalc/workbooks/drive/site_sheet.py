@@ -9,9 +9,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS
-from xlcalc.schema.inputs.settings import DEMAND_ESTIMATED, PLANT_SETTINGS
+from xlcalc.schema.inputs.settings import DEMAND_ESTIMATED, PLANT_SETTINGS, STUDY
 from xlcalc.schema.inputs.site import SITE
-from xlcalc.schema.inputs.study import STUDY
 from xlcalc.schema.kinds import Choice, Text
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Scalar

@@ -12,9 +12,8 @@ from xlcalc.schema.assembly import network as of_buses
 from xlcalc.schema.assembly import site as of_site
 from xlcalc.schema.inputs.drive import DRIVES, PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK
-from xlcalc.schema.inputs.settings import NETWORK_SETTINGS, PLANT_SETTINGS
+from xlcalc.schema.inputs.settings import NETWORK_SETTINGS, PLANT_SETTINGS, STUDY
 from xlcalc.schema.inputs.site import SITE
-from xlcalc.schema.inputs.study import STUDY
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.cases_sheet import PCCS

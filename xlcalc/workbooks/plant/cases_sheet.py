@@ -9,8 +9,7 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.schema.inputs.settings import CASE_FIELDS
-from xlcalc.schema.inputs.study import CASE_NAME
+from xlcalc.schema.inputs.settings import CASE_FIELDS, CASE_NAME
 from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import charts, marks, names, outside, page, style, validation, verdict_cells

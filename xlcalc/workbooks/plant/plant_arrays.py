@@ -11,7 +11,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks.drive.arrays_sheet import CAUSE_HEADINGS, FIRST_ROW, HEADER_ROW, PCC, RANKED, Block
 from xlcalc.workbooks.kit import names, page, style
-from xlcalc.workbooks.plant import plant_names, plant_schedule
+from xlcalc.workbooks.plant import plant_drives_sheet as plant_schedule
+from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.network_sheet import HELD
 from xlcalc.worksheet.functions.equipment.power import COLUMNS, THREE_PHASE_QUANTITIES
 from xlcalc.worksheet.functions.plant.network_levels import COLUMNS as LEVEL_COLUMNS

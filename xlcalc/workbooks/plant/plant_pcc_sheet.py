@@ -10,7 +10,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.workbooks.drive import pcc_sheet
 from xlcalc.workbooks.kit import marks, names, page, style, validation
-from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names, plant_schedule
+from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names
+from xlcalc.workbooks.plant.plant_drives_sheet import COUPLED
 
 CHOICE_ROW: Final = 10
 
@@ -51,7 +52,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     page.put(sheet, CHOICE_ROW, 6, f"=CHOOSE({plant_names.VIEW_CASE},{shown})", style.LABEL)
     sheet.merge_cells(start_row=CHOICE_ROW, end_row=CHOICE_ROW, start_column=6, end_column=8)
     names.define(book, plant_names.VIEW_NAME, sheet, f"F{CHOICE_ROW}")
-    pcc_sheet.count(sheet, CHOICE_ROW + 1, plant_schedule.COUPLED[1])
+    pcc_sheet.count(sheet, CHOICE_ROW + 1, COUPLED[1])
     pcc_sheet.wide(sheet, CHOICE_ROW + 2, "Worst of all cases", 4)
     page.put(sheet, CHOICE_ROW + 2, 3, f"={names.STUDY_VERDICT}", style.RESULT_TEXT)
     page.put(sheet, CHOICE_ROW + 2, 5, "all PCCs, cases and checks: sheet Verdicts", style.LABEL)

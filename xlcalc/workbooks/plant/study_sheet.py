@@ -6,8 +6,7 @@ from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.schema.fields import Field
-from xlcalc.schema.inputs.settings import STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS
-from xlcalc.schema.inputs.study import TITLE_FIELDS
+from xlcalc.schema.inputs.settings import STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS, TITLE_FIELDS
 from xlcalc.workbooks.drive import site_sheet
 from xlcalc.workbooks.kit import names, outside, page
 from xlcalc.workbooks.plant.plant_data import PlantData

@@ -27,8 +27,7 @@ from xlcalc.worksheet.functions.standards.verdict_rows import (
     VERDICT_SHAPE,
     verdict_rows,
 )
-from xlcalc.worksheet.percent_spectrum import PercentSpectrum
-from xlcalc.worksheet.ranges import SpectrumRange
+from xlcalc.worksheet.ranges import PercentSpectrum, SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import SUMMAND_NOTE, Summand, Summands
 

@@ -20,8 +20,6 @@ from xlcalc.schema.values import CellError, ErrorCode
 _SHEET = "Each"
 _NA: Raw = error_to_raw(CellError(ErrorCode.NA))
 MAX_CELLS = 200_000
-
-
 Known = dict[tuple[Raw, ...], Raw]
 """Results by name of the function and its arguments."""
 
