@@ -69,7 +69,7 @@ def test_a_calculated_workbook_is_read_alike(workbook, tmp_path):
 
 
 def test_inputs_are_read_where_the_workbook_takes_them_from(edited):
-    cells = {"Cases_B5": "Day", "Cases_D7": "alone", "Cases_D9": "TG", PCC: "Pulp", "Study_B26": 1.5}
+    cells = {"Cases_B5": "Day", "Cases_D7": "alone", "Cases_D9": "TG", PCC: "Pulp", "Study_B32": 1.5}
     read = plant(edited(**cells))
     assert next(iter(read.cases)) == "Day"
     assert read.cases["Weak supply"]["generators"] == "alone"
@@ -79,7 +79,7 @@ def test_inputs_are_read_where_the_workbook_takes_them_from(edited):
 
 
 def test_a_case_that_was_cleared_is_none(edited):
-    cleared = {f"Cases_{column}{row}": None for column in "FH" for row in range(5, 10)}
+    cleared = {f"Cases_{column}{row}": None for column in "FH" for row in range(5, 14)}
     assert list(plant(edited(**cleared)).cases) == ["Strong supply", "Weak supply"]
 
 
@@ -92,7 +92,7 @@ def test_a_case_that_was_cleared_is_none(edited):
         ({"Cases_B6": "middling"}, "short circuit in case Strong supply"),
         ({"Cases_D5": "Strong supply"}, "name of a case"),
         ({PCC: "nowhere"}, "pcc_1 of edited.xlsx"),
-        ({"Study_B11": 1999}, "edition"),
+        ({"Study_B17": 1999}, "edition"),
     ],
 )
 def test_a_wrong_cell_is_named(edited, cells, words):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -293,3 +294,37 @@ def test_notches_of_the_site_are_those_of_its_network() -> None:
         assert ours[1:7] == pytest.approx(theirs[1:7], rel=1e-3)
     assert "A" in site[1][7]
     assert site[2][7].startswith("C")  # with the bridge of B that stands 30 degrees apart
+
+
+def test_a_case_changes_the_load_of_drives() -> None:
+    """As a schedule in which those loads stand: A at 45 %, B off, C at 60 %."""
+    settings = [["drive load pct", 50.0], ["drive loads", "b off; C 60 %"], *IDEAL]
+    rows = [HEADINGS, [*ROWS[0][:9], 45.0], [*ROWS[2][:9], 60.0]]
+    for quantity in ("TDD", "THDV", "FUNDAMENTAL"):
+        found = call("HD_PLANT_VALUE", network(), DRIVES, "utility", quantity, settings)
+        assert found == pytest.approx(
+            call("HD_PLANT_VALUE", network(), rows, "utility", quantity, IDEAL), rel=1e-9
+        )
+    assert [row[0] for row in call("HD_PLANT_DRIVES", network(), DRIVES, settings)] == ["A", "C"]
+
+
+def test_loads_may_be_off_in_a_case() -> None:
+    tables = network(Loads=[["L1", "main", 300.0, 0.9, "static", "parallel"]])
+    off = call("HD_PLANT_VALUE", tables, DRIVES, "utility", "FUNDAMENTAL", [["loads", "off"], *IDEAL])
+    assert off == pytest.approx(call("HD_PLANT_VALUE", network(), DRIVES, "utility", "FUNDAMENTAL", IDEAL))
+
+
+@pytest.mark.parametrize(
+    ("settings", "words"),
+    [
+        (["drive loads", "A"], "drive loads.*tag and percent"),
+        (["drive loads", "Z 50"], "drive loads.*Z"),
+        (["drive loads", "A 50; a 60"], "each drive once"),
+        (["drive loads", "A 900"], "load of A is 1 to 200 %"),
+        (["drive load pct", "1 %"], "load of A is 1 to 200 %"),
+    ],
+)
+def test_loads_that_no_drive_can_have(settings: list[object], words: str) -> None:
+    result = FUNCTIONS["HD_PLANT_VALUE"]([network(), DRIVES, "utility", "TDD", [settings]])
+    assert isinstance(result, CellError)
+    assert re.search(words, result.reason)

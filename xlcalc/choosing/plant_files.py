@@ -19,7 +19,7 @@ from xlcalc.mitigation.milp.search import Effort
 from xlcalc.mitigation.offer.banks import OptionTable
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
-from xlcalc.schema.assembly.choice import plant_problem
+from xlcalc.schema.assembly.choice import plant_problem, with_loads
 from xlcalc.schema.assembly.options import options_of_sheet
 from xlcalc.schema.assembly.terms import terms_from
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
@@ -51,7 +51,12 @@ class PlantFiles:
 
     def problem(self, options: OptionTable, terms: Terms) -> Problem:
         """The problem; terms without cases take those of the plant."""
-        cases = tuple(_converted(case, terms.name) for case in terms.cases) or self.cases
+        cases = (
+            tuple(
+                with_loads(_converted(case, terms.name), self.settings, self.drives) for case in terms.cases
+            )
+            or self.cases
+        )
         return plant_problem(self.tables, self.drives, self.settings, options, replace(terms, cases=cases))
 
 
@@ -113,12 +118,9 @@ def with_drives(plant: PlantSite, drives: Sequence[Mapping[str, Any]]) -> PlantF
     """A plant with the checked rows of a schedule."""
     cases = {} if plant.cases.get(ONLY_CASE) is plant.settings else plant.cases
     fields = [field.name for field in CASE_FIELDS]
-    return PlantFiles(
-        plant.tables,
-        drives,
-        plant.settings,
-        tuple(CaseTerms(name, settings={f: own[f] for f in fields}) for name, own in cases.items()),
-    )
+    own = (CaseTerms(name, settings={f: case[f] for f in fields}) for name, case in cases.items())
+    made = tuple(with_loads(case, plant.settings, drives) for case in own)
+    return PlantFiles(plant.tables, drives, plant.settings, made)
 
 
 def _converted(case: CaseTerms, name: str) -> CaseTerms:

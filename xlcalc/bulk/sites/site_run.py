@@ -18,6 +18,7 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import check_drive_bus, check_load, feeding_kva
 from xlcalc.progress import Progress
+from xlcalc.schema.assembly.case_loads import load_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_totals
 from xlcalc.schema.assembly.front_end import front_end_values
@@ -69,7 +70,7 @@ class CaseRun:
     kind_of_row : Series of int
         Index in `kinds.results` of every solved row.
     off_rows : Index of int
-        Rows whose bus is out of service or without supply.
+        Rows that stand still, or whose bus is out of service or without supply.
     problems : tuple of Problem
         Rows whose values do not fit their bus, which are in no sum.
     """
@@ -186,7 +187,8 @@ class _State:
 def _state(site: DriveSite, name: str, rows: pd.DataFrame, progress: Progress | None) -> _State:
     settings = site.cases[name]
     network = site.network_in(settings)
-    supplied = rows["bus"].isin(network.buses)
+    rows, running = _in_case(rows, settings)
+    supplied = rows["bus"].isin(network.buses) & running
     records, numbers = kinds_of(rows[supplied])
     values = front_end_values(settings)
     placed = Plant(network, tuple(drive_of(record, values) for record in records))
@@ -206,6 +208,15 @@ def _state(site: DriveSite, name: str, rows: pd.DataFrame, progress: Progress | 
         off_rows=rows.index[~supplied],
         problems=tuple(problems),
     )
+
+
+def _in_case(rows: pd.DataFrame, settings: Values) -> tuple[pd.DataFrame, pd.Series[bool]]:
+    """Rows with their load in a case, and which of them run; a site of one supply has its schedule only."""
+    if "drive load pct" not in settings:
+        return rows, pd.Series(True, rows.index)
+    scheduled = dict(zip(rows["tag"].astype(str), rows["load pct"].astype(float), strict=True))
+    loads = rows["tag"].astype(str).map(load_in_case(scheduled, settings)).astype(float)
+    return rows.assign(**{"load pct": loads.fillna(rows["load pct"])}), loads.notna()
 
 
 def _judged(state: _State, solver: Solver, largest: Mapping[str, float | None], doubt: str) -> CaseRun:

@@ -14,6 +14,7 @@ from xlcalc.bulk.sweep.sweep_model import DrawOutcome, Place, Record, drive_reco
 from xlcalc.bulk.sweep.sweep_plant_spec import PlantSpec, Tables, varied_settings, varied_tables
 from xlcalc.bulk.sweep.sweep_spec import COUPLED, Input, SweepSpec
 from xlcalc.errors import InputError
+from xlcalc.schema.assembly.case_loads import rows_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
 from xlcalc.schema.assembly.front_end import front_end_values
@@ -144,7 +145,7 @@ class PlantModel:
         try:
             settings = varied_settings(self.plant.cases[case], inputs, drawn)
             network = network_of(tables, settings)
-            running = [record for record in records if record["bus"] in network.buses]
+            running = [r for r in rows_in_case(records, settings) if r["bus"] in network.buses]
             check_drives(network, running, meant=meant_buses_of_plant(tables))
             values = front_end_values(settings)
             plant = Plant(network, tuple(drive_of(record, values) for record in running))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from xlcalc.errors import InputError
 from xlcalc.mitigation.offer.banks import OptionTable, banks_of
@@ -12,6 +12,7 @@ from xlcalc.mitigation.offer.drive_options import FilterPlace
 from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.schema.assembly.case_loads import load_in_case
 from xlcalc.schema.assembly.network import network_of, plant_of
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
@@ -19,7 +20,15 @@ from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Drive
 from xlcalc.studies.sources import Summation
 
-EVERYTHING_ON = {"generators": "on", "capacitors": "on", "out of service": None}
+AS_SCHEDULED: Final = {"drive load pct": 100.0, "drive loads": None}
+EVERYTHING_ON: Final = {
+    "generators": "on",
+    "capacitors": "on",
+    "loads": "on",
+    "out of service": None,
+    **AS_SCHEDULED,
+}
+
 LOADS_OFF = "linear loads"
 
 
@@ -45,13 +54,41 @@ def plant_problem(
     whole = plant_of(tables, drives, {**settings, **EVERYTHING_ON})
     cases = []
     for case in terms.cases or (CaseTerms("as described"),):
-        made = _case(case, tables, whole.drives, settings, terms)
+        made = _case(with_loads(case, settings, drives), tables, whole.drives, settings, terms)
         cases += [made] if made is not None else []
     if not cases:
         raise InputError(f"pcc of {terms.name}", ", ".join(terms.pcc), "a bus that a case supplies")
     supply = settings["supply"] or ""
     problem = problem_from(whole.drives, whole.network, tuple(cases), options, terms, supply=supply)
     return replace(problem, remarks=whole.remarks, doubts=whole.doubts)
+
+
+def with_loads(case: CaseTerms, settings: Values, drives: Sequence[Values]) -> CaseTerms:
+    """A case whose settings of load have become the load of each drive; one made so stays as it is.
+
+    Parameters
+    ----------
+    case : CaseTerms
+    settings : mapping
+        Of the plant, where the case has none of its own.
+    drives : sequence of mapping
+        Rows of the schedule.
+
+    Raises
+    ------
+    InputError
+        As `load_in_case`.
+    """
+    scheduled = {str(row["tag"]): float(row["load pct"]) for row in drives}
+    loads = load_in_case(scheduled, {**settings, **case.settings})
+    stopped = [tag for tag, load in loads.items() if load is None]
+    own = {tag: load for tag, load in loads.items() if load is not None and load != scheduled[tag]}
+    return replace(
+        case,
+        settings={**case.settings, **AS_SCHEDULED},
+        off=tuple(dict.fromkeys((*case.off, *stopped))),
+        load_pct={**own, **case.load_pct},
+    )
 
 
 def problem_from(
@@ -171,10 +208,3 @@ def _bus(name: str, buses: Mapping[str, str], argument: str) -> str:
     if name.casefold() not in buses:
         raise InputError(argument, name, one_of(list(buses.values()), name), wrong_kind=True)
     return buses[name.casefold()]
-
-
-def scaled_loads(drives: Sequence[Values], percent: float) -> dict[str, float]:
-    """Load of every drive at a percentage of what the schedule says; nothing at 100 %."""
-    if percent == 100.0:
-        return {}
-    return {str(row["tag"]): float(row["load pct"]) * percent / 100.0 for row in drives}

@@ -9,6 +9,7 @@ from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.nodal import UTILITY, NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.network.switching import switched
+from xlcalc.schema.assembly.case_loads import rows_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
 from xlcalc.schema.assembly.front_end import front_end_values
@@ -33,6 +34,8 @@ def network_of(tables: Tables, settings: Values) -> NodalNetwork:
     off = _out_of_service(settings)
     if settings["capacitors"] == "off":
         off += [capacitor.name for capacitor in network.capacitors]
+    if settings["loads"] == "off":
+        off += [load.name for load in network.loads]
     if settings["generators"] == "off":
         off += [generator.name for generator in network.generators]
     if settings["generators"] == "alone":
@@ -59,7 +62,7 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plan
     """Network and running drives in the operating state of the settings."""
     network = network_of(tables, settings)
     off = _out_of_service(settings)
-    running = [row for row in drives if row["bus"] not in off]
+    running = [row for row in rows_in_case(drives, settings) if row["bus"] not in off]
     for row in running:
         _check_drive(network, row)
     check_drives(network, running, meant=meant_buses_of_plant(tables))

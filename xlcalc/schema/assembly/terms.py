@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from xlcalc.errors import InputError
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
-from xlcalc.schema.assembly.choice import LOADS_OFF, scaled_loads
+from xlcalc.schema.assembly.choice import with_loads
 from xlcalc.schema.assembly.options import row_place
+from xlcalc.schema.inputs.settings import CASE_FIELDS
 from xlcalc.schema.inputs.terms import CASES, PCCS, PINS, PLACES, TERMS
 from xlcalc.schema.tables import Tables, Values
 
@@ -78,6 +79,5 @@ def _filter(row: Values, label: str) -> FilterTerms:
 
 
 def _case(row: Values, drives: Sequence[Values]) -> CaseTerms:
-    settings = {name: row[name] for name in ("short circuit", "generators", "capacitors", "out of service")}
-    off = (LOADS_OFF,) if row["loads"] == "off" else ()
-    return CaseTerms(row["case"], {}, settings, off, scaled_loads(drives, row["drive load pct"]))
+    settings = {field.name: row[field.name] for field in CASE_FIELDS if field.name != "solution"}
+    return with_loads(CaseTerms(row["case"], settings=settings), {}, drives)

@@ -8,7 +8,7 @@ from xlcalc import plausible
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import drive_fields
 from xlcalc.schema.inputs.owners import IN_NODAL_NETWORK, IN_PCC_OPTIONS
-from xlcalc.schema.inputs.quantities import EDITIONS, MAINS_HZ
+from xlcalc.schema.inputs.quantities import EDITIONS, LOAD_PCT, MAINS_HZ
 from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.schema.tables import NamedValues
 from xlcalc.standards.supply_presets import preset_names
@@ -73,6 +73,20 @@ CASE_FIELDS = (
         "out of service",
         Text(),
         "Elements and buses that are out of service, with semicolons between their names",
+        default=None,
+    ),
+    Field("loads", Choice(("on", "off")), "Linear and motor loads, and loads with a spectrum", default="on"),
+    Field("drive load pct", LOAD_PCT, "Load of all drives, of what the schedule says", default=100.0),
+    Field(
+        "drive loads",
+        Text(),
+        "Drives with a load of their own: tag and percent of the rating, or off, with semicolons between",
+        default=None,
+    ),
+    Field(
+        "share of year pct",
+        Number(0, 100, "%"),
+        "Share of the year in which the case holds; blank: not known",
         default=None,
     ),
 )

@@ -7,7 +7,7 @@ from typing import Final
 from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.owners import IN_ECONOMICS, IN_PROBLEM
-from xlcalc.schema.inputs.quantities import HOURS, LOAD_PCT, MARGIN, RATE, TARIFF, YEARS, YES_NO
+from xlcalc.schema.inputs.quantities import HOURS, MARGIN, RATE, TARIFF, YEARS, YES_NO
 from xlcalc.schema.inputs.settings import CASE_FIELDS
 from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.schema.tables import Records, Section, StackedTables
@@ -88,8 +88,6 @@ TERMS_TABLES = StackedTables(
                 (
                     Field("case", Text(), "Name of the case"),
                     *(field for field in CASE_FIELDS if field.name != "solution"),
-                    Field("loads", Choice(("on", "off")), "Linear and motor loads", "on"),
-                    Field("drive load pct", LOAD_PCT, "Of the load in the schedule", 100.0),
                 ),
                 key="case",
             ),
