@@ -26,7 +26,9 @@ def run(tmp_path, margin, *more):
 
 
 def test_choice_is_written_with_its_chart(tmp_path):
-    result, path = run(tmp_path, 5, "--front", "4", "--runners", "1", "--seconds", "20")
+    study = tmp_path / "study.xlsx"
+    more = ("--front", "4", "--runners", "1", "--seconds", "20", "--apply", str(study))
+    result, path = run(tmp_path, 5, *more)
     assert result.exit_code == 0, result.output
     assert "PASS" in result.output
     assert "As scheduled: " in result.output
@@ -47,6 +49,14 @@ def test_choice_is_written_with_its_chart(tmp_path):
     assert [book["Mix"].cell(row, 1).value for row in range(5, 9)] == ["A", "B", "C", "D"]
     total = sum(book["Mix"].cell(row, 6).value for row in range(5, 9))
     assert book["Choice"]["B7"].value == pytest.approx(total)
+    rows = list(load_workbook(study)["Drives"].iter_rows(min_row=10, max_row=14, values_only=True))
+    written = {row[0]: dict(zip(rows[0], row, strict=True)) for row in rows[1:]}
+    for row in range(5, 9):
+        tag, option = (book["Mix"].cell(row, column).value for column in (1, 5))
+        given = written[tag]
+        reactor = float(option.split()[2]) if option.startswith("line reactor") else None
+        assert reactor is None or given["Line reactor (%)"] == reactor
+        assert ("passive filter" in option) == bool(given["Filter capacitor (%)"])
     assert {book["Verdicts"].cell(row, 3).value for row in (5, 6)} == {"coupled", "one by one"}
 
 

@@ -160,7 +160,7 @@ def by_choose(path):
 
 
 def by_new(path):
-    return rows_of(new._read(path, read_drive_site(DEMO / "site.toml"), None, None, None).accepted)
+    return rows_of(new.read_list(path, read_drive_site(DEMO / "site.toml"), None, None, None).accepted)
 
 
 def by_python(path):

@@ -6,15 +6,17 @@ Exit codes: 0 a mix passes, 1 none does (the nearest is written), 2 unusable arg
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.exceptions import Exit
 
 from xlcalc.caution import CAUTION
 from xlcalc.cli.terminal import DONE, FILE, OVERWRITE, err, out
+from xlcalc.errors import InputError
 
 if TYPE_CHECKING:
+    from xlcalc.bulk.reading.schedule import Schedule
     from xlcalc.mitigation.choice import Choice
 
 NOTHING_PASSES = 1
@@ -33,6 +35,13 @@ NOTHING_PASSES = 1
 @click.option("--seconds", type=click.FloatRange(1.0), help="Time for the main search, s; 40 if left out.")
 @click.option("--front", type=click.IntRange(0, 40), default=9, help="Points of cost against TDD.")
 @click.option("--runners", type=click.IntRange(0, 20), default=3, help="Next best mixes to list.")
+@click.option(
+    "--apply",
+    "study",
+    metavar="STUDY.xlsx",
+    type=FILE,
+    help="Also write the study of the mix: a drive_study.",
+)
 @OVERWRITE
 def choose_command(
     sites: tuple[Path, ...],
@@ -47,6 +56,7 @@ def choose_command(
     seconds: float | None,
     front: int,
     runners: int,
+    study: Path | None,
     overwrite: bool,
 ) -> None:
     """Choose the cheapest mix of front ends and remedies that meets the limits in every case.
@@ -62,7 +72,12 @@ def choose_command(
     check_target(output)
     files = [drives, terms, options, prices, residuals, spec]
     read = [*sites, *(path for path in files if path is not None)]
-    check_outputs([output], read, overwrite=overwrite)
+    outputs = [output] if study is None else [output, study]
+    if study is not None:
+        check_target(study)
+        if len(sites) != 1 or drives is None:
+            raise InputError("--apply", str(study), "used with one SITE and --drives")
+    check_outputs(outputs, read, overwrite=overwrite)
     asked = question_of(
         list(sites),
         Files(drives=drives, terms=terms, options=options, prices=prices, residuals=residuals, spec=spec),
@@ -76,12 +91,29 @@ def choose_command(
             runners=runners,
             say=lambda text: status.update(text.capitalize()),
         )
-    check_outputs([output], read, overwrite=overwrite)
+    check_outputs(outputs, read, overwrite=overwrite)
     write_choice(choice, output)
     _print(choice)
     out.print(f"Wrote {output}")
+    if study is not None and drives is not None:
+        _apply(choice, sites[0], drives, study)
     out.print(CAUTION)
     raise Exit(DONE if choice.passes and not choice.reason else NOTHING_PASSES)
+
+
+def _apply(choice: Choice, site: Path, drives: Path, study: Path) -> None:
+    """Write the study of the mix."""
+    from xlcalc import resources
+    from xlcalc.choosing.apply import applied
+    from xlcalc.cli.new import drive_study, read_list
+
+    def read(where: Any) -> Schedule:
+        return read_list(drives, where, None, None, None)
+
+    todo = drive_study(
+        resources.template("drive_study"), study, site, read, lambda rows: applied(choice, rows)
+    )
+    out.print(f"Wrote {study}{todo}: xlcalc recalc {study}")
 
 
 def _print(choice: Choice) -> None:

@@ -79,7 +79,7 @@ def new(
         fill = FILLED.get(source.stem)
         if fill is None:
             raise InputError("TEMPLATE", source.stem, f"one of {', '.join(FILLED)} for a list of drives")
-        filled = fill(source, output, site, lambda where: _read(drives, where, sheet, decimal, encoding))
+        filled = fill(source, output, site, lambda where: read_list(drives, where, sheet, decimal, encoding))
     else:
         from xlcalc.files.writing import write_file
 
@@ -91,7 +91,14 @@ def new(
 Read = Callable[[Any], "Schedule"]
 
 
-def _drive_study(source: Path, output: Path, site_file: Path, read: Read) -> str:
+def drive_study(
+    source: Path,
+    output: Path,
+    site_file: Path,
+    read: Read,
+    change: Callable[[tuple[Row, ...]], tuple[Row, ...]] = lambda rows: rows,
+) -> str:
+    """Fill the template of a drive study; `change` alters the rows of drives. Returns what to do next."""
     from xlcalc.bulk.sites.site import Site
     from xlcalc.bulk.sites.site_file import read_drive_site
     from xlcalc.workbooks.drive.fill import fill_template
@@ -100,7 +107,7 @@ def _drive_study(source: Path, output: Path, site_file: Path, read: Read) -> str
     site = read_drive_site(site_file)
     if not isinstance(site, Site):
         raise InputError("--site", str(site_file), "a chain of transformers; a plant of buses: plant_study")
-    rows = _rows(read(site))
+    rows = change(_rows(read(site)))
     data = StudyData(_given(site.site), rows, site.study, _given(site.settings))
     fill_template(source, data, output)
     return _filled(rows)
@@ -126,13 +133,15 @@ def _plant_study(source: Path, output: Path, site_file: Path, read: Read) -> str
 
 
 FILLED: Mapping[str, Callable[[Path, Path, Path, Read], str]] = {
-    "drive_study": _drive_study,
+    "drive_study": drive_study,
     "plant_study": _plant_study,
 }
 """Templates that take a list of drives."""
 
 
-def _read(drives: Path, site: Any, sheet: str | None, decimal: str | None, encoding: str | None) -> Schedule:
+def read_list(
+    drives: Path, site: Any, sheet: str | None, decimal: str | None, encoding: str | None
+) -> Schedule:
     """The list on the site; a row that cannot be used ends the command, so that none is left out unseen."""
     from xlcalc.bulk.reading.numerals import Decimal
     from xlcalc.bulk.reading.problems import listed
