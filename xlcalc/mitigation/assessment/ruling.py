@@ -132,4 +132,5 @@ class Ruling:
     def text(self) -> str:
         point, verdict = self.binding
         value, limit = printed(verdict.value, verdict.limit)
-        return f"{verdict.name} at {point.name}: {value} % against {limit} %"
+        state = f" ({point.state})" if "supply" in point.state else ""
+        return f"{verdict.name} at {point.name}{state}: {value} % against {limit} %"
