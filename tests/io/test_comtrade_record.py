@@ -189,3 +189,15 @@ def test_a_map_says_what_the_channels_are(tmp_path):
     )
     with pytest.raises(InputError, match=r"not in r\.cfg"):
         read_recording(path, tmp_path / "m.toml")
+
+
+def test_a_second_reader_reads_the_same(tmp_path):
+    """comtraderecord, another author's reader, on a binary record; skipped where it is not installed."""
+    other = pytest.importorskip("comtraderecord.pyComtrade")
+    (tmp_path / "r.cfg").write_text(config("BINARY"), encoding="utf-8", newline="")
+    (tmp_path / "r.dat").write_bytes(binary())
+    mine = read_recording(tmp_path / "r.cfg")
+    theirs = other.ComtradeFile(str(tmp_path / "r.cfg"))
+    volts, amps = (np.asarray(theirs.getAnalogData(name), float) for name in ("Ua", "I L1"))
+    assert mine.samples[:, 0] == pytest.approx(volts, rel=1e-6)
+    assert mine.samples[:, 1] == pytest.approx(10.0 * amps, rel=1e-6)

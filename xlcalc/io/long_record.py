@@ -62,26 +62,29 @@ def long_comtrade(path: Path, data: Path, record_map: RecordMap) -> LongRecordin
     if kind not in VALUE_BYTES or len(cfg.sample_rates) > 1 or not float(cfg.sample_rates[0][0]) > 0.0:
         what = f"of {data.stat().st_size} bytes, in {kind} or with several rates"
         raise InputError(data.name, what, "binary data at one rate, where a record is so large")
-    rows = _mapped(data, cfg, kind)
-    notes += counted(rows.size, cfg)
-    rows = rows[: stated_count(cfg)]
-    numbers = rows["number"]
-    first, last = int(numbers[0]), int(numbers[-1])
-    if not first <= last <= first + (MOST_MISSING + 1) * rows.size + 100:
+    layout = _layout(cfg, kind)
+    there = data.stat().st_size // layout.itemsize
+    if not there:
+        raise InputError(data.name, "without a whole row", f"rows of {layout.itemsize} bytes")
+    notes += counted(there, cfg)
+    size = min(there, stated_count(cfg))
+    probe = _rows(data, layout, 0, min(size, _PROBED))
+    first, last = int(probe["number"][0]), int(_rows(data, layout, size - 1, 1)["number"][0])
+    if not first <= last <= first + (MOST_MISSING + 1) * size + 100:
         valid = "ascending numbers; does the number of channels in the configuration fit the data"
         raise InputError(f"sample number of the last row of {data.name}", f"{last} after {first}", valid)
     rate = float(cfg.sample_rates[0][0])
-    _check_rate(rows[:_PROBED], rate, cfg, path)
+    _check_rate(probe, rate, cfg, path)
     columns, findings = read_columns(cfg, record_map, path)
-    if last - first + 1 > rows.size:
-        findings.append(f"{path.name}: {last - first + 1 - rows.size} sample numbers are missing")
+    if last - first + 1 > size:
+        findings.append(f"{path.name}: {last - first + 1 - size} sample numbers are missing")
     start, zone_notes = record_start(cfg, path)
     missing = _OLD_MISSING if str(cfg.rev_year).strip() == "1991" else _MISSING.get(kind)
 
     def blocks() -> Iterator[FloatArray]:
         expected = first
-        for begin in range(0, rows.size, BLOCK):
-            block = rows[begin : begin + BLOCK]
+        for begin in range(0, size, BLOCK):
+            block = _rows(data, layout, begin, min(BLOCK, size - begin))
             places = block["number"].astype(np.int64) - expected
             if places[0] < 0 or np.any(np.diff(places) < 1):
                 raise InputError(
@@ -102,8 +105,8 @@ def long_comtrade(path: Path, data: Path, record_map: RecordMap) -> LongRecordin
     )
 
 
-def _mapped(data: Path, cfg: Any, kind: str) -> Any:
-    layout = np.dtype(
+def _layout(cfg: Any, kind: str) -> np.dtype[Any]:
+    return np.dtype(
         [
             ("number", "<u4"),
             ("stamp", "<u4"),
@@ -111,10 +114,11 @@ def _mapped(data: Path, cfg: Any, kind: str) -> Any:
             ("status", "V1", (2 * -(-cfg.status_count // 16),)),
         ]
     )
-    whole = data.stat().st_size // layout.itemsize
-    if not whole:
-        raise InputError(data.name, "without a whole row", f"rows of {layout.itemsize} bytes")
-    return np.memmap(data, dtype=layout, mode="r", shape=(whole,))
+
+
+def _rows(data: Path, layout: np.dtype[Any], begin: int, count: int) -> Any:
+    """Rows from the disk; a mapped file would count as memory of the process as far as it was read."""
+    return np.fromfile(data, dtype=layout, count=count, offset=begin * layout.itemsize)
 
 
 def _check_rate(rows: Any, rate: float, cfg: Any, path: Path) -> None:
