@@ -213,6 +213,29 @@ def test_other_links_keep_their_numbers(book):
     assert formulas_of(book)["A5"] == "=[1]Sheet1!A1"
 
 
+@pytest.mark.parametrize(
+    ("file", "formula", "left"),
+    [
+        ("xlcalc (2).xlam", "=[1]!HD_SC_AMPS(A1,69)", set()),
+        ("other.xlam", "=[1]!HD_SC_AMPS(A1,69)", set()),
+        ("other.xlam", "=[1]!OTHER(A1)", {b"anna", b"other.xlam"}),
+        ("other.xlam", "=[1]!HD_SC_AMPS(A1,69)+[1]!OTHER(A1)", {b"anna", b"other.xlam"}),
+        ("prices.xlsx", "=[1]!HD_SC_AMPS(A1,69)", {b"anna", b"prices.xlsx"}),
+    ],
+)
+def test_add_in_under_another_name(book, file, formula, left):
+    """A link is ours where formulas call our functions through it; what calls others through it stays."""
+    with_link(book, {"A5": formula})
+    part = "xl/externalLinks/_rels/externalLink1.xml.rels"
+    with_parts(book, {part: parts(book)[part].replace(b"xlcalc.xlam", file.encode())})
+    recalculate(book, None, FUNCTIONS)
+    held = b"".join(parts(book).values())
+    assert {word for word in (b"anna", file.encode()) if word in held} == left
+    calls = formulas_of(book)["A5"]
+    assert ("[1]!HD_" in calls) == (file == "prices.xlsx")
+    assert ("OTHER(" in calls) == ("[1]!OTHER(" in calls)
+
+
 def test_quoted_path_of_the_add_in_is_taken_out_of_formulas(book):
     made = openpyxl.load_workbook(book)
     made.active["A2"] = "='C:\\Users\\anna\\xlcalc.xlam'!HD_SC_AMPS(A1,69)"

@@ -14,8 +14,8 @@ from xlcalc.hosts.headless.xlsx.xmlparts import parse_small, to_utf8
 
 ADD_IN = "xlcalc.xlam"
 NOTE = (
-    "formulas named the add-in {} with its path on one PC; they now name the functions alone, so that every "
-    "PC with the add-in finds its own"
+    "formulas named the add-in of our functions with its path on one PC; they now name the functions alone, "
+    "so that every PC with the add-in finds its own"
 )
 
 _FORMULAS = re.compile(
@@ -24,18 +24,21 @@ _FORMULAS = re.compile(
 )
 _TEXT = rb'"(?:[^"]|"")*"|&quot;.*?&quot;'
 _PATH = re.compile(rb"(?:'|&apos;)[^'&]*?[\\/]?xlcalc\.xlam(?:'|&apos;)!", re.IGNORECASE)
-_TARGET = re.compile(rb"""(\sTarget\s*=\s*)["'][^"']*["']""")
+_TARGET = re.compile(rb"""(\sTarget\s*=\s*["'])[^"']*[\\/](?=[^"'\\/]*["'])""")
+_ADD_INS = re.compile(rb"""([^"'\\/]*)\.xlam?["']""", re.IGNORECASE)
 _WITHOUT_FORMULAS = ("sharedstrings.xml", "styles.xml")
 
 
 @dataclass(frozen=True)
 class _Link:
-    """An external link to the add-in: its number in formulas, relationship, part, and where the path is."""
+    """An external link to an add-in: its number in formulas, relationship, part, part with the path, and
+    whether the file has the name of ours."""
 
     number: int
     identity: str
     part: str
     path_part: str
+    ours: bool
 
 
 def plain_links(
@@ -54,35 +57,36 @@ def plain_links(
     links, count = _links(container, workbook)
     if not links and not named:
         return
-    numbers = [link.number for link in links]
-    call = _call(numbers, functions)
-    used = set()
+    call = _call(links, functions)
+    used, ours = set[int](), {link.number for link in links if link.ours}
     changed = False
     for part in _parts(container):
         data = to_utf8(container.read(part))[0]
-        if not (numbers and b"]!" in data) and not _PATH.search(data):
-            used |= _numbers(data)
-            continue
         plain = _plain(data, call=call)
         used |= _numbers(plain)
         if plain != data:
             changed = True
+            ours |= {link.number for link in links if data.count(b"[%d]!" % link.number)} - _numbers(plain)
             changes.change(part, partial(_plain, call=call))
     for link in reversed(links):
+        if link.number not in ours:
+            continue
         if link.number == count and link.number not in used:
             count -= 1
             _take_out(container, workbook, link, changes)
-        elif _without_path(data := container.read(link.path_part)) == data:
-            continue
-        else:
+        elif (link.ours or link.number not in used) and _without_path(
+            data := container.read(link.path_part)
+        ) != data:
             changes.change(link.path_part, _without_path)
+        else:
+            continue
         changed = True
     if changed:
-        changes.notes.append(NOTE.format(ADD_IN))
+        changes.notes.append(NOTE)
 
 
 def _links(container: Container, workbook: WorkbookPart) -> tuple[list[_Link], int]:
-    """The links to the add-in, and how many external links there are at all."""
+    """The links to add-ins, and how many external links there are at all."""
     root = parse_small(to_utf8(container.read(workbook.part))[0])
     targets = {item.id: item.target for item in workbook.relationships if item.kind == "externalLink"}
     found, number = [], 0
@@ -91,8 +95,10 @@ def _links(container: Container, workbook: WorkbookPart) -> tuple[list[_Link], i
         identity = next((value for name, value in element.items() if str(name).endswith("}id")), "")
         part = container.find(targets.get(str(identity), ""))
         path_part = container.find(relationships_part(part)) if part else None
-        if part and path_part and ADD_IN.encode() in container.read(path_part).lower():
-            found.append(_Link(number, str(identity), part, path_part))
+        file = _ADD_INS.search(container.read(path_part)) if path_part else None
+        if part and path_part and file:
+            ours = file[1].lower() == ADD_IN.removesuffix(".xlam").encode()
+            found.append(_Link(number, str(identity), part, path_part, ours))
     return found, number
 
 
@@ -104,9 +110,9 @@ def _parts(container: Container) -> Iterator[str]:
             yield member.filename
 
 
-def _call(numbers: list[int], functions: Mapping[str, object]) -> re.Pattern[bytes]:
+def _call(found: list[_Link], functions: Mapping[str, object]) -> re.Pattern[bytes]:
     """A link before one of our functions; a text in quotes is matched too, so that it is passed over."""
-    links = [rb"\[%d\]!" % number for number in numbers] + [rb"(?:%b)" % _PATH.pattern, rb"xlcalc\.xlam!"]
+    links = [rb"\[%d\]!" % link.number for link in found] + [rb"(?:%b)" % _PATH.pattern, rb"xlcalc\.xlam!"]
     names = "|".join(map(re.escape, functions)).encode()
     return re.compile(rb"(%b)|(?:%b)(?=(?:%b)\s*\()" % (_TEXT, b"|".join(links), names), re.IGNORECASE)
 
@@ -123,7 +129,7 @@ def _numbers(data: bytes) -> set[int]:
 
 def _without_path(relationships: bytes) -> bytes:
     """The relationships of a link that leads to a file of that name, wherever it is."""
-    return _TARGET.sub(rb'\1"%b"' % ADD_IN.encode(), relationships)
+    return _TARGET.sub(rb"\1", relationships)
 
 
 def _take_out(container: Container, workbook: WorkbookPart, link: _Link, changes: Changes) -> None:
