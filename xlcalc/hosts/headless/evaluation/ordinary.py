@@ -254,6 +254,9 @@ ADDING_UP = frozenset(
 )
 """Functions that read a text as a number where it is an argument of its own, not where it is in a range."""
 
+COUNTING_TEXT = frozenset("AVERAGEA MAXA MINA STDEVA STDEVPA VARA VARPA".split())
+"""Functions for which a text in a range is 0."""
+
 CATCHING = frozenset(
     {"IFERROR", "ISERROR", "ISERR", "ISNUMBER", "ISTEXT", "ISNONTEXT", "ERROR.TYPE", "COUNT", "TYPE"}
 )

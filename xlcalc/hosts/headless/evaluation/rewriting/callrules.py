@@ -57,6 +57,14 @@ def is_array(node: Node) -> bool:
     return is_array(node.inner) if isinstance(node, Group) else isinstance(node, ArrayConstant)
 
 
+def all_numeric(node: Node) -> bool:
+    """Whether an array constant holds nothing but numbers."""
+    if isinstance(node, Group):
+        return all_numeric(node.inner)
+    text = node.text.upper() if isinstance(node, ArrayConstant) else '"'
+    return not any(mark in text for mark in ('"', "#", "TRUE", "FALSE"))
+
+
 def gives_new_array(node: Node) -> bool:
     """Whether a node calls a function whose array is computed with only in array formulas."""
     if isinstance(node, Call):

@@ -31,6 +31,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     CATCHING,
     CELLS_ONLY,
     CHOOSING,
+    COUNTING_TEXT,
     INSPECTING,
     LOGICAL,
     LOOKING_UP,
@@ -46,6 +47,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     Signature,
 )
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import (
+    all_numeric,
     call_text,
     caught,
     computes,
@@ -195,6 +197,8 @@ class OrdinaryCalls:
                 pieces = [self._visit(member, "range", state)[0] for member in ranges]
                 return self._setting.library("_STACKED", pieces), "arr"
         if letter in "ra":
+            if name in COUNTING_TEXT and is_array(argument) and not all_numeric(argument):
+                raise Refusal(f"texts or logicals in an array constant of {name}")
             steps = name == "SUMPRODUCT"
             kept = self._setting.kept(argument, state, bounded=steps) if name in KEEPING or steps else None
             piece = self._visit(argument, "any" if context == "any" or letter == "a" else "range", state)

@@ -66,11 +66,9 @@ class Places:
             raise Refusal("AGGREGATE without an option")
         place: list[Part] = []
         shape = "one"
-        placed = (
-            isinstance(function, Literal)
-            and function.kind == "number"
-            and float(function.text) >= _FIRST_PLACED
-        )
+        placed = len(ranges) == 2 and isinstance(ranges[1], Literal)
+        if isinstance(function, Literal):
+            placed = function.kind == "number" and float(function.text) >= _FIRST_PLACED
         if placed:
             if len(ranges) != 2:
                 raise Refusal("AGGREGATE with so many arguments for this function number")

@@ -196,6 +196,8 @@ def _number(value: float, section: list[_Token], pattern: str, *, in_second: boo
     before = "" if before == "0" else before
     if grouped and any(section[i].text == "?" for i in whole):
         raise _unknown(pattern)
+    if grouped and any(section[i].text == " " for i in range(whole[0], last_whole)):
+        raise _unknown(pattern)
     unusual = any(sum(i > comma for i in whole) % 3 for comma in commas)
     if grouped and unusual and sum(section[i].text == "0" for i in whole) > max(len(before), 3):
         raise _unknown(pattern)
