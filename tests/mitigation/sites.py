@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from xlcalc.mitigation.offer.curves import Formula
+from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption, FilterPlace
 from xlcalc.mitigation.offer.economics import Economics, Losses
 from xlcalc.mitigation.offer.physics import Bridge, Residual, ResidualLine
@@ -42,7 +42,9 @@ PHYSICS = (
 )
 
 OPTIONS = tuple(
-    DriveOption(name, physics, Formula(100.0 if share else 0.0, 110.0 * share, 0.9), Losses(0.2 * loss, loss))
+    DriveOption(
+        name, physics, CostFormula(100.0 if share else 0.0, 110.0 * share, 0.9), Losses(0.2 * loss, loss)
+    )
     for name, physics, share, loss in PHYSICS
 )
 

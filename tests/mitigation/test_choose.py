@@ -17,7 +17,7 @@ from xlcalc.mitigation.milp.correction import correction
 from xlcalc.mitigation.milp.model import build
 from xlcalc.mitigation.milp.search import Effort, least_cost
 from xlcalc.mitigation.mix import mix_of
-from xlcalc.mitigation.offer.curves import Formula
+from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.offer.physics import Bridge
@@ -116,19 +116,19 @@ def test_contradictory_pins_are_named(site):
 
 
 def test_pin_on_an_option_out_of_range_is_named(site):
-    options = (*site.options, DriveOption("huge", Bridge(24), Formula(), min_kw=5000.0))
+    options = (*site.options, DriveOption("huge", Bridge(24), CostFormula(), min_kw=5000.0))
     pins = (Pin((site.drives[0].tag,), ("huge",), "pin A"),)
     with pytest.raises(InputError, match="pin A wants huge; valid: an option that can be had at"):
         replace(site, options=options, pins=pins)
 
 
 def test_option_that_fits_no_drive_is_named(site):
-    options = (*site.options, DriveOption("huge", Bridge(24), Formula(), min_kw=5000.0))
+    options = (*site.options, DriveOption("huge", Bridge(24), CostFormula(), min_kw=5000.0))
     assert any("option huge (5000 to" in note for note in replace(site, options=options).cautions)
 
 
 def test_drive_without_an_option_is_named(site):
-    options = (DriveOption("huge", Bridge(24), Formula(), min_kw=5000.0),)
+    options = (DriveOption("huge", Bridge(24), CostFormula(), min_kw=5000.0),)
     with pytest.raises(InputError, match=f"rating of {site.drives[0].tag} is .* kW, which no option fits"):
         replace(site, options=options)
 

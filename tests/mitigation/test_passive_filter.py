@@ -7,7 +7,7 @@ import pytest
 from xlcalc.choosing.option_files import read_options
 from xlcalc.errors import InputError
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.offer.curves import Formula
+from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.offer.physics import Bridge
@@ -23,7 +23,7 @@ FILTER = FilterRating(15.0, 8.0, 5.0)
 def problem(sites, *names):
     drives = (Drive("A", 100e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)),)
     case = Case("only", sites.network(300.0, 100e3, sites.linear(40e3, 0.9)))
-    offered = (*sites.OPTIONS, DriveOption("passive", Bridge(6, 3.0, filter=FILTER), Formula(0.0, 60.0)))
+    offered = (*sites.OPTIONS, DriveOption("passive", Bridge(6, 3.0, filter=FILTER), CostFormula(0.0, 60.0)))
     return Problem(drives, tuple(o for o in offered if o.name in names), (case,), Economics(0.1))
 
 

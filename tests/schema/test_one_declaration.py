@@ -14,7 +14,7 @@ import pytest
 
 import xlcalc
 from xlcalc.errors import InputError
-from xlcalc.mitigation.offer.curves import Formula
+from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
 from xlcalc.mitigation.offer.economics import Economics, Losses
 from xlcalc.mitigation.offer.physics import Bridge, Residual, ResidualLine
@@ -67,7 +67,7 @@ SAMPLES: dict[str, Any] = {
         Residual((ResidualLine(100.0, 5, 3.0),), "rated", "by hand"),
         DriveOption("none", Bridge()),
         ActiveFilter("AF", 100.0, ((5, 10.0),), "by hand"),
-        Formula(),
+        CostFormula(),
         Losses(),
         Economics(0.1),
         Problem(

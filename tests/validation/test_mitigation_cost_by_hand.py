@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from xlcalc.mitigation.choose import Wishes, choose
-from xlcalc.mitigation.offer.curves import Formula, Points
+from xlcalc.mitigation.offer.curves import CostFormula, Points
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics, Losses
 from xlcalc.mitigation.offer.physics import Bridge
@@ -26,7 +26,7 @@ REACTOR = DriveOption(
     min_kw=50,
     max_kw=150,
 )
-MULTI = DriveOption("18-pulse", Bridge(18), Formula(1000.0, 50.0, 1.0), Losses(0.4, 2.0))
+MULTI = DriveOption("18-pulse", Bridge(18), CostFormula(1000.0, 50.0, 1.0), Losses(0.4, 2.0))
 DRIVES = (
     Drive("A", 100e3, FrontEnd(6, 1.0, load_pct=100.0), quantity=2),
     Drive("B", 200e3, FrontEnd(6, 1.0, load_pct=50.0)),

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from xlcalc.bulk.reading.numerals import Decimal
-from xlcalc.bulk.reading.problems import Problem
+from xlcalc.bulk.reading.problems import RowError
 from xlcalc.bulk.reading.schedule import Schedule, read_schedule
 from xlcalc.bulk.result_tables import ResultTables, result_tables
 from xlcalc.bulk.sites.site import DriveSite
@@ -84,7 +84,7 @@ def solve_schedule(
         raise InputError("--solution", solution.value, f"coupled or auto, because {plant.name} has buses")
     clock = clock or Stopwatch()
     runs: list[SiteRun] = []
-    misfits: list[Problem] = []
+    misfits: list[RowError] = []
     accepted = schedule.accepted
     for site in sites:
         rows = accepted[accepted["site"] == site.name]

@@ -21,7 +21,7 @@ from xlcalc.mitigation.assessment.judge import estimates_on_assumed, study_mix
 from xlcalc.mitigation.assessment.ruling import Ruling
 from xlcalc.mitigation.choice import Choice, FrontPoint, Proof
 from xlcalc.mitigation.milp.correction import by_value, correction
-from xlcalc.mitigation.milp.limits import Limits
+from xlcalc.mitigation.milp.limits import ValueLimits
 from xlcalc.mitigation.milp.model import Model, build
 from xlcalc.mitigation.milp.search import Effort, Found, least_cost, nearest
 from xlcalc.mitigation.mix import Mix, mix_of, scheduled_mix
@@ -80,7 +80,7 @@ class _Trial:
 
     mix: Mix
     found: Found
-    limits: Limits
+    limits: ValueLimits
     alone: Ruling
     coupled: Ruling | None
     failure: str
@@ -289,7 +289,7 @@ class _Work:
         return correction(model, trial.unknowns, None if alone else trial.alone, trial.coupled)
 
     def study(
-        self, model: Model, unknowns: FloatArray, found: Found, limits: Limits, *, assumed: bool = True
+        self, model: Model, unknowns: FloatArray, found: Found, limits: ValueLimits, *, assumed: bool = True
     ) -> _Trial:
         """The exact studies of a mix."""
         mix = mix_of(model, unknowns)

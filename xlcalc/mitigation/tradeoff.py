@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from xlcalc.mitigation.choice import FrontPoint, Saving
-from xlcalc.mitigation.milp.limits import Limits, tdd_limits
+from xlcalc.mitigation.milp.limits import ValueLimits, tdd_limits
 from xlcalc.mitigation.milp.model import Model
 from xlcalc.mitigation.milp.search import Effort, least_cost, nearest
 from xlcalc.mitigation.mix import Mix, mix_of
@@ -97,7 +97,7 @@ def passes(model: Model, unknowns: FloatArray) -> bool:
     return model.limits.met(model.quantities.values(unknowns), unknowns)
 
 
-def _tdd(model: Model, percent: float) -> Limits:
+def _tdd(model: Model, percent: float) -> ValueLimits:
     return tdd_limits(model.quantities, model.blocks, model.columns, percent)
 
 

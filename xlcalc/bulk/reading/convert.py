@@ -10,9 +10,9 @@ from typing import Any, Final, TypeVar
 
 import pandas as pd
 
-from xlcalc.bulk.reading.layout import Column, Layout
+from xlcalc.bulk.reading.layout import HeadedColumn, Layout
 from xlcalc.bulk.reading.numerals import AmbiguousError, Decimal, Numeral, decimal_of, is_blank, read_numeral
-from xlcalc.bulk.reading.problems import Problem, shown
+from xlcalc.bulk.reading.problems import RowError, shown
 from xlcalc.bulk.reading.rawtable import RawCell, RawTable
 from xlcalc.bulk.reading.total_rows import total_rows
 from xlcalc.errors import InputError
@@ -46,7 +46,7 @@ class Converted:
         None where the cell is blank or could not be read.
     carried : mapping of heading to list
         Columns that mean nothing to the study.
-    problems : list of Problem
+    problems : list of RowError
     remarks : tuple of str
         What was left out because it is no drive.
     """
@@ -54,7 +54,7 @@ class Converted:
     numbers: list[int] = field(default_factory=list)
     values: dict[str, list[Value]] = field(default_factory=dict)
     carried: dict[str, list[RawCell]] = field(default_factory=dict)
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[RowError] = field(default_factory=list)
     remarks: tuple[str, ...] = ()
 
     def frame(self) -> pd.DataFrame:
@@ -141,12 +141,12 @@ def _check_width(result: Converted, number: int, row: Sequence[RawCell], headed:
     for index, cell in enumerate(row):
         if index not in headed and not is_blank(cell):
             column = f"column {index + 1}"
-            result.problems.append(Problem(number, column, shown(cell), "blank, as it has no heading"))
+            result.problems.append(RowError(number, column, shown(cell), "blank, as it has no heading"))
             return
 
 
 def _mapped(
-    result: Converted, column: Column, cells: list[RawCell], read: Callable[[RawCell], Value]
+    result: Converted, column: HeadedColumn, cells: list[RawCell], read: Callable[[RawCell], Value]
 ) -> list[Value]:
     """Each different cell read once."""
     return _each_read_once(result, column, cells, [(cell,) for cell in cells], read)
@@ -157,7 +157,7 @@ Read = TypeVar("Read")
 
 
 def _each_read_once(
-    result: Converted, column: Column, cells: list[RawCell], keys: list[Key], read: Callable[..., Read]
+    result: Converted, column: HeadedColumn, cells: list[RawCell], keys: list[Key], read: Callable[..., Read]
 ) -> list[Read | None]:
     """What `read` makes of each key, whose first part is the cell; a problem in every row of a bad one."""
     known: dict[tuple[type, Key], Read | None] = {}
@@ -172,11 +172,11 @@ def _each_read_once(
             bad[mark] = str(problem)
     for number, cell, mark in zip(result.numbers, cells, marked, strict=True) if bad else ():
         if mark in bad:
-            result.problems.append(Problem(number, column.heading, shown_raw(cell), bad[mark]))
+            result.problems.append(RowError(number, column.heading, shown_raw(cell), bad[mark]))
     return [known[mark] for mark in marked]
 
 
-def _number_reader(column: Column, sign: Decimal | None) -> Callable[[RawCell], Value]:
+def _number_reader(column: HeadedColumn, sign: Decimal | None) -> Callable[[RawCell], Value]:
     quantity = quantity_of(column.field)
 
     def read(cell: RawCell) -> Value:
@@ -272,14 +272,14 @@ def _ratings(result: Converted, layout: Layout, rows: list[list[RawCell]], sign:
         if len(found) > 1 and not _agree(found):
             text = " and ".join(f"{value:.15g} {unit}" for value, unit in found)
             heading = " / ".join(column.heading for column in columns)
-            result.problems.append(Problem(number, heading, text, "the same rating in both units"))
+            result.problems.append(RowError(number, heading, text, "the same rating in both units"))
             found = []
         rated.append(found[0][0] if found else None)
         written.append(found[0][1] if found else None)
     result.values[RATING], result.values[UNIT] = rated, written
 
 
-def _with_unit(column: Column, rows: list[list[RawCell]]) -> bool:
+def _with_unit(column: HeadedColumn, rows: list[list[RawCell]]) -> bool:
     texts = (shown_raw(row[column.index]) for row in rows)
     return any(find_unit(text.lstrip("0123456789.,+-/ "), "power") for text in texts)
 
@@ -289,7 +289,7 @@ Reading = tuple[float, str | None]
 
 def _mapped_ratings(
     result: Converted,
-    column: Column,
+    column: HeadedColumn,
     cells: list[RawCell],
     units: Sequence[Value],
     sign: Decimal | None,
@@ -300,7 +300,7 @@ def _mapped_ratings(
     return _each_read_once(result, column, cells, list(zip(cells, units, strict=True)), read)
 
 
-def _rating(column: Column, cell: RawCell, beside: Value, sign: Decimal | None) -> Reading:
+def _rating(column: HeadedColumn, cell: RawCell, beside: Value, sign: Decimal | None) -> Reading:
     numeral = _numeral(cell, sign)
     unit = find_unit(numeral.unit, "power") if numeral.unit else None
     if numeral.unit and unit is None:

@@ -19,7 +19,7 @@ TEXT_FIELDS: Final = ("site", "tag", "description")
 
 
 @dataclass(frozen=True)
-class Column:
+class HeadedColumn:
     """A column of the file.
 
     Parameters
@@ -44,10 +44,10 @@ class Column:
 class Layout:
     """Columns of a schedule and the row, counted from 0, where its drives begin."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[HeadedColumn, ...]
     first_row: int
 
-    def of(self, field: str) -> tuple[Column, ...]:
+    def of(self, field: str) -> tuple[HeadedColumn, ...]:
         """Columns of a field: none, one, or several ratings in different units."""
         return tuple(column for column in self.columns if column.field == field)
 
@@ -56,7 +56,7 @@ class Layout:
         return " / ".join(column.heading for column in self.of(field)) or field
 
     @property
-    def unused(self) -> tuple[Column, ...]:
+    def unused(self) -> tuple[HeadedColumn, ...]:
         """Columns that are carried along only."""
         return self.of("")
 
@@ -98,22 +98,22 @@ def _row_of_units(table: RawTable, number: int, headings: list[RawCell]) -> list
     return row if said else None
 
 
-def _columns(headings: list[RawCell], units: list[RawCell]) -> tuple[Column, ...]:
+def _columns(headings: list[RawCell], units: list[RawCell]) -> tuple[HeadedColumn, ...]:
     columns = []
     for index, cell in enumerate(headings):
         text = _text(cell) if isinstance(cell, str) else "" if cell is None else str(cell)
         known = recognise(text)
         if known is None:
             if text:
-                columns.append(Column(index, text))
+                columns.append(HeadedColumn(index, text))
             continue
         below = normalised(_text(units[index])) if index < len(units) else ""
         unit = known.unit or find_unit(below, quantity_of(known.field))
-        columns.append(Column(index, text, known.field, unit))
+        columns.append(HeadedColumn(index, text, known.field, unit))
     return _first_of_texts(columns)
 
 
-def _first_of_texts(columns: list[Column]) -> tuple[Column, ...]:
+def _first_of_texts(columns: list[HeadedColumn]) -> tuple[HeadedColumn, ...]:
     """Of several columns that could be the tag, the one whose heading is first in the list; the rest is
     carried along."""
     rank = {text: place for texts in list_of_headings().values() for place, text in enumerate(texts)}
@@ -122,11 +122,11 @@ def _first_of_texts(columns: list[Column]) -> tuple[Column, ...]:
         rivals = [c for c in columns if c.field == column.field]
         best = min(rivals, key=lambda c: rank.get(normalised(c.heading.replace(".", " ")), len(rank)))
         demoted = column.field in TEXT_FIELDS and column is not best
-        kept.append(Column(column.index, column.heading) if demoted else column)
+        kept.append(HeadedColumn(column.index, column.heading) if demoted else column)
     return tuple(kept)
 
 
-def _check(name: str, columns: tuple[Column, ...]) -> None:
+def _check(name: str, columns: tuple[HeadedColumn, ...]) -> None:
     for column in columns:
         field, unit = (None if column.field else unknown_unit(column.heading)) or ("", "")
         if field and not any(other.field == field for other in columns):
@@ -154,6 +154,6 @@ def _check(name: str, columns: tuple[Column, ...]) -> None:
             )
 
 
-def _known(column: Column) -> bool:
+def _known(column: HeadedColumn) -> bool:
     """True for a tag-like column that was passed over because a better one is there."""
     return recognise(column.heading) is not None

@@ -11,7 +11,7 @@ LISTED: Final = 100
 
 
 @dataclass(frozen=True)
-class Problem:
+class RowError:
     """One bad cell.
 
     Parameters
@@ -36,7 +36,7 @@ class Problem:
         return f"row {self.row}, {self.column}: {shown}; valid: {self.valid}"
 
 
-def listed(problems: Sequence[Problem]) -> Iterator[str]:
+def listed(problems: Sequence[RowError]) -> Iterator[str]:
     """A line per problem for the first `LISTED`, then how many more there are in each column."""
     yield from (str(problem) for problem in problems[:LISTED])
     more = Counter(problem.column for problem in problems[LISTED:])

@@ -14,7 +14,7 @@ from xlcalc.bulk.reading.example_rows import ASSUMED, BLANK, EFFICIENCY, GIVEN, 
 from xlcalc.bulk.reading.files import WORKBOOK_SUFFIXES, read_tables
 from xlcalc.bulk.reading.layout import Layout, find_layout
 from xlcalc.bulk.reading.numerals import Decimal
-from xlcalc.bulk.reading.problems import Problem, shown
+from xlcalc.bulk.reading.problems import RowError, shown
 from xlcalc.bulk.reading.rawtable import RawTable
 from xlcalc.bulk.reading.rules import KEY, PLACE, VOLTS_RATIO, failures
 from xlcalc.bulk.reading.xlsx_table import read_drives
@@ -42,7 +42,7 @@ class Schedule:
         where the row is accepted), `site`, `description`, `volts` and the column `accepted`.
     carried : DataFrame
         Columns that mean nothing to the study, same index.
-    problems : tuple of Problem
+    problems : tuple of RowError
         Every bad cell, in the order of the rows.
     remarks : tuple of str
         What a reader of the results should know about the reading.
@@ -51,7 +51,7 @@ class Schedule:
     name: str
     rows: pd.DataFrame
     carried: pd.DataFrame
-    problems: tuple[Problem, ...]
+    problems: tuple[RowError, ...]
     remarks: tuple[str, ...]
 
     @property
@@ -67,7 +67,7 @@ class Schedule:
             listed.setdefault(problem.row, []).append(text)
         return {row: " | ".join(texts) for row, texts in listed.items()}
 
-    def rejecting(self, problems: Sequence[Problem]) -> Schedule:
+    def rejecting(self, problems: Sequence[RowError]) -> Schedule:
         """The schedule with more problems, whose rows are then rejected too."""
         rows = self.rows.copy()
         rows.loc[[problem.row for problem in problems], "accepted"] = False
@@ -162,7 +162,7 @@ def find_table(path: Path, sheet: str | None, encoding: str | None) -> tuple[Raw
     return found[0]
 
 
-def _place(rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout) -> list[Problem]:
+def _place(rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout) -> list[RowError]:
     """Site and bus of every row, in place; a blank bus is what the site says of such a row."""
     problems = []
     known = {site.name.casefold(): site for site in sites}
@@ -172,7 +172,7 @@ def _place(rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout) -> li
         for number, name in rows[SITE_FIELD].items():
             if str(name or "").strip().casefold() not in known:
                 valid = "one of " + ", ".join(site.name for site in sites)
-                problems.append(Problem(int(str(number)), layout.heading(SITE_FIELD), shown(name), valid))
+                problems.append(RowError(int(str(number)), layout.heading(SITE_FIELD), shown(name), valid))
         rows[SITE_FIELD] = [
             known[key].name if (key := str(name or "").strip().casefold()) in known else None
             for name in rows[SITE_FIELD]
@@ -196,8 +196,8 @@ def _bus(site: DriveSite, name: object, volts: object) -> str | None:
 
 
 def _broken_rules(
-    rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout, known: Sequence[Problem]
-) -> list[Problem]:
+    rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout, known: Sequence[RowError]
+) -> list[RowError]:
     """Failures of the schema that are not the consequence of a cell that could not be read."""
     by_name = {site.name: site for site in sites}
     nominal = {(site.name, bus): volts for site in sites for bus, volts in site.bus_volts.items()}
@@ -232,7 +232,7 @@ def _broken_rules(
         no_site = field == "bus" and site is None
         if (row, heading) not in reported and not no_site:
             text = "missing" if value is None or value != value else shown(value)
-            problems.append(Problem(row, heading, "" if text == "missing" else text, valid))
+            problems.append(RowError(row, heading, "" if text == "missing" else text, valid))
             reported.add((row, heading))
     del rows["given bus"]
     return problems
@@ -264,7 +264,7 @@ _DEFAULTS = {field.name: float(str(field.default)) for field in FILTER_FIELDS}
 _PART_OF_A_FILTER = ["filter capacitor pct", "filter reactor pct", "filter tuned order", "filter damping pct"]
 
 
-def misfits(rows: pd.DataFrame, layout: Layout) -> list[Problem]:
+def misfits(rows: pd.DataFrame, layout: Layout) -> list[RowError]:
     """A problem for each row whose filter is incomplete or does not suit its front end.
 
     `rows` are sound otherwise; blank cells stand for the defaults.
@@ -279,5 +279,5 @@ def misfits(rows: pd.DataFrame, layout: Layout) -> list[Problem]:
             )
         except InputError as problem:
             heading = layout.heading(problem.argument)
-            problems.append(Problem(int(str(row)), heading, shown(problem.value), problem.valid))
+            problems.append(RowError(int(str(row)), heading, shown(problem.value), problem.valid))
     return problems

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from xlcalc.bulk.reading.problems import Problem, shown
+from xlcalc.bulk.reading.problems import RowError, shown
 from xlcalc.bulk.sites.assessed_kinds import AssessedKinds, Coupling, Kinds, counting
 from xlcalc.bulk.sites.site import DriveSite, Values
 from xlcalc.bulk.stopwatch import Stopwatch
@@ -71,7 +71,7 @@ class CaseRun:
         Index in `kinds.results` of every solved row.
     off_rows : Index of int
         Rows that stand still, or whose bus is out of service or without supply.
-    problems : tuple of Problem
+    problems : tuple of RowError
         Rows whose values do not fit their bus, which are in no sum.
     """
 
@@ -81,7 +81,7 @@ class CaseRun:
     kinds: AssessedKinds
     kind_of_row: pd.Series[int]
     off_rows: pd.Index[int]
-    problems: tuple[Problem, ...] = ()
+    problems: tuple[RowError, ...] = ()
 
     def at(self, bus: str) -> PccResult | None:
         """Currents and voltages at a bus, for a demand current of 1 A; None without supply or a solution."""
@@ -101,7 +101,7 @@ class SiteRun:
     cases: tuple[CaseRun, ...]
 
     @property
-    def problems(self) -> tuple[Problem, ...]:
+    def problems(self) -> tuple[RowError, ...]:
         """Each row and column once, whatever the case."""
         return tuple(dict.fromkeys(problem for case in self.cases for problem in case.problems))
 
@@ -165,7 +165,7 @@ class _State:
     alone: tuple[DriveResult, ...]
     kind_of_row: pd.Series[int]
     off_rows: pd.Index[int]
-    problems: tuple[Problem, ...]
+    problems: tuple[RowError, ...]
 
     def is_coupled(self, solution: Solution) -> bool:
         """Whether drives and network are coupled where that is not always so."""
@@ -267,7 +267,9 @@ def kind_records(kinds: DataFrameGroupBy[Any, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def fitting(plant: Plant, numbers: pd.Series[int], meant: Collection[str]) -> tuple[list[int], list[Problem]]:
+def fitting(
+    plant: Plant, numbers: pd.Series[int], meant: Collection[str]
+) -> tuple[list[int], list[RowError]]:
     """Kinds that their bus can feed, and a problem for every row of the others; `meant` as `check_drives`."""
     fits, problems = [], []
     supplies, feeding = bus_supplies(plant), feeding_kva(plant.network)
@@ -283,7 +285,7 @@ def fitting(plant: Plant, numbers: pd.Series[int], meant: Collection[str]) -> tu
         except InputError as problem:
             name = problem.argument.removesuffix(f" of drive {drive.tag}")
             problems += [
-                Problem(int(row), f"{name} at its bus", shown(problem.value), problem.valid)
+                RowError(int(row), f"{name} at its bus", shown(problem.value), problem.valid)
                 for row in numbers.index[numbers == k]
             ]
         else:

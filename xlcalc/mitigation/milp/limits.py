@@ -32,7 +32,7 @@ class PointLimits:
     index : array of int, shape (m,)
         Numbers of its current values.
     percent : array of float, shape (regimes, m)
-        Limits in percent of the demand current, the margin taken off.
+        ValueLimits in percent of the demand current, the margin taken off.
     ratios : array of float, shape (regimes, 2)
         Isc/IL from, and below.
     short_circuit_amps : float
@@ -74,15 +74,15 @@ class PointLimits:
 
 
 @dataclass(frozen=True, eq=False)
-class Limits:
+class ValueLimits:
     """All limits.
 
     Parameters
     ----------
     fixed : array of float, shape (values,)
-        Limits that do not depend on the choice, in the unit of the value; infinite elsewhere.
+        ValueLimits that do not depend on the choice, in the unit of the value; infinite elsewhere.
     points : tuple of PointLimits
-        Limits that are percentages of a demand current.
+        ValueLimits that are percentages of a demand current.
     factor : array of float, shape (values,)
         By which values are multiplied before they are compared: what the judge found beyond the model.
     hard : array of bool, shape (values,)
@@ -118,7 +118,7 @@ class Limits:
         """Whether no limit is exceeded."""
         return bool(self.ratios(values, unknowns).max() <= 1.0 + TOLERANCE)
 
-    def corrected(self, factor: FloatArray) -> Limits:
+    def corrected(self, factor: FloatArray) -> ValueLimits:
         return replace(self, factor=factor)
 
 
@@ -127,7 +127,7 @@ def standard_limits(
     blocks: tuple[PointBlocks, ...],
     columns: Columns,
     margin_at: Callable[[str], float],
-) -> Limits:
+) -> ValueLimits:
     """Limits of IEEE 519 at every PCC in every case, less its margin, and the ratings of the filters."""
     fixed = _filter_limits(quantities, len(blocks), columns)
     points = []
@@ -144,12 +144,12 @@ def standard_limits(
         low, high = _demand_range(block, columns)
         found = regimes(isc / high, isc / low, kv, block.point.edition, block.point.raise_other_limits)
         points.append(_point(quantities, k, block, isc, found, keep))
-    return Limits(fixed, tuple(points), np.ones(quantities.count), _ratings(quantities, len(blocks)))
+    return ValueLimits(fixed, tuple(points), np.ones(quantities.count), _ratings(quantities, len(blocks)))
 
 
 def tdd_limits(
     quantities: Quantities, blocks: tuple[PointBlocks, ...], columns: Columns, tdd_pct: float
-) -> Limits:
+) -> ValueLimits:
     """Only the total demand distortion is bounded, and the ratings of the filters."""
     free: FloatArray = np.full(MAX_ORDER, np.inf)
     only = (Regime(0.0, math.inf, free, tdd_pct, free),)
@@ -168,7 +168,7 @@ def tdd_limits(
         for k, block in enumerate(blocks)
     )
     fixed = _filter_limits(quantities, len(blocks), columns)
-    return Limits(fixed, points, np.ones(quantities.count), _ratings(quantities, len(blocks)))
+    return ValueLimits(fixed, points, np.ones(quantities.count), _ratings(quantities, len(blocks)))
 
 
 def _ratings(quantities: Quantities, points: int) -> npt.NDArray[np.bool_]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from xlcalc.mitigation.milp.blocks import PointBlocks, case_reference, filter_block, point_blocks
 from xlcalc.mitigation.milp.currents import OptionCurrents, alike, option_currents
-from xlcalc.mitigation.milp.limits import Limits, standard_limits, with_one_demand
+from xlcalc.mitigation.milp.limits import ValueLimits, standard_limits, with_one_demand
 from xlcalc.mitigation.milp.program import TangentPool
 from xlcalc.mitigation.milp.quantities import Quantities
 from xlcalc.mitigation.milp.unknowns import Columns
@@ -44,7 +44,7 @@ class Model:
     bank: Bank | None = None
 
     @cached_property
-    def limits(self) -> Limits:
+    def limits(self) -> ValueLimits:
         return standard_limits(self.quantities, self.blocks, self.columns, self.problem.margin_at)
 
     @cached_property

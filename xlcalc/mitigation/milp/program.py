@@ -20,7 +20,7 @@ import numpy as np
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from xlcalc.mitigation.milp.limits import Limits, PointLimits, direction, sector
+from xlcalc.mitigation.milp.limits import PointLimits, ValueLimits, direction, sector
 from xlcalc.mitigation.milp.quantities import Quantities
 from xlcalc.mitigation.milp.unknowns import Columns
 from xlcalc.spectrum import FloatArray
@@ -83,14 +83,14 @@ class Programme:
     ----------
     columns : Columns
         Unknowns, costs and sums.
-    limits : Limits
+    limits : ValueLimits
         What must hold.
     inner : array or None
         A mix at whose angle the demand currents are bounded from below; None bounds them from above, for a
         relaxation.
     """
 
-    def __init__(self, columns: Columns, limits: Limits, inner: FloatArray | None = None) -> None:
+    def __init__(self, columns: Columns, limits: ValueLimits, inner: FloatArray | None = None) -> None:
         self.columns = columns
         self.limits = limits
         self.demands = [self._demand(point, inner) for point in limits.points]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.mitigation.milp.limits import TOLERANCE, Limits
+from xlcalc.mitigation.milp.limits import TOLERANCE, ValueLimits
 from xlcalc.mitigation.milp.model import Model, rounded
 from xlcalc.mitigation.milp.program import Programme
 from xlcalc.mitigation.milp.quantities import IntArray
@@ -73,13 +73,15 @@ class Found:
         return max(100.0 * (self.cost - self.bound) / self.cost, 0.0)
 
 
-def least_cost(model: Model, limits: Limits, effort: Effort, forbidden: tuple[FloatArray, ...] = ()) -> Found:
+def least_cost(
+    model: Model, limits: ValueLimits, effort: Effort, forbidden: tuple[FloatArray, ...] = ()
+) -> Found:
     """The mix of least cost that meets the limits.
 
     Parameters
     ----------
     model : Model
-    limits : Limits
+    limits : ValueLimits
     effort : Effort
     forbidden : tuple of array
         Mixes that do not count.
@@ -89,7 +91,7 @@ def least_cost(model: Model, limits: Limits, effort: Effort, forbidden: tuple[Fl
 
 class _Search:
     def __init__(
-        self, model: Model, limits: Limits, effort: Effort, forbidden: tuple[FloatArray, ...]
+        self, model: Model, limits: ValueLimits, effort: Effort, forbidden: tuple[FloatArray, ...]
     ) -> None:
         self.model, self.limits, self.effort = model, limits, effort
         self.banned = {mix.tobytes() for mix in forbidden}
@@ -200,7 +202,7 @@ class _Search:
         )
 
 
-def nearest(model: Model, limits: Limits, effort: Effort) -> FloatArray | None:
+def nearest(model: Model, limits: ValueLimits, effort: Effort) -> FloatArray | None:
     """The mix whose largest excess over the limits is smallest, and of those about the cheapest.
 
     None where not even the ratings of required filters can be kept, or the time runs out.
@@ -235,7 +237,7 @@ def nearest(model: Model, limits: Limits, effort: Effort) -> FloatArray | None:
 MOST_STEPS = 400
 
 
-def repaired(model: Model, limits: Limits, unknowns: FloatArray) -> FloatArray | None:
+def repaired(model: Model, limits: ValueLimits, unknowns: FloatArray) -> FloatArray | None:
     """A mix that meets the limits, reached from another one; None where single changes lead to none."""
     mix = unknowns.copy()
     for _ in range(MOST_STEPS):
@@ -256,7 +258,7 @@ def repaired(model: Model, limits: Limits, unknowns: FloatArray) -> FloatArray |
     return None
 
 
-def _cheapened(model: Model, limits: Limits, mix: FloatArray) -> FloatArray:
+def _cheapened(model: Model, limits: ValueLimits, mix: FloatArray) -> FloatArray:
     for _ in range(MOST_STEPS):
         origin, target = _moves(model, mix)
         saved = model.columns.cost[origin] - model.columns.cost[target]
@@ -291,7 +293,7 @@ def _moves(model: Model, mix: FloatArray) -> tuple[IntArray, IntArray]:
 
 
 def _excesses(
-    model: Model, limits: Limits, mix: FloatArray, origin: IntArray, target: IntArray
+    model: Model, limits: ValueLimits, mix: FloatArray, origin: IntArray, target: IntArray
 ) -> FloatArray:
     quantities = model.quantities
     phasors, loose = quantities.state(mix)

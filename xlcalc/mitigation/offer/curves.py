@@ -12,7 +12,7 @@ from xlcalc.errors import InputError
 
 
 @dataclass(frozen=True)
-class Formula:
+class CostFormula:
     """``a + b kW^c``.
 
     Parameters
@@ -31,7 +31,7 @@ class Formula:
     --------
     500 + 40 x 100^0.5, by hand
 
-    >>> Formula(500.0, 40.0, 0.5).at(100.0)
+    >>> CostFormula(500.0, 40.0, 0.5).at(100.0)
     900.0
     """
 
@@ -118,4 +118,4 @@ class Points:
         return " and ".join(parts)
 
 
-Curve = Formula | Points
+Curve = CostFormula | Points

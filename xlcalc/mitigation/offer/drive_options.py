@@ -8,7 +8,7 @@ import numpy as np
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
-from xlcalc.mitigation.offer.curves import Curve, Formula
+from xlcalc.mitigation.offer.curves import CostFormula, Curve
 from xlcalc.mitigation.offer.economics import Losses
 from xlcalc.mitigation.offer.physics import AsScheduled, Physics
 from xlcalc.network.capacitors import Capacitive
@@ -49,9 +49,9 @@ class DriveOption:
 
     name: str
     physics: Physics
-    price: Curve = field(default_factory=Formula)
+    price: Curve = field(default_factory=CostFormula)
     losses: Losses = field(default_factory=Losses)
-    footprint: Curve = field(default_factory=Formula)
+    footprint: Curve = field(default_factory=CostFormula)
     min_kw: float = 0.001
     max_kw: float = 1e5
     remark: str = ""

@@ -8,7 +8,7 @@ from functools import cache
 from typing import Final
 
 from xlcalc import resources
-from xlcalc.mitigation.offer.curves import Curve, Formula
+from xlcalc.mitigation.offer.curves import CostFormula, Curve
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
 from xlcalc.mitigation.offer.physics import Residual
 from xlcalc.mitigation.problem import Problem
@@ -27,7 +27,7 @@ def price_note(problem: Problem) -> str:
     """
     filters = {choice.name: choice for place in problem.filter_places for choice in place.choices}
     priced: list[DriveOption | ActiveFilter] = [
-        *(o for o in problem.options if o.price != Formula()),
+        *(o for o in problem.options if o.price != CostFormula()),
         *filters.values(),
     ]
     kept = [option for option in priced if has_example_price(option)]
@@ -41,7 +41,7 @@ def price_note(problem: Problem) -> str:
 def has_example_price(option: DriveOption | ActiveFilter) -> bool:
     """Whether price and remark are those of the shipped table."""
     known = _shipped().get(option.name)
-    price: Curve = option.price if isinstance(option, DriveOption) else Formula(option.price)
+    price: Curve = option.price if isinstance(option, DriveOption) else CostFormula(option.price)
     return known is not None and (price, option.remark) == (_price(known), known["remark"])
 
 
@@ -56,8 +56,8 @@ def example_spectra(options: Iterable[DriveOption]) -> tuple[str, ...]:
     )
 
 
-def _price(row: Mapping[str, str]) -> Formula:
-    return Formula(
+def _price(row: Mapping[str, str]) -> CostFormula:
+    return CostFormula(
         *(float(row[f"price {letter}"] or default) for letter, default in zip("abc", (0, 0, 1), strict=True))
     )
 

@@ -8,7 +8,7 @@ from typing import Any, Final, TypeVar
 
 from xlcalc.errors import InputError
 from xlcalc.mitigation.offer.banks import BankOption, OptionTable
-from xlcalc.mitigation.offer.curves import Curve, Formula, Points
+from xlcalc.mitigation.offer.curves import CostFormula, Curve, Points
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
 from xlcalc.mitigation.offer.economics import Losses
 from xlcalc.mitigation.offer.physics import Bridge, Physics, Residual, ResidualLine
@@ -167,8 +167,8 @@ def _drive_option(row: OptionRow, physics: Physics, points: Sequence[OptionRow])
     )
 
 
-def _formula(row: OptionRow, what: str) -> Formula:
-    return Formula(row[f"{what} a"] or 0.0, row[f"{what} b"] or 0.0, row[f"{what} c"])
+def _formula(row: OptionRow, what: str) -> CostFormula:
+    return CostFormula(row[f"{what} a"] or 0.0, row[f"{what} b"] or 0.0, row[f"{what} c"])
 
 
 def _price(row: OptionRow, points: Sequence[OptionRow], ratings: Mapping[str, float]) -> Curve:

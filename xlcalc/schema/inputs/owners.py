@@ -6,7 +6,7 @@ from functools import partial
 
 from xlcalc.schema.fields import Fills
 
-IN_FORMULA = partial(Fills, "mitigation.offer.curves.Formula")
+IN_FORMULA = partial(Fills, "mitigation.offer.curves.CostFormula")
 IN_ECONOMICS = partial(Fills, "mitigation.offer.economics.Economics")
 IN_LOSSES = partial(Fills, "mitigation.offer.economics.Losses")
 IN_ACTIVE_FILTER = partial(Fills, "mitigation.offer.drive_options.ActiveFilter")

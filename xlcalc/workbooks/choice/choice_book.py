@@ -21,7 +21,7 @@ from xlcalc.files.writing import check_target as check_place
 from xlcalc.files.writing import write_file
 from xlcalc.hosts.headless.loaded import saved
 from xlcalc.mitigation.choice import Choice
-from xlcalc.mitigation.offer.curves import Formula
+from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.workbooks.choice import robustness_sheet
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
 from xlcalc.workbooks.kit import charts, names, page, style
@@ -260,7 +260,7 @@ def _options(choice: Choice) -> pd.DataFrame:
         price = option.price
         text = (
             f"{price.a:g} + {price.b:g} kW^{price.c:g}"
-            if isinstance(price, Formula)
+            if isinstance(price, CostFormula)
             else "; ".join(f"{kw:g} kW: {value:g}" for kw, value in price.points)
         )
         rows.append(

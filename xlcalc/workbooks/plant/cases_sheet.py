@@ -30,7 +30,7 @@ COLOURS: Final = ("2F4858", "4A7C8C", "B9A06A", "8C6A9B")
 
 
 @dataclass(frozen=True)
-class Line:
+class CaseLine:
     """One quantity of a PCC."""
 
     text: str
@@ -39,19 +39,19 @@ class Line:
 
 
 LINES: Final = (
-    Line("Limits met?", "VERDICT", "General"),
-    Line("Why no verdict", "REASON", "General"),
-    Line("Total demand distortion (%)", "TDD", "0.00"),
-    Line("its limit (%)", "LIMIT_TDD", "0.0"),
-    Line("Voltage distortion, THD (%)", "THDV", "0.00"),
-    Line("its limit (%)", "LIMIT_THDV", "0.0"),
-    Line("Isc / IL", "ISC_IL", "0.0"),
-    Line("Demand current IL (A)", "IL", "0.0"),
-    Line("its basis", "IL_BASIS", "General"),
-    Line("Fundamental current of the case (A)", "FUNDAMENTAL", "0.0"),
-    Line("Order with the smallest margin", "WORST_ORDER", "0"),
-    Line("Margin of the binding quantity (%)", "MARGIN", "0.0"),
-    Line("Converged?", "CONVERGED", "General"),
+    CaseLine("Limits met?", "VERDICT", "General"),
+    CaseLine("Why no verdict", "REASON", "General"),
+    CaseLine("Total demand distortion (%)", "TDD", "0.00"),
+    CaseLine("its limit (%)", "LIMIT_TDD", "0.0"),
+    CaseLine("Voltage distortion, THD (%)", "THDV", "0.00"),
+    CaseLine("its limit (%)", "LIMIT_THDV", "0.0"),
+    CaseLine("Isc / IL", "ISC_IL", "0.0"),
+    CaseLine("Demand current IL (A)", "IL", "0.0"),
+    CaseLine("its basis", "IL_BASIS", "General"),
+    CaseLine("Fundamental current of the case (A)", "FUNDAMENTAL", "0.0"),
+    CaseLine("Order with the smallest margin", "WORST_ORDER", "0"),
+    CaseLine("Margin of the binding quantity (%)", "MARGIN", "0.0"),
+    CaseLine("Converged?", "CONVERGED", "General"),
 )
 QUANTITIES: Final = tuple(line.quantity for line in LINES)
 PCC_HEIGHT: Final = len(LINES) + 4

@@ -21,7 +21,7 @@ AMPS, VOLTS = "A", "V"
 
 
 @dataclass(frozen=True)
-class Kind:
+class ElementKind:
     """A table of the network whose elements have a spectrum, or several: one for each ending of the name."""
 
     table: str
@@ -35,11 +35,11 @@ class Kind:
 
 WINDINGS: Final = ("", " secondary", " tertiary")
 KINDS: Final = (
-    Kind("transformers", AMPS),
-    Kind("three-winding transformers", AMPS, WINDINGS),
-    Kind("cables", AMPS),
-    Kind("capacitors", VOLTS),
-    Kind("generators", AMPS),
+    ElementKind("transformers", AMPS),
+    ElementKind("three-winding transformers", AMPS, WINDINGS),
+    ElementKind("cables", AMPS),
+    ElementKind("capacitors", VOLTS),
+    ElementKind("generators", AMPS),
 )
 
 
@@ -87,7 +87,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     page.set_up(sheet, area="A1:H3")
 
 
-def _block(sheet: Worksheet, kind: Kind, position: int, part: int) -> None:
+def _block(sheet: Worksheet, kind: ElementKind, position: int, part: int) -> None:
     column = _column(kind.table, position, part)
     function = "HD_PLANT_AMPS" if kind.unit == AMPS else "HD_PLANT_VOLTS"
     name = f"INDEX({plant_names.column(kind.table, 'name')},{position})"
