@@ -126,7 +126,6 @@ CROWDED = {
     "rectifier": 17,
     "studies": 21,
     "workbooks/kit": 20,
-    "workbooks/plant": 23,
 }
 """Folders with more modules, and how many they may have; a number here only falls."""
 

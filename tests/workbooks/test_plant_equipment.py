@@ -15,7 +15,8 @@ from xlcalc.schema.values import Grid
 from xlcalc.spectrum import Spectrum
 from xlcalc.workbooks.demo import build_plant_demo
 from xlcalc.workbooks.kit import package
-from xlcalc.workbooks.plant import equipment_sheet, network_sheet, plant_study, power_sheet, transformer_sheet
+from xlcalc.workbooks.plant import network_sheet, plant_study
+from xlcalc.workbooks.plant.equipment import equipment_sheet, power_sheet, transformer_sheet
 from xlcalc.workbooks.plant.plant_data import PlantData, read_plant
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

@@ -10,8 +10,9 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
-from xlcalc.workbooks.plant import network_sheet, plant_names, spectra_sheet
-from xlcalc.workbooks.plant.equipment_data import TABLES
+from xlcalc.workbooks.plant import network_sheet, plant_names
+from xlcalc.workbooks.plant.equipment import spectra_sheet
+from xlcalc.workbooks.plant.equipment.equipment_data import TABLES
 from xlcalc.workbooks.plant.plant_data import PlantData
 
 HEADING_HEIGHT = 50

@@ -17,22 +17,24 @@ from xlcalc.workbooks.kit import (
 from xlcalc.workbooks.plant import (
     case_blocks,
     cases_sheet,
-    equipment_data,
-    equipment_data_sheet,
-    equipment_sheet,
-    impedance_sheet,
-    levels_sheet,
     network_sheet,
     plant_arrays,
     plant_drives_sheet,
     plant_names,
     plant_notes,
     plant_pcc_sheet,
+    study_sheet,
+    verdicts_sheet,
+)
+from xlcalc.workbooks.plant.equipment import (
+    equipment_data,
+    equipment_data_sheet,
+    equipment_sheet,
+    impedance_sheet,
+    levels_sheet,
     power_sheet,
     spectra_sheet,
-    study_sheet,
     transformer_sheet,
-    verdicts_sheet,
 )
 from xlcalc.workbooks.plant.plant_data import PlantData
 

@@ -11,15 +11,27 @@ from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names
 from xlcalc.worksheet.functions.equipment.power import THREE_PHASE_QUANTITIES
 
 WIDTH: Final = 2 + plant_names.CASES
+
+
 POWER_ROW: Final = 5
+
+
 FIRST_ROW: Final = POWER_ROW + 2
+
+
 LOSS_ROW: Final = FIRST_ROW + len(THREE_PHASE_QUANTITIES) + 1
+
+
 KINDS: Final = (
     ("Transformers", "transformers"),
     ("Three-winding transformers", "three-winding transformers"),
     ("Cables", "cables"),
 )
+
+
 LOSSES: Final = (("kw", "0.000"), ("kwh", "#,##0"), ("cost", "#,##0"))
+
+
 MEANINGS: Final = {
     "Ve": "effective voltage to neutral",
     "Ve1": "its fundamental",
@@ -41,6 +53,8 @@ MEANINGS: Final = {
     "true power factor": "P over Se",
     "displacement power factor": "P1+ over S1+",
 }
+
+
 CAUTIONS: Final = (
     "IEEE 1459-2010 for three wires (definitions recalled, not read in a licensed copy): what flows from the "
     "supply into the bus, by case, coupled.",

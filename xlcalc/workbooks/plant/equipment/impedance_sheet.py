@@ -11,13 +11,29 @@ from xlcalc.workbooks.kit import charts, marks, names, page, style, validation
 from xlcalc.workbooks.plant import plant_arrays, plant_names
 
 COLUMNS: Final = 8
+
+
 CHOICE_ROW: Final = 4
+
+
 CHART_ROW: Final = 6
+
+
 CHART_ROWS: Final = 12
+
+
 LOW_CHART_ROW: Final = 19
+
+
 FOUND_ROW: Final = 32
+
+
 TABLE_ROW: Final = FOUND_ROW + plant_arrays.RESONANCES + 4
+
+
 CLOSE_PCT: Final = 10
+
+
 LOW_STEPS: Final = 151
 
 

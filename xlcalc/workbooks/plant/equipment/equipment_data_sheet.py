@@ -14,12 +14,18 @@ from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
 from xlcalc.workbooks.kit.labels import default_text, label
 from xlcalc.workbooks.plant import plant_names
-from xlcalc.workbooks.plant.equipment_data import TABLES, DataTable
+from xlcalc.workbooks.plant.equipment.equipment_data import TABLES, DataTable
 from xlcalc.workbooks.plant.plant_data import PlantData
 
 COLUMNS: Final = max(len(table.fields) for table in TABLES)
+
+
 CHOICE_ROW: Final = 4
+
+
 CELL_NAMES: Final = {"system_class": plant_names.NOTCH_CLASS, "currency": plant_names.CURRENCY}
+
+
 TEXTS: Final = {"system_class": "Class of the system, for notches", "currency": "Currency of the prices"}
 
 

@@ -12,17 +12,31 @@ from xlcalc.schema.inputs.equipment import TRANSFORMER_DATA
 from xlcalc.workbooks.kit import element_table, names, page, style
 from xlcalc.workbooks.kit.element_table import Column
 from xlcalc.workbooks.plant import plant_names
-from xlcalc.workbooks.plant.equipment_data import LIQUID_FIELDS
+from xlcalc.workbooks.plant.equipment.equipment_data import LIQUID_FIELDS
 from xlcalc.workbooks.plant.plant_data import PlantData
 from xlcalc.workbooks.plant.verdicts_sheet import Checked
 
 TWO: Final = "transformers"
+
+
 THREE: Final = "three-winding transformers"
+
+
 WINDINGS: Final = ("primary", "secondary", "tertiary")
+
+
 WIDTH: Final = 19
+
+
 FIRST_ROW: Final = 6
+
+
 THREE_ROW: Final = FIRST_ROW + element_table.height(TWO)
+
+
 NOTE_ROW: Final = THREE_ROW + element_table.height(THREE)
+
+
 CAUTIONS: Final = (
     "Permitted load: IEEE C57.110, dry types by winding loss, liquid-filled ones by the rises of top oil and "
     "winding (formulas recalled, not read in a licensed copy). A liquid-filled type needs stray and no-load "

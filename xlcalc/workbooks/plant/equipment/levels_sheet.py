@@ -12,10 +12,20 @@ from xlcalc.worksheet.functions.plant.network_levels import COLUMNS as LEVEL_COL
 from xlcalc.worksheet.functions.plant.network_levels import ROWS
 
 HEADING_ROW: Final = 6
+
+
 FIRST_ROW: Final = HEADING_ROW + 1
+
+
 NOTE_ROW: Final = FIRST_ROW + ROWS + 1
+
+
 WIDTH: Final = len(LEVEL_COLUMNS)
+
+
 FORMATS: Final = ("", "", "0.00", "0.00", "0", "0.00", "0.00", "", "")
+
+
 CAUTIONS: Final = (
     "Which document applies is for the study to say: IEC 61000-2-2 and EN 50160 hold for public supplies, "
     "IEC 61000-2-4 inside a plant by its class, IEC TR 61000-3-6 gives planning levels that a network "

@@ -11,19 +11,35 @@ from xlcalc.schema.inputs.equipment import CABLE_DATA, GENERATOR_DATA
 from xlcalc.workbooks.kit import element_table, marks, names, page, style, verdict_cells
 from xlcalc.workbooks.kit.element_table import Column, Place
 from xlcalc.workbooks.plant import plant_arrays, plant_names
+from xlcalc.workbooks.plant.equipment.transformer_sheet import yearly
 from xlcalc.workbooks.plant.network_sheet import HELD, shown
 from xlcalc.workbooks.plant.plant_data import PlantData
-from xlcalc.workbooks.plant.transformer_sheet import yearly
 from xlcalc.workbooks.plant.verdicts_sheet import Checked
 
 WIDTH: Final = 14
+
+
 CAPACITOR_ROW: Final = 6
+
+
 GENERATOR_ROW: Final = CAPACITOR_ROW + element_table.height("capacitors")
+
+
 CABLE_ROW: Final = GENERATOR_ROW + element_table.height("generators")
+
+
 NOTCH_ROW: Final = CABLE_ROW + element_table.height("cables")
+
+
 NOTE_ROW: Final = NOTCH_ROW + element_table.height("buses")
+
+
 IEEE_18: Final = "IEEE 18-2002"
+
+
 IEC_60831: Final = "IEC 60831-1"
+
+
 CAUTIONS: Final = (
     "Limits of capacitors are meant for contingencies, not as a continuous design basis. They and those of"
     " the notches come from secondary sources or from memory: compare them with a licensed copy.",

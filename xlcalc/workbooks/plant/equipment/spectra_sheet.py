@@ -15,8 +15,14 @@ from xlcalc.workbooks.plant import plant_arrays, plant_names
 from xlcalc.workbooks.plant.network_sheet import HELD
 
 ORDERS: Final = 50
+
+
 NAME_ROW: Final = 4
+
+
 FIRST_ROW: Final = 6
+
+
 AMPS, VOLTS = "A", "V"
 
 
@@ -34,6 +40,8 @@ class ElementKind:
 
 
 WINDINGS: Final = ("", " secondary", " tertiary")
+
+
 KINDS: Final = (
     ElementKind("transformers", AMPS),
     ElementKind("three-winding transformers", AMPS, WINDINGS),
