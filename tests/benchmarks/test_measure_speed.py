@@ -23,7 +23,7 @@ from xlcalc.measurement.groups import harmonic_subgroups
 from xlcalc.measurement.recording import Channel, Recording
 from xlcalc.measurement.windows import windows
 
-RATE, HZ, SECONDS = 20_000, 49.97, 60
+RATE, HZ, SECONDS = 20_000, 49.97, 240
 MINUTES = int(os.environ.get("XLCALC_MINUTES", "30"))
 ORDERS = {1: 1.0, 5: 0.06, 7: 0.04, 11: 0.02, 13: 0.01}
 MEASURE = """

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.measurement.resampling import Interpolator
+from xlcalc.measurement.resampling import ATTENUATION_DB, KAISER_BETA, Interpolator
 from xlcalc.spectrum import MAX_ORDER, FloatArray
 
 LOWEST_SHARE: Final = 0.85
 HIGHEST_SHARE: Final = 1.15
 """Of the nominal frequency: the range of IEC 61000-4-30 class A (42.5 to 57.5 Hz at 50 Hz; from memory)."""
 TRACKED_CYCLES: Final = 4
+SLOW_SHARE: Final = 0.4
+"""Highest frequency in a slowed channel, as a share of its rate."""
+_KEPT_SHARE: Final = 0.12
+_SLOW_RATE: Final = 2_400.0
 _FAINT: Final = 0.05
 _MOST_POINTS: Final = 4_000
 _FIRST_ORDERS: Final = 13
@@ -112,7 +117,8 @@ def window_frequency(
     float
         Hz; the guess where samples are missing or lie outside the recording.
     """
-    points = int(np.ceil(1.02 * rate / guess))
+    slow = interpolator.share <= SLOW_SHARE
+    points = round(rate / guess) if slow else int(np.ceil(1.02 * rate / guess))
     turn = np.exp(-2j * np.pi * np.arange(points) / points)
     hz = guess
     for _ in range(6):
@@ -129,6 +135,34 @@ def window_frequency(
             break
     near = abs(hz / guess - 1.0) < HIGHEST_SHARE - 1.0
     return hz if near else guess
+
+
+def slow_margin(factor: int) -> int:
+    """Samples at either end of a channel that `slowed` cannot give rightly, at the rate before; 0 for 1."""
+    if factor < 2:
+        return 0
+    width = 2.0 * math.pi * (SLOW_SHARE - _KEPT_SHARE) / factor
+    return math.ceil((ATTENUATION_DB - 8.0) / 2.285 / width / 2.0)
+
+
+def slowed(samples: FloatArray, rate: float) -> tuple[FloatArray, int]:
+    """A channel at a lower rate that still holds the fundamental, and the factor between the rates.
+
+    What remains lies below `SLOW_SHARE` of the new rate, to 1e-10; the fundamental keeps its phase.
+    """
+    import scipy
+
+    factor = int(rate // _SLOW_RATE)
+    if factor < 2:
+        return samples, 1
+    half = slow_margin(factor)
+    filter_taps = scipy.signal.firwin(
+        2 * half + 1, 0.5 * (SLOW_SHARE + _KEPT_SHARE) / factor, window=("kaiser", KAISER_BETA), fs=1.0
+    )
+    padded = np.concatenate([np.zeros((-half) % factor), samples, np.zeros(half)])
+    first = (half + (-half) % factor) // factor
+    found = scipy.signal.upfirdn(filter_taps, padded, down=factor)
+    return np.asarray(found[first : first + -(-samples.size // factor)]), factor
 
 
 def fitted_frequency(

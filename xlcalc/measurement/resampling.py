@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
@@ -23,7 +24,7 @@ ATTENUATION_DB: Final = 200.0
 MOST_TAPS: Final = 64
 """On either side of an instant."""
 _DEGREE: Final = 20
-_BETA: Final = 0.1102 * (ATTENUATION_DB - 8.7)
+KAISER_BETA: Final = 0.1102 * (ATTENUATION_DB - 8.7)
 _LENGTH: Final = (ATTENUATION_DB - 8.0) / 2.285
 
 
@@ -64,9 +65,18 @@ class Interpolator:
         array of float, shape (k, m)
         """
         whole = np.floor(positions).astype(np.int64)
+        # Instants are nearly a sample apart, so that those between two jumps share one view of the samples.
         weights = chebyshev.chebvander(2.0 * (positions - whole) - 1.0, _DEGREE) @ self._weights
-        nearby = samples[whole[:, None] + np.arange(1 - self.taps, self.taps + 1)]
-        return np.asarray(np.einsum("kt,ktm->km", weights, nearby))
+        rows = np.ascontiguousarray(samples.T)
+        spans = np.lib.stride_tricks.sliding_window_view(rows, 2 * self.taps, axis=1)
+        found = np.empty((samples.shape[1], positions.size))
+        before = self.taps - 1
+        edges = [0, *(np.flatnonzero(np.diff(whole) != 1) + 1).tolist(), positions.size]
+        for begin, end in pairwise(edges):
+            first = whole[begin] - before
+            span = spans[:, first : first + end - begin]
+            np.einsum("kt,mkt->mk", weights[begin:end], span, out=found[:, begin:end])
+        return found.T
 
     @cached_property
     def _weights(self) -> FloatArray:
@@ -79,5 +89,5 @@ class Interpolator:
         share = 0.5 + 0.5 * chebyshev.chebpts1(2 * _DEGREE)
         distance = share[:, None] - np.arange(1 - self.taps, self.taps + 1)
         inside = np.sqrt(np.maximum(0.0, 1.0 - (distance / self.taps) ** 2))
-        weights = np.sinc(distance) * scipy.special.i0(_BETA * inside) / scipy.special.i0(_BETA)
+        weights = np.sinc(distance) * scipy.special.i0(KAISER_BETA * inside) / scipy.special.i0(KAISER_BETA)
         return np.asarray(chebyshev.chebfit(2.0 * share - 1.0, weights, _DEGREE))

@@ -236,6 +236,8 @@ class _Row:
         self.max_order = max_order
         wanted = (max_order + 0.5) * nominal * frequency.HIGHEST_SHARE / self.rate
         self.interpolator = Interpolator(min(wanted, highest_share()))
+        self.slow, self.factor = frequency.slowed(reference, self.rate) if fixed is None else (reference, 1)
+        self.follower = Interpolator(frequency.SLOW_SHARE) if self.factor > 1 else self.interpolator
         self.tracked = (
             frequency.cycle_frequencies(reference, self.rate, nominal) if fixed is None else np.empty(0)
         )
@@ -275,13 +277,13 @@ class _Row:
         near = self.tracked[first : first + self.cycles]
         known = near[np.isfinite(near)]
         guess = float(np.median(known)) if known.size else self.last_hz
-        margin = self.interpolator.taps + 1
+        margin = self.factor * (self.follower.taps + 1) + frequency.slow_margin(self.factor)
         latest = self.count - 1 - margin - (self.cycles + 1.05) * self.rate / guess
         if latest < margin:
             return frequency.fitted_frequency(self.reference, self.rate, self.nominal)
         start = float(np.clip(at, margin, latest))
         found = frequency.window_frequency(
-            self.reference, start, self.cycles, self.rate, guess, self.interpolator
+            self.slow, start / self.factor, self.cycles, self.rate / self.factor, guess, self.follower
         )
         self.last_hz = found
         return found
