@@ -11,7 +11,6 @@ from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Values
 
 STOPPED = "off"
-LINEAR_LOADS = "linear loads"
 _ITEM = re.compile(r"(?P<tag>.+?)[\s=:]+(?P<load>off|[0-9]+(?:\.[0-9]+)?)\s*%?", re.IGNORECASE)
 _NAME = "drive loads in settings"
 
