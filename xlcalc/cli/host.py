@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Mapping
 from enum import StrEnum
@@ -12,7 +13,7 @@ import click
 from click.exceptions import Exit
 
 from xlcalc import resources
-from xlcalc.cli.terminal import DONE, FILE, HAS_ERRORS, OVERWRITE, out
+from xlcalc.cli.terminal import DONE, FILE, HAS_ERRORS, OVERWRITE, UNUSABLE, out
 from xlcalc.errors import InputError
 
 if TYPE_CHECKING:
@@ -67,9 +68,20 @@ def install(
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
     if host is Host.LIBREOFFICE:
-        place = office_install.install(find_office(office), FUNCTIONS)
+        found = find_office(office)
+        if office_install.for_everybody(found) and sys.stdin.isatty():
+            question = f"Install for all users of this machine, in {found.shared_extensions}?"
+            if not click.confirm(question):
+                out.print("Nothing was installed. Run the command as the user who needs the functions.")
+                raise Exit(UNUSABLE)
+        place = office_install.install(found, FUNCTIONS)
         _compile_solver()
         out.print(f"Installed {place}.")
+        if os.environ.get("VIRTUAL_ENV"):
+            out.print(
+                "Start LibreOffice from the menu or from a shell without an active Python environment: from "
+                "this one its own Python finds the wrong libraries and no workbook opens."
+            )
         out.print("Restart LibreOffice, then run: xlcalc host check libreoffice")
         return
     if add_in and template is not None:
