@@ -28,9 +28,8 @@ def waves() -> np.ndarray:
     return np.column_stack([volts, amps])
 
 
-@pytest.mark.parametrize("block", [1_000, 7_777])
-def test_the_same_as_the_whole(block: int) -> None:
-    samples = waves()
+def test_the_same_as_the_whole() -> None:
+    samples, block = waves(), 7_777
     pieces = LongRecording(
         pieces=lambda: (samples[k : k + block] for k in range(0, len(samples), block)),
         count=len(samples),

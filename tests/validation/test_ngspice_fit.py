@@ -15,10 +15,9 @@ from xlcalc.measurement.fit.estimate import estimate
 from xlcalc.measurement.fit.point import operating_point
 
 
-@pytest.mark.parametrize("seed", [3, 8])
-def test_inputs_come_back(seed: int, spice: ModuleType, loaded, tmp_path) -> None:
+def test_inputs_come_back(spice: ModuleType, loaded, tmp_path) -> None:
     recordings = loaded("recordings.py")
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(8)
     case = recordings.random_case(rng)
     line = recordings.simulated(case, spice, tmp_path)
     point = operating_point(recordings.recorded(case, line, rng), nominal_hz=50.0)

@@ -214,7 +214,7 @@ def _variants(plant: Plant, frame: pd.DataFrame) -> list[tuple[str, Plant, pd.Da
     for name, spread in UNCERTAIN.items():
         for share in (1.0 - spread, 1.0 + spread):
             other = changed_site(plant.site, name, share)
-            column = name.replace("dc choke", "dc choke pct").replace("line reactor", "line reactor pct")
+            column = f"{name} pct"
             if other is not None:
                 found.append((name, Plant.of(other), frame))
             elif column in frame and frame[column].notna().any():
