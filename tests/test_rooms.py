@@ -63,7 +63,6 @@ ROOMS["choosing"] = (
     "network",
     "studies",
     "schema",
-    "worksheet",
     "workbooks",
     "mitigation",
     "bulk",
@@ -217,6 +216,17 @@ def test_fields_have_names_where_an_object_is_made():
                     found.setdefault(folder, []).append(f"{path.name}:{node.lineno} {name}")
     for folder, calls in found.items():
         assert len(calls) <= BY_POSITION.get(folder, 0), calls
+
+
+def test_files_and_jobs_know_no_worksheet_function():
+    """Only a job that recalculates workbooks needs them, as the programs do that host them."""
+    users = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in MODULES
+        if path.relative_to(PACKAGE).parts[0] in ("bulk", "choosing", "io", "schema", "mitigation")
+        and any(name.startswith("xlcalc.worksheet") for name in imported(path))
+    }
+    assert users == {"bulk/books/timed.py"}
 
 
 def test_the_file_knows_nothing_of_the_formulas():
