@@ -31,6 +31,7 @@ DOCUMENTED = [
     ('XLOOKUP(2.5,B1:B3,A1:A3,"none",-1)', 1.0),
     ("XMATCH(2.5,B1:B3,1)", 2.0),
     ("FACT(-0.5)", "#NUM!"),
+    ("COUNT(#N/A)+COUNT(2,#DIV/0!)", 1.0),
     ('COMPLEX(3,4,A9)&COMPLEX(3,4,"")', "3+4i3+4i"),
     ('TEXT(5.3,"# ??/16")&TEXT(2,"# ?/?")', "5  5/16" + "2    "),
     ("POWER(0,0)", "#NUM!"),

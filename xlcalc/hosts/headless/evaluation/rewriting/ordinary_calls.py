@@ -82,6 +82,10 @@ class OrdinaryCalls:
         signature = ORDINARY.get(name)
         if signature is None:
             raise UnknownFunctionError(f"function {name} is not supported")
+        if name == "COUNT" and any(map(is_error, node.arguments)):
+            node = Call(node.name, tuple(a for a in node.arguments if not is_error(a)))
+            if not node.arguments:
+                return ["0"], "one"
         node = self._one_area(name, node, state)
         node = Call(node.name, spread(name, node.arguments, self._setting, state))
         letters = signature.letters(len(node.arguments))
