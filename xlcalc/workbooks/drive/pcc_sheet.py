@@ -21,6 +21,8 @@ CHART_ROWS = 9
 VOLTAGE_CHART_ROW = CURRENT_CHART_ROW + CHART_ROWS
 TABLE_ROW = VOLTAGE_CHART_ROW + CHART_ROWS
 GAP_HEIGHT = 6
+LABELLED = 3
+"""Every third order has its number: 2, 5, 8, 11 and so on, with the largest of six pulses among them."""
 TABLE_ROW_HEIGHT = 12
 ORDERS = 50
 FORMATS = ("0_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)", "0.000_)", "0.00_)", "0.000_)")
@@ -205,5 +207,8 @@ def _charts(sheet: Worksheet) -> None:
     voltage = charts.bars(
         block, 6, "voltage", "Harmonic voltage at the PCC against its limits", "% of nominal", (7, "limit")
     )
+    for chart in (current, voltage):
+        chart.legend.position = "r"
+        chart.x_axis.tickLblSkip = LABELLED
     charts.place(sheet, current, CURRENT_CHART_ROW, CHART_ROWS, COLUMNS)
     charts.place(sheet, voltage, VOLTAGE_CHART_ROW, CHART_ROWS, COLUMNS)
