@@ -116,6 +116,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     _buses(sheet, data)
     above = names.area(1, 2, INPUT_ROW - 1, COLUMNS)
     outside.frame(book, sheet, "cases", bottom=CHART_ROW + CHART_ROWS, width=COLUMNS, above=above)
+    page.break_before(sheet, PCC_ROW)
     page.break_before(sheet, PCC_ROW + PCC_HEIGHT)
     page.break_before(sheet, BUS_ROW)
     page.break_before(sheet, CHART_ROW)
