@@ -93,8 +93,8 @@ def spectrum_remarks(solution: PlantSolution, options: PccOptions) -> list[str]:
     if lacking := [load.name for load in loads if load.unknown.any()]:
         by_exponents = solution.pcc(replace(options, summation=Summation.EXPONENTS))
         remarks.append(
-            f"angles of {', '.join(lacking)} not given: they add in phase with all the others, the worst "
-            f"case; by the exponents of IEC TR 61000-3-6 TDD is {by_exponents.tdd_pct:.3g} %"
+            f"angles of {', '.join(lacking)} not given: they add in phase with all the others; all sources "
+            f"by the exponents of IEC TR 61000-3-6: TDD {by_exponents.tdd_pct:.3g} %"
         )
     return remarks
 
