@@ -102,6 +102,24 @@ def test_verdicts_as_tables(waveforms, log):
         xl.verdict_by_percentiles(record, "IEC 1")
 
 
+def test_a_part_of_a_record_never_passes(log):
+    """Eight days in sheets that hold seven: a line without a verdict, and a sentence."""
+    from xlcalc.cli.proof_book import BEYOND, LONGER, proof_data
+    from xlcalc.face.judged import Asked
+
+    frame = pd.read_csv(log)
+    time = pd.date_range("2026-03-02", periods=8 * 144, freq="10min")
+    longer = pd.concat([frame, frame.head(144)], ignore_index=True).assign(time=time)
+    longer.to_csv(log.parent / "longer.csv", index=False)
+    for name, wanted in (("longer.csv", True), (log.name, False)):
+        record = xl.read_record(log.parent / name)
+        asked = Asked(isc_il=15, kv=13.8)
+        data = proof_data(record, None, title="", facts={}, sentences=(), asked=asked)
+        assert (BEYOND in data.days) is wanted
+        assert (LONGER in data.sentences) is wanted
+        assert data.hours.size == 1_008
+
+
 def test_several_records_give_a_row_each(waveforms, log, tmp_path):
     """A file that is none has its reason and costs no other its row."""
     broken = tmp_path / "broken.csv"

@@ -30,6 +30,12 @@ from xlcalc.workbooks.proof.proof_data import (
 
 VALUES_OF_DAY = 28_800
 MOST_DAYS = 7
+BEYOND = ("beyond the first week", "all phases", 0, float("nan"))
+"""A line without a verdict, so that the sheets never pass a record of which they hold a part."""
+LONGER = (
+    "the record is longer than a week: the sheets hold its first week and have no verdict on the whole; the "
+    "sheet verdicts judges every week"
+)
 HOUR = np.timedelta64(3_600_000_000_000, "ns")
 DAY = np.timedelta64(1, "D")
 
@@ -87,6 +93,9 @@ def proof_data(
         ratio = min((isc_il, *ieee519.neighbouring_rows(isc_il, kv, edition)))
     hours, percent, phases = _values(ten)
     days = () if ratio is None or kv is None else _days(three, ratio, kv, edition)
+    if any(one.time.size and one.time[-1] >= one.time[0] + MOST_DAYS * DAY for one in (*ten, *three)):
+        days = (BEYOND, *days)
+        sentences = (LONGER, *sentences)
     return ProofData(
         inputs={
             "title": title,

@@ -18,6 +18,7 @@ from xlcalc.workbooks.proof.proof_data import ProofData
 
 COLUMNS: Final = site_sheet.COLUMNS
 DAYS: Final = 21
+MIXED: Final = "the room of a phase holds rows of another"
 VALUES_OF_DAY: Final = 28_800
 CHART_ROWS: Final = 15
 
@@ -46,7 +47,11 @@ def _verdicts(book: Workbook, sheet: Worksheet, row: int) -> int:
     week, day, whole = row + 1, row + 2, row + 3
     words, days = percentiles_sheet.words(), here.DAY_WORDS
     lines = (
-        (week, "10-minute values of a week", verdict_cells.worst([words])),
+        (
+            week,
+            "10-minute values of a week",
+            f'IF({values_sheet.mixed()},"{NO_VERDICT}",{verdict_cells.worst([words])})',
+        ),
         (day, "3 s values of days", verdict_cells.worst([days])),
         (whole, "Limits met?", verdict_cells.worst([f"$B${week}:$B${day}"])),
     )
@@ -54,8 +59,9 @@ def _verdicts(book: Workbook, sheet: Worksheet, row: int) -> int:
     given = f"OR(COUNT({here.ISC_IL},{here.KV})<2,{base})"
     missing = f'IF({given},"demand current, Isc/IL or voltage is not given"'
     nothing = f'COUNTA({days})=COUNTIF({days},"")'
+    known = f'IFERROR({percentiles_sheet.first_reason()}&"","no values")'
     reasons = {
-        week: f'{missing},IFERROR({percentiles_sheet.first_reason()}&"","no values"))',
+        week: f'IF({values_sheet.mixed()},"{MIXED}",{missing},{known}))',
         day: f'IF({nothing},"no values of 3 s","a day lacks some of its 28800 values")',
         whole: f'IF($D${week}<>"",$D${week},$D${day})',
     }
@@ -125,7 +131,8 @@ def _days(book: Workbook, sheet: Worksheet, row: int, data: ProofData) -> int:
         name, known, share = (None, None, None) if one is None else (f"{one[0]}, {one[1]}", one[2], one[3])
         page.put(sheet, row, 1, name, style.INPUT_TEXT)
         page.put(sheet, row, 2, known, style.INPUT, "0")
-        page.put(sheet, row, 3, share, style.INPUT, "0.0")
+        shown = share if share is not None and math.isfinite(share) else None
+        page.put(sheet, row, 3, shown, style.INPUT, "0.0")
         passed = f'IF($B{row}>={VALUES_OF_DAY},"{PASS}","{NO_VERDICT}")'
         word = f'IF(ISNUMBER($C{row}),IF($C{row}>100,"{FAIL}",{passed}),"{NO_VERDICT}")'
         page.put(sheet, row, 4, f'=IF($A{row}="","",{word})', style.RESULT_TEXT)

@@ -9,7 +9,7 @@ from openpyxl import Workbook
 from openpyxl.formatting.rule import ColorScaleRule
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import names, page, style
+from xlcalc.workbooks.kit import names, outside, page, style
 from xlcalc.workbooks.proof import proof_names as here
 from xlcalc.workbooks.proof.proof_data import ORDERS, PHASES, WEEK, ProofData
 
@@ -40,6 +40,17 @@ def reference(phase: int, order: int) -> str:
     return names.reference(here.VALUES, names.area(first, column, last, column))
 
 
+def mixed() -> str:
+    """Condition: the room of a phase holds rows of another one."""
+    blocks = []
+    for phase in range(PHASES):
+        first, last = rows_of(phase)
+        cells = names.reference(here.VALUES, f"B{first}:B{last}")
+        top = names.reference(here.VALUES, f"B{first}")
+        blocks.append(f"COUNTIF({cells},{top})<>COUNTA({cells})")
+    return f"OR({','.join(blocks)})"
+
+
 def build_values(book: Workbook, sheet: Worksheet, data: ProofData) -> None:
     """Fill the sheet of intervals."""
     page.widths(sheet, 10, 8, 9, *[7.5] * ORDERS)
@@ -65,6 +76,7 @@ def build_values(book: Workbook, sheet: Worksheet, data: ProofData) -> None:
                 cell: Any = sheet.cell(row, column_of(order), _shown(value))
                 cell._style = look._style  # a style by its name takes most of the time of a whole week
     last = rows_of(PHASES - 1)[1]
+    outside.frame(book, sheet, "proof values", bottom=last, width=FIRST_ORDER + ORDERS - 1)
     names.define(book, here.VALUE_INPUTS, sheet, names.area(FIRST_ROW - 1, 1, last, FIRST_ORDER + ORDERS - 1))
     sheet.freeze_panes = "D6"
     shown = min(rows_of(0)[0] + max(data.hours.size, 1) - 1, last)
