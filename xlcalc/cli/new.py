@@ -24,6 +24,7 @@ ENDING = ".xlsx"
 TEMPLATES: Mapping[str, str] = {
     "drive_study": "drives on one supply, judged at the point of common coupling",
     "plant_study": "a plant of buses in several operating cases, with equipment checks",
+    "field_proof": "a recording beside the prediction, judged by percentiles",
     "front_end_comparison": "nine front ends for one drive, side by side, with prices",
     "choice_study": "the cheapest mix of reactors, filters and front ends that meets the limits",
 }
