@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from xlcalc.bulk.result_tables import ResultTables
+from xlcalc.bulk.result_tables import ResultTables, year_lines
 from xlcalc.bulk.schedule_run import run_schedule
 from xlcalc.bulk.sites.plant_file import ONLY_CASE, PlantSite, plant_from
 from xlcalc.bulk.sites.site import Site
@@ -168,3 +168,26 @@ def test_iterations_of_a_coupled_case_are_told(plant):
     first = [solved for case, solved in told if case == next(iter(plant.cases))]
     assert len(first) > 1
     assert first == [first[0] * number for number in range(1, len(first) + 1)]
+
+
+def test_loads_of_a_case_and_the_year(plant: PlantSite) -> None:
+    """A night of 30 % load with one drive off, as the functions have it; 60 % of the year by day, by hand."""
+    content = tomllib.loads(PLANT.read_text(encoding="utf-8"))
+    tag = str(pd.read_csv(DRIVES)["Tag"][0])
+    night = {"name": "Night", "drive load pct": 30.0, "drive loads": f"{tag} off", "loads": "off"}
+    content["cases"] = [{"name": "Day", "share of year pct": 60}, {**night, "share of year pct": 40}]
+    _, tables = run_schedule(DRIVES, [plant_from(PLANT, content)])
+    site = tables.sites.set_index("case")
+    network, drives, settings = grids({**night, "solution": "coupled"})
+    found = FUNCTIONS["HD_PLANT_VALUE"]([network, drives, site["pcc"]["Night"], "TDD", settings])
+    assert site["tdd pct"]["Night"] == pytest.approx(found, rel=1e-9)
+    rows = tables.drives[(tables.drives["case"] == "Night") & (tables.drives["tag"] == tag)]
+    assert list(rows["status"]) == [OFF]
+    low, high = sorted(site["tdd pct"])
+    (line,) = year_lines(tables.sites)
+    assert f"TDD up to {high:.4g} % in 95 % of the time" in line
+    shares = [96.0, 4.0] if site["tdd pct"]["Day"] == low else [4.0, 96.0]
+    (line,) = year_lines(tables.sites.assign(**{"share of year pct": shares}))
+    assert f"TDD up to {low:.4g} % in 95 % of the time, {high:.4g} % in 99 %" in line
+    (line,) = year_lines(tables.sites.assign(**{"share of year pct": [60.0, np.nan]}))
+    assert "take 60 % of it together" in line

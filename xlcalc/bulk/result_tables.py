@@ -19,8 +19,10 @@ from xlcalc.bulk.sites.site_results import (
 )
 from xlcalc.bulk.sites.site_run import SiteRun
 from xlcalc.schema.inputs.drive import FILTER_FIELDS
+from xlcalc.standards.statistics import SHARES_WITHIN, kept_for
 from xlcalc.standards.verdict import printed
 
+SHARE = "share of year pct"
 TABLES = ("drives", "buses", "sites", "orders", "problems")
 
 
@@ -141,6 +143,27 @@ def site_lines(tables: ResultTables) -> Iterator[str]:
             yield (
                 f"  Quick estimate: TDD {_number(row['quick tdd pct'])} %, "
                 f"voltage THD {_number(row['quick thdv pct'])} %; it alone would be: {row['quick verdict']}"
+            )
+    yield from year_lines(tables.sites)
+
+
+def year_lines(sites: pd.DataFrame) -> Iterator[str]:
+    """TDD over the year at every PCC, where cases state their share of it."""
+    if SHARE not in sites:
+        return
+    for (site, pcc), rows in sites.groupby(["site", "pcc"], sort=False):
+        shares, total = rows[SHARE].fillna(0.0), float(rows[SHARE].sum())
+        if abs(total - 100.0) > SHARES_WITHIN:
+            yield f"{site}, PCC {pcc}, over the year: its cases take {total:g} % of it together, not 100 %"
+        elif rows.loc[shares > 0.0, "tdd pct"].isna().any():
+            yield f"{site}, PCC {pcc}, over the year: a case has no result"
+        else:
+            held = rows[shares > 0.0]
+            kept = (kept_for(held["tdd pct"].tolist(), held[SHARE].tolist(), mark) for mark in (95, 99, 100))
+            most, more, all_of_it = (_number(value) for value in kept)
+            yield (
+                f"{site}, PCC {pcc}, over the year: TDD up to {most} % in 95 % of the time, {more} % in "
+                f"99 %, {all_of_it} % at most"
             )
 
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from xlcalc.checks import number
 from xlcalc.errors import InputError
 from xlcalc.standards.loader import Limit, Origin, column_number, rows_of_edition, weakest
 
 DAY: Final = "day"
 WEEK: Final = "week"
+SHARES_WITHIN: Final = 0.1
+"""Percent within which shares of the time add up to all of it."""
+
 SECONDS: Final = {DAY: 86_400.0, WEEK: 604_800.0}
 """Of a period."""
 
@@ -87,3 +92,48 @@ def statistics(table: str, quantity: str, edition: str) -> tuple[Statistic, ...]
         )
         for row in rows
     )
+
+
+def kept_for(values: Sequence[float], shares_pct: Sequence[float], percent_of_time: float) -> float:
+    """The value that is not exceeded in a share of the time, from states with the time that each takes.
+
+    Parameters
+    ----------
+    values : sequence of float
+        One of each state.
+    shares_pct : sequence of float
+        Share of the time of each, percent, 0 or more; together 100 within 0.1.
+    percent_of_time : float
+        Above 0 to 100 %.
+
+    Returns
+    -------
+    float
+        The smallest of the values such that it and those below it take that share of the time: the state that
+        reaches over the mark counts whole, as a percentile of measured values does.
+
+    Raises
+    ------
+    InputError
+        Lengths differ, or a value outside its range.
+
+    Examples
+    --------
+    6000 h at 3 %, 2400 h at 4.5 %, 360 h at 8 % of 8760 h: 95.9 % of the time stay below 8 %, by hand
+
+    >>> hours = [6000.0, 2400.0, 360.0]
+    >>> [kept_for([3.0, 4.5, 8.0], [h / 87.6 for h in hours], p) for p in (50, 95, 99)]
+    [3.0, 4.5, 8.0]
+    """
+    mark = number("percent_of_time", percent_of_time, unit="%", above=0, most=100)
+    if len(values) != len(shares_pct):
+        raise InputError("shares_pct", f"{len(shares_pct)} values", f"as many as the {len(values)} values")
+    shares = [number("shares_pct", share, unit="%", least=0, most=100) for share in shares_pct]
+    if abs(sum(shares) - 100.0) > SHARES_WITHIN:
+        raise InputError("shares_pct", f"{sum(shares):g} % together", "100 % together")
+    reached = 0.0
+    for value, share in sorted(zip(values, shares, strict=True)):
+        reached += share
+        if reached >= mark - SHARES_WITHIN:
+            return value
+    return max(values)

@@ -159,6 +159,7 @@ def site_rows(run: SiteRun, drives: pd.DataFrame) -> Iterator[dict[str, object]]
                 **off,
                 "rows of no known site": lost,
                 "pcc": point.pcc,
+                **_share(run, case),
                 **judged(assessment.pcc),
                 **beside(assessment),
                 "edition": point.edition,
@@ -169,6 +170,15 @@ def site_rows(run: SiteRun, drives: pd.DataFrame) -> Iterator[dict[str, object]]
 def _named(case: CaseRun) -> dict[str, str]:
     """The column of the case; none where a site has no cases."""
     return {"case": case.name} if case.name else {}
+
+
+def _share(run: SiteRun, case: CaseRun) -> dict[str, float]:
+    """The column of the time that a case takes; none where no case states it."""
+    name = "share of year pct"
+    if all(settings.get(name) is None for settings in run.site.cases.values()):
+        return {}
+    share = run.site.cases[case.name].get(name)
+    return {name: np.nan if share is None else float(share)}
 
 
 def _rows_of(run: SiteRun, case: CaseRun, drives: pd.DataFrame) -> pd.DataFrame:
