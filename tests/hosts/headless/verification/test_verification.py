@@ -62,6 +62,7 @@ class Given:
 
 def _book(path: Path, cells: dict[str, object]) -> Path:
     book = openpyxl.Workbook()
+    book.worksheets[0].title = "sheet1"  # to which LibreOffice gives another name
     for address, content in cells.items():
         book.worksheets[0][address] = content
     book.save(path)
@@ -87,7 +88,7 @@ def test_a_wrong_function_is_refused_with_all_that_follows(tmp_path, calculator,
     report = recalculate(book, tmp_path / "out.xlsx", {}, witness=calculator)
     assert [(i.cell, i.outcome) for i in report.issues] == [("B1", "refused"), ("B2", "refused")]
     assert "computes 2, not 3" in report.issues[0].reason
-    assert report.issues[1].reason.startswith("it depends on Sheet!B1")
+    assert report.issues[1].reason.startswith("it depends on sheet1!B1")
     assert [(d.cell, d.follows) for d in report.verification.differing] == [("B1", False), ("B2", True)]
     assert not report.clean
     shown = openpyxl.load_workbook(tmp_path / "out.xlsx", data_only=True).worksheets[0]

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from xlcalc.errors import InputError
 from xlcalc.hosts.headless.cellnames import Position, cell_name
 from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, positions
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
@@ -166,7 +167,14 @@ class Verifier:
         with source.open("wb") as file:
             file.writelines(self._package.with_sheets(sheets))
         self._witness.compute(source, target)
-        return dict(stored_values(WorkbookPackage.open(target)))  # type: ignore[arg-type]
+        computed = list(stored_values(WorkbookPackage.open(target)))
+        found = dict(computed)
+        if not sheets.keys() <= found.keys():
+            if len(computed) != len(sheets):
+                sentence = f"{self._witness.name} gives back other sheets than the workbook has"
+                raise InputError(self._witness.name, None, "", message=sentence)
+            found = {name: values for name, (_, values) in zip(sheets, computed, strict=True)}
+        return found  # type: ignore[return-value]
 
     def _written(self, item: Prepared, formula: str | None) -> Iterator[tuple[Position, Written]]:
         area = self._outcome.spills.get(item.identity, item.area)
