@@ -84,6 +84,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     page.break_before(sheet, page_two)
     marks.errors(sheet, names.area(page_two, 2, row - 1, 3))
     page.set_up(sheet, area=names.area(1, 1, row - 1, COLUMNS), title_rows="1:2")
+    sheet.page_setup.fitToHeight = 2
     sheet.freeze_panes = "A4"
 
 
