@@ -29,11 +29,9 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 
 Parts = dict[str, bytes]
 Edit = Callable[[Parts], None]
-COVER, PCC, VIEW, SITE, DRIVES, NOTES, RECORD, CELLS = (
-    f"xl/worksheets/sheet{number}.xml" for number in range(1, 9)
-)
+COVER, PCC, RECORD, CELLS = (f"xl/worksheets/sheet{number}.xml" for number in (1, 5, 10, 11))
 WORKBOOK, STYLES, TYPES = "xl/workbook.xml", "xl/styles.xml", "[Content_Types].xml"
-BOOK_SITE, BOOK_PCC, BOOK_ARRAYS = (f"xl/worksheets/sheet{number}.xml" for number in (1, 3, 8))
+BOOK_SITE, BOOK_PCC, BOOK_ARRAYS = (f"xl/worksheets/sheet{number}.xml" for number in (2, 4, 9))
 OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 PICTURE = (
     '<twoCellAnchor xmlns="http://schemas.openxmlformats.org/drawingml/2006/spreadsheetDrawing">'
@@ -137,16 +135,16 @@ def relation(part: str, kind: str, target: str, mode: str = "") -> Edit:
 
 EXTERNAL = ' TargetMode="External"'
 PAGE_EDITS: dict[str, tuple[Edit, str]] = {
-    "verdict on the cover": (swap(COVER, *text_of("B5", "FAIL: TDD 16.97 %")), "Submittal!B5"),
-    "figure on the cover": (swap(COVER, "TDD 6.97 %", "TDD 1.23 %"), "Submittal!B5"),
-    "remarks on the cover": (swap(COVER, *text_of("B6", "none")), "Submittal!B6"),
-    "time of calculation": (swap(COVER, "2[0-9]{3}-[0-9-]+ [0-9:]+ UTC", "2020-01-01 00:00:00 UTC"), "B10"),
-    "name of the workbook": (swap(COVER, *text_of("B9", "other.xlsx")), "Submittal!B9"),
-    "proof on the cover": (swap(COVER, *text_of("B11", "4,315 results calculated again for these pages: all agree")), "Submittal!B11"),
-    "digest of inputs": (swap(COVER, *text_of("B12", "0" * 64)), "Submittal!B12"),
-    "digest of results": (swap(COVER, *text_of("B13", "0" * 64)), "Submittal!B13"),
+    "verdict on the cover": (swap(COVER, *text_of("B14", "FAIL: TDD 16.97 %")), "Submittal!B14"),
+    "figure on the cover": (swap(COVER, "6.56 %", "1.23 %"), "Submittal!B14"),
+    "remarks on the cover": (swap(COVER, *text_of("B15", "none")), "Submittal!B15"),
+    "time of calculation": (swap(COVER, "2[0-9]{3}-[0-9-]+ [0-9:]+ UTC", "2020-01-01 00:00:00 UTC"), "B19"),
+    "name of the workbook": (swap(COVER, *text_of("B18", "other.xlsx")), "Submittal!B18"),
+    "proof on the cover": (swap(COVER, *text_of("B20", "4,315 results calculated again for these pages: all agree")), "Submittal!B20"),
+    "digest of inputs": (swap(RECORD, *text_of("B17", "0" * 64)), "Record!B17"),
+    "digest of results": (swap(RECORD, *text_of("B18", "0" * 64)), "Record!B18"),
     "a caution": (swap(COVER, "dangerous voltages", "harmless voltages"), "Submittal!"),
-    "contents": (swap(COVER, *text_of("B16", "PCC")), "Submittal!B16"),
+    "contents": (swap(COVER, *text_of("B23", "PCC")), "Submittal!B23"),
     "count on the record": (swap(RECORD, *number_of("B6", "7")), "Record!B6"),
     "what the digests prove": (swap(RECORD, "Not protected", "All is protected"), "Record!"),
     "value on a page": (swap(PCC, *number_of("D14", "1.5")), "PCC!D14"),
@@ -172,16 +170,16 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
     "white font in part of a text": (
         swap(
             COVER,
-            '(<c r="B5"[^>]*><is>)<t>(PASS)([^<]*)</t>',
+            '(<c r="B14"[^>]*><is>)<t>(PASS)([^<]*)</t>',
             r'\1<r><rPr><color rgb="FFFFFFFF"/></rPr><t>\2</t></r><r><t>\3</t></r>',
         ),
-        "Submittal!B5",
+        "Submittal!B14",
     ),
     "fill": (restyled(PCC, "C5", fillId="2"), "PCC!C5  fill"),
     "hidden row": (swap(PCC, '<row r="14"', '<row r="14" hidden="1"'), "PCC!14:14"),
-    "row of no height": (swap(COVER, '<row r="6" ht="[0-9.]+"', '<row r="6" ht="0"'), "Submittal!6:6"),
+    "row of no height": (swap(COVER, '<row r="15" ht="[0-9.]+"', '<row r="15" ht="0"'), "Submittal!15:15"),
     "hidden column": (swap(PCC, '<col width="12.5"', '<col hidden="1" width="12.5"'), "PCC"),
-    "hidden sheet": (swap(WORKBOOK, '(name="Notes" sheetId="6" state=)"visible"', r'\1"hidden"'), "Notes"),
+    "hidden sheet": (swap(WORKBOOK, '(name="Notes" sheetId="9" state=)"visible"', r'\1"hidden"'), "Notes"),
     "sheet name": (swap(WORKBOOK, 'name="Notes" sheetId', 'name="Remarks" sheetId'), "Notes"),
     "order of the sheets": (
         swap(WORKBOOK, "(<sheet [^>]*rId2.?/>)(<sheet [^>]*rId3.?/>)", r"\2\1"),
@@ -192,27 +190,30 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
         "conditional format",
     ),
     "conditional format recoloured": (swap(PCC, 'dxfId="1"', 'dxfId="2"'), "conditional format"),
-    "colour behind it": (swap(STYLES, r"(<dxfs.*?<color rgb=\")[0-9A-F]{8}", r"\g<1>00FFFFFF"), "conditional"),
+    "colour behind it": (
+        swap(STYLES, r"(<dxfs.*?</dxf>.*?<color rgb=\")[0-9A-F]{8}", r"\g<1>00FFFFFF"),
+        "conditional",
+    ),
     "merged cells": (swap(PCC, '<mergeCell ref="C5:D5"/>', ""), "merged cells"),
-    "print area": (swap(WORKBOOK, r"'PCC'!\$A\$1:\$H\$93", "'PCC'!$A$15:$H$93"), "Print_Area"),
+    "print area": (swap(WORKBOOK, r"'PCC'!\$A\$1:\$H\$96", "'PCC'!$A$15:$H$96"), "Print_Area"),
     "header": (swap(PCC, "verify by measurement", "verified by measurement"), "header and footer"),
-    "digest in the footer": (swap(PCC, "Inputs SHA-256 [0-9a-f]", "Inputs SHA-256 z"), "header and footer"),
-    "cells of a chart": (swap("xl/charts/chart1.xml", r"\$C\$44:\$C\$92", r"$D$44:$D$92"), "chart1.xml"),
+    "version in the footer": (swap(PCC, "xlcalc [0-9.]+, 2", "xlcalc 9.9, 2"), "header and footer"),
+    "cells of a chart": (swap("xl/charts/chart2.xml", r"\$C\$47:\$C\$95", r"$D$47:$D$95"), "chart2.xml"),
     "points kept in a chart": (
         swap(
-            "xl/charts/chart1.xml",
-            r"(\$C\$44:\$C\$92</f>)",
+            "xl/charts/chart2.xml",
+            r"(\$C\$47:\$C\$95</f>)",
             r'\1<numCache><ptCount val="1"/><pt idx="0"><v>0.1</v></pt></numCache>',
         ),
-        "chart1.xml",
+        "chart2.xml",
     ),
-    "title of a chart": (swap("xl/charts/chart1.xml", "against its limits", "below its limits"), "chart1.xml"),
-    "text box laid over": (swap("xl/drawings/drawing1.xml", "(</[^<]*wsDr>)", PICTURE + r"\1"), "drawing1.xml"),
+    "title of a chart": (swap("xl/charts/chart2.xml", "against its limits", "below its limits"), "chart2.xml"),
+    "text box laid over": (swap("xl/drawings/drawing2.xml", "(</[^<]*wsDr>)", PICTURE + r"\1"), "drawing2.xml"),
     "picture": (add("xl/media/image1.png", b"\x89PNG"), "image1.png"),
     "background picture": (
         both(
             ends(PCC, f'<picture xmlns:r="{OFFICE}" r:id="rId77"/>', "drawing"),
-            relation("xl/worksheets/_rels/sheet2.xml.rels", "image", "../media/image1.png"),
+            relation("xl/worksheets/_rels/sheet5.xml.rels", "image", "../media/image1.png"),
             add("xl/media/image1.png", b"\x89PNG"),
         ),
         "background picture",
@@ -220,7 +221,7 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
     "comment": (
         both(
             add("xl/comments1.xml", b'<comments xmlns="urn:x"><authors/><commentList/></comments>'),
-            relation("xl/worksheets/_rels/sheet2.xml.rels", "comments", "../comments1.xml"),
+            relation("xl/worksheets/_rels/sheet5.xml.rels", "comments", "../comments1.xml"),
         ),
         "comments1.xml",
     ),
@@ -237,8 +238,8 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
         "externalLink1.xml",
     ),
     "external relation": (
-        relation("xl/worksheets/_rels/sheet2.xml.rels", "hyperlink", "https://example.org/", EXTERNAL),
-        "sheet2.xml.rels",
+        relation("xl/worksheets/_rels/sheet5.xml.rels", "hyperlink", "https://example.org/", EXTERNAL),
+        "sheet5.xml.rels",
     ),
     "macros": (
         both(
@@ -261,7 +262,7 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
         swap(
             WORKBOOK,
             "</definedNames>",
-            '<definedName name="pcc_tdd" localSheetId="1">PCC!$E$14</definedName></definedNames>',
+            '<definedName name="pcc_tdd" localSheetId="4">PCC!$E$14</definedName></definedNames>',
         ),
         "PCC  name pcc_tdd",
     ),
@@ -282,18 +283,18 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
         "record_cells!E9",
     ),
     "paper in the record": (swap(CELLS, '"a4"', '"letter"'), "page"),
-    "name in the record": (swap(CELLS, '"site.xlsx"', '"other.xlsx"'), "Submittal!B9"),
+    "name in the record": (swap(CELLS, '"site.xlsx"', '"other.xlsx"'), "Submittal!B18"),
     "row under another number": (swap(PCC, '<row r="14"', '<row r="13"'), "PCC!D14  extension"),
     "row without a number": (swap(PCC, '<row r="14"', "<row"), "PCC!D14  extension"),
     "row of another vocabulary": (swap(PCC, "<row r=\"14\"", "<row xmlns=\"urn:x\" r=\"14\""), "PCC  rows"),
-    "reading of a text": (swap(COVER, "<is><t>PASS", '<is><rPh sb="0" eb="1"><t>x</t></rPh><t>PASS'), "Submittal!B5"),
+    "reading of a text": (swap(COVER, "<is><t>PASS", '<is><rPh sb="0" eb="1"><t>x</t></rPh><t>PASS'), "Submittal!B14"),
     "format behind a number of the standard": (
         swap(STYLES, "</numFmts>", '<numFmt numFmtId="0" formatCode="&quot;x&quot;"/></numFmts>'),
         "number format",
     ),
     "sheets that change places in the package": (
         both(*(swap("xl/_rels/workbook.xml.rels", *pair) for pair in (
-            ("sheet2.xml", "sheetX.xml"), ("sheet3.xml", "sheet2.xml"), ("sheetX.xml", "sheet3.xml")))),
+            ("sheet5.xml", "sheetX.xml"), ("sheet6.xml", "sheet5.xml"), ("sheetX.xml", "sheet6.xml")))),
         "PCC",
     ),
     "record shown": (swap(WORKBOOK, '"veryHidden"', '"visible"'), "record_cells"),
@@ -304,11 +305,11 @@ BOOK_EDITS: dict[str, tuple[Edit, str]] = {
         swap(
             WORKBOOK,
             "</definedNames>",
-            '<definedName name="site" localSheetId="2">Site!$A$1:$B$9</definedName></definedNames>',
+            '<definedName name="site" localSheetId="3">Site!$A$1:$B$9</definedName></definedNames>',
         ),
         "name site of PCC",
     ),
-    "relative name": (swap(WORKBOOK, r">Site!\$B\$9<", ">Site!$B9<"), "name frequency_hz"),
+    "relative name": (swap(WORKBOOK, r">Site!\$B\$15<", ">Site!$B15<"), "name frequency_hz"),
     "input": (swap(BOOK_SITE, *number_of("B15", "77")), "Site!B15  input"),
     "formula": (swap(BOOK_PCC, "<f>E14-D14</f>", "<f>E14-D14*0.9</f>"), "PCC!F14  formula"),
     "result": (swap(BOOK_PCC, *number_of("D15", "0.25")), "PCC!D15  result"),
@@ -323,7 +324,7 @@ BOOK_EDITS: dict[str, tuple[Edit, str]] = {
     "white font": (white(BOOK_PCC, "D17"), "PCC!17:17  formats"),
     "hidden row": (swap(BOOK_PCC, '<row r="18"', '<row hidden="1" r="18"'), "PCC!18:18  formats"),
     "hidden column": (swap(BOOK_PCC, '<col width="12.5"', '<col hidden="1" width="12.5"'), "PCC, columns 1 to 1"),
-    "sheet hidden": (swap(WORKBOOK, '(name="Checks" sheetId="7" state=)"visible"', r'\1"veryHidden"'), "Checks"),
+    "sheet hidden": (swap(WORKBOOK, '(name="Checks" sheetId="8" state=)"hidden"', r'\1"veryHidden"'), "Checks"),
     "order of the sheets": (
         swap(WORKBOOK, "(<sheet [^>]*rId6.?/>)(<sheet [^>]*rId7.?/>)", r"\2\1"),
         "order of the sheets",
@@ -332,9 +333,9 @@ BOOK_EDITS: dict[str, tuple[Edit, str]] = {
         swap(BOOK_PCC, '<conditionalFormatting sqref="H23".*?</conditionalFormatting>', ""),
         "PCC!23:23  formats",
     ),
-    "data validation": (swap(BOOK_SITE, '<dataValidation sqref="B51".*?</dataValidation>', ""), "Site!51:51"),
+    "data validation": (swap(BOOK_SITE, '<dataValidation sqref="B57".*?</dataValidation>', ""), "Site!57:57"),
     "iteration": (swap(WORKBOOK, "<calcPr ", '<calcPr iterate="1" '), "settings of the calculation"),
-    "chart": (swap("xl/charts/chart1.xml", r"\$C\$44:\$C\$92", r"$D$44:$D$92"), "chart1.xml"),
+    "chart": (swap("xl/charts/chart2.xml", r"\$C\$47:\$C\$95", r"$D$47:$D$95"), "chart2.xml"),
     "merged cells": (swap(BOOK_PCC, '<mergeCell ref="C5:D5"/>', ""), "PCC, merged cells"),
     "constant on a sheet that is not printed": (
         swap(BOOK_ARRAYS, "</sheetData>", '<row r="99999"><c r="A99999"><v>1</v></c></row></sheetData>'),
@@ -441,7 +442,7 @@ def test_the_stamp_of_the_calculation_is_compared(files, parts, tmp_path):
     with zipfile.ZipFile(forged(book, parts[book], lambda _: None, tmp_path / "b.xlsx"), "a") as archive:
         archive.comment = b"xlcalc 9.9.9 2020-01-01T00:00:00Z"
     found = check(tmp_path / "b.xlsx", str(pages))
-    assert any("Submittal!B10" in text for text in texts(found))
+    assert any("Submittal!B19" in text for text in texts(found))
     with zipfile.ZipFile(forged(book, parts[book], lambda _: None, tmp_path / "none.xlsx"), "a") as archive:
         archive.comment = b""
     found = check(tmp_path / "none.xlsx", str(pages))

@@ -123,12 +123,14 @@ def test_root_with_the_home_of_somebody_else_neither_loads_nor_writes_there(
 
 @posix
 @pytest.mark.parametrize("home", [None, "", ".", "relative/home", "~"])
-def test_no_home_is_not_the_folder_at_work(planted: Path, tmp_path: Path, home: str | None) -> None:
+def test_no_home_is_not_the_folder_at_work(
+    planted: Path, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory, home: str | None
+) -> None:
     for place in ("~/.cache/xlcalc", ".cache/xlcalc", "relative/home/.cache/xlcalc", "xlcalc"):
         plant(planted, tmp_path / place, os.geteuid())
     for variable in ("HOME", "XDG_CACHE_HOME"):
         given = {} if home is None else {variable: home}
-        ran, printed = started(tmp_path, **given, TMPDIR=str(tmp_path / "nowhere"))
+        ran, printed = started(tmp_path, **given, TMPDIR=str(tmp_path_factory.mktemp("shared")))
         assert not ran
         assert str(tmp_path) not in printed
 
