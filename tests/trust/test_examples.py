@@ -236,7 +236,7 @@ def test_a_changed_price_or_remark_ends_the_example_prices(comparison, tmp_path)
 def test_a_typed_basis_ends_the_example_spectrum(comparison, tmp_path):
     """Orders that the spectrum does not list still keep it from a verdict."""
     basis = "Maker's data sheet, rated current, 1 % unbalance"
-    _, drive, _, sentence = compared(comparison, tmp_path, Residual_A5=basis, Site_B12=50)
+    _, drive, _, sentence = compared(comparison, tmp_path, Residual_A5=basis, Site_B18=50)
     assert "example" not in sentence
     assert "EXAMPLE SUPPLY" not in drive
     *_, front_end, sentence = compared(comparison, tmp_path, Residual_A5=None)

@@ -186,7 +186,7 @@ LEFT_OUT = {
     "plant drives beside": ("plant", drives_at(12, 27), "Drives!AA12:AK13"),
     "plant drives below": ("plant", drives_at(507), "Drives!A507:K508"),
     "a fifth case": ("plant", cell("Cases", "K5", "night"), "Cases!K5"),
-    "a case input below": ("plant", cell("Cases", "B10", "on"), "Cases!B10"),
+    "a case input below": ("plant", cell("Cases", "B14", "on"), "Cases!B14"),
     "equipment data beside a short table": (
         "plant",
         cell("Equipment data", "F58", 5),
