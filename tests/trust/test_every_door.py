@@ -239,8 +239,8 @@ def cell_of(book: Workbook, slip: Slip) -> tuple[str, str]:
         heading = HEADINGS[FIELDS.index(slip.field)]
         (cell,) = [c for c in book["Drives"][HEADER_ROW] if c.value == heading]
         return "Drives", f"{cell.column_letter}{HEADER_ROW + 2}"
-    first = 12 if slip.where == "site" else 33
-    rows = [row for row in range(first, 53) if book["Site"].cell(row, 1).value == LABELS[slip.field]]
+    first = 18 if slip.where == "site" else 39
+    rows = [row for row in range(first, 59) if book["Site"].cell(row, 1).value == LABELS[slip.field]]
     return "Site", f"B{rows[0]}"
 
 
