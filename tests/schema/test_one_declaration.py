@@ -88,8 +88,9 @@ NONE_AT_ZERO = {
 }
 """Fields whose 0, or blank, means that there is none of it, and a small value of one that there is."""
 
-WIDER = frozenset(("source_xr",))
-"""Attributes with a wider range than what may be typed: cables of a plant raise the X/R at a bus."""
+WIDER = frozenset(("source_xr", "reactor_xr", "choke_xr", "transformer_xr"))
+"""Attributes with a wider range than what may be typed: textbook circuits have no resistance, and cables of a
+plant raise the X/R at a bus."""
 
 BEYOND = 1e15
 TOGETHER = {"z_ps_pct", "z_pt_pct", "z_st_pct"}

@@ -39,10 +39,10 @@ _RANGES: dict[str, tuple[float, float, str]] = {
     "load_pct": (1.0, 200.0, "1 to 200 %"),
     "dc_capacitance_pu": (0.001, 1000.0, "0.001 to 1000 per unit"),
     "source_xr": (0.1, 1e6, "0.1 to 1e6"),
-    "reactor_xr": (0.1, 1000.0, "0.1 to 1000"),
-    "choke_xr": (0.1, 1000.0, "0.1 to 1000"),
+    "reactor_xr": (0.1, 1e6, "0.1 to 1e6"),
+    "choke_xr": (0.1, 1e6, "0.1 to 1e6"),
     "transformer_pct": (0.0, 300.0, "0 to 300 %"),
-    "transformer_xr": (0.1, 1000.0, "0.1 to 1000"),
+    "transformer_xr": (0.1, 1e6, "0.1 to 1e6"),
     "unbalance_pct": (0.0, 20.0, "0 to 20 %"),
     "unbalance_deg": (-3600.0, 3600.0, "-3600 to 3600 degrees"),
     "leakage_mismatch_pct": (0.0, 100.0, "0 to 100 %"),
@@ -70,7 +70,7 @@ class FrontEnd:
         w C Z_b, 0.001 to 1000; 3 to 8 with electrolytic capacitors, 0.1 to 0.5 in a film (slim) link: common
         practice, no source.
     source_xr, reactor_xr, choke_xr, transformer_xr : float
-        Reactance over resistance, 0.1 to 1000; that of the source, which a plant's cables may raise, to 1e6.
+        Reactance over resistance, 0.1 to 1e6.
     transformer_pct : float
         Leakage of each bridge's winding on P_r / N. Not used at 6 pulses.
     unbalance_pct, unbalance_deg : float

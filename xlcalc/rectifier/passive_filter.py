@@ -15,7 +15,7 @@ _RANGES = {
     "capacitor_pct": (0.1, 200.0, "%"),
     "reactor_pct": (0.0, 100.0, "%"),
     "tuned_order": (0.0, 50.0, ""),
-    "reactor_xr": (0.1, 1000.0, ""),
+    "reactor_xr": (0.1, 1e6, ""),
     "shunt_resistance_pct": (0.0, 100.0, "% of the base impedance"),
     "damping_pct": (0.0, 1000.0, "% of the base impedance"),
 }

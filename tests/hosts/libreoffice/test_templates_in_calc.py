@@ -67,7 +67,7 @@ def test_edited_template_shows_in_calc_what_headless_computes(name: str, calc: A
     assert report.own_calls > 0
     ours = openpyxl.load_workbook(edited, data_only=True)
     before = values(openpyxl.load_workbook(path, data_only=True))
-    assert sum(a != b for a, b in zip(values(ours), before, strict=True)) > 10
+    assert sum(a != b for a, b in zip(values(ours), before, strict=True)) > 2
     calc.open(str(path))
     assert not calc.modified()
     calc.write(cell.parent.title, cell.coordinate, float(cell.value))
