@@ -328,3 +328,25 @@ def test_loads_that_no_drive_can_have(settings: list[object], words: str) -> Non
     result = FUNCTIONS["HD_PLANT_VALUE"]([network(), DRIVES, "utility", "TDD", [settings]])
     assert isinstance(result, CellError)
     assert re.search(words, result.reason)
+
+
+@pytest.mark.parametrize(
+    ("orders", "bus_word"),
+    [([[5.0, 4.0, 0.0]], "PASS"), ([[5.0, 4.0, None]], "PASS"), ([[3.0, 20.0, 0.0]], "NO VERDICT")],
+)
+def test_orders_that_the_flow_does_not_hold_are_not_nought(orders: list[list[object]], bus_word: str) -> None:
+    """Elements carry orders of unknown angle and triplens too: their currents are refused."""
+    tables = network(Loads=[["LED", "second", 40.0, 0.95, "spectrum", "parallel"]])
+    lines = [["Load", "Order", "Percent", "Deg", "Source"], *(["LED", *row, "data sheet"] for row in orders)]
+    width = len(tables[0])
+    tables += [[*row, *[None] * (width - len(row))] for row in ([], ["Spectra"], *lines)]
+    amps = FUNCTIONS["HD_PLANT_AMPS"]([tables, DRIVES, "T2", IDEAL])
+    volts = FUNCTIONS["HD_PLANT_VOLTS"]([tables, DRIVES, "second", IDEAL])
+    if orders[0][0] == 5.0 and orders[0][2] is not None:
+        assert not isinstance(amps, CellError)
+        assert not isinstance(volts, CellError)
+    else:
+        assert isinstance(amps, CellError)
+        assert isinstance(volts, CellError)
+        assert "load LED draws orders" in amps.reason
+    assert call("HD_PLANT_BUSES", tables, DRIVES, IDEAL)[2][10] == bus_word

@@ -127,6 +127,26 @@ class PlantSolution:
         if failed := unsolved_text(self.drives):
             raise NoSolutionError(f"no result, because {failed}")
 
+    def require_all_orders(self) -> None:
+        """As `require`; also where loads draw orders that the flow does not hold.
+
+        These are orders without a known angle, which only a PCC adds, and the zero sequence of orders 3, 9.
+
+        Raises
+        ------
+        NoSolutionError
+            The message names the loads.
+        """
+        self.require()
+        lacking = [
+            load.name for load in self.network.spectrum_loads if load.unknown.any() or load.triplen_pct > 0.0
+        ]
+        if lacking:
+            raise NoSolutionError(
+                f"load {', '.join(lacking)} draws orders without a known angle, or orders 3, 9, ...: what "
+                "they add to the currents of elements and the voltages of buses is not known"
+            )
+
 
 def solve_coupled(
     plant: Plant, max_iterations: int = MAX_ITERATIONS, progress: Callable[[int], None] | None = None

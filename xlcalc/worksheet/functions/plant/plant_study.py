@@ -112,7 +112,7 @@ def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> tuple[fl
         float(pcc.voltage_pct[worst + 1]),
         by_order[worst],
         solution.network.short_circuit_va(bus) / 1e6,
-        solved_plants.bus_word(pcc, largest, by_order, background),
+        solved_plants.bus_word(pcc, largest, by_order, background, solution.network),
     ]
 
 

@@ -25,6 +25,7 @@ from xlcalc.studies.assessment import Assessment
 from xlcalc.studies.assumed_supply import unknown_part
 from xlcalc.studies.load_ends import load_ends
 from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.remarks import spectrum_doubts
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Summation, most_distorted
 from xlcalc.worksheet.functions.plant import assessments
@@ -105,7 +106,7 @@ def resonances_of(network: NodalNetwork, bus: str) -> tuple[Resonance, ...]:
 
 def is_off(network: NodalNetwork, tables: Tables, name: str) -> bool:
     """Whether the tables hold this element or bus, and the case leaves it out."""
-    listed = {row["name"] for title, rows in tables.items() if title != "utility" for row in rows}
+    listed = {row["name"] for rows in tables.values() for row in rows if "name" in row}
     units = {unit.name: unit for unit in network.three_winding}
     gone = listed - set(units) - {element.name for element in network.elements} - set(network.buses)
     unit, winding = split_winding(name)
@@ -134,13 +135,13 @@ def leading_generator(network: NodalNetwork, tables: Tables, settings: Values) -
 
 def supply_amps(solution: PlantSolution) -> Spectrum:
     """Current of the supply, worst phase."""
-    solution.require()
+    solution.require_all_orders()
     return _worst(solution.flow.inflow(solution.network.utility_bus))
 
 
 def amps_of(solution: PlantSolution, element: str) -> Spectrum:
     """Current of a transformer or cable at its far end, of a capacitor, load or generator; worst phase."""
-    solution.require()
+    solution.require_all_orders()
     flow, network = solution.flow, solution.network
     branches, capacitors, machines = (
         [item.name for item in group]
@@ -163,7 +164,7 @@ def amps_of(solution: PlantSolution, element: str) -> Spectrum:
 
 def volts_of(solution: PlantSolution, place: str) -> Spectrum:
     """Line-to-line voltage of a bus, or across the capacitors of a bank; the most distorted of the three."""
-    solution.require()
+    solution.require_all_orders()
     flow, network = solution.flow, solution.network
     capacitors = [capacitor.name for capacitor in network.capacitors]
     if place in network.buses:
@@ -185,11 +186,17 @@ def fundamental_pct(solution: PlantSolution, bus: str) -> float:
     return float(100.0 * math.sqrt(3.0) * volts.min() / solution.network.volts(bus))
 
 
-def bus_word(pcc: PccResult, largest: float, by_order: list[float], assumed: FloatArray) -> str:
-    """No verdict where a background that nobody gave, added to what the plant makes, exceeds a limit."""
+def bus_word(
+    pcc: PccResult, largest: float, by_order: list[float], assumed: FloatArray, network: NodalNetwork
+) -> str:
+    """No verdict where a background that nobody gave, added to what the plant makes, exceeds a limit.
+
+    Nor where the bus carries a zero sequence of loads with their own spectrum.
+    """
     if not within(largest, 1.0):
         return FAIL
     limit = ieee519.voltage_limit(pcc.kv, edition=pcc.edition).value
     together = pcc.voltage_pct[1:] + assumed[1:]
     kept = all(within(value, most) for value, most in zip(together, by_order, strict=True))
-    return PASS if kept and within(float(np.linalg.norm(together)), limit) else NO_VERDICT
+    kept = kept and within(float(np.linalg.norm(together)), limit)
+    return PASS if kept and not spectrum_doubts(network, pcc.bus) else NO_VERDICT
