@@ -49,6 +49,12 @@ def waveforms(state: SteadyState, count: int = 360) -> tuple[FloatArray, FloatAr
     return np.degrees(angle), current, volts + _zero_sequence(circuit, angle)
 
 
+def rectifier_currents(state: SteadyState, count: int) -> FloatArray:
+    """One cycle of the currents behind a filter, which the line reactor carries, A; shape (3, count)."""
+    angle = 2.0 * math.pi * np.arange(count) / count
+    return _phases_traced(state.circuit, state.orbit_point, angle)[0]
+
+
 def _phases_traced(circuit: Circuit, point: OrbitPoint, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Line currents (3, n) in A, terminal voltages (3, n) in V without zero sequence, at the given angles."""
     current, volts, _ = trace_vectors(circuit, point, angle)

@@ -9,6 +9,7 @@ from xlcalc.worksheet.registry import PREFIX, WorksheetFunction, collect
 
 MODULES = (
     "drive.spectra",
+    "drive.duty",
     "drive.figures",
     "drive.rectifier_rules",
     "equipment.supply",
@@ -19,6 +20,7 @@ MODULES = (
     "plant.link_power",
     "plant.site_study",
     "plant.notches",
+    "plant.magnetics",
     "plant.plant_study",
     "plant.network_effects",
     "plant.network_levels",

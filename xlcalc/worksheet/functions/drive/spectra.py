@@ -57,9 +57,10 @@ DRIVE_ARGUMENTS = (PULSES, SOURCE, REACTOR, CHOKE, LOAD, SETTINGS, PHASE)
 Settings = Mapping[str, Any]
 
 
-def _front_end(
+def front_end_from(
     pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
 ) -> FrontEnd:
+    """The front end that the arguments of these functions describe."""
     return FrontEnd(
         pulses=pulses,
         source_pct=source,
@@ -86,7 +87,7 @@ def clear_cache() -> None:
 def _state(
     pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
 ) -> SteadyState:
-    state = _solved(_front_end(pulses, source, reactor, choke, load, settings))
+    state = _solved(front_end_from(pulses, source, reactor, choke, load, settings))
     if not accepts_uneven(settings) and doubt_of(state):
         raise NoSolutionError(
             f"{doubt_of(state)}. The setting 'uneven pulses' = show gives the figures anyway"
@@ -155,14 +156,14 @@ def _dc_link(*arguments: Any) -> Grid:
 def _reactor_for_thd(
     target: float, pulses: int, source: float, choke: float, load: float, settings: Settings
 ) -> float:
-    front_end = _front_end(pulses, source, 0.0, choke, load, settings)
+    front_end = front_end_from(pulses, source, 0.0, choke, load, settings)
     return reactor_for_thd(front_end, target, accept_doubt=accepts_uneven(settings))
 
 
 def _derating(
     pulses: int, source: float, reactor: float, choke: float, load: float, settings: Settings
 ) -> Grid:
-    front_end = _front_end(pulses, source, reactor, choke, load, settings)
+    front_end = front_end_from(pulses, source, reactor, choke, load, settings)
     found = loading(front_end, accept_doubt=accepts_uneven(settings))
     return [
         ["line current, most loaded phase", 100.0 * found.line, _phase_number(found.line_phase), ""],

@@ -1,0 +1,1 @@
+"""What drives ask of their DC link and of the devices ahead of it."""
