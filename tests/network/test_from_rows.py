@@ -40,6 +40,31 @@ def test_short_circuit_levels_by_hand() -> None:
         assert network.shift_deg("M") == 30.0
 
 
+@pytest.mark.parametrize("shift", [7.5, -10.0, 15.0, -20.0])
+def test_shift_of_a_polygon_or_zigzag(shift: float) -> None:
+    """Two groups of drives at plus and minus the angle; no zero sequence passes isolated windings."""
+    rows = tables()["transformers"]
+    rows[0] |= {"vector group": "Dz0", "shift deg": shift}
+    rows[1] |= {"vector group": "YNa0"}
+    network = network_from_rows(tables(transformers=rows))
+    assert (network.shift_deg("M"), network.shift_deg("N")) == (shift, 0.0)
+    assert [branch.passes_zero_sequence for branch in network.branches] == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("group", "shift", "words"),
+    [
+        ("Dy1", 15.0, "shift deg of TM .* is 15; valid: within 30 degrees of the -30 degrees of Dy1"),
+        ("Da5", 15.0, "vector group of TM .* clock number 0 for an autotransformer"),
+    ],
+)
+def test_shifts_that_are_refused(group: str, shift: float, words: str) -> None:
+    rows = tables()["transformers"]
+    rows[0] |= {"vector group": group, "shift deg": shift}
+    with pytest.raises(InputError, match=words):
+        network_from_rows(tables(transformers=rows))
+
+
 def test_cable_in_its_units() -> None:
     """200 m, two conductors: R 0.1 x 0.2 / 2 ohm; capacitance 0.3 uF/km x 0.2 km at 50 Hz."""
     cable = {"name": "K", "from bus": "M", "to bus": "N", "length m": 200.0, "parallel": 2}

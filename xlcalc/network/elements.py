@@ -102,7 +102,8 @@ class Transformer:
         Rated line-to-line rms voltages, above 0 V.
     phase_shift_deg : float
         Angle by which the secondary voltage leads the primary (positive sequence): 0 for Dd0 and Yy0, -30
-        for Dy1, 30 for Dy11. From -180 to 180 degrees.
+        for Dy1, 30 for Dy11, any angle of polygon, zigzag and extended-delta windings. From -180 to 180
+        degrees.
 
     Raises
     ------
@@ -132,8 +133,8 @@ class Transformer:
 
     @property
     def even_clock(self) -> bool:
-        """False where the shift is an odd multiple of 30 degrees: one winding is a delta or a zigzag."""
-        return round(self.phase_shift_deg / 30.0) % 2 == 0
+        """False where the shift is no even multiple of 30 degrees: there is a delta, zigzag or polygon."""
+        return self.phase_shift_deg % 60.0 == 0.0
 
     def impedance(self, orders: npt.ArrayLike, resistance_exponent: float = 0.0) -> ComplexArray:
         """Ohm per phase on the secondary side at the given orders (any shape)."""

@@ -22,7 +22,12 @@ from xlcalc.network.plausible import (
 )
 from xlcalc.network.three_winding import WINDINGS, ThreeWindingTransformer, WindingPair
 from xlcalc.network.topology import Bus
-from xlcalc.network.vector_group import phase_shift_deg, three_winding_groups, zero_sequence_passes
+from xlcalc.network.vector_group import (
+    own_shift_deg,
+    phase_shift_deg,
+    three_winding_groups,
+    zero_sequence_passes,
+)
 
 Row = Mapping[str, Any]
 Tables = Mapping[str, Sequence[Row]]
@@ -149,10 +154,12 @@ def _transformer(row: Row, kv: Mapping[str, float], most: float) -> TransformerB
         _plausible(row, "kva", row["kva"], volts, "transformers", most)
     check_not_mega(where("kva", row, "transformers"), row["kva"], primary)
     try:
-        shift = phase_shift_deg(row["vector group"])
+        shift = own_shift_deg(row["vector group"], row.get("shift deg"))
     except InputError as problem:
+        column = problem.argument.replace("_", " ")
+        wrong_kind = column == "vector group"
         raise InputError(
-            where("vector group", row, "transformers"), row["vector group"], problem.valid, wrong_kind=True
+            where(column, row, "transformers"), row[column], problem.valid, wrong_kind=wrong_kind
         ) from None
     rated = Transformer(
         rating_va=1e3 * row["kva"],

@@ -85,7 +85,7 @@ TRANSFORMERS = Records(
         Field("kva", KVA, "Rating", fills=IN_TRANSFORMER("rating_va", 1e3)),
         Field("z pct", IMPEDANCE, "Impedance", fills=IN_TRANSFORMER("impedance_pct")),
         Field("x/r", X_OVER_R, "X/R", default=6.0, fills=IN_TRANSFORMER("x_over_r")),
-        Field("vector group", Text(), "Vector group such as Dyn11, Yd1 or Dd0"),
+        Field("vector group", Text(), "Vector group such as Dyn11, Yd1 or Dd0; YNa0: an autotransformer"),
         Field(
             "primary kv",
             KV,
@@ -104,6 +104,14 @@ TRANSFORMERS = Records(
             "tap pct", TAP, "Tap of the primary winding", default=0.0, fills=IN_TRANSFORMER_BRANCH("tap_pct")
         ),
         Field("eddy pct", EDDY, "Eddy loss at rated current, percent of the ohmic loss", 10.0),
+        Field(
+            "shift deg",
+            Number(-180, 180, "deg"),
+            "Angle by which the secondary leads where polygon, zigzag or extended-delta windings give one of "
+            "their own, within 30 of the clock number; blank: that of the vector group",
+            None,
+            fills=IN_TRANSFORMER("phase_shift_deg"),
+        ),
     ),
     key="name",
 )
