@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from xlcalc.errors import InputError
+from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.standards import ieee519
 from xlcalc.standards.loader import Verified
 
@@ -89,7 +89,9 @@ def test_the_weakest_row_that_went_into_a_limit_counts() -> None:
     assert ieee519.current_limit(4, 60, 0.48, "2022").origin.verified is Verified.CROSS_CHECKED
     assert ieee519.current_limit(13, 60, 0.48, "2022").origin.verified is Verified.CROSS_CHECKED
     assert ieee519.current_limit(13, 60, 115, "2022").origin.verified is Verified.ONE_SOURCE
-    assert ieee519.current_limit(13, 60, 115, "1992").origin.verified_text == "from memory (high)"
+    assert ieee519.current_limit(13, 60, 115, "1992").origin.verified_text == (
+        "from memory (high); superseded by the 2014 edition"
+    )
 
 
 def test_the_first_edition_has_no_upper_order_and_no_low_voltage_class() -> None:
@@ -168,6 +170,37 @@ def test_neighbouring_rows_lie_in_other_rows(ratio: float, kv: float, edition: s
     rows = [ieee519.current_row_text(r, kv, edition) for r in ieee519.neighbouring_rows(ratio, kv, edition)]
     assert own not in rows
     assert len(set(rows)) == len(rows)
+
+
+def test_power_generation_has_the_first_row_whatever_its_ratio() -> None:
+    """Mark of the 1992 table in two secondary sources."""
+    for edition in EDITIONS:
+        for kv in (0.48, 13.8, 115.0, 230.0):
+            ratio = ieee519.ratio_of("generation", 500.0, None, edition)
+            assert ieee519.tdd_limit(ratio, kv, edition) == ieee519.tdd_limit(10.0, kv, edition)
+    assert ieee519.ratio_of("load", 500.0) == 500.0
+
+
+def test_inverters_of_ten_percent_are_left_to_others_by_the_2022_edition_alone() -> None:
+    """Two secondary sources, of which one says "exceeds": exactly 10 % is left to the others here."""
+    for share in (10.0, 25.0):
+        with pytest.raises(
+            NoSolutionError, match=r"IEEE 519-2022 leaves the currents to IEEE 1547 or IEEE 2800"
+        ):
+            ieee519.ratio_of("load", 500.0, share)
+    assert ieee519.ratio_of("load", 500.0, 9.99) == 500.0
+    assert ieee519.ratio_of("generation", 500.0, 25.0, "2014") == ieee519.FIRST_ROW_RATIO
+    with pytest.raises(InputError, match="inverter_pct"):
+        ieee519.ratio_of("load", 500.0, -1.0)
+
+
+def test_a_terminal_of_a_direct_current_line_is_permitted_more_above_161_kv() -> None:
+    """Recalled, no text read: THD 2.0 % in place of 1.5 %, the single orders as they are."""
+    for edition in EDITIONS:
+        assert ieee519.voltage_limit(230, edition=edition, cause=ieee519.HVDC).value == 2.0
+        assert ieee519.voltage_limit(230, 5, edition, ieee519.HVDC).value == 1.0
+        with pytest.raises(InputError, match="above 161"):
+            ieee519.voltage_limit(115, edition=edition, cause=ieee519.HVDC)
 
 
 def test_rounding_puts_no_ratio_or_voltage_into_another_row() -> None:

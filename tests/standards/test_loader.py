@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import ast
 import dataclasses
+from pathlib import Path
 
 import pytest
 
+import xlcalc
 from xlcalc.errors import InputError
 from xlcalc.standards.loader import (
     ORIGIN_COLUMNS,
@@ -58,6 +61,42 @@ def test_every_row_names_its_origin(name: str) -> None:
         origin = Origin.of_row(row)
         assert bool(origin.confidence) == (origin.verified is Verified.FROM_MEMORY), row
         assert not any(cell != cell.strip() for cell in row.values()), row
+
+
+def test_every_table_is_read_by_a_module_that_computes() -> None:
+    package = Path(xlcalc.__file__).parent
+    texts = {
+        node.value
+        for path in package.rglob("*.py")
+        if "workbooks" not in path.relative_to(package).parts
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    }
+    assert set(TABLES) <= texts, "no module names the table"
+
+
+def test_editions_that_others_have_replaced_say_so() -> None:
+    replaced = {
+        (row["standard"], row["edition"])
+        for name in TABLES
+        for row in read_table(name)
+        if Origin.of_row(row).superseded_by
+    }
+    assert {
+        ("IEC 61000-2-4", "2002"),
+        ("IEEE 18", "2002"),
+        ("EN 50160", "2010"),
+        ("IEEE 519", "2014"),
+    } <= replaced
+    for name in ("ieee519_current", "ieee519_voltage", "ieee519_notch"):
+        assert all(bool(row["superseded_by"]) == (row["edition"] != "2022") for row in read_table(name))
+
+
+def test_the_edition_is_said_even_where_none_is_stated() -> None:
+    assert Origin("IEC X", "2002", "Table 1", Verified.USER).text == "IEC X-2002 Table 1"
+    assert Origin("IEC X", "not stated", "Table 1", Verified.USER).text == (
+        "IEC X (edition not stated) Table 1"
+    )
 
 
 def test_rows_cannot_be_changed() -> None:

@@ -16,6 +16,8 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import Spectrum
+from xlcalc.standards.ieee519 import Installation
+from xlcalc.studies.assessed import on_worst_row
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.solution import solve_injected
 from xlcalc.studies.sources import LoadCurrent, Summation
@@ -199,6 +201,8 @@ def test_higher_limits_are_opt_in_and_need_their_condition() -> None:
         (lambda: PccOptions(edition="2021"), "edition"),
         (lambda: PccOptions(demand_amps=0), "demand_amps"),
         (lambda: PccOptions(summation="worst"), "summation"),  # type: ignore[arg-type]
+        (lambda: PccOptions(installation="pump"), "installation"),  # type: ignore[arg-type]
+        (lambda: PccOptions(inverter_pct=-1.0), "inverter_pct"),
         (lambda: pcc_of(PLANT, load(1), options=PccOptions("third")), "bus"),
         (lambda: pcc_of(PLANT, load(1, "third")), "bus"),
         (lambda: load(1, quantity=0), "quantity of drive"),
@@ -215,3 +219,20 @@ def test_bad_input_names_the_argument(call: object, argument: str) -> None:
 def test_no_demand_current_is_said() -> None:
     with pytest.raises(NoSolutionError, match="no current flows"):
         pcc_of(PLANT)
+
+
+def test_power_generation_is_judged_by_the_first_row() -> None:
+    """TDD limit 5 % of Table 2 in place of that of the row of its own Isc/IL."""
+    options = PccOptions("main", demand_amps=400.0)
+    drive = load(300.0)
+    generating = dataclasses.replace(options, installation=Installation.GENERATION)
+    own, first = (pcc_of(PLANT, drive, options=one) for one in (options, generating))
+    assert first.isc_il == own.isc_il > 50
+    assert (own.judgement.verdicts[0].limit, first.judgement.verdicts[0].limit) == (12.0, 5.0)
+    assert on_worst_row(first) is first
+    inverters = dataclasses.replace(options, inverter_pct=12.0)
+    left = pcc_of(PLANT, drive, options=inverters)
+    assert left.judgement.word == "NO VERDICT"
+    assert "IEEE 1547 or IEEE 2800" in left.judgement.reason
+    before = pcc_of(PLANT, drive, options=dataclasses.replace(inverters, edition="2014"))
+    assert before.judgement.word != "NO VERDICT"

@@ -108,7 +108,7 @@ def test_capacitor_against_both_standards(values: Workbook) -> None:
     volts = FUNCTIONS["HD_PLANT_VOLTS"]([*arguments(values), "C1", grid(values, "view_settings")])
     ieee = FUNCTIONS["HD_VERDICT_CAPACITOR"]([volts, 600.0, "IEEE 18-2002"])
     iec = FUNCTIONS["HD_VERDICT_CAPACITOR"]([volts, 600.0, "IEC 60831-1"])
-    figures = [*ieee[0][2:4], iec[0][3], *ieee[1][2:4], *ieee[2][2:4], iec[1][3], *ieee[3][2:4]]
+    figures = [*ieee[0][2:4], iec[0][2], *ieee[1][2:4], *ieee[2][2:4], iec[1][3], *ieee[3][2:4]]
     assert shown[1] == 0.6
     assert shown[2:12] == pytest.approx(figures, rel=1e-6)
     assert shown[12:14] == ["PASS", "PASS"]

@@ -1,4 +1,4 @@
-"""Stress of a capacitor bank by a distorted voltage, against IEEE 18 and IEC 60831-1."""
+"""Stress of a capacitor bank by a distorted voltage, against IEEE 18, IEC 60831-1 and IEC 60871-1."""
 
 from __future__ import annotations
 
@@ -16,10 +16,12 @@ from xlcalc.standards.verdict import Judgement, Verdict
 
 WAVEFORM_POINTS = 4_000
 
+FUNDAMENTAL_VOLTAGE = "fundamental voltage"
 RMS_VOLTAGE = "rms voltage"
 PEAK_VOLTAGE = "peak voltage"
 RMS_CURRENT = "rms current"
 KVAR = "kvar"
+CONTINUOUS = "continuous"
 
 
 @dataclass(frozen=True)
@@ -87,6 +89,8 @@ class CapacitorStress:
     ----------
     rms_voltage_pct, rms_current_pct : float
         True rms, all orders.
+    fundamental_voltage_pct : float
+        The fundamental alone, which the ladder of the IEC standards limits by its duration.
     peak_voltage_pct : float
         Crest of the voltage over sqrt2 times the rated rms.
     kvar_pct : float
@@ -100,11 +104,13 @@ class CapacitorStress:
     peak_voltage_pct: float
     rms_current_pct: float
     kvar_pct: float
+    fundamental_voltage_pct: float
     gap: str = ""
 
     def of(self, quantity: str) -> float:
-        """One of the four by the name it has in the table of limits."""
+        """One of the five by the name it has in the table of limits."""
         values = {
+            FUNDAMENTAL_VOLTAGE: self.fundamental_voltage_pct,
             RMS_VOLTAGE: self.rms_voltage_pct,
             PEAK_VOLTAGE: self.peak_voltage_pct,
             RMS_CURRENT: self.rms_current_pct,
@@ -167,19 +173,27 @@ def capacitor_stress(
         peak_voltage_pct=100.0 * peak / bank.rated_volts,
         rms_current_pct=100.0 * amps,
         kvar_pct=100.0 * volts * amps,
+        fundamental_voltage_pct=100.0 * line_volts.fundamental / bank.rated_volts,
         gap=gap_text(given, range(1, given.size + 1), "voltage"),
     )
 
 
 def capacitor_standards() -> tuple[str, ...]:
-    """Names that `judge_capacitor` understands: standard with its edition where it has one."""
-    return tuple(dict.fromkeys(_name(Origin.of_row(row)) for row in read_table("capacitors")))
+    """Names that `judge_capacitor` understands: standards with their edition, and without for the latest."""
+    dated = dict.fromkeys(Origin.of_row(row).document for row in read_table("capacitors"))
+    return (*dated, *_latest())
 
 
-def judge_capacitor(stress: CapacitorStress, standard: str) -> Judgement:
+def capacitor_durations() -> tuple[str, ...]:
+    """How long a voltage may last, in the words of the table; the longest first."""
+    return tuple(dict.fromkeys(row["duration"] for row in read_table("capacitors")))
+
+
+def judge_capacitor(stress: CapacitorStress, standard: str, duration: str = CONTINUOUS) -> Judgement:
     """Stress against the limits of one standard and edition; a stress without a limit is not judged.
 
-    The limits are meant for contingencies, not as a continuous design basis.
+    The limits of IEEE 18 are meant for contingencies, not as a continuous design basis. The IEC standards
+    permit a fundamental voltage above the rated one for a limited time only.
 
     Parameters
     ----------
@@ -187,22 +201,34 @@ def judge_capacitor(stress: CapacitorStress, standard: str) -> Judgement:
         From `capacitor_stress`.
     standard : str
         One of `capacitor_standards`.
+    duration : str
+        How long the voltage lasts, one of `capacitor_durations` that the standard has; currents are judged as
+        continuous.
 
     Raises
     ------
     InputError
-        Unknown standard.
+        Unknown standard, or a duration that it does not have.
 
     Examples
     --------
-    >>> judge_capacitor(CapacitorStress(105.0, 118.0, 140.0, 130.0), "IEEE 18-2002").binding.name
-    'rms current'
+    >>> stress = CapacitorStress(105.0, 118.0, 120.0, 130.0, fundamental_voltage_pct=104.0)
+    >>> judge_capacitor(stress, "IEEE 18-2002").word
+    'PASS'
+    >>> [judge_capacitor(stress, "IEC 60831-1", d).word for d in ("continuous", "8 h in 24 h")]
+    ['FAIL', 'PASS']
     """
-    rows = [row for row in read_table("capacitors") if _name(Origin.of_row(row)) == standard]
+    dated = _latest().get(standard, standard)
+    rows = [row for row in read_table("capacitors") if Origin.of_row(row).document == dated]
     if not rows:
         raise InputError("standard", standard, "one of " + ", ".join(capacitor_standards()))
+    known = list(dict.fromkeys(row["duration"] for row in rows))
+    if duration not in known:
+        raise InputError("duration", duration, f"one that {standard} has: " + ", ".join(known))
     verdicts = []
     for row in rows:
+        if row["quantity"] == FUNDAMENTAL_VOLTAGE and row["duration"] != duration:
+            continue
         limit = Limit(column_number(row, "limit_pct"), Origin.of_row(row))
         quantity = row["quantity"]
         verdicts.append(
@@ -211,5 +237,7 @@ def judge_capacitor(stress: CapacitorStress, standard: str) -> Judgement:
     return Judgement(tuple(verdicts), gaps=(stress.gap,) if stress.gap else ())
 
 
-def _name(origin: Origin) -> str:
-    return origin.standard if origin.edition == "not stated" else f"{origin.standard}-{origin.edition}"
+def _latest() -> dict[str, str]:
+    """The document in force by the name of each IEC standard without an edition."""
+    origins = (Origin.of_row(row) for row in read_table("capacitors"))
+    return {o.standard: o.document for o in origins if o.standard.startswith("IEC") and not o.superseded_by}

@@ -1,4 +1,4 @@
-"""Commutation notches at the bus ahead of a converter: depth and area, and the classes of IEEE 519-1992."""
+"""Commutation notches at the bus ahead of a converter: depth and area, and the classes of IEEE 519."""
 
 from __future__ import annotations
 
@@ -11,12 +11,14 @@ import numpy.typing as npt
 from xlcalc.checks import number
 from xlcalc.errors import InputError
 from xlcalc.spectrum import FloatArray
-from xlcalc.standards.loader import Limit, Origin, column_number, read_table
+from xlcalc.standards.loader import Limit, Origin, column_number, read_table, rows_of_edition
 from xlcalc.standards.verdict import Judgement, Verdict
 
 DEPTH = "notch depth"
 AREA = "notch area"
 AREA_UNIT = "V us"
+NOTCH_EDITION = "2014"
+"""The latest edition of which anything could be read."""
 CONDUCTS = 1e-6
 """Share of the largest current above which a phase counts as conducting; computed waveforms have zeros."""
 
@@ -213,20 +215,65 @@ def deepest(found: tuple[Notch, ...]) -> Notch:
 
 def notch_classes() -> tuple[str, ...]:
     """Classes of the table: special (hospitals, airports), general, dedicated (converter load only)."""
-    return tuple(row["system_class"] for row in read_table("ieee519_notch"))
+    return tuple(dict.fromkeys(row["system_class"] for row in read_table("ieee519_notch")))
 
 
-def judge_notch(notch: Notch, system_class: str, nominal_volts: float) -> Judgement:
-    """Depth and area against one class; the limit of the area is scaled by the voltage over 480 V.
+@dataclass(frozen=True)
+class NotchLimits:
+    """What a class permits: depth, voltage THD that goes with it, and area."""
+
+    depth: Limit
+    thd: Limit
+    area: Limit
+
+
+def notch_limits(system_class: str, nominal_volts: float, edition: str = NOTCH_EDITION) -> NotchLimits:
+    """Limits of one class; that of the area is scaled by the voltage over 480 V.
+
+    Parameters
+    ----------
+    system_class : str
+        One of `notch_classes`.
+    nominal_volts : float
+        Line-to-line rms voltage of the bus, above 0 V.
+    edition : str
+        Of IEEE 519: "1992", or "2014" and "2022", where they are informative.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range.
+
+    Examples
+    --------
+    >>> limits = notch_limits("special", 240.0, "2014")
+    >>> limits.depth.value, limits.thd.value, limits.area.value
+    (10.0, 3.0, 8200.0)
+    """
+    volts = number("nominal_volts", nominal_volts, unit="V", above=0)
+    for row in rows_of_edition("ieee519_notch", edition):
+        if row["system_class"] == system_class:
+            origin = Origin.of_row(row)
+            area = column_number(row, "area_vus") * volts / column_number(row, "at_volts")
+            return NotchLimits(
+                Limit(column_number(row, "depth_pct"), origin),
+                Limit(column_number(row, "thd_pct"), origin),
+                Limit(area, origin, AREA_UNIT),
+            )
+    raise InputError("system_class", system_class, "one of " + ", ".join(notch_classes()))
+
+
+def judge_notch(
+    notch: Notch, system_class: str, nominal_volts: float, edition: str = NOTCH_EDITION
+) -> Judgement:
+    """Depth and area against one class.
 
     Parameters
     ----------
     notch : Notch
         From `notches` or `textbook_notch`.
-    system_class : str
-        One of `notch_classes`.
-    nominal_volts : float
-        Line-to-line rms voltage of the bus, above 0 V.
+    system_class, nominal_volts, edition
+        As in `notch_limits`.
 
     Raises
     ------
@@ -239,20 +286,13 @@ def judge_notch(notch: Notch, system_class: str, nominal_volts: float) -> Judgem
     >>> judgement.word, [verdict.limit for verdict in judgement.verdicts]
     ('FAIL', [20.0, 22800.0])
     """
-    volts = number("nominal_volts", nominal_volts, unit="V", above=0)
-    for row in read_table("ieee519_notch"):
-        if row["system_class"] == system_class:
-            origin = Origin.of_row(row)
-            area = column_number(row, "area_vus") * volts / column_number(row, "at_volts")
-            return Judgement(
-                (
-                    Verdict.against(
-                        DEPTH, None, notch.depth_pct, Limit(column_number(row, "depth_pct"), origin)
-                    ),
-                    Verdict.against(AREA, None, 1e6 * notch.area_vs, Limit(area, origin, AREA_UNIT)),
-                )
-            )
-    raise InputError("system_class", system_class, "one of " + ", ".join(notch_classes()))
+    limits = notch_limits(system_class, nominal_volts, edition)
+    return Judgement(
+        (
+            Verdict.against(DEPTH, None, notch.depth_pct, limits.depth),
+            Verdict.against(AREA, None, 1e6 * notch.area_vs, limits.area),
+        )
+    )
 
 
 def _runs(flags: BoolArray) -> list[tuple[int, int]]:

@@ -8,9 +8,10 @@ that 1000 belongs to the last one. A voltage belongs to the class whose upper ed
 from __future__ import annotations
 
 import math
+from enum import StrEnum
 
 from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
+from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.standards.loader import (
     Limit,
     Origin,
@@ -25,6 +26,13 @@ from xlcalc.standards.verdict import within
 DEFAULT_EDITION = "2022"
 HIGHEST_KV = 1200.0
 NEAR_EDGE = 0.10
+ANY_CAUSE = ""
+HVDC = "HVDC terminal"
+FIRST_ROW_RATIO = 1.0
+"""An Isc/IL of the first row, which power generation has whatever its own is."""
+INVERTERS_LEFT_OUT_PCT = 10.0
+"""Inverter-based generation, percent of the annual average load, from which edition 2022 gives way."""
+INVERTER_STANDARDS = "IEEE 1547 or IEEE 2800"
 JUST_BELOW = 0.999
 
 
@@ -100,7 +108,88 @@ def tdd_limit(isc_il: float, kv: float, edition: str = DEFAULT_EDITION) -> Limit
     return Limit(column_number(row, "tdd"), Origin.of_row(row))
 
 
-def voltage_limit(kv: float, order: int | None = None, edition: str = DEFAULT_EDITION) -> Limit:
+class Installation(StrEnum):
+    """What a PCC connects."""
+
+    LOAD = "load"
+    GENERATION = "generation"
+
+
+def ratio_of(
+    installation: str,
+    isc_il: float,
+    inverter_pct: float | None = None,
+    edition: str = DEFAULT_EDITION,
+) -> float:
+    """Isc/IL with which an installation enters the current tables.
+
+    Power generation has the first row whatever its own ratio is (two secondary sources).
+
+    Parameters
+    ----------
+    installation : str
+        "load" or "generation".
+    isc_il : float
+        Its own ratio.
+    inverter_pct : float, optional
+        Inverter-based generation of the site, percent of its annual average load, 0 % or more; None: there is
+        none.
+    edition : str
+        "1992", "2014" or "2022".
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range or the edition is unknown.
+    NoSolutionError
+        Edition 2022 leaves this generation to other standards.
+
+    Examples
+    --------
+    >>> tdd_limit(ratio_of("load", 60.0), 13.8).value, tdd_limit(ratio_of("generation", 60.0), 13.8).value
+    (12.0, 5.0)
+    """
+    if reason := left_to_others(inverter_pct, edition):
+        raise NoSolutionError(reason)
+    return FIRST_ROW_RATIO if installation == Installation.GENERATION else isc_il
+
+
+def left_to_others(inverter_pct: float | None, edition: str = DEFAULT_EDITION) -> str:
+    """Why IEEE 519 has no limit of current for a site with inverter-based generation; empty where it has.
+
+    Two secondary sources: from 10 % of the annual average load on edition 2022 leaves it to IEEE 1547 or 2800
+    (at exactly 10 % they differ; it is left to those here).
+
+    Parameters
+    ----------
+    inverter_pct, edition
+        As in `ratio_of`.
+
+    Raises
+    ------
+    InputError
+        An argument is outside its range or the edition is unknown.
+
+    Examples
+    --------
+    >>> left_to_others(9.9), left_to_others(40.0, "2014")
+    ('', '')
+    """
+    if edition not in editions():
+        raise InputError("edition", edition, "one of " + ", ".join(editions()))
+    share = 0.0 if inverter_pct is None else number("inverter_pct", inverter_pct, unit="%", least=0)
+    if edition != DEFAULT_EDITION or not within(INVERTERS_LEFT_OUT_PCT, share):
+        return ""
+    return (
+        f"inverter-based generation of {share:g} % of the annual average load: from "
+        f"{INVERTERS_LEFT_OUT_PCT:g} % on IEEE 519-{edition} leaves the currents to {INVERTER_STANDARDS}, "
+        "whose limits are not among the tables here"
+    )
+
+
+def voltage_limit(
+    kv: float, order: int | None = None, edition: str = DEFAULT_EDITION, cause: str = ANY_CAUSE
+) -> Limit:
     """Limit of the voltage distortion at the PCC, percent of the nominal voltage.
 
     Parameters
@@ -111,6 +200,9 @@ def voltage_limit(kv: float, order: int | None = None, edition: str = DEFAULT_ED
         2 or above (2 to 50 in 2014 and 2022) for an individual order; None for the total.
     edition : str
         "1992", "2014" or "2022". The 1992 edition has no class of 1 kV and below.
+    cause : str
+        `HVDC` for the footnote on distortion that the terminal of a direct-current line causes and that is
+        attenuated where a user may be connected: above 161 kV only.
 
     Raises
     ------
@@ -123,13 +215,17 @@ def voltage_limit(kv: float, order: int | None = None, edition: str = DEFAULT_ED
     (8.0, 5.0, 5.0)
     """
     volts = number("kv", kv, unit="kV", above=0, most=HIGHEST_KV)
-    for row in rows_of_edition("ieee519_voltage", edition):
+    rows = [row for row in rows_of_edition("ieee519_voltage", edition) if row["cause"] == cause]
+    for row in rows:
         if not within(volts, column_number(row, "kv_above")) and within(volts, column_number(row, "kv_to")):
             if order is None:
                 return Limit(column_number(row, "thd"), Origin.of_row(row))
             _band(order, edition)
             return Limit(column_number(row, "individual"), Origin.of_row(row))
-    raise InputError("kv", kv, f"above 0 up to {HIGHEST_KV:g} kV")
+    if not rows:
+        raise InputError("cause", cause, f"blank or {HVDC}")
+    above = min(column_number(row, "kv_above") for row in rows)
+    raise InputError("kv", kv, f"above {above:g} up to {HIGHEST_KV:g} kV")
 
 
 def current_row_text(isc_il: float, kv: float, edition: str = DEFAULT_EDITION) -> str:

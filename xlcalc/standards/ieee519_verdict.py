@@ -87,6 +87,7 @@ def judge_voltage(
     edition: str = ieee519.DEFAULT_EDITION,
     *,
     orders_not_listed: str = OrdersNotListed.NOT_GIVEN,
+    cause: str = ieee519.ANY_CAUSE,
 ) -> Judgement:
     """THD and every order of a voltage against IEEE 519.
 
@@ -95,7 +96,7 @@ def judge_voltage(
     voltage_pct : array of float, shape (n,)
         Orders 1..n in percent of the nominal voltage; orders above 50 are ignored. NaN, and orders above n,
         were not given.
-    kv, edition
+    kv, edition, cause
         As in `xlcalc.standards.ieee519.voltage_limit`.
     orders_not_listed : str
         As in `judge_current`.
@@ -113,8 +114,8 @@ def judge_voltage(
     values = by_order("voltage_pct", voltage_pct, MAX_ORDER, orders_not_listed)
     return _judged(
         values,
-        (VOLTAGE_THD, ieee519.voltage_limit(kv, edition=edition)),
-        (VOLTAGE, lambda order: ieee519.voltage_limit(kv, order, edition)),
+        (VOLTAGE_THD, ieee519.voltage_limit(kv, edition=edition, cause=cause)),
+        (VOLTAGE, lambda order: ieee519.voltage_limit(kv, order, edition, cause)),
         "voltage",
     )
 

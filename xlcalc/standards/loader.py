@@ -15,6 +15,7 @@ from xlcalc.errors import InputError
 
 Row = Mapping[str, str]
 
+NOT_STATED = "not stated"
 ORIGIN_COLUMNS = ("standard", "edition", "clause", "verified", "confidence", "source")
 
 
@@ -87,8 +88,14 @@ class Origin:
     @property
     def text(self) -> str:
         """Document and clause in one line."""
-        edition = "" if self.edition in ("", "not stated") else f"-{self.edition}"
-        return f"{self.standard}{edition} {self.clause}"
+        return f"{self.document} {self.clause}"
+
+    @property
+    def document(self) -> str:
+        """Standard with its edition, or that none is stated."""
+        if self.edition == NOT_STATED:
+            return f"{self.standard} (edition {NOT_STATED})"
+        return f"{self.standard}-{self.edition}" if self.edition else self.standard
 
     def _rank(self) -> tuple[int, int]:
         return _TRUST.index(self.verified), _CONFIDENCE.index(self.confidence)

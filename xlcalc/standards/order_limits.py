@@ -14,7 +14,15 @@ from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
 from xlcalc.orders_given import OrdersNotListed, by_order, gap_text, orders_text, root_sum_square
 from xlcalc.spectrum import MAX_ORDER
-from xlcalc.standards.loader import Limit, Origin, Row, Verified, column_number, read_table
+from xlcalc.standards.loader import (
+    Limit,
+    Origin,
+    Row,
+    Verified,
+    column_number,
+    editions_of,
+    rows_of_edition,
+)
 from xlcalc.standards.verdict import Judgement, Verdict
 
 ORDER_TABLES = (
@@ -118,7 +126,7 @@ class OrderTable:
         return tuple(row for row in self.rows if row.column == column)
 
 
-def order_table(name: str, clause: str | None = None) -> OrderTable:
+def order_table(name: str, clause: str | None = None, edition: str | None = None) -> OrderTable:
     """A published table by order.
 
     Parameters
@@ -127,11 +135,13 @@ def order_table(name: str, clause: str | None = None) -> OrderTable:
         One of `ORDER_TABLES`.
     clause : str, optional
         Only the rows of this clause (IEC 61000-3-12 has four tables).
+    edition : str, optional
+        Only the rows of this edition; None takes the first that the table has, which is verified best.
 
     Raises
     ------
     InputError
-        Unknown table or clause.
+        Unknown table, clause or edition.
 
     Examples
     --------
@@ -143,7 +153,7 @@ def order_table(name: str, clause: str | None = None) -> OrderTable:
     """
     if name not in ORDER_TABLES:
         raise InputError("name", name, "one of " + ", ".join(ORDER_TABLES))
-    rows = read_table(name)
+    rows = rows_of_edition(name, editions_of(name)[0] if edition is None else edition)
     clauses = tuple(dict.fromkeys(row["clause"] for row in rows))
     if clause is not None:
         if clause not in clauses:

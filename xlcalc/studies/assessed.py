@@ -236,6 +236,8 @@ def without_result(
 
 def on_worst_row(pcc: PccResult) -> PccResult:
     """The result on the row of the limit table that is hardest to meet, where an edge is near."""
+    if pcc.row_ratio is not None:
+        return pcc
     near = ieee519.neighbouring_rows(pcc.isc_il, pcc.kv, pcc.edition)
     sides = [pcc, *(replace(pcc, row_ratio=ratio) for ratio in near)]
     return max(sides, key=lambda side: side.judgement.binding.ratio)

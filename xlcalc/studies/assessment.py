@@ -147,7 +147,7 @@ class _Case:
             demand=demand,
             fundamental_amps=flowing.fundamental_amps,
             remarks=(
-                *remarks_of(demand, given, self.network.utility, self.preset),
+                *remarks_of(demand, given, self.network.utility, self.preset, self.options.installation),
                 *spectrum_remarks(own, replace(self.options, demand_amps=demand.amps)),
             ),
         )

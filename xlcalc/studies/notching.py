@@ -1,6 +1,6 @@
 """Commutation notches that the drives of a plant cut into the voltage of its buses.
 
-All figures are those of IEEE 519-1992: taken from the line-to-line voltages, the depth in percent of the
+All figures are those of IEEE 519: taken from the line-to-line voltages, the depth in percent of the
 line-to-line voltage that would be there at that instant, the area as volt seconds missing from it.
 """
 
@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.equipment.notch import AREA, DEPTH, Notch, deepest, judge_notch, line_notches
+from xlcalc.equipment.notch import AREA, DEPTH, NOTCH_EDITION, Notch, deepest, judge_notch, line_notches
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.nodal import NodalNetwork
@@ -86,9 +86,9 @@ class BusNotch:
         """What qualifies the figures, in one line."""
         return "; ".join(filter(None, (*self.missing, self.remark)))
 
-    def judged(self, system_class: str) -> Judgement:
-        """Against a class of IEEE 519-1992; in doubt where a drive without a solution could change it."""
-        judgement = judge_notch(self.notch, system_class, self.volts).doubted(*self.doubts)
+    def judged(self, system_class: str, edition: str = NOTCH_EDITION) -> Judgement:
+        """Against a class of IEEE 519; in doubt where a drive without a solution could change it."""
+        judgement = judge_notch(self.notch, system_class, self.volts, edition).doubted(*self.doubts)
         binding = judgement.binding
         if self.plain_capacitors and judgement.passes and binding.ratio > 1.0 - PLAIN_CAPACITOR_ERROR:
             share = 100.0 * PLAIN_CAPACITOR_ERROR

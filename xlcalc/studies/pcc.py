@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import Final
 
@@ -16,6 +16,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import frame_turn, natural_sequence
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.standards import ieee519
+from xlcalc.standards.ieee519 import Installation
 from xlcalc.standards.ieee519_multiplier import HeldOrders, held_orders_multiplier
 from xlcalc.standards.loader import Limit, weakest
 from xlcalc.standards.verdict import Judgement, Verdict
@@ -48,11 +49,16 @@ class PccOptions:
     raise_other_limits : bool
         Apply the higher limits that IEEE 519 allows on the other orders where the low orders of a higher
         pulse number are held below a quarter of their limits. The TDD limit stays.
+    installation : Installation
+        Power generation has the first row of the current limits whatever Isc/IL is.
+    inverter_pct : float, optional
+        Inverter-based generation of the site, percent of its annual average load, 0 % or more: edition 2022
+        has no verdict on the currents from 10 % on.
 
     Raises
     ------
     InputError
-        Unknown edition or summation, or a demand current of 0 A or less.
+        Unknown edition, summation or installation, a demand current of 0 A or less, or a share below 0 %.
     """
 
     pcc: str = "utility"
@@ -60,16 +66,26 @@ class PccOptions:
     demand_amps: float | None = None
     summation: Summation = Summation.PHASOR
     raise_other_limits: bool = False
+    _: KW_ONLY
+    installation: Installation = Installation.LOAD
+    inverter_pct: float | None = None
 
     def __post_init__(self) -> None:
         if self.edition not in ieee519.editions():
             raise InputError("edition", self.edition, "one of " + ", ".join(ieee519.editions()))
         if self.demand_amps is not None:
             number("demand_amps", self.demand_amps, unit="A", above=0)
-        try:
-            object.__setattr__(self, "summation", Summation(self.summation))
-        except ValueError:
-            raise InputError("summation", self.summation, "one of " + ", ".join(Summation)) from None
+        for name, words in (("summation", Summation), ("installation", Installation)):
+            try:
+                object.__setattr__(self, name, words(getattr(self, name)))
+            except ValueError:
+                raise InputError(name, getattr(self, name), "one of " + ", ".join(words)) from None
+        ieee519.left_to_others(self.inverter_pct, self.edition)
+
+    @property
+    def row_ratio(self) -> float | None:
+        """Isc/IL of the row that is prescribed; None where it is that of the PCC."""
+        return ieee519.FIRST_ROW_RATIO if self.installation is Installation.GENERATION else None
 
 
 @dataclass(frozen=True)
@@ -96,7 +112,9 @@ class PccResult:
         As in `PccOptions`.
     row_ratio : float, optional
         Isc/IL by which the row of the limit table is chosen, where it is not the actual one but that across
-        an edge nearby.
+        an edge nearby, or that of the first row for power generation.
+    left_to_others : str
+        Why the edition leaves the currents to other standards; empty where it does not.
     """
 
     bus: str
@@ -109,6 +127,7 @@ class PccResult:
     edition: str
     raise_other_limits: bool = False
     row_ratio: float | None = None
+    left_to_others: str = ""
 
     @property
     def isc_il(self) -> float:
@@ -180,7 +199,7 @@ class PccResult:
             voltage = ieee519.voltage_limit(kv, h, edition)
             verdicts.append(Verdict.against(CURRENT, h, self.current_pct[h - 1], current))
             verdicts.append(Verdict.against(VOLTAGE, h, self.voltage_pct[h - 1], voltage))
-        return Judgement(tuple(verdicts))
+        return Judgement(tuple(verdicts), (self.left_to_others,) if self.left_to_others else ())
 
     def current_limit(self, order: int) -> Limit:
         """Limit of one order, raised where that was asked for and its condition holds."""

@@ -10,6 +10,7 @@ from xlcalc.network.elements import Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import connected
 from xlcalc.standards import ieee519
+from xlcalc.standards.ieee519 import Installation
 from xlcalc.standards.supply_presets import IDEAL, TYPICAL, SupplyPreset, supply_preset
 from xlcalc.standards.verdict import FAIL, PASS, printed
 from xlcalc.studies.assessed import State, worst_of
@@ -23,7 +24,11 @@ PERFECT_ONLY: Final = "PASS only on a perfect supply"
 
 
 def remarks_of(
-    demand: Demand, given: Sequence[State], utility: Utility, preset: SupplyPreset
+    demand: Demand,
+    given: Sequence[State],
+    utility: Utility,
+    preset: SupplyPreset,
+    installation: Installation = Installation.LOAD,
 ) -> tuple[str, ...]:
     """What qualifies the verdict.
 
@@ -36,13 +41,17 @@ def remarks_of(
         As it was given.
     preset : SupplyPreset
         What stands for the unknown part of it.
+    installation : Installation
+        What the PCC connects.
     """
     remarks = []
     counts = worst_of(given)
     pcc = counts.pcc if counts else None
     if demand.basis == ESTIMATED:
         remarks.append(f"IL estimated: {amps_text(demand.amps)}, the largest fundamental of the study")
-    if pcc is not None and ieee519.neighbouring_rows(pcc.isc_il, pcc.kv, pcc.edition):
+    if installation is Installation.GENERATION:
+        remarks.append("power generation: judged by the first row of the limits whatever Isc/IL is")
+    elif pcc is not None and ieee519.neighbouring_rows(pcc.isc_il, pcc.kv, pcc.edition):
         remarks.append(
             f"Isc/IL {pcc.isc_il:.4g} is within 10 % of an edge of the limit table: judged on both sides, "
             f"the harder row is {pcc.limit_row}"

@@ -16,6 +16,7 @@ from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.progress import Progress
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.spectrum import MAX_ORDER
+from xlcalc.standards import ieee519
 from xlcalc.studies.coupling import CoupledPlant, grouped
 from xlcalc.studies.drives import DriveResult, solve_drives, solve_drives_of, unsolved_text
 from xlcalc.studies.iteration import MAX_ITERATIONS, Convergence, iterate
@@ -115,6 +116,8 @@ class PlantSolution:
             harmonic_volts=volts,
             edition=chosen.edition,
             raise_other_limits=chosen.raise_other_limits,
+            row_ratio=chosen.row_ratio,
+            left_to_others=ieee519.left_to_others(chosen.inverter_pct, chosen.edition),
         )
         if chosen.demand_amps is None and result.is_dead:
             raise NoSolutionError(f"no current flows through the PCC ({bus}): there is no Isc/IL")

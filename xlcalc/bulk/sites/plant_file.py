@@ -15,6 +15,7 @@ from xlcalc.errors import InputError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.schema.assembly.fitting import meant_buses_of_plant
+from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.assembly.notes import Notes
 from xlcalc.schema.assembly.plant_content import check_plant_file
@@ -23,7 +24,6 @@ from xlcalc.schema.inputs.settings import CASE_FIELDS, ESTIMATED_ITSELF, NETWORK
 from xlcalc.schema.tables import normalised, stacked_grid
 from xlcalc.schema.values import Grid
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.sources import Summation
 
 Values = Mapping[str, Any]
 ONLY_CASE: Final = "all in service"
@@ -98,8 +98,7 @@ class PlantSite:
     def points_in(self, settings: Values, network: NodalNetwork) -> tuple[PccOptions, ...]:
         """Every PCC that has supply in a case."""
         typed = {str(row["name"]): row["demand amps"] for row in self.tables["buses"]}
-        how = settings["edition"], Summation(settings["summation"])
-        return tuple(PccOptions(bus, how[0], typed.get(bus), how[1]) for bus in self.pccs_in(network))
+        return tuple(pcc_options(bus, typed.get(bus), settings) for bus in self.pccs_in(network))
 
     def notes_on(self, rows: pd.DataFrame) -> Notes:
         """What the accepted rows make a reader know."""

@@ -18,6 +18,7 @@ from xlcalc.schema.assembly.case_loads import rows_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
 from xlcalc.schema.assembly.front_end import front_end_values
+from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.assembly.site import options_of, plant_of
 from xlcalc.studies.demand import largest_amps
@@ -25,7 +26,6 @@ from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.solver import Solver
-from xlcalc.studies.sources import Summation
 
 
 @dataclass(frozen=True)
@@ -169,4 +169,4 @@ class _State:
 
 def _options(tables: Tables, bus: str, settings: Values) -> PccOptions:
     demand = next(row["demand amps"] for row in tables["buses"] if row["name"] == bus)
-    return PccOptions(bus, settings["edition"], demand, Summation(settings["summation"]))
+    return pcc_options(bus, demand, settings)

@@ -45,9 +45,19 @@ class Regime:
 
 
 def regimes(
-    low_ratio: float, high_ratio: float, kv: float, edition: str, raise_others: bool
+    low_ratio: float,
+    high_ratio: float,
+    kv: float,
+    edition: str,
+    raise_others: bool,
+    row_ratio: float | None = None,
 ) -> tuple[Regime, ...]:
-    """Regimes for ratios from `low_ratio` to `high_ratio`, both above 0."""
+    """Regimes for ratios from `low_ratio` to `high_ratio`, both above 0.
+
+    With `row_ratio` the row of that ratio counts for all of them.
+    """
+    if row_ratio is not None:
+        return tuple(_at(row_ratio, 0.0, math.inf, kv, edition, raise_others))
     rows = rows_of_edition("ieee519_current", edition)
     edges = sorted({column_number(row, "isc_il_from") for row in rows} | {0.0, math.inf})
     found: list[Regime] = []

@@ -142,7 +142,14 @@ def standard_limits(
             fixed[index] = keep * limit / 100.0 * volts / math.sqrt(3.0)
         isc = short_circuit_amps(block.case.network.short_circuit_va(block.point.pcc), volts)
         low, high = _demand_range(block, columns)
-        found = regimes(isc / high, isc / low, kv, block.point.edition, block.point.raise_other_limits)
+        found = regimes(
+            isc / high,
+            isc / low,
+            kv,
+            block.point.edition,
+            block.point.raise_other_limits,
+            block.point.row_ratio,
+        )
         points.append(_point(quantities, k, block, isc, found, keep))
     return ValueLimits(fixed, tuple(points), np.ones(quantities.count), _ratings(quantities, len(blocks)))
 

@@ -13,12 +13,12 @@ from xlcalc.mitigation.problem import Case, Pin, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.case_loads import load_in_case
+from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import network_of, plant_of
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
-from xlcalc.studies.pcc import PccOptions
+from xlcalc.standards.ieee519 import left_to_others
 from xlcalc.studies.plant import Drive
-from xlcalc.studies.sources import Summation
 
 AS_SCHEDULED: Final = {"drive load pct": 100.0, "drive loads": None}
 EVERYTHING_ON: Final = {
@@ -171,14 +171,15 @@ def _case(
             named = f"bus of {drive.tag} in case {case.name} of {terms.name}"
             raise InputError(named, drive.bus, "a bus with supply, or one that is out of service")
     demand = {row["name"]: row["demand amps"] for row in tables["buses"]}
+    if reason := left_to_others(changed["inverter pct"], changed["edition"]):
+        named = f"inverter pct in settings of case {case.name} of {terms.name}"
+        raise InputError(named, changed["inverter pct"], f"a share that IEEE 519 judges: {reason}")
     points = []
     for bus in terms.pcc or (str(tables["utility"][0]["bus"]),):
         if bus not in demand:
             raise InputError(f"pcc of {terms.name}", bus, one_of(list(demand), bus), wrong_kind=True)
         if bus in network.buses:
-            summation = Summation(changed["summation"])
-            point = PccOptions(bus, changed["edition"], demand[bus], summation, terms.raise_other_limits)
-            points.append(point)
+            points.append(pcc_options(bus, demand[bus], changed, terms.raise_other_limits))
     if not points:
         return None
     return Case(case.name, network, tuple(points), frozenset(stopped), dict(case.load_pct))

@@ -21,6 +21,7 @@ from xlcalc.schema.assembly.fitting import (
     meant_buses,
 )
 from xlcalc.schema.assembly.front_end import front_end_values
+from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.notes import notes_on_site
 from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.tables import Values
@@ -113,9 +114,5 @@ def unchecked_plant_of(drives: Sequence[Values], site: Values, settings: Values)
 
 def options_of(site: Values, settings: Values) -> PccOptions:
     """Where and how the plant is judged, from checked values of `site` and `settings`."""
-    return PccOptions(
-        UTILITY_BUS if site["pcc"] == "utility side" else MAIN_BUS,
-        settings["edition"],
-        site["demand amps"],
-        settings["summation"],
-    )
+    bus = UTILITY_BUS if site["pcc"] == "utility side" else MAIN_BUS
+    return pcc_options(bus, site["demand amps"], settings)

@@ -11,6 +11,7 @@ from xlcalc.schema.inputs.owners import IN_NODAL_NETWORK, IN_PCC_OPTIONS
 from xlcalc.schema.inputs.quantities import EDITIONS, LOAD_PCT, MAINS_HZ
 from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.schema.tables import NamedValues
+from xlcalc.standards.ieee519 import Installation
 from xlcalc.standards.supply_presets import preset_names
 
 SOLUTION = Field(
@@ -37,10 +38,30 @@ DEMAND_ESTIMATED = Field(
 
 ESTIMATED_ITSELF = "blank in a file: it is computed from all cases; a known IL is 'demand amps'"
 
+EDITION = Field("edition", EDITIONS, "Edition of IEEE 519", default="2022", fills=IN_PCC_OPTIONS("edition"))
+
+INSTALLATION = Field(
+    "installation",
+    Choice(tuple(Installation)),
+    "What the PCC connects; IEEE 519 gives power generation the first row of limits whatever Isc/IL is",
+    default=Installation.LOAD.value,
+    fills=IN_PCC_OPTIONS("installation"),
+)
+
+INVERTER_PCT = Field(
+    "inverter pct",
+    Number(0, 1e4, "%"),
+    "Inverter-based generation of the site, percent of its annual average load; blank: none",
+    default=None,
+    fills=IN_PCC_OPTIONS("inverter_pct"),
+)
+
+GENERATION_FIELDS = (INSTALLATION, INVERTER_PCT)
+
 PLANT_SETTINGS = NamedValues(
     (
         SOLUTION,
-        Field("edition", EDITIONS, "Edition of IEEE 519", default="2022", fills=IN_PCC_OPTIONS("edition")),
+        EDITION,
         Field(
             "summation",
             Choice(("phasor", "arithmetic")),
@@ -51,6 +72,7 @@ PLANT_SETTINGS = NamedValues(
         SUPPLY,
         DEMAND_ESTIMATED,
         *drive_fields(supply_level_pct=None),
+        *GENERATION_FIELDS,
     )
 )
 
@@ -91,15 +113,20 @@ CASE_FIELDS = (
     ),
 )
 
+SUMMATION = Field(
+    "summation",
+    Choice(("phasor", "arithmetic", "exponents")),
+    "How the sources add up; exponents: IEC 61000-3-6",
+    default="phasor",
+    fills=IN_PCC_OPTIONS("summation"),
+)
+
+JUDGED_BY = (EDITION, SUMMATION, *GENERATION_FIELDS)
+"""The fields that say how a PCC is judged."""
+
 STUDY_FIELDS = (
-    Field("edition", EDITIONS, "Edition of IEEE 519", default="2022", fills=IN_PCC_OPTIONS("edition")),
-    Field(
-        "summation",
-        Choice(("phasor", "arithmetic", "exponents")),
-        "How the sources add up; exponents: IEC 61000-3-6",
-        default="phasor",
-        fills=IN_PCC_OPTIONS("summation"),
-    ),
+    EDITION,
+    SUMMATION,
     SUPPLY,
     Field(
         "frequency hz",
@@ -117,7 +144,7 @@ STUDY_FIELDS = (
     ),
 )
 
-SUPPLY_AND_DRIVE_FIELDS = drive_fields(supply_level_pct=None)
+SUPPLY_AND_DRIVE_FIELDS = (*drive_fields(supply_level_pct=None), *GENERATION_FIELDS)
 NETWORK_SETTINGS = NamedValues((*CASE_FIELDS, *STUDY_FIELDS, DEMAND_ESTIMATED, *SUPPLY_AND_DRIVE_FIELDS))
 
 TITLE_FIELDS: Final = (

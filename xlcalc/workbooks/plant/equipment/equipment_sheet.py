@@ -110,7 +110,7 @@ def _capacitors(sheet: Worksheet, data: PlantData) -> Place:
         Column("kv", "rated voltage (kV)", _volts("rated kv", "bus"), "0.000", "named"),
         Column("volts", "rms voltage (%)", figure(IEEE_18, 1, 3)),
         Column("volts_18", f"limit {IEEE_18}", figure(IEEE_18, 1, 4), "0"),
-        Column("volts_iec", f"limit {IEC_60831}", figure(IEC_60831, 1, 4), "0"),
+        Column("volts_iec", f"fundamental (%), limit {IEC_60831} 100", figure(IEC_60831, 1, 3)),
         Column("peak", "peak voltage (%)", figure(IEEE_18, 2, 3)),
         Column("peak_18", f"limit {IEEE_18}", figure(IEEE_18, 2, 4), "0"),
         Column("amps", "rms current (%)", figure(IEEE_18, 3, 3)),
@@ -124,7 +124,7 @@ def _capacitors(sheet: Worksheet, data: PlantData) -> Place:
             word(("volts", "volts_18"), ("peak", "peak_18"), ("amps", "amps_18"), ("kvar", "kvar_18")),
             "General",
         ),
-        Column("iec", f"verdict {IEC_60831}", word(("volts", "volts_iec"), ("amps", "amps_iec")), "General"),
+        Column("iec", f"verdict {IEC_60831}", figure(IEC_60831, 3, 6), "General"),
     )
     place = element_table.build(
         sheet,
@@ -230,7 +230,7 @@ def _cables(book: Workbook, sheet: Worksheet, data: PlantData) -> Place:
 
 
 def _notches(sheet: Worksheet, data: PlantData) -> None:
-    page.section(sheet, NOTCH_ROW, "Commutation notches at the buses (IEEE 519-1992)", WIDTH)
+    page.section(sheet, NOTCH_ROW, "Commutation notches at the buses (IEEE 519)", WIDTH)
     page.put(sheet, NOTCH_ROW, 11, f'="class: "&{plant_names.NOTCH_CLASS}', style.SECTION)
     headings = (
         "bus",

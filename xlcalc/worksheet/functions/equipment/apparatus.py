@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from xlcalc import plausible
 from xlcalc.equipment.capacitor import (
+    CONTINUOUS,
     CapacitorRating,
+    capacitor_durations,
     capacitor_standards,
     capacitor_stress,
     judge_capacitor,
 )
 from xlcalc.equipment.conductor import Conductor
 from xlcalc.equipment.generator import generator_voltage, negative_sequence_equivalent
-from xlcalc.equipment.notch import Notch, judge_notch, notch_classes
+from xlcalc.equipment.notch import NOTCH_EDITION, Notch, judge_notch, notch_limits
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.schema.assembly.front_end import filter_of, front_end_values
 from xlcalc.schema.inputs.drive import accepts_uneven
+from xlcalc.schema.inputs.equipment import NOTCH_CLASS
+from xlcalc.schema.inputs.quantities import EDITIONS
 from xlcalc.schema.inputs.supply import supply_values
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import ListedSpectrum, Spectrum
+from xlcalc.standards.loader import Limit
 from xlcalc.studies.notching import per_unit_notch
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive.spectra import CHOKE, LOAD, REACTOR, SETTINGS, SOURCE
@@ -50,6 +54,15 @@ OHM_PER_KM = Argument(
     "Direct-current resistance at operating temperature",
 )
 
+NOTCH_EDITION_ARGUMENT = Argument(
+    "edition",
+    EDITIONS,
+    "Edition of IEEE 519; the classes are informative in 2014 and 2022",
+    default=NOTCH_EDITION,
+)
+
+NOTCH_QUANTITIES = ("depth", "thd", "area")
+
 DIAMETER = Argument(
     "diameter_mm",
     Number(0, 1000, "mm", above=True),
@@ -65,11 +78,13 @@ SPACING = Argument(
 )
 
 
-def _capacitor(volts: ListedSpectrum, rated_volts: float, standard: str, peak: str, not_listed: str) -> Grid:
+def _capacitor(
+    volts: ListedSpectrum, rated_volts: float, standard: str, peak: str, not_listed: str, duration: str
+) -> Grid:
     bank = CapacitorRating(rated_volts, rated_var=1.0)
     known = peak == "angles"
     stress = capacitor_stress(bank, volts, angles_known=known, orders_not_listed=not_listed)
-    return verdict_rows(judge_capacitor(stress, standard))
+    return verdict_rows(judge_capacitor(stress, standard, duration))
 
 
 def _notch_verdict(
@@ -77,12 +92,9 @@ def _notch_verdict(
     hz: float,
     kw: float,
     system_class: str,
-    source: float,
-    reactor: float,
-    choke: float,
-    load: float,
-    settings: Mapping[str, Any],
+    *circuit: Any,
 ) -> Grid:
+    source, reactor, choke, load, settings, edition = circuit
     front_end = FrontEnd(
         pulses=6,
         source_pct=source,
@@ -99,7 +111,12 @@ def _notch_verdict(
     in_volts = Notch(
         found.depth_pct, found.crest_depth_pct, volts * cycle * found.area_vs, cycle * found.width_s
     )
-    return verdict_rows(judge_notch(in_volts, system_class, volts))
+    return verdict_rows(judge_notch(in_volts, system_class, volts, edition))
+
+
+def _notch_limit(system_class: str, quantity: str, volts: float, edition: str) -> float:
+    limit: Limit = getattr(notch_limits(system_class, volts, edition), quantity)
+    return limit.value
 
 
 def _conductor(ohm_per_km: float, diameter_mm: float | None, spacing_mm: float | None) -> Conductor:
@@ -135,7 +152,7 @@ FUNCTIONS = (
     WorksheetFunction(
         name="HD_VERDICT_CAPACITOR",
         category=CATEGORY,
-        summary="Stress of a capacitor bank by a distorted voltage against IEEE 18 or IEC 60831-1",
+        summary="Stress of a capacitor bank by IEEE 18, IEC 60831-1 or IEC 60871-1",
         gives=f"{VERDICT_GIVES}; percent of the rating",
         arguments=(
             Argument(
@@ -159,6 +176,12 @@ FUNCTIONS = (
                 default="angles",
             ),
             ORDERS_NOT_LISTED,
+            Argument(
+                "duration",
+                Choice(capacitor_durations()),
+                "How long the voltage lasts; by the IEC standards more than the rated one is for a time only",
+                default=CONTINUOUS,
+            ),
         ),
         implementation=_capacitor,
         shape=VERDICT_SHAPE,
@@ -173,14 +196,48 @@ FUNCTIONS = (
                 107.0,
                 "peak: 1 + 0.04 + 0.03, by hand",
             ),
+            Example(
+                '=INDEX(HD_VERDICT_CAPACITOR({1,420},400,"IEC 60831-1","sum","zero","8 h in 24 h"),1,5)',
+                5.0,
+                "110 % less 420/400, by hand",
+            ),
         ),
         notes=f"{VERDICT_NOTE} {MISSING_NOTE} Rated frequency; kvar is rms voltage times rms current. The "
-        "limits are meant for contingencies, not as a continuous design basis.",
+        "limits of IEEE 18 are meant for contingencies, not as a continuous design basis. IEC 60831-1 (up to "
+        "1 kV) and IEC 60871-1 limit the fundamental voltage by its duration and the rms current (ladder "
+        "recalled, no text read); without an edition the latest counts.",
+    ),
+    WorksheetFunction(
+        name="HD_LIMIT_NOTCH",
+        category=CATEGORY,
+        summary="Limit of commutation notches by IEEE 519: depth, area, or the voltage THD beside them",
+        gives="percent; for the area V us at the voltage of the bus",
+        arguments=(
+            Argument("system_class", NOTCH_CLASS.kind, NOTCH_CLASS.doc),
+            Argument("quantity", Choice(NOTCH_QUANTITIES), "What to give"),
+            Argument(
+                "volts",
+                Number(0, 1e6, "V", above=True),
+                "Line-to-line voltage of the bus, for the area",
+                default=480.0,
+            ),
+            NOTCH_EDITION_ARGUMENT,
+        ),
+        implementation=_notch_limit,
+        examples=(
+            Example('=HD_LIMIT_NOTCH("general","depth")', 20.0, "IEEE 519-1992 Table 10.2 (one source)"),
+            Example('=HD_LIMIT_NOTCH("general","thd")', 5.0, "IEEE 519-1992 Table 10.2 (one source)"),
+            Example(
+                '=HD_LIMIT_NOTCH("general","area",690,1992)', 32775.0, "22800 V us times 690/480, by hand"
+            ),
+        ),
+        notes="A maker's white paper prints the limits for edition 2014 too, where they are informative; "
+        "that 2022 keeps them is recalled. Compare with a licensed copy.",
     ),
     WorksheetFunction(
         name="HD_VERDICT_NOTCH",
         category=CATEGORY,
-        summary="Commutation notch of a six-pulse drive at the bus ahead of it against IEEE 519-1992",
+        summary="Commutation notch of a six-pulse drive at the bus ahead of it against IEEE 519",
         gives=VERDICT_GIVES,
         arguments=(
             VOLTS,
@@ -188,14 +245,15 @@ FUNCTIONS = (
             Argument("drive_kw", Number(0, 1e5, "kW", above=True), "Rated DC-link power of the drive"),
             Argument(
                 "system_class",
-                Choice(notch_classes()),
-                "special (hospitals, airports), general, or dedicated to converters",
+                NOTCH_CLASS.kind,
+                NOTCH_CLASS.doc,
             ),
             SOURCE,
             REACTOR,
             CHOKE,
             LOAD,
             SETTINGS,
+            NOTCH_EDITION_ARGUMENT,
         ),
         implementation=_notch_verdict,
         shape=Shape(3, VERDICT_COLUMNS),

@@ -51,7 +51,8 @@ def _notches(tables: Tables, drives: Sequence[Values], system_class: str, settin
     plant = plant_of(tables, drives, settings)
     found = bus_notches(plant, assessments.solver().coupled)
     by_bus = {one.bus: one for one in found}
-    return [notch_row(row["name"], by_bus.get(row["name"]), system_class) for row in tables["buses"]]
+    edition = settings["edition"]
+    return [notch_row(row["name"], by_bus.get(row["name"]), system_class, edition) for row in tables["buses"]]
 
 
 FUNCTIONS = (
@@ -76,7 +77,7 @@ FUNCTIONS = (
     WorksheetFunction(
         name="HD_PLANT_NOTCHES",
         category=CATEGORY,
-        summary="Largest commutation notch at every bus of the plant against IEEE 519-1992",
+        summary="Largest commutation notch at every bus of the plant against IEEE 519",
         gives="one row per bus in the order of the table",
         arguments=(
             NETWORK_ARGUMENT,
@@ -90,7 +91,7 @@ FUNCTIONS = (
             Example(
                 f"=INDEX(HD_PLANT_NOTCHES({EXAMPLE_NETWORK},{EXAMPLE_DRIVES}),1,3)",
                 20.0,
-                "IEEE 519-1992 Table 10.2, general class (recalled)",
+                "IEEE 519-1992 Table 10.2, general class (one secondary source); unchanged since",
             ),
         ),
         notes=NOTCH_NOTE,

@@ -56,6 +56,12 @@ class Document:
     above_kv: float
     most_kv: float
 
+    @property
+    def title(self) -> str:
+        """The name with the edition."""
+        origin = order_table(self.table).rows[0].origin
+        return self.name.replace(origin.standard, origin.document)
+
 
 DOCUMENTS = (
     Document("IEC 61000-2-2", "iec61000_2_2", "LV", 0.0, 1.0),
@@ -98,13 +104,13 @@ def _voltages(pcc: PccResult, _: float) -> Judgement:
 def _document_row(document: Document, kv: float, assessment: Assessment) -> list[Scalar]:
     judged = "voltage, % of fundamental"
     if not document.above_kv < kv <= document.most_kv:
-        return [document.name, judged, *[""] * (len(COLUMNS) - 4), OUTSIDE, ""]
+        return [document.title, judged, *[""] * (len(COLUMNS) - 4), OUTSIDE, ""]
 
     def by_document(pcc: PccResult, fundamental_pct: float) -> Judgement:
         percent = np.asarray(100.0 * pcc.voltage_pct / fundamental_pct)
         return judge_orders(order_table(document.table), document.column, QUANTITY, percent)
 
-    return _row(document.name, judged, judged_by(assessment, by_document, of_current=False))
+    return _row(document.title, judged, judged_by(assessment, by_document, of_current=False))
 
 
 def judged_by(

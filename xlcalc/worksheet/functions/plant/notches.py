@@ -39,11 +39,11 @@ NOTCH_NOTE = (
 )
 
 
-def notch_row(bus: str, one: BusNotch | None, system_class: str) -> list[Scalar]:
+def notch_row(bus: str, one: BusNotch | None, system_class: str, edition: str) -> list[Scalar]:
     """A bus in the columns of `NOTCH_COLUMNS`; None where it is not supplied."""
     if one is None:
         return [bus, *[""] * 7, "not supplied", "", ""]
-    judgement = one.judged(system_class)
+    judgement = one.judged(system_class, edition)
     depth, area = judgement.verdicts
     known = depth.given
     return [
@@ -63,14 +63,14 @@ def notch_row(bus: str, one: BusNotch | None, system_class: str) -> list[Scalar]
 
 def _notches(drives: Sequence[Values], site: Values, system_class: str, settings: Values) -> Grid:
     found = bus_notches(plant_of(drives, site, settings), assessments.solver().coupled)
-    return [notch_row(one.bus, one, system_class) for one in found]
+    return [notch_row(one.bus, one, system_class, settings["edition"]) for one in found]
 
 
 FUNCTIONS = (
     WorksheetFunction(
         name="HD_NOTCHES",
         category=site_study.CATEGORY,
-        summary="Largest commutation notch at every bus of the site against IEEE 519-1992",
+        summary="Largest commutation notch at every bus of the site against IEEE 519",
         gives="one row per bus: utility, main, and second where there is a second transformer",
         arguments=(
             site_study.DRIVES_ARGUMENT,
@@ -84,7 +84,7 @@ FUNCTIONS = (
             Example(
                 f"=INDEX(HD_NOTCHES({site_study.EXAMPLE_DRIVES},{site_study.EXAMPLE_SITE}),2,3)",
                 20.0,
-                "IEEE 519-1992 Table 10.2, general class (recalled)",
+                "IEEE 519-1992 Table 10.2, general class (one secondary source); unchanged since",
             ),
         ),
         notes=NOTCH_NOTE,

@@ -8,6 +8,7 @@ from types import MappingProxyType
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
+from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import network_of, plant_of
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK
@@ -16,7 +17,6 @@ from xlcalc.schema.kinds import Choice, Text
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.standards import ieee519
-from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Summation
 from xlcalc.worksheet.arguments import Argument
@@ -94,7 +94,7 @@ def _bus_rows(tables: Tables, drives: Sequence[Values], settings: Values) -> Gri
 def _bus_row(solution: PlantSolution, row: Values, settings: Values) -> tuple[float, list[Scalar]]:
     """Largest value over its limit, and the row."""
     bus, edition = row["name"], settings["edition"]
-    pcc = solution.pcc(PccOptions(bus, edition, 1.0, Summation(settings["summation"])))
+    pcc = solution.pcc(pcc_options(bus, 1.0, settings))
     limit = ieee519.voltage_limit(pcc.kv, edition=edition).value
     by_order = [ieee519.voltage_limit(pcc.kv, h, edition).value for h in range(2, 51)]
     share = pcc.voltage_pct[1:] / np.array(by_order)
@@ -134,7 +134,7 @@ def _value(
         return assessment_quantity(solved_plants.assessment_of(tables, drives, bus, settings), quantity)
     if quantity in BARE_QUANTITIES:
         assessment = solved_plants.assessment_of(tables, drives, bus, settings)
-        options = PccOptions(bus, settings["edition"], None, Summation(settings["summation"]))
+        options = pcc_options(bus, None, settings)
         return bare_quantity(quantity, plant_of(tables, drives, settings), options, assessment)
     solution = solved_plants.solution_of(tables, drives, settings)
     solved_plants.supplied_bus(solution.network, tables, bus)

@@ -14,6 +14,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.resonance import Resonance, Scan, impedance_scan, resonances
 from xlcalc.network.three_winding import WINDINGS, WindingPair
 from xlcalc.schema.assembly.fitting import check_estimated, drives_kva
+from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import _out_of_service, known_bus, plant_of
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
@@ -24,10 +25,10 @@ from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
 from xlcalc.studies.assessment import Assessment
 from xlcalc.studies.assumed_supply import unknown_part
 from xlcalc.studies.load_ends import load_ends
-from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.pcc import PccResult
 from xlcalc.studies.remarks import spectrum_doubts
 from xlcalc.studies.solution import PlantSolution
-from xlcalc.studies.sources import Summation, most_distorted
+from xlcalc.studies.sources import most_distorted
 from xlcalc.worksheet.functions.plant import assessments
 
 SCAN_STEP = 0.1
@@ -51,7 +52,7 @@ def assessment_of(tables: Tables, drives: Sequence[Values], bus: str, settings: 
     plant = plant_of(tables, drives, settings)
     supplied_bus(plant.network, tables, bus)
     demand = next(row["demand amps"] for row in tables["buses"] if row["name"] == bus)
-    options = PccOptions(bus, settings["edition"], demand, Summation(settings["summation"]))
+    options = pcc_options(bus, demand, settings)
     check_estimated(settings, plant.network.volts(bus) / 1e3, _rated_kva(tables, drives))
     return assessments.assessment_of(plant, options, settings)
 

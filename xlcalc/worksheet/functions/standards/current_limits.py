@@ -13,11 +13,22 @@ from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.standards.iec61000_3_12 import PWHC, THC, Equipment, equipment_limit, judge_equipment
+from xlcalc.standards.ieee519 import ratio_of
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.standards.ieee519_verdict import judge_current, judge_voltage
 from xlcalc.studies.sources import Summation, summed
 from xlcalc.worksheet.arguments import Argument
-from xlcalc.worksheet.functions.standards.limits import EDITION, GENERATION_NOTE, ISC_IL, KV
+from xlcalc.worksheet.functions.standards.limits import (
+    CAUSE,
+    CAUSE_NOTE,
+    EDITION,
+    GENERATION_NOTE,
+    INSTALLATION,
+    INVERTERS,
+    ISC_IL,
+    KV,
+    cause_of,
+)
 from xlcalc.worksheet.functions.standards.verdict_rows import (
     MISSING_NOTE,
     ORDERS_NOT_LISTED,
@@ -75,11 +86,13 @@ def _ieee519_current(
     edition: str,
     raised: str,
     not_listed: str,
+    installation: str,
+    inverters: float | None,
 ) -> Grid:
     check_base(spectrum.fundamental, demand, DEMAND.name)
     judgement = judge_current(
         _pct(spectrum, demand),
-        isc_il,
+        ratio_of(installation, isc_il, inverters, edition),
         kv,
         edition,
         raise_other_limits=raised == "yes",
@@ -88,8 +101,10 @@ def _ieee519_current(
     return verdict_rows(judgement)
 
 
-def _ieee519_voltage(spectrum: ListedSpectrum, kv: float, edition: str, not_listed: str) -> Grid:
-    judgement = judge_voltage(spectrum.listed_magnitude, kv, edition, orders_not_listed=not_listed)
+def _ieee519_voltage(spectrum: ListedSpectrum, kv: float, edition: str, not_listed: str, cause: str) -> Grid:
+    judgement = judge_voltage(
+        spectrum.listed_magnitude, kv, edition, orders_not_listed=not_listed, cause=cause_of(cause)
+    )
     return verdict_rows(judgement)
 
 
@@ -131,7 +146,11 @@ FUNCTIONS = (
         category=CATEGORY,
         summary="IEEE 519: verdict on a current spectrum at the PCC, TDD and every order",
         gives=VERDICT_GIVES,
-        arguments=(AMPS, DEMAND, ISC_IL, KV, EDITION, RAISE, ORDERS_NOT_LISTED),
+        arguments=(
+            *(AMPS, DEMAND, ISC_IL, KV, EDITION, RAISE, ORDERS_NOT_LISTED),
+            INSTALLATION,
+            INVERTERS,
+        ),
         implementation=_ieee519_current,
         shape=Shape(MAX_ORDER + 1, VERDICT_COLUMNS),
         examples=(
@@ -170,6 +189,7 @@ FUNCTIONS = (
             KV,
             EDITION,
             ORDERS_NOT_LISTED,
+            CAUSE,
         ),
         implementation=_ieee519_voltage,
         shape=Shape(MAX_ORDER + 1, VERDICT_COLUMNS),
@@ -185,7 +205,7 @@ FUNCTIONS = (
                 "orders 2 to 4, 6 and 8 to 50 are not given",
             ),
         ),
-        notes=f"{VERDICT_NOTE} {MISSING_NOTE}",
+        notes=f"{VERDICT_NOTE} {MISSING_NOTE} {CAUSE_NOTE}",
     ),
     WorksheetFunction(
         name="HD_LIMIT_MULTIPLIER",

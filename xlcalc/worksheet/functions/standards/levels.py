@@ -10,6 +10,7 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import MAX_ORDER, ListedSpectrum
+from xlcalc.standards.loader import editions_of
 from xlcalc.standards.order_limits import judge_orders, order_table, user_table
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.standards.verdict_rows import (
@@ -37,8 +38,8 @@ PLANNING = Argument(
 SUPPLY = Argument("network", Choice(("LV", "MV")), "Voltage level of the supply terminals")
 
 
-def _limit(table: str, column: str, order: int | None) -> float:
-    levels = order_table(table)
+def _limit(table: str, column: str, order: int | None, edition: str | None) -> float:
+    levels = order_table(table, edition=edition)
     if order is None:
         return levels.total("THD", column).value
     limit = levels.limit(order, column)
@@ -48,8 +49,8 @@ def _limit(table: str, column: str, order: int | None) -> float:
     return limit.value
 
 
-def _verdict(table: str, column: str, spectrum: ListedSpectrum, not_listed: str) -> Grid:
-    levels, percent = order_table(table), spectrum.listed_magnitude
+def _verdict(table: str, column: str, spectrum: ListedSpectrum, not_listed: str, edition: str | None) -> Grid:
+    levels, percent = order_table(table, edition=edition), spectrum.listed_magnitude
     return verdict_rows(judge_orders(levels, column, QUANTITY, percent, orders_not_listed=not_listed))
 
 
@@ -69,17 +70,25 @@ def _pair(
     examples: tuple[tuple[Example, ...], tuple[Example, ...]],
     notes: str = "",
 ) -> tuple[WorksheetFunction, WorksheetFunction]:
-    """The limit and the verdict function of one document; without a column argument it has one column."""
+    """The limit and the verdict function of one document; without a column argument it has one column.
+
+    Documents of which several editions are shipped have the edition as their last argument.
+    """
     chosen = (column,) if column else ()
+    editions = editions_of(table)
+    several = len(editions) > 1
+    edition = (Argument("edition", Choice(editions), "Its edition", default=editions[0]),) if several else ()
 
     def limit(*arguments: object) -> float:
-        *place, order = arguments
+        *place, order = arguments[:-1] if several else arguments
         assert order is None or isinstance(order, int)
-        return _limit(table, column_of(str(place[0]) if place else ""), order)
+        chosen_edition = str(arguments[-1]) if several else None
+        return _limit(table, column_of(str(place[0]) if place else ""), order, chosen_edition)
 
-    def verdict(spectrum: ListedSpectrum, *place_and_rule: str) -> Grid:
-        *place, not_listed = place_and_rule
-        return _verdict(table, column_of(place[0] if place else ""), spectrum, not_listed)
+    def verdict(spectrum: ListedSpectrum, *rest: str) -> Grid:
+        *place, not_listed = rest[:-1] if several else rest
+        chosen_edition = rest[-1] if several else None
+        return _verdict(table, column_of(place[0] if place else ""), spectrum, not_listed, chosen_edition)
 
     return (
         WorksheetFunction(
@@ -87,7 +96,7 @@ def _pair(
             category=CATEGORY,
             summary=f"{what}: level of one order, or of the THD",
             gives="percent of the fundamental; #NUM! for an order without a level",
-            arguments=(*chosen, ORDER),
+            arguments=(*chosen, ORDER, *edition),
             implementation=limit,
             examples=examples[0],
             notes=notes,
@@ -97,7 +106,7 @@ def _pair(
             category=CATEGORY,
             summary=f"{what}: verdict on a voltage spectrum, by order and THD",
             gives=VERDICT_GIVES,
-            arguments=(SPECTRUM, *chosen, ORDERS_NOT_LISTED),
+            arguments=(SPECTRUM, *chosen, ORDERS_NOT_LISTED, *edition),
             implementation=verdict,
             shape=Shape(_rows(table), VERDICT_COLUMNS),
             examples=examples[1],
@@ -171,6 +180,8 @@ FUNCTIONS = (
             (
                 Example('=HD_LIMIT_EN50160("LV",11)', 3.5, "EN 50160:2010 (three secondary sources)"),
                 Example('=HD_LIMIT_EN50160("MV")', 8.0, "EN 50160:2010 (one secondary source)"),
+                Example('=HD_LIMIT_EN50160("LV",15)', 0.5, "EN 50160:2010 (three secondary sources)"),
+                Example('=HD_LIMIT_EN50160("LV",15,2022)', 1.0, "EN 50160:2022 (recalled, no text read)"),
             ),
             (
                 Example(
@@ -180,7 +191,8 @@ FUNCTIONS = (
                 ),
             ),
         ),
-        "Levels of the 2010 edition, which the edition of 2022 has replaced; its numbers could not be read. "
+        "The edition of 2022 has replaced that of 2010 and permits more of orders 15 and 21 (recalled; no "
+        "text could be read): compare with a licensed copy. "
         "The levels hold for 95 % of the 10-minute means of a week; a design estimate is compared with them "
         "as it stands. No levels above order 25.",
     ),

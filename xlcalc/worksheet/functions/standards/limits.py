@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from xlcalc.schema.inputs.quantities import EDITIONS
+from xlcalc.schema.inputs.settings import INSTALLATION as INSTALLATION_FIELD
+from xlcalc.schema.inputs.settings import INVERTER_PCT
 from xlcalc.schema.kinds import Choice, Number, Whole
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_demand import (
@@ -19,6 +21,7 @@ from xlcalc.worksheet.number_ranges import Monthly
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Limits"
+ANY = "any"
 DEMAND_CATEGORY = "Maximum demand current"
 ORDER = Argument("order", Whole(2, 50), "Harmonic order")
 
@@ -34,10 +37,31 @@ KV = Argument(
 
 EDITION = Argument("edition", EDITIONS, "Edition of IEEE 519", default=ieee519.DEFAULT_EDITION)
 
+INSTALLATION = Argument.of(INSTALLATION_FIELD)
+INVERTERS = Argument("inverter_pct", INVERTER_PCT.kind, INVERTER_PCT.doc, default=None)
+
 GENERATION_NOTE = (
-    "Power generation has the first row whatever Isc/IL is: give 1 for isc_il (edition 2022 leaves inverters "
-    "to IEEE 1547 or 2800 where generation covers 10 % of the average load or more)."
+    "Power generation has the first row whatever Isc/IL is (two secondary sources). Edition 2022 leaves "
+    "sites whose inverter-based generation covers 10 % of the annual average load or more to IEEE 1547 or "
+    "2800: #NUM! there."
 )
+
+CAUSE = Argument(
+    "cause",
+    Choice((ANY, ieee519.HVDC)),
+    "HVDC terminal: the distortion comes from one, above 161 kV, and is attenuated where users may connect",
+    default=ANY,
+)
+CAUSE_NOTE = (
+    "Above 161 kV the THD may reach 2 % where an HVDC terminal causes it and its effect is attenuated at "
+    "points where users may be connected later (footnote, recalled: compare with a licensed copy)."
+)
+
+
+def cause_of(name: str) -> str:
+    """The word in the table for an argument."""
+    return ieee519.HVDC if name == ieee519.HVDC else ieee519.ANY_CAUSE
+
 
 GROWTH = Argument(
     "growth_pct",
@@ -125,9 +149,18 @@ FUNCTIONS = (
         category=CATEGORY,
         summary="IEEE 519 limit of the total demand distortion of the current",
         gives="percent of the maximum demand current",
-        arguments=(ISC_IL, KV, EDITION),
-        implementation=lambda isc_il, kv, edition: ieee519.tdd_limit(isc_il, kv, edition).value,
-        examples=(Example("=HD_LIMIT_TDD(60,13.8)", 12.0, "IEEE 519-2022 Table 2 (secondary sources)"),),
+        arguments=(ISC_IL, KV, EDITION, INSTALLATION, INVERTERS),
+        implementation=lambda isc_il, kv, edition, installation, inverters: (
+            ieee519.tdd_limit(ieee519.ratio_of(installation, isc_il, inverters, edition), kv, edition).value
+        ),
+        examples=(
+            Example("=HD_LIMIT_TDD(60,13.8)", 12.0, "IEEE 519-2022 Table 2 (secondary sources)"),
+            Example(
+                '=HD_LIMIT_TDD(60,13.8,2022,"generation")',
+                5.0,
+                "first row of Table 2 for generation (two secondary sources)",
+            ),
+        ),
         notes=GENERATION_NOTE,
     ),
     WorksheetFunction(
@@ -135,9 +168,11 @@ FUNCTIONS = (
         category=CATEGORY,
         summary="IEEE 519 limit of one harmonic current, with the even-order rule of the edition",
         gives="percent of the maximum demand current",
-        arguments=(ORDER, ISC_IL, KV, EDITION),
-        implementation=lambda order, isc_il, kv, edition: (
-            ieee519.current_limit(order, isc_il, kv, edition).value
+        arguments=(ORDER, ISC_IL, KV, EDITION, INSTALLATION, INVERTERS),
+        implementation=lambda order, isc_il, kv, edition, installation, inverters: (
+            ieee519.current_limit(
+                order, ieee519.ratio_of(installation, isc_il, inverters, edition), kv, edition
+            ).value
         ),
         examples=(
             Example("=HD_LIMIT_CURRENT(13,60,13.8)", 4.5, "IEEE 519-2022 Table 2 (secondary sources)"),
@@ -158,11 +193,20 @@ FUNCTIONS = (
             KV,
             Argument("order", Whole(2, 50), "Harmonic order; left out: THD", default=None),
             EDITION,
+            CAUSE,
         ),
-        implementation=lambda kv, order, edition: ieee519.voltage_limit(kv, order, edition).value,
+        implementation=lambda kv, order, edition, cause: (
+            ieee519.voltage_limit(kv, order, edition, cause_of(cause)).value
+        ),
         examples=(
             Example("=HD_LIMIT_VOLTAGE(0.48)", 8.0, "IEEE 519-2022 Table 1 (secondary sources)"),
             Example("=HD_LIMIT_VOLTAGE(13.8,5)", 3.0, "IEEE 519-2022 Table 1 (secondary sources)"),
+            Example(
+                '=HD_LIMIT_VOLTAGE(230,,2022,"HVDC terminal")',
+                2.0,
+                "footnote of Table 1 on HVDC terminals (recalled)",
+            ),
         ),
+        notes=CAUSE_NOTE,
     ),
 )
