@@ -48,6 +48,7 @@ ROOMS["workbooks"] = (
     "worksheet",
     "hosts",
     "mitigation",
+    "studies",
     "drawing",
 )
 ROOMS["bulk"] = (

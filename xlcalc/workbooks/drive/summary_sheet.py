@@ -24,6 +24,20 @@ SHOWN: Final = arrays_sheet.RANKED
 SMALL_MARGIN: Final = 10
 """Margin in percent of the limit below which the inputs are to be confirmed; common practice, no source."""
 
+NEXT: Final = "What to do next"
+VERIFY: Final = "Verify by measurement when the plant runs."
+CHANGE: Final = (
+    "Begin with the drives at the top of the ranking below: a line reactor or DC choke, a higher pulse "
+    "number or a filter."
+)
+MEND: Final = "Mend what stands in the line above, then calculate the workbook again."
+MAKE_PAGES: Final = "Make the pages with xlcalc submittal. "
+COMPARE: Final = (
+    " The template front_end_comparison compares front ends for one drive; xlcalc choose finds the cheapest "
+    "mix."
+)
+"""What only the person who types needs to read."""
+
 Formula = Callable[[str], str]
 
 
@@ -93,7 +107,7 @@ def _verdict(book: Workbook, sheet: Worksheet, opening: JudgedSentence) -> None:
     _merge(sheet, VERDICT_ROW, 3, COLUMNS, style.RESULT_TEXT)
     sheet.row_dimensions[VERDICT_ROW].height = 46
     marks.verdict(sheet, f"A{VERDICT_ROW}")
-    page.put(sheet, VERDICT_ROW + 1, 1, "What to do next", style.LABEL)
+    page.put(sheet, VERDICT_ROW + 1, 1, NEXT, style.LABEL)
     _merge(sheet, VERDICT_ROW + 1, 1, 2, style.LABEL)
     page.put(sheet, VERDICT_ROW + 1, 3, f"={_next(cell, f'$C${FACT_ROW + 1}')}", style.RESULT_TEXT)
     _merge(sheet, VERDICT_ROW + 1, 3, COLUMNS, style.RESULT_TEXT)
@@ -106,14 +120,10 @@ def _next(verdict: str, margin: str) -> str:
         f'IF(N({margin})<{SMALL_MARGIN},"The margin is small: confirm supply, demand current and drives with '
         'their sources first. ","")'
     )
-    passed = '"Make the pages with xlcalc submittal; verify by measurement when the plant runs."'
-    failed = (
-        '"Begin with the drives at the top of the ranking below: a line reactor or DC choke, a higher pulse '
-        "number or a filter. The template front_end_comparison compares front ends for one drive; xlcalc "
-        'choose finds the cheapest mix."'
+    return (
+        f'IF({verdict}="{PASS}",{small}&"{MAKE_PAGES}{VERIFY}",IF({verdict}="{FAIL}","{CHANGE}{COMPARE}",'
+        f'"{MEND}"))'
     )
-    doubt = '"Mend what stands in the line above, then calculate the workbook again."'
-    return f'IF({verdict}="{PASS}",{small}&{passed},IF({verdict}="{FAIL}",{failed},{doubt}))'
 
 
 def _facts(sheet: Worksheet, opening: JudgedSentence, quantity: Formula, drives: str) -> None:

@@ -196,9 +196,14 @@ def _dashes(block: Block, column: int, name: str) -> LineChart:
     return marks
 
 
-def place(sheet: Worksheet, chart: BarChart | ScatterChart, row: int, rows: int, columns: int) -> None:
-    """Put the chart over whole cells, so that it is as wide as the page in every program."""
-    start = AnchorMarker(col=0, row=row - 1)
+def place(
+    sheet: Worksheet, chart: BarChart | ScatterChart, row: int, rows: int, columns: int, *, first: int = 0
+) -> None:
+    """Put the chart over whole cells, so that it is as wide as the page in every program.
+
+    It covers the columns after `first` up to `columns`.
+    """
+    start = AnchorMarker(col=first, row=row - 1)
     end = AnchorMarker(col=columns, row=row - 1 + rows)
     chart.anchor = TwoCellAnchor(editAs="oneCell", _from=start, to=end)  # type: ignore[assignment]
     sheet.add_chart(chart)

@@ -9,6 +9,7 @@ from typing import Final
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.drawing.marks import Drawing
+from xlcalc.workbooks.drive import summary_sheet
 from xlcalc.workbooks.kit import names, page, style
 
 DIAGRAM: Final = "Single-line"
@@ -21,6 +22,12 @@ ROW_POINTS: Final = 15.0
 MEMORY: Final = re.compile(r"(kept |recollection; )?from memory( \((high|moderate|low)\))?")
 CUSTOMER: Final = "secondary source, to be checked against a licensed copy"
 RECOLLECTION: Final = re.compile(r": recollection; no text read|, recalled, not read in a licensed copy")
+
+FOLDED: Final = ("Handling", "Settings of a drive on")
+RECOMMENDED: Final = {
+    summary_sheet.NEXT: "Recommendation",
+    summary_sheet.MEND: "The point in the line above is to be settled first; until then there is no verdict.",
+}
 
 DEFINITIONS: Final = (
     (
@@ -135,19 +142,38 @@ def for_a_reader(sheet: Worksheet) -> None:
     """Take away what is meant for the person who types, and say sources as a customer is told them."""
     if sheet.cell(2, 1).style == style.SUBTITLE:
         sheet.cell(2, 1).value = None
-    _without_handling(sheet)
+    _fold_for_a_reader(sheet)
+    _without_ranges(sheet)
     for row in sheet.iter_rows():
         for cell in row:
+            if cell.value in (summary_sheet.NEXT, summary_sheet.MEND):
+                cell.value = RECOMMENDED[str(cell.value)]
+            elif isinstance(cell.value, str):
+                for hint in (summary_sheet.MAKE_PAGES, summary_sheet.COMPARE):
+                    cell.value = cell.value.replace(hint, "")
             if isinstance(cell.value, str) and "memory" in cell.value:
                 cell.value = RECOLLECTION.sub("", MEMORY.sub(CUSTOMER, cell.value))
 
 
-def _without_handling(sheet: Worksheet) -> None:
-    """Fold away the section that tells how to handle the workbook."""
+def _fold_for_a_reader(sheet: Worksheet) -> None:
+    """Fold away how to handle the workbook, and settings that repeat the cells above them."""
     inside = False
     for row in range(1, sheet.max_row + 1):
         cell = sheet.cell(row, 1)
         if cell.style == style.SECTION:
-            inside = cell.value == "Handling"
+            inside = str(cell.value).startswith(FOLDED)
         if inside:
             sheet.row_dimensions[row].hidden = True
+
+
+def _without_ranges(sheet: Worksheet) -> None:
+    """Take away the ranges that help to type an input."""
+    column = 0
+    for row in range(1, sheet.max_row + 1):
+        if sheet.cell(row, 1).style == style.SECTION:
+            texts = [cell.value for cell in sheet[row]]
+            column = texts.index("valid") + 1 if "valid" in texts else 0
+            if column:
+                sheet.cell(row, column).value = None
+        elif column and sheet.cell(row, column).style == style.HELP:
+            sheet.cell(row, column).value = None

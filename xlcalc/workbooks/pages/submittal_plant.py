@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Final
 
 from openpyxl.workbook import Workbook
@@ -14,6 +15,7 @@ from xlcalc.schema.inputs.drive import DRIVES, PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import NETWORK_SETTINGS, PLANT_SETTINGS, STUDY
 from xlcalc.schema.inputs.site import SITE
+from xlcalc.studies.plant import Plant
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.cases_sheet import PCCS
@@ -24,10 +26,22 @@ COVER_FIELDS: Final = (
 )
 
 
-def diagram(book: Workbook, file: str) -> Drawing | None:
-    """The single-line diagram of a workbook with values; None where it holds no plant.
+@dataclass(frozen=True)
+class Drawn:
+    """The plant of a workbook and the buses that are judged."""
 
-    Of a plant of buses the first case is drawn.
+    plant: Plant
+    pccs: tuple[str, ...]
+
+
+def diagram(book: Workbook, file: str) -> Drawing | None:
+    """The single-line diagram of a workbook with values; None without a plant; raises as `plant_in`."""
+    found = plant_in(book, file)
+    return None if found is None else single_line(found.plant, found.pccs)
+
+
+def plant_in(book: Workbook, file: str) -> Drawn | None:
+    """The plant of a workbook with values, that of the first case for a plant of buses; None without one.
 
     Raises
     ------
@@ -48,14 +62,15 @@ def diagram(book: Workbook, file: str) -> Drawing | None:
             NETWORK_SETTINGS.convert(grid(book, settings, file), "settings"),
         )
         pccs = [plant_names.pcc_bus(number) for number in range(1, PCCS + 1)]
-        judged = [str(grid(book, pcc, file)[0][0]) for pcc in pccs if pcc in book.defined_names]
-        return single_line(plant, judged)
+        return Drawn(
+            plant, tuple(str(grid(book, pcc, file)[0][0]) for pcc in pccs if pcc in book.defined_names)
+        )
     if names.SITE not in book.defined_names:
         return None
     site = SITE.convert(grid(book, names.SITE, file), "site")
     settings_of = PLANT_SETTINGS.convert(grid(book, names.SETTINGS, file), "settings")
     plant = of_site.plant_of(DRIVES.convert(rows, "drives"), site, settings_of)
-    return single_line(plant, [of_site.options_of(site, settings_of).pcc])
+    return Drawn(plant, (of_site.options_of(site, settings_of).pcc,))
 
 
 def cover_values(book: Workbook, file: str) -> dict[str, str]:

@@ -13,16 +13,18 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.drawing.marks import Drawing
+from xlcalc.drawing.single_line import single_line
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.typedresults import typed_over
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.standards.verdict import NO_VERDICT, PASS, printed
+from xlcalc.studies.kinds import DriveKind, kinds_of
 from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.names import area, bounds
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
 from xlcalc.workbooks.pages.submittal_digest import Record, read_twice, record_of
-from xlcalc.workbooks.pages.submittal_plant import cover_values, diagram
+from xlcalc.workbooks.pages.submittal_plant import cover_values, plant_in
 from xlcalc.workbooks.pages.submittal_proof import listed, prove
 from xlcalc.workbooks.plant.case_outcomes import outcome_of_all_cases
 from xlcalc.workbooks.plant.plant_names import VIEW_CASE
@@ -32,6 +34,7 @@ FIGURES: Final = (("TDD", "pcc_tdd", "pcc_limit_tdd"), ("voltage THD", "pcc_thdv
 FINDING: Final = "pcc_finding"
 BINDING: Final = "pcc_worst"
 REMARKS: Final = "pcc_remarks"
+CHOICE: Final = "choice_verdict"
 AS_STORED: Final = "the equipment was judged in the case in view only, because no other case was calculated"
 NOT_PRINTED: Final = (
     "Function reference",
@@ -84,6 +87,8 @@ class Source:
         What the cover says of the document, by `COVER_FIELDS`.
     drawing : Drawing or None
         The single-line diagram.
+    kinds : tuple of DriveKind
+        Drives by kind, each with waveform and spectrum; empty for a choice, whose drives are to be changed.
     proven : int or None
         Results that were calculated again and agree; None where that was not asked for.
     """
@@ -99,6 +104,7 @@ class Source:
     proven: int | None
     cover: Mapping[str, str] = field(default_factory=dict)
     drawing: Drawing | None = None
+    kinds: tuple[DriveKind, ...] = ()
 
 
 def read_source(path: Path, proof: bool = True) -> Source:
@@ -128,6 +134,8 @@ def read_source(path: Path, proof: bool = True) -> Source:
     record = record_of(package, formulas, values)
     summary, judged = _summary(path, values, calculation.moment if proof else None)
     proven = prove(path, record, calculation.moment) if proof else None
+    drawn = plant_in(values, path.name)
+    chosen = CHOICE in values.defined_names
     return Source(
         name=path.name,
         book=values,
@@ -139,7 +147,8 @@ def read_source(path: Path, proof: bool = True) -> Source:
         study=_text(values, names.TITLE, path.name),
         proven=proven,
         cover=cover_values(values, path.name),
-        drawing=diagram(values, path.name),
+        drawing=None if drawn is None else single_line(drawn.plant, drawn.pccs),
+        kinds=() if drawn is None or chosen else kinds_of(drawn.plant),
     )
 
 
@@ -218,7 +227,7 @@ def _summary(path: Path, book: Workbook, moment: datetime | None) -> tuple[str, 
     """What the workbook found in one line, and all that it judged; without a moment nothing is calculated."""
     if "residual_basis" in book.defined_names and "Comparison" in book.sheetnames:
         return str(book["Comparison"]["A4"].value), ()
-    if "choice_verdict" in book.defined_names or {"Choice", "Verdicts"} <= set(book.sheetnames):
+    if CHOICE in book.defined_names or {"Choice", "Verdicts"} <= set(book.sheetnames):
         return f"{book['Choice']['A4'].value}: {book['Choice']['B4'].value}", ()
     outcome = read_outcome(book, path.name)
     if VIEW_CASE not in book.defined_names:
