@@ -7,7 +7,6 @@ from itertools import islice
 from typing import Final
 
 import numpy as np
-from threadpoolctl import threadpool_limits
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
@@ -73,18 +72,17 @@ def whole_cycles(samples: FloatArray, rate: float, hz: float | None = None) -> C
     wave = np.asarray(samples, dtype=float)
     if wave.ndim != 1 or not np.all(np.isfinite(wave)):
         raise InputError("samples", "no row of finite numbers", "one finite number per sample")
-    with threadpool_limits(limits=1, user_api="blas"):
-        base = _frequency(wave, per_second) if hz is None else number("hz", hz, unit="Hz", above=0)
-        length = per_second / base
-        cycles = int(wave.size / length + END)
-        order = int(min(MAX_ORDER, highest_share() * length))
-        if order < 2:
-            valid = f"{2.0 * base / highest_share():.6g} samples per second or more for order 2"
-            raise InputError("samples_per_second", per_second, valid)
-        used = wave[: round(cycles * length)]
-        if cycles < 1 or used.size < 2 * order + 1:
-            raise NoSolutionError(f"{wave.size} samples are less than a cycle of {base:g} Hz")
-        lines = fitted_lines(used[:, None], 0.0, order, length)[0]
+    base = _frequency(wave, per_second) if hz is None else number("hz", hz, unit="Hz", above=0)
+    length = per_second / base
+    cycles = int(wave.size / length + END)
+    order = int(min(MAX_ORDER, highest_share() * length))
+    if order < 2:
+        valid = f"{2.0 * base / highest_share():.6g} samples per second or more for order 2"
+        raise InputError("samples_per_second", per_second, valid)
+    used = wave[: round(cycles * length)]
+    if cycles < 1 or used.size < 2 * order + 1:
+        raise NoSolutionError(f"{wave.size} samples are less than a cycle of {base:g} Hz")
+    lines = fitted_lines(used[:, None], 0.0, order, length)[0]
     phasors = np.zeros(MAX_ORDER, dtype=np.complex128)
     phasors[:order] = lines[1:]
     return Capture(ListedSpectrum(phasors, frozenset(range(1, order + 1))), base, cycles)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import cmath
 import math
 from typing import Final
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.measurement.resampling import ATTENUATION_DB, KAISER_BETA, Interpolator
@@ -15,7 +17,7 @@ LOWEST_SHARE: Final = 0.85
 HIGHEST_SHARE: Final = 1.15
 """Of the nominal frequency: the range of IEC 61000-4-30 class A (42.5 to 57.5 Hz at 50 Hz; from memory)."""
 TRACKED_CYCLES: Final = 4
-SLOW_SHARE: Final = 0.4
+SLOW_SHARE: Final = 0.3
 """Highest frequency in a slowed channel, as a share of its rate."""
 _KEPT_SHARE: Final = 0.12
 _SLOW_RATE: Final = 2_400.0
@@ -24,6 +26,8 @@ _MOST_POINTS: Final = 4_000
 _FIRST_ORDERS: Final = 13
 _TRIED: Final = 41
 _BLOCK: Final = 512
+_BLOCKS: Final = 16
+_LEAST_BLOCK: Final = 1024
 
 
 def nominal_frequency(samples: FloatArray, rate: float) -> float:
@@ -79,9 +83,9 @@ def cycle_frequencies(samples: FloatArray, rate: float, nominal_hz: float) -> Fl
     instants = np.arange(width)
     weights = np.hanning(width) * np.exp(-2j * np.pi * instants / per_cycle)
     spans = np.lib.stride_tricks.sliding_window_view(samples, width)
-    phasors = np.concatenate(
-        [spans[starts[k : k + _BLOCK]] @ weights for k in range(0, starts.size, _BLOCK)]
-    ) * np.exp(-2j * np.pi * starts / per_cycle)
+    with threadpool_limits(limits=1, user_api="blas"):
+        blocks = [spans[starts[k : k + _BLOCK]] @ weights for k in range(0, starts.size, _BLOCK)]
+    phasors = np.concatenate(blocks) * np.exp(-2j * np.pi * starts / per_cycle)
     size = np.abs(phasors)
     known = size[np.isfinite(size)]
     floor = _FAINT * float(np.median(known)) if known.size else np.inf
@@ -117,18 +121,21 @@ def window_frequency(
     float
         Hz; the guess where samples are missing or lie outside the recording.
     """
-    slow = interpolator.share <= SLOW_SHARE
-    points = round(rate / guess) if slow else int(np.ceil(1.02 * rate / guess))
+    # The interpolation leaves nothing that so few points would take for the fundamental.
+    points = int(np.ceil((1.0 - interpolator.share) * rate / guess)) + 2
     turn = np.exp(-2j * np.pi * np.arange(points) / points)
+    places = np.arange((cycles + 1) * points)
     hz = guess
     for _ in range(6):
-        positions = start + np.arange((cycles + 1) * points) * (rate / (hz * points))
+        positions = start + places * (rate / (hz * points))
         if positions[0] < interpolator.taps or positions[-1] > samples.size - 1 - interpolator.taps:
             return guess
-        wave = interpolator.at(samples[:, None], positions)[:, 0]
+        wave = interpolator.at(samples[None], positions)[0]
         by_cycle = wave.reshape(cycles + 1, points) @ turn
-        advance = float(np.angle(by_cycle[1:].sum() * np.conj(by_cycle[:-1].sum()))) / (2.0 * np.pi)
-        if not np.isfinite(advance):
+        whole = complex(by_cycle.sum())
+        earlier, later = whole - complex(by_cycle[-1]), whole - complex(by_cycle[0])
+        advance = cmath.phase(later * earlier.conjugate()) / (2.0 * math.pi)
+        if not math.isfinite(advance):
             return guess
         hz *= 1.0 + advance
         if abs(advance) < 1e-10:
@@ -156,13 +163,26 @@ def slowed(samples: FloatArray, rate: float) -> tuple[FloatArray, int]:
     if factor < 2:
         return samples, 1
     half = slow_margin(factor)
-    filter_taps = scipy.signal.firwin(
-        2 * half + 1, 0.5 * (SLOW_SHARE + _KEPT_SHARE) / factor, window=("kaiser", KAISER_BETA), fs=1.0
-    )
-    padded = np.concatenate([np.zeros((-half) % factor), samples, np.zeros(half)])
-    first = (half + (-half) % factor) // factor
-    found = scipy.signal.upfirdn(filter_taps, padded, down=factor)
-    return np.asarray(found[first : first + -(-samples.size // factor)]), factor
+    kept = 0.5 * (SLOW_SHARE + _KEPT_SHARE) / factor
+    taps = scipy.signal.firwin(2 * half + 1, kept, window=("kaiser", KAISER_BETA), fs=1.0)
+    count, before = -(-samples.size // factor), -(-2 * half // factor)
+    size = max(_LEAST_BLOCK, 1 << (4 * before).bit_length())
+    step = size - before
+    missing = np.isnan(samples)
+    after = (-(-count // step) * step + before) * factor
+    padded = np.zeros(before * factor - half + after)
+    padded[before * factor - half :][: samples.size] = np.where(missing, 0.0, samples)
+    blocks = np.lib.stride_tricks.sliding_window_view(padded, size * factor)[:: step * factor]
+    response = scipy.fft.rfft(taps, size * factor)[: size // 2 + 1] / factor
+    found = np.empty((blocks.shape[0], step))
+    for k in range(0, blocks.shape[0], _BLOCKS):
+        lines = scipy.fft.rfft(blocks[k : k + _BLOCKS])[:, : size // 2 + 1]
+        found[k : k + _BLOCKS] = scipy.fft.irfft(lines * response, size)[:, before:]
+    slow = found.ravel()[:count]
+    if missing.any():
+        groups = np.pad(missing, (0, count * factor - samples.size)).reshape(-1, factor).any(axis=1)
+        slow[np.convolve(groups, np.ones(before + 3), "same") > 0.5] = np.nan
+    return slow, factor
 
 
 def fitted_frequency(
@@ -203,14 +223,15 @@ def fitted_frequency(
         return float(np.sum((wave - basis @ found) ** 2))
 
     row = nominal_hz * (1.0 + width * np.linspace(-1.0, 1.0, _TRIED))
-    best = int(np.argmin([rest(float(hz), min(most, _FIRST_ORDERS)) for hz in row]))
-    if best in (0, _TRIED - 1):
-        raise NoSolutionError(f"no frequency from {row[0]:g} to {row[-1]:g} Hz fits the samples")
-    step = row[1] - row[0]
-    found = scipy.optimize.minimize_scalar(
-        lambda offset: rest(row[best] + offset),
-        bounds=(-step, step),
-        method="bounded",
-        options={"xatol": 1e-11},
-    )
+    with threadpool_limits(limits=1, user_api="blas"):
+        best = int(np.argmin([rest(float(hz), min(most, _FIRST_ORDERS)) for hz in row]))
+        if best in (0, _TRIED - 1):
+            raise NoSolutionError(f"no frequency from {row[0]:g} to {row[-1]:g} Hz fits the samples")
+        step = row[1] - row[0]
+        found = scipy.optimize.minimize_scalar(
+            lambda offset: rest(row[best] + offset),
+            bounds=(-step, step),
+            method="bounded",
+            options={"xatol": 1e-11},
+        )
     return float(row[best] + found.x)

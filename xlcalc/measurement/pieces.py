@@ -12,7 +12,6 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
-from threadpoolctl import ThreadpoolController
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError
@@ -134,7 +133,6 @@ def windows_of(
     bounds = ticks(recording.start, recording.rate, recording.count)
     buffer = _Buffer(recording)
     column: int | None = None
-    threads = ThreadpoolController()
     for interval, (begin, end) in enumerate(pairwise(bounds)):
         first = max(0, int(begin - _BEFORE * recording.rate))
         last = min(recording.count, int(end + _AFTER * recording.rate))
@@ -150,9 +148,5 @@ def windows_of(
             nominal_volts=nominal_volts,
             max_order=max_order,
         )
-        while True:
-            with threads.limit(limits=1, user_api="blas"):
-                window = next(found, None)
-            if window is None:
-                break
+        for window in found:
             yield replace(window, start_s=window.start_s + first / recording.rate)

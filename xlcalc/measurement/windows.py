@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from threadpoolctl import ThreadpoolController
+from threadpoolctl import threadpool_limits
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError, NoSolutionError
@@ -125,10 +125,6 @@ def windows(
     max_order : int
         Highest order, 2 to 1000.
 
-    Notes
-    -----
-    The products are small: a second thread in them costs more than it saves, and far more on a busy machine.
-
     Raises
     ------
     InputError
@@ -140,18 +136,10 @@ def windows(
     reference = recording.samples[:, reference_column(recording)]
     if hz is not None:
         number("hz", hz, unit="Hz", above=0, most=recording.rate / 4.0)
-    threads = ThreadpoolController()
-    with threads.limit(limits=1, user_api="blas"):
-        nominal = _nominal(recording, reference, nominal_hz, hz)
-        disturbed = disturbed_seconds(recording, nominal, nominal_volts)
-        row = _Row(recording, reference, nominal, fixed=hz, max_order=order, disturbed=disturbed)
-    found = row.all()
-    while True:
-        with threads.limit(limits=1, user_api="blas"):
-            window = next(found, None)
-        if window is None:
-            return
-        yield window
+    nominal = _nominal(recording, reference, nominal_hz, hz)
+    disturbed = disturbed_seconds(recording, nominal, nominal_volts)
+    row = _Row(recording, reference, nominal, fixed=hz, max_order=order, disturbed=disturbed)
+    yield from row.all()
 
 
 def interval_windows(
@@ -239,7 +227,9 @@ class _Row:
         self.slow, self.factor = frequency.slowed(reference, self.rate) if fixed is None else (reference, 1)
         self.follower = Interpolator(frequency.SLOW_SHARE) if self.factor > 1 else self.interpolator
         self.tracked = (
-            frequency.cycle_frequencies(reference, self.rate, nominal) if fixed is None else np.empty(0)
+            frequency.cycle_frequencies(self.slow, self.rate / self.factor, nominal)
+            if fixed is None
+            else np.empty(0)
         )
         self.disturbed = disturbed
         self.last_hz = nominal if fixed is None else fixed
@@ -273,15 +263,15 @@ class _Row:
         if not self.tracked.size:
             return frequency.fitted_frequency(self.reference, self.rate, self.nominal)
         per_cycle = self.rate / self.nominal
-        first = int(np.clip(at / per_cycle - 2, 0, self.tracked.size - 1))
+        first = min(max(int(at / per_cycle) - 2, 0), self.tracked.size - 1)
         near = self.tracked[first : first + self.cycles]
         known = near[np.isfinite(near)]
-        guess = float(np.median(known)) if known.size else self.last_hz
+        guess = float(np.sort(known)[known.size // 2]) if known.size else self.last_hz
         margin = self.factor * (self.follower.taps + 1) + frequency.slow_margin(self.factor)
         latest = self.count - 1 - margin - (self.cycles + 1.05) * self.rate / guess
         if latest < margin:
             return frequency.fitted_frequency(self.reference, self.rate, self.nominal)
-        start = float(np.clip(at, margin, latest))
+        start = min(max(at, margin), latest)
         found = frequency.window_frequency(
             self.slow, start / self.factor, self.cycles, self.rate / self.factor, guess, self.follower
         )
@@ -320,10 +310,11 @@ class _Row:
             lines = fitted_lines(raw, (first - at) / length, last, length)
         seconds = at / self.rate
         flags = (self.disturbed >= seconds) & (self.disturbed < seconds + length / self.rate)
+        rows = np.ascontiguousarray(raw.T)
         return Window(
             lines=lines,
-            rms=np.sqrt(np.mean(raw**2, axis=0)),
-            peak=np.max(np.abs(raw), axis=0),
+            rms=np.sqrt(np.einsum("ij,ij->i", rows, rows) / raw.shape[0]),
+            peak=np.maximum(rows.max(axis=1), -rows.min(axis=1)),
             start_s=seconds,
             hz=hz,
             cycles=cycles,
@@ -346,8 +337,8 @@ class _Row:
         if any(lacking):
             samples = np.pad(samples, (lacking, (0, 0)), mode="reflect", reflect_type="odd")
         positions = at - low + np.arange(count) * (length / count)
-        points = self.interpolator.at(samples, positions)
-        found = scipy.fft.rfft(points, axis=0)[: last + 1].T * (np.sqrt(2.0) / count)
+        points = self.interpolator.at(samples.T, positions)
+        found = scipy.fft.rfft(points)[:, : last + 1] * (np.sqrt(2.0) / count)
         found[:, 0] /= np.sqrt(2.0)
         return np.asarray(found)
 
@@ -355,7 +346,8 @@ class _Row:
 def fitted_lines(samples: FloatArray, first: float, last: int, length: float) -> ComplexArray:
     """Lines of a window by least squares, for windows without samples on either side of them.
 
-    Where the samples divide the window evenly this is the discrete Fourier transform.
+    Where the samples divide the window evenly this is the discrete Fourier transform. The products are
+    small: a second thread in them costs more than it saves, and far more on a busy machine.
 
     Parameters
     ----------
@@ -380,7 +372,8 @@ def fitted_lines(samples: FloatArray, first: float, last: int, length: float) ->
     basis = np.hstack([np.ones((share.size, 1)), np.cos(angle), np.sin(angle)])
     missing = np.isnan(samples).any(axis=0)
     known = np.where(missing, 0.0, samples)
-    found = scipy.linalg.solve(basis.T @ basis, basis.T @ known, assume_a="pos")
+    with threadpool_limits(limits=1, user_api="blas"):
+        found = scipy.linalg.solve(basis.T @ basis, basis.T @ known, assume_a="pos")
     lines = np.zeros((samples.shape[1], last + 1), dtype=np.complex128)
     lines[:, 0] = found[0]
     lines[:, 1:] = (found[1 : last + 1] - 1j * found[last + 1 :]).T / np.sqrt(2.0)

@@ -42,7 +42,7 @@ _one_at_a_time = threading.Lock()
 
 
 def call(name: str, integers: Sequence[int], arrays: Sequence[npt.NDArray[Any]]) -> None:
-    """Call a function of `kernels.entries`; the interpreter lock is free meanwhile.
+    """Call a function that `kernels.build` compiles; the interpreter lock is free meanwhile.
 
     Parameters
     ----------
@@ -94,7 +94,7 @@ def _found() -> Addresses:
     for place in places:
         if is_safe(place.parent) and (found := load(place)) is not None:
             return found
-    _log.info("compiling the rectifier solver; this happens once and takes about half a minute")
+    _log.info("compiling the numerical kernels; this happens once and takes about half a minute")
     for place in places:
         with contextlib.suppress(OSError):
             if not _can_hold(place.parent):

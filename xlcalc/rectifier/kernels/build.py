@@ -8,6 +8,7 @@ from pathlib import Path
 
 from xlcalc.rectifier.kernels.entries import batch, respond
 from xlcalc.rectifier.kernels.jit import object_code
+from xlcalc.rectifier.kernels.resample import resample
 
 LINKERS = ("cc", "gcc", "clang")
 
@@ -15,7 +16,7 @@ LINKERS = ("cc", "gcc", "clang")
 def build(place: Path) -> None:
     """Write the object code, and a shared library where there is a linker."""
     code = Path(f"{place}.o")
-    code.write_bytes(object_code(batch, respond))
+    code.write_bytes(object_code(batch, respond, resample))
     if sys.platform != "win32":
         any(_linked(linker, code, f"{place}.so") for linker in LINKERS)
 
