@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.xlsx.xmlparts import parse_small
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
 from xlcalc.workbooks.kit.sheet_xml import SheetXml
 from xlcalc.workbooks.kit.stretch import Stretch
 from xlcalc.workbooks.kit.table_rows import TablePart, replace_rows

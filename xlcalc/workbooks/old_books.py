@@ -13,7 +13,7 @@ from typing import Final
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_bytes
 from xlcalc.hosts.headless.cellnames import parse_range
-from xlcalc.hosts.headless.xlsx.container import DEFAULT_LIMITS
+from xlcalc.hosts.headless.xlsx.archive.container import DEFAULT_LIMITS
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 
 MOST_BYTES: Final = 10_000_000

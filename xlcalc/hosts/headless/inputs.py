@@ -16,8 +16,8 @@ from io import BytesIO
 from typing import Final
 
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name, parse_range
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import to_utf8
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.hosts.headless.xlsx.xmlparts import to_utf8
 
 RANGES: Final = "input_ranges"
 FAULT: Final = "input_fault"

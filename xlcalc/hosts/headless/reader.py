@@ -25,14 +25,14 @@ from xlcalc.hosts.headless.evaluation.content import (
 )
 from xlcalc.hosts.headless.evaluation.formula.pattern import shift
 from xlcalc.hosts.headless.evaluation.formula.structured import Table
+from xlcalc.hosts.headless.xlsx.archive.container import Container
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import SAFE, parse_small, to_utf8
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode
-from xlcalc.hosts.headless.xlsx.container import Container
 from xlcalc.hosts.headless.xlsx.hiddenrows import hidden_rows
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.plaincells import PlainCell, attributes, plain_cells, plain_text
 from xlcalc.hosts.headless.xlsx.sheets import SheetEntry, WorkbookPart, read_relationships
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
-from xlcalc.hosts.headless.xlsx.xmlparts import SAFE, parse_small, to_utf8
 from xlcalc.schema.values import CellError, ErrorCode
 
 _ROW, _CELL, _VALUE, _FORMULA, _INLINE, _TEXT, _RUN, _ITEM = (

@@ -30,8 +30,8 @@ from xlcalc.hosts.headless.verification.verify import Verifier
 from xlcalc.hosts.headless.verification.witness import Witness
 from xlcalc.hosts.headless.withheld import state_reason, withhold
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.hosts.headless.xlsx.patch import SheetPatch
-from xlcalc.hosts.headless.xlsx.reasons_sheet import ReasonRow
+from xlcalc.hosts.headless.xlsx.writing.patch import SheetPatch
+from xlcalc.hosts.headless.xlsx.writing.reasons_sheet import ReasonRow
 from xlcalc.progress import Progress
 from xlcalc.schema.values import CellError
 

@@ -12,8 +12,8 @@ from lxml import etree
 
 from xlcalc.errors import InputError
 from xlcalc.files.writing import write_file
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.hosts.headless.xlsx.xmlparts import parse_small
 from xlcalc.workbooks.kit.sheet_xml import SheetXml, tag
 from xlcalc.workbooks.kit.stretch import Stretch
 from xlcalc.workbooks.kit.table_rows import TablePart

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator
 from lxml import etree
 from openpyxl.utils.cell import column_index_from_string, coordinate_from_string, get_column_letter
 
-from xlcalc.hosts.headless.xlsx.xmlparts import parse_small
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
 from xlcalc.schema.values import Scalar
 from xlcalc.workbooks.kit.names import bounds
 

@@ -19,7 +19,7 @@ from xlcalc.hosts.headless.evaluation.content import SheetContent
 from xlcalc.hosts.headless.evaluation.feeding.feed import package_bytes
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.headless.xlsx import container
+from xlcalc.hosts.headless.xlsx.archive import container
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"

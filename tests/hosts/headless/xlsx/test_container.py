@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.headless.xlsx.container import Container, Limits
+from xlcalc.hosts.headless.xlsx.archive.container import Container, Limits
 from xlcalc.hosts.headless.xlsx.package import SheetPatch, WorkbookPackage, read_stamp
 
 FORMULA = '<row r="1"><c r="A1"><f>1+1</f><v>1</v></c></row>'

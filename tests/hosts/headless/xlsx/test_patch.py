@@ -12,7 +12,7 @@ from xlcalc.errors import InputError
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cells import scan_formulas
-from xlcalc.hosts.headless.xlsx.patch import SheetPatch, patch_sheet
+from xlcalc.hosts.headless.xlsx.writing.patch import SheetPatch, patch_sheet
 from xlcalc.schema.values import CellError, ErrorCode
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"

@@ -12,7 +12,7 @@ from lxml import etree
 
 from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import ReasonRow, WorkbookPackage
-from xlcalc.hosts.headless.xlsx.reasons_sheet import HEADINGS, REASONS_PART
+from xlcalc.hosts.headless.xlsx.writing.reasons_sheet import HEADINGS, REASONS_PART
 
 MakePackage = Callable[..., Path]
 FORMULA = '<row r="1"><c r="A1"><f>1+1</f><v>1</v></c></row>'

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc.hosts.headless.xlsx.container import Container
+from xlcalc.hosts.headless.xlsx.archive.container import Container
+from xlcalc.hosts.headless.xlsx.archive.zipcopy import rebuild
 from xlcalc.hosts.headless.xlsx.package import SheetPatch, WorkbookPackage
-from xlcalc.hosts.headless.xlsx.zipcopy import rebuild
 
 FORMULA = '<row r="1"><c r="A1"><f>1+1</f><v>1</v></c></row>'
 SHEET = "xl/worksheets/sheet1.xml"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import partial
 
 from xlcalc.hosts.headless.cellnames import CellRange, Position
-from xlcalc.hosts.headless.xlsx.container import Container
-from xlcalc.hosts.headless.xlsx.edits import Changes, Edit, apply_edits, with_attribute
+from xlcalc.hosts.headless.xlsx.archive.container import Container
 from xlcalc.hosts.headless.xlsx.sheets import CONTENT_TYPES_PART, WorkbookPart
 from xlcalc.hosts.headless.xlsx.sheetscan import scan_sheet
+from xlcalc.hosts.headless.xlsx.writing.edits import Changes, Edit, apply_edits, with_attribute
 
 NOTE = "{} with calls of our functions hold{} the value in place of the formula"
 

@@ -9,9 +9,9 @@ from xlcalc.hosts.headless.delivery.constants import as_constants
 from xlcalc.hosts.headless.delivery.links import ADD_IN, plain_links
 from xlcalc.hosts.headless.delivery.settings import kept_on_opening
 from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome
-from xlcalc.hosts.headless.xlsx.edits import Changes
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import to_utf8
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.hosts.headless.xlsx.xmlparts import to_utf8
+from xlcalc.hosts.headless.xlsx.writing.edits import Changes
 
 SETTINGS_NOTE = (
     "the workbook asked Excel to compute all of it on opening, which gives #NAME? for calls of our functions "

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
 
-from xlcalc.hosts.headless.xlsx.container import Container
-from xlcalc.hosts.headless.xlsx.edits import Changes
+from xlcalc.hosts.headless.xlsx.archive.container import Container
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small, to_utf8
 from xlcalc.hosts.headless.xlsx.sheets import CONTENT_TYPES_PART, WorkbookPart, relationships_part
-from xlcalc.hosts.headless.xlsx.xmlparts import parse_small, to_utf8
+from xlcalc.hosts.headless.xlsx.writing.edits import Changes
 
 ADD_IN = "xlcalc.xlam"
 NOTE = (

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from xlcalc.hosts.headless.xlsx.edits import with_attribute
+from xlcalc.hosts.headless.xlsx.writing.edits import with_attribute
 
 ENGINE = 191029
 """Number of the engine of Excel 2019 to 365; a workbook of an older one is computed on opening."""

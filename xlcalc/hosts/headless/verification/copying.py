@@ -10,10 +10,9 @@ from io import BytesIO
 from lxml import etree
 
 from xlcalc.hosts.headless.cellnames import CellRange, Position, cell_name, parse_cell
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import SAFE, escape, quoted
 from xlcalc.hosts.headless.xlsx.cachedvalues import encode
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
-from xlcalc.hosts.headless.xlsx.xmlparts import SAFE
-from xlcalc.hosts.headless.xlsx.xmltext import escape, quoted
 from xlcalc.schema.values import CellError, Scalar
 
 _ROW, _CELL, _FORMULA, _VALUE, _INLINE, _FILTER, _TABLES = (

@@ -15,9 +15,9 @@ from xlcalc.hosts.headless.cellnames import (
     parse_range,
 )
 from xlcalc.hosts.headless.errors import UnsafePartError
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import unescape
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN, CellSpan, SheetScan, scan_sheet
-from xlcalc.hosts.headless.xlsx.xmltext import unescape
 from xlcalc.schema.values import Scalar
 
 FormulaKind = Literal["normal", "shared", "array", "table"]

@@ -16,21 +16,21 @@ from xlcalc.errors import InputError
 from xlcalc.files.ownership import BLANK_SEAL, SEAL_LENGTH, sealed, without_seal
 from xlcalc.files.writing import Held, Snapshot, check_target, claim, write_in_place
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
+from xlcalc.hosts.headless.xlsx.archive.container import DEFAULT_LIMITS, Container, Limits
+from xlcalc.hosts.headless.xlsx.archive.packed import Packed
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import check_well_formed, from_utf8, to_utf8, well_formed
+from xlcalc.hosts.headless.xlsx.archive.zipcopy import rebuild
 from xlcalc.hosts.headless.xlsx.cachedvalues import same_value
 from xlcalc.hosts.headless.xlsx.cells import FormulaCell, scan_formulas
-from xlcalc.hosts.headless.xlsx.container import DEFAULT_LIMITS, Container, Limits
-from xlcalc.hosts.headless.xlsx.edits import Changes
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
-from xlcalc.hosts.headless.xlsx.packed import Packed
-from xlcalc.hosts.headless.xlsx.patch import SheetPatch, patch_sheet
 from xlcalc.hosts.headless.xlsx.plaincells import looks_plain
-from xlcalc.hosts.headless.xlsx.plainpatch import PlainPatch
-from xlcalc.hosts.headless.xlsx.reasons_sheet import ReasonRow, reasons_parts
 from xlcalc.hosts.headless.xlsx.sheetchecks import check_references
 from xlcalc.hosts.headless.xlsx.sheets import SheetEntry, WorkbookPart, read_workbook_part
 from xlcalc.hosts.headless.xlsx.sheetscan import SheetScan
-from xlcalc.hosts.headless.xlsx.xmlparts import check_well_formed, from_utf8, to_utf8, well_formed
-from xlcalc.hosts.headless.xlsx.zipcopy import rebuild
+from xlcalc.hosts.headless.xlsx.writing.edits import Changes
+from xlcalc.hosts.headless.xlsx.writing.patch import SheetPatch, patch_sheet
+from xlcalc.hosts.headless.xlsx.writing.plainpatch import PlainPatch
+from xlcalc.hosts.headless.xlsx.writing.reasons_sheet import ReasonRow, reasons_parts
 
 _MAX_STAMP = 1000 + SEAL_LENGTH
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import unescape
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
-from xlcalc.hosts.headless.xlsx.xmltext import unescape
 
 _CELL = re.compile(
     r'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"([^<>]*?)'

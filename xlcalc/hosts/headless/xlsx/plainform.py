@@ -17,11 +17,11 @@ from typing import Final
 from lxml import etree
 
 from xlcalc.hosts.headless.errors import UnsafePartError
-from xlcalc.hosts.headless.xlsx.container import Container
+from xlcalc.hosts.headless.xlsx.archive.container import Container
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small, to_utf8
 from xlcalc.hosts.headless.xlsx.package import Sheet, WorkbookPackage
 from xlcalc.hosts.headless.xlsx.sheets import read_relationships, relationships_part
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
-from xlcalc.hosts.headless.xlsx.xmlparts import parse_small, to_utf8
 
 VALUE: Final = "value"
 FORMULA: Final = "formula"

@@ -9,9 +9,9 @@ from urllib.parse import unquote
 from lxml import etree
 
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
-from xlcalc.hosts.headless.xlsx.container import Container
+from xlcalc.hosts.headless.xlsx.archive.container import Container
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import local_name, parse_small, to_utf8
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
-from xlcalc.hosts.headless.xlsx.xmlparts import local_name, parse_small, to_utf8
 
 RELATIONSHIPS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 CONTENT_TYPES_PART = "[Content_Types].xml"

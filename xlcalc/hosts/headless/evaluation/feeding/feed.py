@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from itertools import chain
 
 from xlcalc.hosts.headless.cellnames import column_letters
-from xlcalc.hosts.headless.xlsx.packed import DEFLATED, Packed, archive
-from xlcalc.hosts.headless.xlsx.xmltext import escape, quoted
+from xlcalc.hosts.headless.xlsx.archive.packed import DEFLATED, Packed, archive
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import escape, quoted
 from xlcalc.schema.values import CellError
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"

@@ -19,7 +19,7 @@ from xlcalc.hosts.headless.evaluation.formula.parts import (
     Span,
 )
 from xlcalc.hosts.headless.evaluation.formula.pattern import SLOT, cell_position, split_pattern
-from xlcalc.hosts.headless.xlsx.xmltext import escape
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import escape
 
 _CORNER = re.compile(r"(\$?[A-Za-z]+\$?)(\d+)\Z")
 

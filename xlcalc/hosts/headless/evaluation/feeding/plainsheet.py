@@ -18,9 +18,9 @@ from xlcalc.hosts.headless.evaluation.feeding.filldown import FilledDown, Layout
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared, Preparer
 from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, Place
 from xlcalc.hosts.headless.evaluation.formula.pattern import shift, split_pattern
-from xlcalc.hosts.headless.xlsx.packed import Packed
+from xlcalc.hosts.headless.xlsx.archive.packed import Packed
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import escape
 from xlcalc.hosts.headless.xlsx.plaincells import attributes, plain_text
-from xlcalc.hosts.headless.xlsx.xmltext import escape
 from xlcalc.schema.values import CellError
 
 _CELL = re.compile(

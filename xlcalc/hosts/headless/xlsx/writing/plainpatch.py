@@ -11,8 +11,8 @@ from xlcalc.hosts.headless.cellnames import cell_name, column_number
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode, encode, encode_number, same_value, unwritable
 from xlcalc.hosts.headless.xlsx.cells import PLAIN_CELL, cell_marks, plain_value
-from xlcalc.hosts.headless.xlsx.edits import cell_type, value_element, with_attribute
 from xlcalc.hosts.headless.xlsx.gridvalues import LEFT_OUT, GridValues
+from xlcalc.hosts.headless.xlsx.writing.edits import cell_type, value_element, with_attribute
 from xlcalc.schema.values import Scalar
 
 _CELL_END = b"</c>"

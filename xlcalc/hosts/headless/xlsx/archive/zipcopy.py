@@ -6,8 +6,8 @@ import struct
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from xlcalc.hosts.headless.xlsx.container import Container
-from xlcalc.hosts.headless.xlsx.packed import DEFLATED, Packed
+from xlcalc.hosts.headless.xlsx.archive.container import Container
+from xlcalc.hosts.headless.xlsx.archive.packed import DEFLATED, Packed
 
 _CENTRAL = struct.Struct("<4s4B4HL2L5H2L")
 _CENTRAL_MAGIC = b"PK\x01\x02"

@@ -18,8 +18,14 @@ from xlcalc.hosts.headless.cellnames import (
 )
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode, encode, same_value
-from xlcalc.hosts.headless.xlsx.edits import Edit, cell_type, rewritten_cell, value_element, with_attribute
 from xlcalc.hosts.headless.xlsx.sheetscan import CellSpan, RowSpan, SheetScan
+from xlcalc.hosts.headless.xlsx.writing.edits import (
+    Edit,
+    cell_type,
+    rewritten_cell,
+    value_element,
+    with_attribute,
+)
 from xlcalc.schema.values import CellError
 
 CellValue = float | str | bool | CellError | None

@@ -15,8 +15,8 @@ from pathlib import Path
 
 from xlcalc.files.writing import Snapshot
 from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
-from xlcalc.hosts.headless.xlsx.strict import MARK, strict, transitional
-from xlcalc.hosts.headless.xlsx.xmlparts import well_formed
+from xlcalc.hosts.headless.xlsx.archive.strict import MARK, strict, transitional
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import well_formed
 
 _OLE_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED_STREAM = "EncryptedPackage".encode("utf-16-le")

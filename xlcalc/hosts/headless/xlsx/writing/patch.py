@@ -12,7 +12,9 @@ from xlcalc.hosts.headless.cellnames import AreaIndex, CellRange, Position, cell
 from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode, encode, encode_number, same_value, unwritable
 from xlcalc.hosts.headless.xlsx.cells import PLAIN_CELL, FormulaCell
-from xlcalc.hosts.headless.xlsx.edits import (
+from xlcalc.hosts.headless.xlsx.rowscan import scan_rows
+from xlcalc.hosts.headless.xlsx.sheetscan import SheetScan
+from xlcalc.hosts.headless.xlsx.writing.edits import (
     Edit,
     apply_edits,
     cell_type,
@@ -20,9 +22,7 @@ from xlcalc.hosts.headless.xlsx.edits import (
     value_element,
     with_attribute,
 )
-from xlcalc.hosts.headless.xlsx.rowscan import scan_rows
-from xlcalc.hosts.headless.xlsx.sheetscan import SheetScan
-from xlcalc.hosts.headless.xlsx.spills import CellValue, member_edits
+from xlcalc.hosts.headless.xlsx.writing.spills import CellValue, member_edits
 
 _NOT_NAMED: Any = object()
 

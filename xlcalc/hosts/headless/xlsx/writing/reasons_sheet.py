@@ -8,13 +8,19 @@ from dataclasses import dataclass
 from xml.parsers import expat
 
 from xlcalc.hosts.headless.errors import UnsafePartError
+from xlcalc.hosts.headless.xlsx.archive.container import Container
+from xlcalc.hosts.headless.xlsx.archive.xmlparts import (
+    check_well_formed,
+    escape,
+    from_utf8,
+    parse_small,
+    quoted,
+    to_utf8,
+)
 from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
-from xlcalc.hosts.headless.xlsx.container import Container
-from xlcalc.hosts.headless.xlsx.edits import Edit, apply_edits
 from xlcalc.hosts.headless.xlsx.sheets import CONTENT_TYPES_PART, RELATIONSHIPS, WorkbookPart
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
-from xlcalc.hosts.headless.xlsx.xmlparts import check_well_formed, from_utf8, parse_small, to_utf8
-from xlcalc.hosts.headless.xlsx.xmltext import escape, quoted
+from xlcalc.hosts.headless.xlsx.writing.edits import Edit, apply_edits
 
 REASONS_PART = "xl/worksheets/xlcalc_reasons.xml"
 HEADINGS = ("Sheet", "Cell", "Formula", "Error", "Reason", "Typed in")
