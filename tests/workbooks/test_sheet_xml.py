@@ -6,9 +6,8 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
-from xlcalc.workbooks.kit.sheet_xml import SheetXml
-from xlcalc.workbooks.kit.stretch import Stretch
-from xlcalc.workbooks.kit.table_rows import TablePart, replace_rows
+from xlcalc.workbooks.kit.editing.sheet_xml import SheetXml
+from xlcalc.workbooks.kit.editing.table_rows import Stretch, TablePart, replace_rows
 
 NS = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 

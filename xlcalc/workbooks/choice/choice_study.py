@@ -15,17 +15,8 @@ from xlcalc.workbooks.choice import choice_result_sheet
 from xlcalc.workbooks.choice.choice_data import ChoiceData
 from xlcalc.workbooks.drive import drives_sheet
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
-from xlcalc.workbooks.kit import (
-    checks_sheet,
-    names,
-    notes_sheet,
-    package,
-    page,
-    reference_sheet,
-    result_cells,
-    stack_sheet,
-    style,
-)
+from xlcalc.workbooks.kit import names, package, page, result_cells, style
+from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet, stack_sheet
 from xlcalc.workbooks.plant import network_sheet, plant_drives_sheet, plant_names, study_sheet
 from xlcalc.workbooks.plant import plant_drives_sheet as plant_schedule
 

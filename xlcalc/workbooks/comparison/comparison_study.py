@@ -14,7 +14,8 @@ from xlcalc.workbooks.comparison import comparison_page, comparison_site
 from xlcalc.workbooks.comparison import comparison_workings as workings
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
-from xlcalc.workbooks.kit import checks_sheet, names, notes_sheet, package, reference_sheet, result_cells
+from xlcalc.workbooks.kit import names, package, result_cells
+from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet
 
 FILE_NAME: Final = here.FILE_NAME
 SHEETS: Final = (

@@ -13,15 +13,8 @@ from xlcalc.workbooks.drive import (
     view_sheet,
 )
 from xlcalc.workbooks.drive.study_data import StudyData
-from xlcalc.workbooks.kit import (
-    checks_sheet,
-    names,
-    notes_sheet,
-    package,
-    reference_sheet,
-    result_cells,
-    verdict_cells,
-)
+from xlcalc.workbooks.kit import names, package, result_cells, verdict_cells
+from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet
 
 FILE_NAME = "drive_study.xlsx"
 SHEETS = (

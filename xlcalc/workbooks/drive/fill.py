@@ -26,8 +26,8 @@ from xlcalc.workbooks.drive.drives_sheet import SPARE
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.kit import names
-from xlcalc.workbooks.kit.book_parts import BookParts
-from xlcalc.workbooks.kit.table_rows import replace_rows
+from xlcalc.workbooks.kit.editing.book_parts import BookParts
+from xlcalc.workbooks.kit.editing.table_rows import replace_rows
 
 
 def fill_template(template: Path, data: StudyData, target: Path) -> None:

@@ -11,7 +11,7 @@ from openpyxl.workbook import Workbook
 
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.standards.verdict import FAIL, PASS
-from xlcalc.workbooks.kit.book_parts import BookParts
+from xlcalc.workbooks.kit.editing.book_parts import BookParts
 from xlcalc.workbooks.kit.names import place
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
 from xlcalc.workbooks.plant.plant_names import CASES, VIEW_CASE

@@ -5,15 +5,8 @@ from __future__ import annotations
 from openpyxl import Workbook
 
 from xlcalc.workbooks.drive import summary_sheet
-from xlcalc.workbooks.kit import (
-    checks_sheet,
-    names,
-    notes_sheet,
-    package,
-    reference_sheet,
-    result_cells,
-    verdict_cells,
-)
+from xlcalc.workbooks.kit import names, package, result_cells, verdict_cells
+from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet
 from xlcalc.workbooks.plant import (
     case_blocks,
     cases_sheet,

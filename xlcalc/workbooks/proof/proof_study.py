@@ -6,7 +6,8 @@ from typing import Final
 
 from openpyxl import Workbook
 
-from xlcalc.workbooks.kit import checks_sheet, names, notes_sheet, package, reference_sheet, result_cells
+from xlcalc.workbooks.kit import names, package, result_cells
+from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet
 from xlcalc.workbooks.proof import (
     beside_sheet,
     percentiles_sheet,

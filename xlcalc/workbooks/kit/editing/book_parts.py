@@ -14,9 +14,8 @@ from xlcalc.errors import InputError
 from xlcalc.files.writing import write_file
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.workbooks.kit.sheet_xml import SheetXml, tag
-from xlcalc.workbooks.kit.stretch import Stretch
-from xlcalc.workbooks.kit.table_rows import TablePart
+from xlcalc.workbooks.kit.editing.sheet_xml import SheetXml, tag
+from xlcalc.workbooks.kit.editing.table_rows import Stretch, TablePart
 
 WORKBOOK = "xl/workbook.xml"
 CALC_CHAIN = "calcChain.xml"

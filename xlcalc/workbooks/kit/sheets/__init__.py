@@ -1,0 +1,1 @@
+"""Sheets that several templates have in common."""
