@@ -15,10 +15,10 @@ from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.network.loads import LoadModel
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.load_ends import load_ends
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Drive, Plant
 from xlcalc.studies.solution import solve_coupled
+from xlcalc.studies.verdict.load_ends import load_ends
 
 QUICK = Wishes(front_points=0, runners=0)
 

@@ -16,11 +16,11 @@ from xlcalc.errors import InputError
 from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import Spectrum
-from xlcalc.studies.assessment import assess
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solution import solve_injected
 from xlcalc.studies.sources import Summation
+from xlcalc.studies.verdict.assessment import assess
 
 UPS = {"name": "UPS-1", "bus": "M", "kind": "spectrum", "kw": 90.0, "pf": 0.9}
 LED = {"name": "LED-1", "bus": "M", "kind": "spectrum", "kw": 40.0, "pf": 0.95}

@@ -22,17 +22,17 @@ from xlcalc.network.switching import switched
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.standards.supply_presets import preset_names, supply_preset
-from xlcalc.studies import assessment
-from xlcalc.studies.assessed import on_worst_row
-from xlcalc.studies.assessment import assess
-from xlcalc.studies.assumed_supply import ANGLES_DEG, on_assumed, unknown_part
-from xlcalc.studies.demand import largest_amps, rated_amps
-from xlcalc.studies.load_ends import load_ends, resonates
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import Drive, Plant
-from xlcalc.studies.quick_assessment import quick_assessment
 from xlcalc.studies.solution import solve_coupled
 from xlcalc.studies.solver import Solver
+from xlcalc.studies.verdict import assessment
+from xlcalc.studies.verdict.assessed import on_worst_row
+from xlcalc.studies.verdict.assessment import assess
+from xlcalc.studies.verdict.assumed_supply import ANGLES_DEG, on_assumed, unknown_part
+from xlcalc.studies.verdict.demand import largest_amps, rated_amps
+from xlcalc.studies.verdict.load_ends import load_ends, resonates
+from xlcalc.studies.verdict.quick_assessment import quick_assessment
 
 KNOWN = Utility(13.8e3, 200e6, 12, unknown=frozenset())
 BLANK = Utility(13.8e3, 200e6, 12)

@@ -9,7 +9,7 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.local import with_capacitors
+from xlcalc.studies.coupled.local import with_capacitors
 from xlcalc.studies.plant import Drive, Plant
 from xlcalc.studies.solution import solve_coupled
 

@@ -14,9 +14,9 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.spectrum import MAX_ORDER
-from xlcalc.studies.coupling import ALONE, CLOSE, IN_STEP, SHARED, CoupledPlant, Split, grouped
+from xlcalc.studies.coupled.coupling import ALONE, CLOSE, IN_STEP, SHARED, CoupledPlant, Split, grouped
+from xlcalc.studies.coupled.response import Response
 from xlcalc.studies.plant import Drive, Plant
-from xlcalc.studies.response import Response
 from xlcalc.studies.solution import solve_coupled
 
 FEW = 80

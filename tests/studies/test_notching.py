@@ -15,7 +15,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.trace import waveforms
-from xlcalc.studies.commutation import bus_voltages
+from xlcalc.studies.coupled.commutation import bus_voltages
 from xlcalc.studies.notching import BusNotch, bus_notches, per_unit_notch
 from xlcalc.studies.plant import Drive, Plant
 from xlcalc.studies.solution import solve_coupled

@@ -17,10 +17,10 @@ from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards.ieee519 import Installation
-from xlcalc.studies.assessed import on_worst_row
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.solution import solve_injected
 from xlcalc.studies.sources import LoadCurrent, Summation
+from xlcalc.studies.verdict.assessed import on_worst_row
 
 TYPICAL = {1: 1.0, 5: 0.175, 7: 0.110, 11: 0.045, 13: 0.029, 17: 0.015, 19: 0.010, 23: 0.009, 25: 0.008}
 """Typical six-pulse spectrum of IEEE 519-1992 (recalled), per unit of the fundamental."""

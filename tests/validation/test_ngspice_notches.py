@@ -21,7 +21,7 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.coupling import CoupledPlant, grouped
+from xlcalc.studies.coupled.coupling import CoupledPlant, grouped
 from xlcalc.studies.notching import BusNotch, bus_notches
 from xlcalc.studies.plant import Drive, Plant
 

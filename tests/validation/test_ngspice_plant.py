@@ -28,7 +28,7 @@ from xlcalc.network.topology import Bus
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Reactor
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.spectrum import MAX_ORDER
-from xlcalc.studies.coupling import CoupledPlant, grouped
+from xlcalc.studies.coupled.coupling import CoupledPlant, grouped
 from xlcalc.studies.plant import Drive, Plant
 from xlcalc.studies.solution import PlantSolution, solve_coupled
 

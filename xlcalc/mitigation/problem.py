@@ -119,7 +119,7 @@ class Problem:
     capacitor_standard : str
         By which a bought bank is judged, one of `capacitor_standards`.
     supply : str
-        Preset for what is unknown of the supply, as `xlcalc.studies.assessment.assess` takes it.
+        Preset for what is unknown of the supply, as `xlcalc.studies.verdict.assessment.assess` takes it.
     keep_scheduled : bool
         What is scheduled is on offer for every drive at no cost, and options that cost nothing are then left
         out unless a pin names them: only changes are bought.

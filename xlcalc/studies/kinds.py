@@ -13,7 +13,7 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
 from xlcalc.spectrum import FloatArray, Spectrum
-from xlcalc.studies.coupling import Group, grouped
+from xlcalc.studies.coupled.coupling import Group, grouped
 from xlcalc.studies.drives import bus_supplies
 from xlcalc.studies.plant import Plant
 

@@ -21,9 +21,9 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd, solve_front_end
 from xlcalc.standards.verdict import Judgement, within
-from xlcalc.studies.commutation import POINTS, BusVoltages, Commutation, bus_voltages
+from xlcalc.studies.coupled.commutation import POINTS, BusVoltages, Commutation, bus_voltages
+from xlcalc.studies.coupled.orbits import PHASES, BoolArray, commutating_pairs
 from xlcalc.studies.drives import solve_drives
-from xlcalc.studies.orbits import PHASES, BoolArray, commutating_pairs
 from xlcalc.studies.plant import Drive, Plant
 from xlcalc.studies.solution import PlantSolution, solve_coupled
 

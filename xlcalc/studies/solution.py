@@ -17,9 +17,9 @@ from xlcalc.progress import Progress
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.spectrum import MAX_ORDER
 from xlcalc.standards import ieee519
-from xlcalc.studies.coupling import CoupledPlant, grouped
+from xlcalc.studies.coupled.coupling import CoupledPlant, grouped
+from xlcalc.studies.coupled.iteration import MAX_ITERATIONS, Convergence, iterate
 from xlcalc.studies.drives import DriveResult, solve_drives, solve_drives_of, unsolved_text
-from xlcalc.studies.iteration import MAX_ITERATIONS, Convergence, iterate
 from xlcalc.studies.pcc import PccOptions, PccResult, background_volts
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.sources import (

@@ -7,14 +7,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.studies.assessed import Assessment
-from xlcalc.studies.assessment import assess
 from xlcalc.studies.drives import DriveResult
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Plant
-from xlcalc.studies.quick_assessment import quick_assessment
 from xlcalc.studies.solution import PlantSolution, uncoupled_from
 from xlcalc.studies.solver import Solver
+from xlcalc.studies.verdict.assessed import Assessment
+from xlcalc.studies.verdict.assessment import assess
+from xlcalc.studies.verdict.quick_assessment import quick_assessment
 
 Coupling = Callable[[str, int], None]
 
@@ -54,10 +54,10 @@ class Kinds:
     alone : tuple of DriveResult
         In the order of its drives.
     supply : str
-        As `xlcalc.studies.assessment.assess`.
+        As `xlcalc.studies.verdict.assessment.assess`.
     solver : Solver
     largest_amps : mapping of str to float or None
-        By PCC, as `xlcalc.studies.assessment.assess`.
+        By PCC, as `xlcalc.studies.verdict.assessment.assess`.
     """
 
     plant: Plant

@@ -13,10 +13,10 @@ from xlcalc.bulk.sites.site_run import CaseRun, SiteRun
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.drive import WATTS_PER_UNIT
 from xlcalc.spectrum import MAX_ORDER, Spectrum
-from xlcalc.studies.assessed import Assessment
 from xlcalc.studies.drives import DriveResult
 from xlcalc.studies.pcc import PccResult, pcc_columns
 from xlcalc.studies.sources import currents_through
+from xlcalc.studies.verdict.assessed import Assessment
 
 SOLVED, UNSTABLE, REJECTED, OFF = "solved", "no stable solution", "rejected", "not supplied in this case"
 NO_VERDICT = "NO VERDICT"

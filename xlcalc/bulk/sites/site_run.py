@@ -24,11 +24,11 @@ from xlcalc.schema.assembly.fitting import check_totals
 from xlcalc.schema.assembly.front_end import front_end_values
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.kinds import Whole
-from xlcalc.studies.demand import largest_amps
 from xlcalc.studies.drives import DriveResult, bus_supplies, solve_drives
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solver import Solver
+from xlcalc.studies.verdict.demand import largest_amps
 
 if TYPE_CHECKING:
     from pandas.core.groupby import DataFrameGroupBy

@@ -14,11 +14,11 @@ from xlcalc.bulk.sweep.sweep_spec import Input
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.standards.supply_presets import IDEAL
 from xlcalc.standards.verdict import FAIL, NO_VERDICT
-from xlcalc.studies.assessment import assess
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import Plant
-from xlcalc.studies.quick_assessment import quick_assessment
 from xlcalc.studies.solver import Solver
+from xlcalc.studies.verdict.assessment import assess
+from xlcalc.studies.verdict.quick_assessment import quick_assessment
 
 FIGURES: Final = (
     *("tdd pct", "thdv pct", "limit tdd pct", "limit thdv pct", "isc/il", "margin pct of limit"),
@@ -74,7 +74,7 @@ def outcome_at(
 
     Coupled it is judged in every state that the plant's description leaves open but for the supply, which is
     what a sweep varies; else it has the quick estimate, which may fail but not pass. There is one demand
-    current for all cases, as `xlcalc.studies.assessment.assess` takes it.
+    current for all cases, as `xlcalc.studies.verdict.assessment.assess` takes it.
     """
     try:
         if not coupled:

@@ -21,11 +21,11 @@ from xlcalc.schema.assembly.front_end import front_end_values
 from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.assembly.site import options_of, plant_of
-from xlcalc.studies.demand import largest_amps
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.solver import Solver
+from xlcalc.studies.verdict.demand import largest_amps
 
 
 @dataclass(frozen=True)

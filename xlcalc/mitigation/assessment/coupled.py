@@ -13,8 +13,8 @@ from xlcalc.mitigation.offer.drive_options import ActiveFilter, FilterPlace
 from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.studies.coupling import ALONE, SHARED, CoupledPlant, Group, Split, grouped
-from xlcalc.studies.iteration import iterate
+from xlcalc.studies.coupled.coupling import ALONE, SHARED, CoupledPlant, Group, Split, grouped
+from xlcalc.studies.coupled.iteration import iterate
 from xlcalc.studies.plant import Drive
 from xlcalc.studies.solution import PlantSolution, solve_injected
 from xlcalc.studies.sources import LoadCurrent

@@ -14,11 +14,11 @@ from xlcalc.mitigation.assessment.ruling import BankLoad, FilterLoad, PointResul
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import Case, Problem
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
-from xlcalc.studies.assessed import on_worst_row
-from xlcalc.studies.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
-from xlcalc.studies.demand import demand_of
-from xlcalc.studies.load_ends import load_ends
 from xlcalc.studies.plant import Plant
+from xlcalc.studies.verdict.assessed import on_worst_row
+from xlcalc.studies.verdict.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
+from xlcalc.studies.verdict.demand import demand_of
+from xlcalc.studies.verdict.load_ends import load_ends
 
 
 def study_mix(problem: Problem, mix: Mix, coupled: bool = False, *, assumed: bool = True) -> Ruling:

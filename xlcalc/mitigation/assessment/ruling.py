@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from xlcalc.mitigation.offer.drive_options import ActiveFilter
 from xlcalc.standards.verdict import NO_VERDICT, Judgement, Verdict, printed, within
-from xlcalc.studies.load_ends import AS_GIVEN
 from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.verdict.load_ends import AS_GIVEN
 
 
 @dataclass(frozen=True, eq=False)

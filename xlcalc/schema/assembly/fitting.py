@@ -13,7 +13,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.plausible import Stated
 from xlcalc.schema.assembly.drive import link_watts
 from xlcalc.schema.tables import Values
-from xlcalc.studies.demand import ABOVE_RATING
+from xlcalc.studies.verdict.demand import ABOVE_RATING
 
 SITE_VOLTS: Final = {MAIN_BUS: "main bus volts in site", SECOND_BUS: "second bus volts in site"}
 """Inputs that give the voltages of the buses of a site."""

@@ -7,13 +7,13 @@ from functools import lru_cache
 from typing import Any, Final
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.studies.assessed import Assessment
-from xlcalc.studies.assessment import assess
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import Plant, without_mitigation
-from xlcalc.studies.quick_assessment import quick_assessment
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.solver import Solver
+from xlcalc.studies.verdict.assessed import Assessment
+from xlcalc.studies.verdict.assessment import assess
+from xlcalc.studies.verdict.quick_assessment import quick_assessment
 
 COUPLED: Final = "coupled"
 UNCOUPLED_DOUBT: Final = "quick estimate only, because the setting 'solution' is uncoupled"

@@ -12,9 +12,9 @@ from xlcalc.schema.values import Grid, Scalar
 from xlcalc.standards.ieee519_verdict import CURRENT, TDD, judge_voltage
 from xlcalc.standards.order_limits import judge_orders, order_table
 from xlcalc.standards.verdict import Judgement
-from xlcalc.studies.assessed import GIVEN_SUPPLY, Assessment
 from xlcalc.studies.pcc import PccResult
-from xlcalc.studies.remarks import PERFECT_ONLY
+from xlcalc.studies.verdict.assessed import GIVEN_SUPPLY, Assessment
+from xlcalc.studies.verdict.remarks import PERFECT_ONLY
 from xlcalc.worksheet.functions.plant import solved_plants
 from xlcalc.worksheet.functions.plant.plant_study import (
     BUS_ARGUMENT,

@@ -10,10 +10,10 @@ from typing import Any, Final
 from xlcalc.errors import NoSolutionError
 from xlcalc.schema.kinds import Choice
 from xlcalc.schema.values import Grid
-from xlcalc.studies.assessment import Assessment
 from xlcalc.studies.pcc import PccOptions, PccResult, pcc_columns
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.sources import Summation
+from xlcalc.studies.verdict.assessment import Assessment
 from xlcalc.worksheet.functions.plant.assessments import bare_of
 from xlcalc.worksheet.registry import Shape
 

@@ -19,9 +19,9 @@ from xlcalc.schema.inputs.settings import PLANT_SETTINGS
 from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.kinds import Choice
 from xlcalc.schema.values import Grid, Scalar
-from xlcalc.studies.assessed import Assessment
 from xlcalc.studies.drives import DriveResult
 from xlcalc.studies.sources import Summation
+from xlcalc.studies.verdict.assessed import Assessment
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.assumed import assumed
 from xlcalc.worksheet.functions.plant.assessments import assessment_of, solution_of, solver

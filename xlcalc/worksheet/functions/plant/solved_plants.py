@@ -22,13 +22,13 @@ from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.supply_presets import TYPICAL, supply_preset
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within
-from xlcalc.studies.assessment import Assessment
-from xlcalc.studies.assumed_supply import unknown_part
-from xlcalc.studies.load_ends import load_ends
 from xlcalc.studies.pcc import PccResult
-from xlcalc.studies.remarks import spectrum_doubts
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import most_distorted
+from xlcalc.studies.verdict.assessment import Assessment
+from xlcalc.studies.verdict.assumed_supply import unknown_part
+from xlcalc.studies.verdict.load_ends import load_ends
+from xlcalc.studies.verdict.remarks import spectrum_doubts
 from xlcalc.worksheet.functions.plant import assessments
 
 SCAN_STEP = 0.1

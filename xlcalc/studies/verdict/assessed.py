@@ -10,12 +10,12 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards import ieee519
 from xlcalc.standards.verdict import Judgement, Verdict, printed
-from xlcalc.studies.demand import Demand
-from xlcalc.studies.load_ends import AS_GIVEN
 from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE_THD, PccOptions, PccResult
 from xlcalc.studies.plant import Plant
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Contribution, Summation, contributions
+from xlcalc.studies.verdict.demand import Demand
+from xlcalc.studies.verdict.load_ends import AS_GIVEN
 
 GIVEN_SUPPLY: Final = "as given"
 

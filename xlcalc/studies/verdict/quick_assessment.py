@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.studies.assessed import (
+from xlcalc.studies.pcc import PccOptions
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.solver import Solver
+from xlcalc.studies.verdict.assessed import (
     GIVEN_SUPPLY,
     Assessment,
     State,
@@ -13,11 +16,8 @@ from xlcalc.studies.assessed import (
     with_notes,
     without_result,
 )
-from xlcalc.studies.demand import demand_of
-from xlcalc.studies.load_ends import AS_GIVEN
-from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
-from xlcalc.studies.solver import Solver
+from xlcalc.studies.verdict.demand import demand_of
+from xlcalc.studies.verdict.load_ends import AS_GIVEN
 
 
 def quick_assessment(
@@ -33,7 +33,7 @@ def quick_assessment(
     Parameters
     ----------
     plant, options, largest_amps, solver
-        As `xlcalc.studies.assessment.assess`.
+        As `xlcalc.studies.verdict.assessment.assess`.
     doubt : str
         Why the coupled solution does not judge, a plain sentence.
 

@@ -11,8 +11,8 @@ import numpy as np
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.flow import POSITIVE, Flow
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.studies.coupling import CLOSE, IN_STEP, MANY, CoupledPlant, Split
-from xlcalc.studies.response import Response
+from xlcalc.studies.coupled.coupling import CLOSE, IN_STEP, MANY, CoupledPlant, Split
+from xlcalc.studies.coupled.response import Response
 
 MAX_ITERATIONS = 300
 CURRENT_TOLERANCE = 1e-5

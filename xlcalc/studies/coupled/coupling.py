@@ -25,7 +25,7 @@ from xlcalc.rectifier.response import MAX_PLACES, Place, emf_responses
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
-from xlcalc.studies.local import inductive, with_capacitors
+from xlcalc.studies.coupled.local import inductive, with_capacitors
 from xlcalc.studies.plant import Drive
 
 NEGLIGIBLE = 1e-8

@@ -13,12 +13,12 @@ from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519 import Installation
 from xlcalc.standards.supply_presets import IDEAL, TYPICAL, SupplyPreset, supply_preset
 from xlcalc.standards.verdict import FAIL, PASS, printed
-from xlcalc.studies.assessed import State, worst_of
-from xlcalc.studies.assumed_supply import described, is_ideal, unknown_part
-from xlcalc.studies.demand import ESTIMATED, Demand, amps_text
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Summation
+from xlcalc.studies.verdict.assessed import State, worst_of
+from xlcalc.studies.verdict.assumed_supply import described, is_ideal, unknown_part
+from xlcalc.studies.verdict.demand import ESTIMATED, Demand, amps_text
 
 PERFECT_ONLY: Final = "PASS only on a perfect supply"
 

@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from xlcalc.network.flow import NEGATIVE, POSITIVE, SEQUENCES
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
-from xlcalc.studies.coupling import CoupledPlant
+from xlcalc.studies.coupled.coupling import CoupledPlant
 
 BusVolts = Callable[[FloatArray], FloatArray]
 """Change of the bus voltages, per unit, for the part of it that currents make which do not depend on it."""

@@ -26,7 +26,7 @@ from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.rectifier.trace import trace_vectors, waveforms
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
-from xlcalc.studies.coupling import ALONE, CLOSE, IN_STEP, NEGLIGIBLE, SHARED, CoupledPlant
+from xlcalc.studies.coupled.coupling import ALONE, CLOSE, IN_STEP, NEGLIGIBLE, SHARED, CoupledPlant
 
 SAME_ORBIT = 0.02
 """Change of a current, per unit of its fundamental, beyond which a drive has gone to another solution."""

@@ -15,7 +15,12 @@ from typing import Final
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
-from xlcalc.studies.assessed import (
+from xlcalc.studies.coupled.coupling import grouped
+from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.plant import Plant
+from xlcalc.studies.solution import PlantSolution
+from xlcalc.studies.solver import Solver
+from xlcalc.studies.verdict.assessed import (
     GIVEN_SUPPLY,
     Assessment,
     State,
@@ -26,7 +31,7 @@ from xlcalc.studies.assessed import (
     without_result,
     worst_of,
 )
-from xlcalc.studies.assumed_supply import (
+from xlcalc.studies.verdict.assumed_supply import (
     ANGLES_DEG,
     NEAR_LIMIT,
     is_ideal,
@@ -34,12 +39,9 @@ from xlcalc.studies.assumed_supply import (
     unknown_part,
     worst_angles,
 )
-from xlcalc.studies.coupling import grouped
-from xlcalc.studies.demand import Demand, demand_of
-from xlcalc.studies.load_ends import load_ends
-from xlcalc.studies.pcc import PccOptions, PccResult
-from xlcalc.studies.plant import Plant
-from xlcalc.studies.remarks import (
+from xlcalc.studies.verdict.demand import Demand, demand_of
+from xlcalc.studies.verdict.load_ends import load_ends
+from xlcalc.studies.verdict.remarks import (
     assumed_doubt,
     drive_doubts,
     remarks_of,
@@ -47,8 +49,6 @@ from xlcalc.studies.remarks import (
     spectrum_remarks,
     too_many_text,
 )
-from xlcalc.studies.solution import PlantSolution
-from xlcalc.studies.solver import Solver
 
 MOST_ASSUMED_KINDS: Final = 400
 """Kinds of drives up to which an assumed supply is solved: its unbalance makes matrices of 0.3 MB each."""

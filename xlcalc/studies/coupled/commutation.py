@@ -23,8 +23,8 @@ from xlcalc.network.flow import POSITIVE, Flow, FlowSolver
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
-from xlcalc.studies.coupling import MANY, CoupledPlant, Group, grouped
-from xlcalc.studies.orbits import PHASES, BoolArray, Orbits, Trace
+from xlcalc.studies.coupled.coupling import MANY, CoupledPlant, Group, grouped
+from xlcalc.studies.coupled.orbits import PHASES, BoolArray, Orbits, Trace
 from xlcalc.studies.solution import PlantSolution
 
 POINTS = 18_000
