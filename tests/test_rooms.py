@@ -89,7 +89,7 @@ ROOMS["__main__"] = ("cli",)
 ONE_DOOR = {
     "formualizer": {"hosts/headless/evaluation/engine.py"},
     "numba": {"rectifier/kernels/jit.py"},
-    "llvmlite": {"rectifier/kernels/jit.py", "rectifier/machine_code.py"},
+    "llvmlite": {"rectifier/kernels/jit.py", "rectifier/compiled/machine_code.py"},
     "click": {
         "cli/app.py",
         "cli/choose.py",
@@ -245,7 +245,7 @@ def test_compiled_kernels_are_loaded_and_not_imported():
         if "kernels" not in path.parts
         and any(n.startswith("xlcalc.rectifier.kernels.") and n != plain for n in imported(path))
     }
-    assert users == {"rectifier/machine_code.py"}
+    assert users == {"rectifier/compiled/machine_code.py"}
 
 
 @pytest.mark.parametrize("library", ONE_DOOR)

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 import xlcalc
-from xlcalc.rectifier import machine_code
-from xlcalc.rectifier.machine_code import fingerprint, folders, is_safe, load
+from xlcalc.rectifier.compiled import machine_code
+from xlcalc.rectifier.compiled.machine_code import fingerprint, folders, is_safe, load
 
 NOBODY, SOMEBODY = 65534, 54321
 posix = pytest.mark.skipif(not hasattr(os, "geteuid"), reason="needs owners and modes of POSIX")
@@ -178,7 +178,7 @@ def open_folder(planted: Path) -> Iterator[Path]:
 
 BECOME = """
 import os
-import xlcalc.rectifier.drive, xlcalc.rectifier.machine_code
+import xlcalc.rectifier.drive, xlcalc.rectifier.compiled.machine_code
 os.setgroups([])
 os.setgid({uid})
 os.setuid({uid})

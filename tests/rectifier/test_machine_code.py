@@ -13,9 +13,9 @@ import pytest
 
 import xlcalc
 from xlcalc.errors import NoSolutionError
-from xlcalc.rectifier import machine_code
+from xlcalc.rectifier.compiled import machine_code
+from xlcalc.rectifier.compiled.machine_code import call, compile_to, fingerprint, folders, load
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
-from xlcalc.rectifier.machine_code import call, compile_to, fingerprint, folders, load
 
 SOLVE = """
 from xlcalc.rectifier import machine_code

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.rectifier.batch import Attempt, run_batch
 from xlcalc.rectifier.circuit import Load
+from xlcalc.rectifier.compiled.batch import Attempt, run_batch
+from xlcalc.rectifier.compiled.packing import pack
 from xlcalc.rectifier.doubts import doubt_of, second_state
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end, solve_front_ends
-from xlcalc.rectifier.packing import pack
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
 from xlcalc.rectifier.steady_state import solve, solve_many

@@ -12,10 +12,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.rectifier.batch import Attempt, run_batch, settle
+from xlcalc.rectifier.compiled.batch import Attempt, run_batch, settle
+from xlcalc.rectifier.compiled.packing import pack
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
-from xlcalc.rectifier.packing import pack
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
 
 COUNT = 3000

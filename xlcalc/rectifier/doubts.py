@@ -14,8 +14,8 @@ from typing import Final
 import numpy as np
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.rectifier.batch import Attempt, run_batch, settle
-from xlcalc.rectifier.packing import pack
+from xlcalc.rectifier.compiled.batch import Attempt, run_batch, settle
+from xlcalc.rectifier.compiled.packing import pack
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import at_rest, solve_many
 

@@ -10,11 +10,11 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from xlcalc.errors import InputError
-from xlcalc.rectifier.buffers import with_currents
+from xlcalc.rectifier.compiled.buffers import with_currents
+from xlcalc.rectifier.compiled.machine_code import call
+from xlcalc.rectifier.compiled.packing import PHASE_PEAK, PackedCircuit, pack
 from xlcalc.rectifier.filtered import line_response, shunt_share
 from xlcalc.rectifier.kernels.layout import MAX_CHANGES, OK, RESPONSE_NODES, WORK
-from xlcalc.rectifier.machine_code import call
-from xlcalc.rectifier.packing import PHASE_PEAK, PackedCircuit, pack
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, SteadyState
 
 Place = tuple[int, int]

@@ -13,9 +13,9 @@ import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.progress import Progress
-from xlcalc.rectifier.batch import Attempt, run_batch, settle
 from xlcalc.rectifier.circuit import Circuit, Load
-from xlcalc.rectifier.packing import PackedCircuit, pack
+from xlcalc.rectifier.compiled.batch import Attempt, run_batch, settle
+from xlcalc.rectifier.compiled.packing import PackedCircuit, pack
 from xlcalc.rectifier.result import OrbitPoint, SteadyState
 
 __all__ = ["SteadyState", "solve", "solve_many"]

@@ -7,12 +7,12 @@ import math
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.rectifier.batch import REASONS
-from xlcalc.rectifier.buffers import Buffers
 from xlcalc.rectifier.circuit import Circuit
+from xlcalc.rectifier.compiled.batch import REASONS
+from xlcalc.rectifier.compiled.buffers import Buffers
+from xlcalc.rectifier.compiled.packing import pack
 from xlcalc.rectifier.filtered import TRACED, drawn
 from xlcalc.rectifier.kernels.layout import OK
-from xlcalc.rectifier.packing import pack
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint, SteadyState
 
 

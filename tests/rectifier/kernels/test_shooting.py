@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.rectifier.buffers import Buffers
+from xlcalc.rectifier.compiled.buffers import Buffers
+from xlcalc.rectifier.compiled.packing import pack
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.kernels.layout import WORK
 from xlcalc.rectifier.kernels.shooting import turn_back
-from xlcalc.rectifier.packing import pack
 from xlcalc.rectifier.result import OrbitPoint
 from xlcalc.rectifier.steady_state import solve
 

@@ -7,8 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
-from xlcalc.rectifier.kernels.layout import ORDER, RESPONSE_NODES
-from xlcalc.rectifier.kernels.nodes import RESPONSE_ABSCISSA, RESPONSE_WEIGHT
+from xlcalc.rectifier.kernels.layout import ORDER, RESPONSE_ABSCISSA, RESPONSE_NODES, RESPONSE_WEIGHT
 
 
 class Forcing(NamedTuple):

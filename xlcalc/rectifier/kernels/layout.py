@@ -10,6 +10,7 @@ supply (amplitude-invariant Clarke transformation).
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 ORDER = 14  # highest power of the Taylor series in the angle
 MAX_BRIDGES = 8
@@ -134,3 +135,16 @@ WORK = np.dtype(
     ],
     align=True,
 )
+
+
+FloatArray = npt.NDArray[np.float64]
+
+
+def _rule(nodes: int) -> tuple[FloatArray, FloatArray]:
+    """Abscissas and weights on 0 to 1."""
+    x, weight = np.polynomial.legendre.leggauss(nodes)
+    return 0.5 * (x + 1.0), 0.5 * weight
+
+
+ABSCISSA, WEIGHT = _rule(NODES)
+RESPONSE_ABSCISSA, RESPONSE_WEIGHT = _rule(RESPONSE_NODES)

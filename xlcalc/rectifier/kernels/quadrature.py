@@ -8,6 +8,7 @@ import numpy as np
 
 from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.layout import (
+    ABSCISSA,
     CAPACITOR_SQUARE,
     DC_POWER,
     DC_VOLTS,
@@ -17,8 +18,8 @@ from xlcalc.rectifier.kernels.layout import (
     ORDER,
     SOURCE_POWER,
     TERMINAL_SQUARE,
+    WEIGHT,
 )
-from xlcalc.rectifier.kernels.nodes import ABSCISSA, WEIGHT
 from xlcalc.rectifier.kernels.series import polynomial
 
 SQRT3_2 = float(np.sqrt(0.75))

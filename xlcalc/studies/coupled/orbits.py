@@ -19,9 +19,9 @@ import numpy.typing as npt
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.flow import POSITIVE, Flow
-from xlcalc.rectifier.batch import wanted_orders
 from xlcalc.rectifier.circuit import MAX_COMPONENT_ORDER, MAX_COMPONENT_ORDERS, Bridge, Circuit
-from xlcalc.rectifier.packing import PHASE_PEAK, emf_vectors
+from xlcalc.rectifier.compiled.batch import wanted_orders
+from xlcalc.rectifier.compiled.packing import PHASE_PEAK, emf_vectors
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.rectifier.trace import trace_vectors, waveforms

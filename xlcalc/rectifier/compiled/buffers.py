@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from xlcalc.rectifier.compiled.machine_code import call
 from xlcalc.rectifier.kernels.layout import MEANS, WORK
-from xlcalc.rectifier.machine_code import call
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint
 
 MAX_ITERATIONS = 60

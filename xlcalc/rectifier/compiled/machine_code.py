@@ -26,7 +26,7 @@ import numpy.typing as npt
 
 from xlcalc.errors import NoSolutionError
 
-KERNELS = Path(__file__).parent / "kernels"
+KERNELS = Path(__file__).parents[1] / "kernels"
 ANY_PROCESSOR = {"NUMBA_CPU_NAME": "generic", "NUMBA_CPU_FEATURES": ""}
 
 C_FUNCTIONS = ("exp", "pow", "hypot", "sin", "cos", "sincos", "memset", "memcpy")

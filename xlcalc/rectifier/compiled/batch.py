@@ -11,8 +11,9 @@ import numpy as np
 import numpy.typing as npt
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.rectifier.buffers import MAX_ITERATIONS, Buffers
 from xlcalc.rectifier.circuit import Circuit, emf_phasors
+from xlcalc.rectifier.compiled.buffers import MAX_ITERATIONS, Buffers
+from xlcalc.rectifier.compiled.packing import PackedCircuit
 from xlcalc.rectifier.filtered import impedances, line_phasors
 from xlcalc.rectifier.kernels.layout import (
     CAPACITOR_SQUARE,
@@ -29,7 +30,6 @@ from xlcalc.rectifier.kernels.layout import (
     TERMINAL_SQUARE,
     TOO_FAST,
 )
-from xlcalc.rectifier.packing import PackedCircuit
 from xlcalc.rectifier.result import ComplexArray, FloatArray, IntArray, OrbitPoint, SteadyState
 
 SECTOR = math.pi / 3.0

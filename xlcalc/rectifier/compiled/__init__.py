@@ -1,0 +1,1 @@
+"""Circuits handed to the compiled kernels, and their integrals taken back."""
