@@ -7,7 +7,7 @@ from click.testing import CliRunner
 
 from xlcalc.cli.app import app
 from xlcalc.errors import InputError
-from xlcalc.hosts.libreoffice import office as office_module
+from xlcalc.hosts.libreoffice.programs import office as office_module
 
 RUN = CliRunner()
 

@@ -16,7 +16,7 @@ import pytest
 
 from xlcalc.bulk.pools import ProcessPool, WorkerFault
 from xlcalc.errors import InputError
-from xlcalc.hosts.libreoffice.office import Office, run_office
+from xlcalc.hosts.libreoffice.programs.office import Office, run_office
 
 
 def one_line(result) -> bool:

@@ -16,7 +16,7 @@ import xlsxwriter
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.libreoffice.calculator import Calculator
+from xlcalc.hosts.libreoffice.programs.calculator import Calculator
 
 ROWS = int(os.environ.get("XLCALC_BENCHMARK_LOG_ROWS", "500"))
 COLUMNS = {

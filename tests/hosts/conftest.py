@@ -21,9 +21,9 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.excel.cells import error_of
-from xlcalc.hosts.libreoffice.calculator import Calculator
 from xlcalc.hosts.libreoffice.install import install
-from xlcalc.hosts.libreoffice.office import Office, find_office
+from xlcalc.hosts.libreoffice.programs.calculator import Calculator
+from xlcalc.hosts.libreoffice.programs.office import Office, find_office
 from xlcalc.schema.values import CellError, Scalar, Value
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

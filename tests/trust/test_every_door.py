@@ -28,7 +28,7 @@ from xlcalc import resources
 from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.libreoffice.office import Office, find_office, run_office
+from xlcalc.hosts.libreoffice.programs.office import Office, find_office, run_office
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.workbooks.drive import drive_study
 from xlcalc.workbooks.drive.drives_sheet import HEADER_ROW

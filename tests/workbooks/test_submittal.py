@@ -346,7 +346,7 @@ def test_targets_that_cannot_be(computed: Path, tmp_path: Path) -> None:
 
 def test_missing_libreoffice_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PATH", "")
-    monkeypatch.setattr("xlcalc.hosts.libreoffice.office._PLACES", ())
+    monkeypatch.setattr("xlcalc.hosts.libreoffice.programs.office._PLACES", ())
     with pytest.raises(InputError, match="LibreOffice"):
         submittal_pdf.office_for_pdf()
 

@@ -195,7 +195,7 @@ def recalc(
     from xlcalc.bulk.books.book_run import witness_if
     from xlcalc.bulk.books.timed import recalculate_timed
     from xlcalc.files.outputs import check_outputs, linked_notes
-    from xlcalc.hosts.libreoffice.conversion import FORMATS, as_xlsx
+    from xlcalc.hosts.libreoffice.programs.conversion import FORMATS, as_xlsx
 
     source = book[0]
     converted = source.suffix.lower() in FORMATS

@@ -64,7 +64,7 @@ def install(
     _refuse_options_of_the_other(host, office, of_excel)
     from xlcalc.hosts.excel import install as excel_install
     from xlcalc.hosts.libreoffice import install as office_install
-    from xlcalc.hosts.libreoffice.office import find_office
+    from xlcalc.hosts.libreoffice.programs.office import find_office
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
     if host is Host.LIBREOFFICE:
@@ -111,7 +111,7 @@ def remove(program: str, office: Path | None, folder: Path | None) -> None:
     _refuse_options_of_the_other(host, office, {"--folder": folder})
     from xlcalc.hosts.excel import install as excel_install
     from xlcalc.hosts.libreoffice import install as office_install
-    from xlcalc.hosts.libreoffice.office import find_office
+    from xlcalc.hosts.libreoffice.programs.office import find_office
 
     if host is Host.LIBREOFFICE:
         place = office_install.remove(find_office(office))
@@ -136,7 +136,7 @@ def check(program: str, office: Path | None, folder: Path | None) -> None:
     _refuse_options_of_the_other(host, office, {"--folder": folder})
     from xlcalc.hosts.excel import check as excel_check
     from xlcalc.hosts.libreoffice import check as office_check
-    from xlcalc.hosts.libreoffice.office import find_office
+    from xlcalc.hosts.libreoffice.programs.office import find_office
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
     if host is Host.LIBREOFFICE:

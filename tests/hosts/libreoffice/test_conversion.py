@@ -7,7 +7,7 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.libreoffice.conversion import as_xlsx
+from xlcalc.hosts.libreoffice.programs.conversion import as_xlsx
 
 OPEN_DOCUMENT = """<?xml version="1.0" encoding="UTF-8"?>
 <office:document xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0"

@@ -16,8 +16,8 @@ from pathlib import Path
 import pytest
 
 from xlcalc.hosts.libreoffice.install import FOLDER_NAME
-from xlcalc.hosts.libreoffice.office import Office
 from xlcalc.hosts.libreoffice.package import import_folders
+from xlcalc.hosts.libreoffice.programs.office import Office
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 NOBODY = 65534

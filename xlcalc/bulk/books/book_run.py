@@ -18,7 +18,7 @@ from xlcalc.bulk.pools import Lost, Pool
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.files.writing import claim, part_path
 from xlcalc.hosts.headless.errors import WorkbookFileError
-from xlcalc.hosts.libreoffice.calculator import Calculator
+from xlcalc.hosts.libreoffice.programs.calculator import Calculator
 
 CLEAN, WITH_ERRORS, FAILED = "clean", "errors", "failed"
 

@@ -13,7 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import __version__
 from xlcalc.hosts.headless.evaluate import evaluate_formula
-from xlcalc.hosts.libreoffice.office import Office
+from xlcalc.hosts.libreoffice.programs.office import Office
 from xlcalc.hosts.steps import Step
 from xlcalc.schema.values import CellError, Value
 from xlcalc.worksheet.registry import WorksheetFunction

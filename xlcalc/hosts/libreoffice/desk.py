@@ -6,9 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from xlcalc.hosts.libreoffice.bridge import Bridge
-from xlcalc.hosts.libreoffice.progress import Progress, QuietLine, StatusBar
+from xlcalc.hosts.libreoffice.progress import Progress, QuietLine, StatusBar, sheet_frame
 from xlcalc.hosts.libreoffice.reason import locked_sheets, reason, selected
-from xlcalc.hosts.libreoffice.windows import sheet_frame
 
 TITLE = "xlcalc"
 WARNING_BAR = 2

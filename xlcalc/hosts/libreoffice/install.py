@@ -10,8 +10,8 @@ from pathlib import Path
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.libreoffice.identifiers import EXTENSION
-from xlcalc.hosts.libreoffice.office import Office, run_office
 from xlcalc.hosts.libreoffice.package import PACKAGE_NAME, write_folder, write_package
+from xlcalc.hosts.libreoffice.programs.office import Office, run_office
 from xlcalc.worksheet.registry import WorksheetFunction
 
 FOLDER_NAME = "xlcalc"

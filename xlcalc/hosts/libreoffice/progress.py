@@ -11,8 +11,6 @@ import time
 from collections.abc import Callable
 from typing import Any, Protocol
 
-from xlcalc.hosts.libreoffice.windows import sheet_frame
-
 LONG_SECONDS = 1.0
 
 
@@ -120,3 +118,21 @@ class QuietLine:
                 work(self._line)
             except Exception:
                 self._line = None
+
+
+SPREADSHEET = "com.sun.star.sheet.SpreadsheetDocument"
+
+
+def sheet_frame(context: Any) -> Any:
+    """Frame of the spreadsheet in front, else of any that is open in a window, else None."""
+    desktop = context.ServiceManager.createInstanceWithContext("com.sun.star.frame.Desktop", context)
+    frames = [desktop.getFrames().getByIndex(n) for n in range(desktop.getFrames().getCount())]
+    candidates = [desktop.getCurrentFrame(), *frames]
+    return next((frame for frame in candidates if _shows_a_spreadsheet(frame)), None)
+
+
+def _shows_a_spreadsheet(frame: Any) -> bool:
+    if frame is None or frame.getController() is None or not frame.getContainerWindow().isVisible():
+        return False
+    model = frame.getController().getModel()
+    return model is not None and bool(model.supportsService(SPREADSHEET))

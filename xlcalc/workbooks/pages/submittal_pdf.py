@@ -9,7 +9,7 @@ from pathlib import Path
 from xlcalc.errors import InputError
 from xlcalc.files.ownership import BLANK_SEAL, sealed
 from xlcalc.files.writing import claim, write_in_place
-from xlcalc.hosts.libreoffice.office import Office, find_office, run_office
+from xlcalc.hosts.libreoffice.programs.office import Office, find_office, run_office
 
 
 def office_for_pdf() -> Office:

@@ -20,8 +20,8 @@ from xlcalc.hosts.headless.evaluation.calling import callbacks
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.verification.agreement import same
 from xlcalc.hosts.headless.verification.calls import with_constants
-from xlcalc.hosts.libreoffice.calculator import Calculator
-from xlcalc.hosts.libreoffice.office import clean_environment
+from xlcalc.hosts.libreoffice.programs.calculator import Calculator
+from xlcalc.hosts.libreoffice.programs.office import clean_environment
 from xlcalc.schema.values import CellError, ErrorCode, Value
 
 ORDINARY = {
@@ -148,7 +148,7 @@ def test_one_that_stands_still_or_died_is_one_line_and_started_anew(tmp_path, ca
 
 def test_without_libreoffice_it_is_said_in_one_line(tmp_path, monkeypatch, calculator) -> None:
     book = _book(tmp_path / "book.xlsx", {"A1": "=1+1"})
-    without = "import xlcalc.hosts.libreoffice.office as o; o._PLACES = ()"
+    without = "import xlcalc.hosts.libreoffice.programs.office as o; o._PLACES = ()"
     program = f"{without}\nfrom xlcalc.cli.app import main\nmain()"
     done = subprocess.run(
         [sys.executable, "-c", program, "recalc", str(book), "--verify"],

@@ -16,7 +16,7 @@ from types import TracebackType
 from typing import Any
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.libreoffice.office import Office, clean_environment, find_office
+from xlcalc.hosts.libreoffice.programs.office import Office, clean_environment, find_office
 
 WORKER = Path(__file__).with_name("calculator_worker.py")
 START_SECONDS = 120.0

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.libreoffice.calculator import Calculator
+from xlcalc.hosts.libreoffice.programs.calculator import Calculator
 
 FORMATS: Final = {
     ".ods": "an OpenDocument spreadsheet",
