@@ -10,8 +10,8 @@ from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.flow import FlowSolver
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.network.sequence import phase_shift_deg, zero_sequence_passes
 from xlcalc.network.topology import Bus
-from xlcalc.network.vector_group import phase_shift_deg, zero_sequence_passes
 from xlcalc.spectrum import MAX_ORDER
 from xlcalc.studies.pcc import background_volts
 

@@ -20,14 +20,9 @@ from xlcalc.network.plausible import (
     check_rating,
     feeding_kva,
 )
+from xlcalc.network.sequence import own_shift_deg, phase_shift_deg, three_winding_groups, zero_sequence_passes
 from xlcalc.network.three_winding import WINDINGS, ThreeWindingTransformer, WindingPair
 from xlcalc.network.topology import Bus
-from xlcalc.network.vector_group import (
-    own_shift_deg,
-    phase_shift_deg,
-    three_winding_groups,
-    zero_sequence_passes,
-)
 
 Row = Mapping[str, Any]
 Tables = Mapping[str, Sequence[Row]]
