@@ -15,7 +15,6 @@ ROOMS = {
     "errors": (),
     "caution": (),
     "progress": (),
-    "collector": (),
     "checks": ("errors",),
     "plausible": ("errors",),
     "spectrum": ("errors", "checks"),
@@ -36,7 +35,7 @@ ROOMS["drawing"] = ("errors", "network", "studies")
 ROOMS["mitigation"] = (*ROOMS,)
 ROOMS["schema"] = (*ROOMS, "schema")
 ROOMS["worksheet"] = (*ROOMS, "worksheet")
-ROOMS["hosts"] = ("errors", "files", "progress", "collector", "schema", "worksheet")
+ROOMS["hosts"] = ("errors", "files", "progress", "schema", "worksheet")
 ROOMS["workbooks"] = (
     "errors",
     "files",
@@ -52,7 +51,7 @@ ROOMS["workbooks"] = (
     "drawing",
 )
 ROOMS["bulk"] = (
-    *("errors", "files", "progress", "collector", "checks", "plausible", "spectrum"),
+    *("errors", "files", "progress", "checks", "plausible", "spectrum"),
     *("standards", "network", "studies", "schema", "worksheet", "hosts", "workbooks"),
 )
 ROOMS["io"] = ("errors", "files", "checks", "spectrum", "bulk", "measurement")

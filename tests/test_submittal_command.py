@@ -11,7 +11,7 @@ import pytest
 from openpyxl import load_workbook
 
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks.demo import build_demo
+from xlcalc.workbooks.build import build_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 

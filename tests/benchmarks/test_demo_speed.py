@@ -12,7 +12,7 @@ from pathlib import Path
 import openpyxl
 
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks.demo import build_demo
+from xlcalc.workbooks.build import build_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.drive import spectra
 from xlcalc.worksheet.functions.plant import assessments

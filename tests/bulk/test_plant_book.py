@@ -12,7 +12,7 @@ from xlcalc.bulk.sites.plant_file import PlantSite
 from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks.demo import build_plant_demo
+from xlcalc.workbooks.build import build_plant_demo
 from xlcalc.workbooks.plant.cases_sheet import pcc_cell
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

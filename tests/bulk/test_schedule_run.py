@@ -12,7 +12,7 @@ from xlcalc.bulk.schedule_run import run_schedule
 from xlcalc.bulk.sites.site import site_from
 from xlcalc.bulk.sites.site_file import read_site
 from xlcalc.bulk.sites.site_results import NO_VERDICT
-from xlcalc.bulk.stopwatch import Stopwatch
+from xlcalc.progress import Stopwatch
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = Path(__file__).parents[2] / "demo"

@@ -11,7 +11,7 @@ from xlcalc import resources
 from xlcalc.bulk.sites.site import site_from
 from xlcalc.bulk.sites.site_file import read_site
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 
 DEMO = Path(__file__).parents[2] / "demo"
 

@@ -10,7 +10,7 @@ import pytest
 from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
-from xlcalc.workbooks.demo import build_demo, demo_study
+from xlcalc.workbooks.build import build_demo, demo_study
 from xlcalc.workbooks.drive.fill import fill_template
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.worksheet.catalogue import FUNCTIONS

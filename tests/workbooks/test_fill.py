@@ -12,9 +12,9 @@ import pytest
 from openpyxl import load_workbook
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.report import RecalculationReport
-from xlcalc.workbooks.demo import demo_study
+from xlcalc.workbooks.build import demo_study
 from xlcalc.workbooks.drive.drives_sheet import PREPARED, ROOM, SPARE
 from xlcalc.workbooks.drive.fill import fill_template
 from xlcalc.workbooks.drive.study_data import StudyData

@@ -13,7 +13,7 @@ from xlcalc.equipment.transformer import LiquidTransformer, permitted_dry, permi
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import Spectrum
-from xlcalc.workbooks.demo import build_plant_demo
+from xlcalc.workbooks.build import build_plant_demo
 from xlcalc.workbooks.kit import package
 from xlcalc.workbooks.plant import network_sheet, plant_study
 from xlcalc.workbooks.plant.equipment import equipment_sheet, power_sheet, transformer_sheet

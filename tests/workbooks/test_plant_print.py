@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 from openpyxl.worksheet.formula import ArrayFormula
 
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks.demo import build_plant_demo
+from xlcalc.workbooks.build import build_plant_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 SOFFICE = shutil.which("soffice") or shutil.which("libreoffice")

@@ -19,7 +19,7 @@ from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import NETWORK_SETTINGS
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import CellError, Grid
-from xlcalc.workbooks.demo import build_plant_demo, demo_plant
+from xlcalc.workbooks.build import build_plant_demo, demo_plant
 from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.cases_sheet import BUS_ROW, PCC_HEIGHT, PCC_ROW, QUANTITIES
 from xlcalc.workbooks.plant.equipment import spectra_sheet

@@ -11,7 +11,7 @@ from openpyxl import Workbook, load_workbook
 
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.schema.values import Grid
-from xlcalc.workbooks.demo import demo_study
+from xlcalc.workbooks.build import demo_study
 from xlcalc.workbooks.drive import pcc_sheet
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.drive.summary import read_summary

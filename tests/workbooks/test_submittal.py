@@ -14,7 +14,7 @@ import pytest
 from openpyxl import load_workbook
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.hosts.headless.xlsx.package import read_stamp

@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 
 from xlcalc import resources
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks.demo import build_plant_demo
+from xlcalc.workbooks.build import build_plant_demo
 from xlcalc.workbooks.kit.editing.book_parts import BookParts
 from xlcalc.workbooks.kit.names import bounds
 from xlcalc.workbooks.pages.submittal import write_submittal

@@ -19,12 +19,12 @@ import pandas as pd
 import xlcalc
 from xlcalc.bulk.reading.problems import shown
 from xlcalc.bulk.row_xml import plain_column
-from xlcalc.collector import collector_paused
 from xlcalc.errors import InputError
 from xlcalc.files.celltext import harmless
 from xlcalc.files.outputs import check_outputs
 from xlcalc.files.ownership import sealed_book, sums_path, sums_text
 from xlcalc.files.writing import write_file, write_files
+from xlcalc.progress import collector_paused
 
 if TYPE_CHECKING:
     from xlcalc.bulk.table_book import Finish

@@ -12,10 +12,8 @@ from xlcalc.bulk.reading.schedule import Schedule, read_schedule
 from xlcalc.bulk.result_tables import ResultTables, result_tables
 from xlcalc.bulk.sites.site import DriveSite
 from xlcalc.bulk.sites.site_run import SiteRun, Solution, run_site
-from xlcalc.bulk.stopwatch import Stopwatch
-from xlcalc.collector import collector_paused
 from xlcalc.errors import InputError
-from xlcalc.progress import Progress
+from xlcalc.progress import Progress, Stopwatch, collector_paused
 
 if TYPE_CHECKING:
     from xlcalc.bulk.sites.assessed_kinds import Coupling

@@ -54,7 +54,7 @@ from xlcalc.cli.terminal import (
     progress_bar,
 )
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.schema.values import CellError, ErrorCode, Value
 
 if TYPE_CHECKING:
@@ -112,11 +112,11 @@ def demo(subject: str, output: Path | None, overwrite: bool) -> None:
 
 def _build_demo(subject: str, book: Path) -> None:
     if subject == "plant":
-        from xlcalc.workbooks.demo import build_plant_demo
+        from xlcalc.workbooks.build import build_plant_demo
 
         build_plant_demo(book)
     else:
-        from xlcalc.workbooks.demo import build_demo
+        from xlcalc.workbooks.build import build_demo
 
         build_demo(book)
 
@@ -266,7 +266,7 @@ def functions(name: str | None, as_json: bool) -> None:
     With NAME that one, or all whose name or summary has the word. Without it, which ordinary functions a
     recalculation evaluates comes last.
     """
-    from xlcalc.hosts.headless.coverage import ordinary_functions
+    from xlcalc.hosts.headless.evaluation.certified import ordinary_functions
     from xlcalc.worksheet.catalogue import FUNCTIONS
     from xlcalc.worksheet.reference import found_functions, markdown, record
 

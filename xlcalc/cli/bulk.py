@@ -19,7 +19,6 @@ from click.exceptions import Exit
 
 from xlcalc.bulk.reading.numerals import Decimal
 from xlcalc.bulk.reading.problems import listed
-from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.caution import CAUTION
 from xlcalc.cli.terminal import (
     DECIMAL,
@@ -36,6 +35,7 @@ from xlcalc.cli.terminal import (
     progress_bar,
 )
 from xlcalc.errors import InputError
+from xlcalc.progress import Stopwatch
 
 if TYPE_CHECKING:
     from xlcalc.bulk.pools import Pool

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 from xlcalc.bulk.reading.numerals import Decimal
-from xlcalc.bulk.stopwatch import as_text
+from xlcalc.progress import as_text
 
 if TYPE_CHECKING:
     from rich.console import Console

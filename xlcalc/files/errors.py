@@ -1,4 +1,4 @@
-"""The one way in which a file says no."""
+"""Exceptions raised for files."""
 
 from __future__ import annotations
 
@@ -29,3 +29,7 @@ class WorkbookFileError(Exception):
     def __reduce__(self) -> tuple[type[WorkbookFileError], tuple[Path, str]]:
         """A process can hand it to another one."""
         return type(self), (self.path, self.reason)
+
+
+class UnsafePartError(Exception):
+    """A part of the package is not what a workbook may hold; turned into `WorkbookFileError` at the door."""

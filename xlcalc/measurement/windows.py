@@ -16,9 +16,8 @@ from threadpoolctl import threadpool_limits
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.measurement import frequency
-from xlcalc.measurement.disturbed import disturbed_seconds
 from xlcalc.measurement.groups import standard_cycles
-from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording
+from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording, disturbed_seconds
 from xlcalc.measurement.resampling import Interpolator, highest_share
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from openpyxl import Workbook
 
 from xlcalc import __version__, resources
-from xlcalc.hosts.headless.coverage import ordinary_functions
+from xlcalc.hosts.headless.evaluation.certified import ordinary_functions
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import Issue
 from xlcalc.workbooks.choice import choice_study
@@ -16,10 +16,12 @@ from xlcalc.workbooks.choice.choice_data import ChoiceData, option_rows, read_te
 from xlcalc.workbooks.comparison import comparison_study
 from xlcalc.workbooks.comparison.comparison_data import read_comparison
 from xlcalc.workbooks.drive import drive_study
-from xlcalc.workbooks.drive.study_data import read_study
+from xlcalc.workbooks.drive.drives_sheet import SPARE
+from xlcalc.workbooks.drive.fill import fill_template
+from xlcalc.workbooks.drive.study_data import StudyData, read_study
 from xlcalc.workbooks.kit import package
 from xlcalc.workbooks.plant import plant_study
-from xlcalc.workbooks.plant.plant_data import read_plant
+from xlcalc.workbooks.plant.plant_data import PlantData, read_plant
 from xlcalc.workbooks.proof import proof_study
 from xlcalc.workbooks.proof.proof_example import example
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -76,3 +78,25 @@ def _with_values(book: Workbook, path: Path) -> Path:
 
 def _line(issue: Issue) -> str:
     return f"{issue.sheet}!{issue.cell}: {issue.outcome} {issue.reason}"
+
+
+def demo_study() -> StudyData:
+    """Inputs of the invented site."""
+    folder = resources.folder("demo")
+    return read_study(folder / "site.toml", folder / "drives.csv")
+
+
+def build_demo(target: Path) -> None:
+    """Write the filled workbook; its formulas hold no values until it is recalculated."""
+    fill_template(resources.template("drive_study"), demo_study(), target)
+
+
+def demo_plant() -> PlantData:
+    """Inputs of the invented plant."""
+    folder = resources.folder("demo")
+    return read_plant(folder / "plant.toml", folder / "plant_drives.csv")
+
+
+def build_plant_demo(target: Path) -> None:
+    """Write the filled workbook; its formulas hold no values until it is recalculated."""
+    package.save(plant_study.build(demo_plant(), SPARE), target)

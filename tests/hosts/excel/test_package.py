@@ -16,8 +16,7 @@ import pytest
 from lxml import etree
 
 from xlcalc import resources
-from xlcalc.hosts.excel.add_in import add_in
-from xlcalc.hosts.excel.macro_book import macro_book
+from xlcalc.hosts.excel.macro_book import add_in, macro_book
 from xlcalc.hosts.excel.vba import vba_modules
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

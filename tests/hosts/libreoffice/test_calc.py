@@ -15,7 +15,7 @@ from xlcalc.hosts.libreoffice.component_text import component_text
 from xlcalc.hosts.libreoffice.identifiers import parameters
 from xlcalc.hosts.libreoffice.install import FOLDER_NAME, install, remove
 from xlcalc.hosts.libreoffice.package import import_folders, package_files, write_folder
-from xlcalc.workbooks.demo import build_demo
+from xlcalc.workbooks.build import build_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 SHEET = "Sheet1"

@@ -16,8 +16,8 @@ from xlcalc.bulk.books.timed import recalculate_timed
 from xlcalc.bulk.journal import Journal, Mark
 from xlcalc.bulk.pools import Lost, Pool
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.files.writing import claim, part_path
-from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.libreoffice.programs.calculator import Calculator
 
 CLEAN, WITH_ERRORS, FAILED = "clean", "errors", "failed"

@@ -6,9 +6,9 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
+from xlcalc.hosts.headless.protocol import Witness
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
-from xlcalc.hosts.headless.verification.witness import Witness
 from xlcalc.progress import Progress
 from xlcalc.schema.values import Value
 from xlcalc.workbooks.old_books import refuse_old_capacitor

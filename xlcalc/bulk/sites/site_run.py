@@ -13,11 +13,10 @@ import pandas as pd
 from xlcalc.bulk.reading.problems import RowError, shown
 from xlcalc.bulk.sites.assessed_kinds import AssessedKinds, Coupling, Kinds, counting
 from xlcalc.bulk.sites.site import DriveSite, Values
-from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import check_drive_bus, check_load, feeding_kva
-from xlcalc.progress import Progress
+from xlcalc.progress import Progress, Stopwatch
 from xlcalc.schema.assembly.case_loads import load_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_totals

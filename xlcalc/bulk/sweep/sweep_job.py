@@ -18,7 +18,6 @@ from xlcalc.bulk.reading.numerals import Decimal
 from xlcalc.bulk.reading.schedule import Schedule, read_schedule
 from xlcalc.bulk.sites.site import Site
 from xlcalc.bulk.sites.site_file import read_drive_site
-from xlcalc.bulk.stopwatch import Stopwatch
 from xlcalc.bulk.sweep.sweep_charts import CURVE_SHEET, LEVELS_SHEET, RANKS_SHEET, add_charts
 from xlcalc.bulk.sweep.sweep_model import DOUBT, SweepModel, solution_text
 from xlcalc.bulk.sweep.sweep_plant import SiteModel
@@ -38,6 +37,7 @@ from xlcalc.bulk.sweep.sweep_tables import (
 )
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_bytes
+from xlcalc.progress import Stopwatch
 
 if TYPE_CHECKING:
     from xlcalc.bulk.sites.plant_file import PlantSite

@@ -9,8 +9,7 @@ from pathlib import Path
 
 from xlcalc.errors import InputError
 from xlcalc.files.writing import write_file, write_files
-from xlcalc.hosts.excel.add_in import add_in
-from xlcalc.hosts.excel.macro_book import macro_book
+from xlcalc.hosts.excel.macro_book import add_in, macro_book
 from xlcalc.hosts.excel.project import CODE_PAGE
 from xlcalc.hosts.excel.vba import ADD_IN_FILE, INTERPRETER, MARK, vba_modules
 from xlcalc.worksheet.registry import WorksheetFunction

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from lxml import etree
 
+from xlcalc import __version__
 from xlcalc.hosts.excel.project import vba_project
 from xlcalc.hosts.excel.vba import CONFIGURATION_SHEET
 
@@ -171,3 +172,17 @@ def _configuration_sheet(configuration: Mapping[str, str]) -> bytes:
 
 def _text(root: etree._Element) -> bytes:
     return bytes(etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True))
+
+
+def add_in(configuration: Mapping[str, str], modules: Mapping[str, str]) -> bytes:
+    """The file of the add-in: a workbook of the kind that Excel keeps hidden."""
+    import openpyxl
+    from openpyxl.workbook.properties import CalcProperties
+
+    book = openpyxl.Workbook()
+    book.properties.creator, book.properties.title = "xlcalc", "xlcalc"
+    book.properties.description = f"Worksheet functions of xlcalc {__version__}"
+    book.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
+    source = io.BytesIO()
+    book.save(source)
+    return macro_book(source, configuration, modules, kind=ADD_IN_TYPE)

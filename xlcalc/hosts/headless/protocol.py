@@ -1,8 +1,9 @@
-"""What the headless host needs to know of a worksheet function."""
+"""What the headless host needs to know of a worksheet function, and of a program that verifies."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Protocol
 
 from xlcalc.schema.values import Value
@@ -28,3 +29,18 @@ class WorksheetFunction(Protocol):
         """None for a function that gives one value."""
 
     def __call__(self, raw: Sequence[Value]) -> Value: ...
+
+
+class Witness(Protocol):
+    """Another program that computes workbooks."""
+
+    @property
+    def name(self) -> str:
+        """Program and version."""
+
+    @property
+    def functions(self) -> frozenset[str]:
+        """Names of its worksheet functions in capitals."""
+
+    def compute(self, source: Path, target: Path) -> None:
+        """Compute an .xlsx file anew and save the result as another; raises `InputError` where it cannot."""

@@ -13,9 +13,9 @@ from io import BytesIO
 
 from lxml import etree
 
+from xlcalc.files.errors import UnsafePartError, WorkbookFileError
 from xlcalc.files.writing import Snapshot
 from xlcalc.hosts.headless.cellnames import AreaIndex, CellRange, column_number, parse_cell, parse_range
-from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.evaluation.content import (
     ArrayMark,
     BookContent,

@@ -10,29 +10,27 @@ from itertools import chain
 from pathlib import Path
 
 import xlcalc
-from xlcalc.collector import collector_paused
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.cellnames import CellRange, Position, cell_name
 from xlcalc.hosts.headless.delivery.lasting import lasting
-from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, positions
 from xlcalc.hosts.headless.evaluation.content import BookContent
 from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.evaluation.engine import EngineError
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
 from xlcalc.hosts.headless.inputs import FAULT, MERGED, Fault, merged_inputs
-from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.protocol import Witness, WorksheetFunction
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.hosts.headless.report import REFUSED, Issue, RecalculationReport, WrongInput
 from xlcalc.hosts.headless.typedresults import TYPED_OVER, typed_over
 from xlcalc.hosts.headless.verdicts import verdict_cells
 from xlcalc.hosts.headless.verification.verify import Verifier
-from xlcalc.hosts.headless.verification.witness import Witness
 from xlcalc.hosts.headless.withheld import state_reason, withhold
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.writing.patch import SheetPatch
 from xlcalc.hosts.headless.xlsx.writing.reasons_sheet import ReasonRow
-from xlcalc.progress import Progress
+from xlcalc.progress import Progress, collector_paused
 from xlcalc.schema.values import CellError
 
 __all__ = ["RecalculationReport", "recalculate"]

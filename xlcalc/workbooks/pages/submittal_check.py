@@ -16,8 +16,8 @@ from typing import Final
 
 import xlcalc
 from xlcalc.errors import InputError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.files.ownership import is_ours
-from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.plainform import VALUE, Form, Place, plain_form, same_parts
 from xlcalc.workbooks.pages.submittal import pages_of

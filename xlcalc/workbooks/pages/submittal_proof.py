@@ -10,7 +10,7 @@ from typing import Final
 
 from openpyxl import load_workbook
 
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.workbooks.pages.submittal_digest import Part, Record, plain_text
 from xlcalc.worksheet.catalogue import FUNCTIONS

@@ -14,7 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.drawing.marks import Drawing
 from xlcalc.drawing.single_line import single_line
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.typedresults import typed_over
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage

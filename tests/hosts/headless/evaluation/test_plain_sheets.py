@@ -12,8 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless import recalc
-from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.evaluation.calculation import Calculation
 from xlcalc.hosts.headless.evaluation.content import SheetContent
 from xlcalc.hosts.headless.evaluation.feeding.feed import package_bytes

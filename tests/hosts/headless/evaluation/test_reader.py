@@ -10,8 +10,8 @@ import openpyxl
 import pytest
 import xlsxwriter
 
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage

@@ -10,7 +10,7 @@ import xlsxwriter
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
 
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 
 
 def _book(path: Path, cells: dict[str, tuple[str, object]], names: dict[str, str] | None = None) -> Path:

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.cellnames import cell_name
-from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cells import FormulaCell, scan_formulas
 from xlcalc.hosts.headless.xlsx.sheetchecks import check_references
 from xlcalc.hosts.headless.xlsx.sheetscan import scan_sheet

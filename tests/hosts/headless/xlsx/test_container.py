@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.archive.container import Container, Limits
 from xlcalc.hosts.headless.xlsx.package import SheetPatch, WorkbookPackage, read_stamp
 

@@ -13,7 +13,7 @@ import pytest
 from lxml import etree
 
 from xlcalc.errors import InputError
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import Sheet, SheetPatch, WorkbookPackage
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"

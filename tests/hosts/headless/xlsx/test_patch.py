@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from xlcalc.errors import InputError
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
-from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cells import scan_formulas
 from xlcalc.hosts.headless.xlsx.writing.patch import SheetPatch, patch_sheet
 from xlcalc.schema.values import CellError, ErrorCode

@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 from lxml import etree
 
-from xlcalc.hosts.headless.errors import WorkbookFileError
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import ReasonRow, WorkbookPackage
 from xlcalc.hosts.headless.xlsx.writing.reasons_sheet import HEADINGS, REASONS_PART
 

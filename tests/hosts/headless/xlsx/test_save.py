@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from xlcalc.files.errors import WorkbookFileError
 from xlcalc.files.writing import claim, lock_path, part_path, write_in_place
-from xlcalc.hosts.headless.errors import WorkbookFileError
 from xlcalc.hosts.headless.xlsx.package import SheetPatch, WorkbookPackage
 
 resource = pytest.importorskip("resource", reason="needs limits of a POSIX system")

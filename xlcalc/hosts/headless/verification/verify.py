@@ -14,11 +14,11 @@ from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, p
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.dependents import CellSet
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
+from xlcalc.hosts.headless.protocol import Witness
 from xlcalc.hosts.headless.reader import stored_values
 from xlcalc.hosts.headless.verification.agreement import explained, same
 from xlcalc.hosts.headless.verification.calls import function_names, with_constants
 from xlcalc.hosts.headless.verification.copying import Computed, Left, Written, copied_sheet
-from xlcalc.hosts.headless.verification.witness import Witness
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.schema.values import CellError, ErrorCode, Scalar
 

@@ -6,6 +6,7 @@ import re
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.cellnames import (
     MAX_ROW,
     CellRange,
@@ -14,7 +15,6 @@ from xlcalc.hosts.headless.cellnames import (
     column_number,
     parse_range,
 )
-from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import unescape
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN, CellSpan, SheetScan, scan_sheet

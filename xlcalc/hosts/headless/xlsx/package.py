@@ -13,9 +13,9 @@ from functools import cached_property
 from pathlib import Path
 
 from xlcalc.errors import InputError
+from xlcalc.files.errors import UnsafePartError, WorkbookFileError
 from xlcalc.files.ownership import BLANK_SEAL, SEAL_LENGTH, sealed, without_seal
 from xlcalc.files.writing import Held, Snapshot, check_target, claim, write_in_place
-from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.xlsx.archive.container import DEFAULT_LIMITS, Container, Limits
 from xlcalc.hosts.headless.xlsx.archive.packed import Packed
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import check_well_formed, from_utf8, to_utf8, well_formed

@@ -16,7 +16,7 @@ from typing import Final
 
 from lxml import etree
 
-from xlcalc.hosts.headless.errors import UnsafePartError
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.archive.container import Container
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small, to_utf8
 from xlcalc.hosts.headless.xlsx.package import Sheet, WorkbookPackage

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.cellnames import parse_range
-from xlcalc.hosts.headless.errors import UnsafePartError
 
 MAX_SPREAD_AREA = 2_000_000
 """Cells that merged areas and links of one sheet may cover together; readers touch each of them."""

@@ -8,7 +8,7 @@ from urllib.parse import unquote
 
 from lxml import etree
 
-from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
+from xlcalc.files.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.xlsx.archive.container import Container
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import local_name, parse_small, to_utf8
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 from xml.parsers import expat
 
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, Position, cell_name, parse_cell
-from xlcalc.hosts.headless.errors import UnsafePartError
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _SEP = "\n"

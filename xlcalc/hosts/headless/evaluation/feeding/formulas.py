@@ -5,8 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
 
-from xlcalc.hosts.headless.evaluation.calling.callers import caller_place
-from xlcalc.hosts.headless.evaluation.feeding.plainsheet import PlainSheet
+from xlcalc.hosts.headless.evaluation.feeding.plainsheet import PlainSheet, caller_place
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
 
 

@@ -10,8 +10,7 @@ from array import array
 from bisect import bisect_left
 from collections.abc import Container, Iterator
 
-from xlcalc.hosts.headless.cellnames import MAX_ROW, CellRange, column_number
-from xlcalc.hosts.headless.evaluation.calling.callers import caller_text
+from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, column_number
 from xlcalc.hosts.headless.evaluation.content import CellFormula, Constant, PlainSource
 from xlcalc.hosts.headless.evaluation.feeding.feed import cell_xml, packed_rows
 from xlcalc.hosts.headless.evaluation.feeding.filldown import FilledDown, Layout, filled_down
@@ -22,6 +21,38 @@ from xlcalc.hosts.headless.xlsx.archive.packed import Packed
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import escape
 from xlcalc.hosts.headless.xlsx.plaincells import attributes, plain_text
 from xlcalc.schema.values import CellError
+
+_FIRST_PLACE = 1 << 32
+"""Above the number of any formula."""
+
+_ROWS, _COLUMNS = MAX_ROW + 1, MAX_COL + 1
+
+
+def caller_text(sheet: int, col: int) -> str:
+    """An expression for a column of a sheet, the same in all its rows.
+
+    Examples
+    --------
+    >>> caller_text(0, 2)
+    'ROW()+4297064450'
+    """
+    return f"ROW()+{_FIRST_PLACE + (sheet * _COLUMNS + col) * _ROWS}"
+
+
+def caller_place(number: float) -> tuple[int, int, int] | None:
+    """Sheet, row and column behind the value of such an expression; None for the number of a formula.
+
+    Examples
+    --------
+    >>> caller_place(4297064450 + 7), caller_place(7.0)
+    ((0, 7, 2), None)
+    """
+    if number < _FIRST_PLACE:
+        return None
+    column, row = divmod(int(number) - _FIRST_PLACE, _ROWS)
+    sheet, col = divmod(column, _COLUMNS)
+    return sheet, row, col
+
 
 _CELL = re.compile(
     rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"([^<>]*?)(?:/>|>'

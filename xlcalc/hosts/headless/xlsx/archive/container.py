@@ -13,8 +13,8 @@ from functools import cached_property
 from io import BytesIO
 from pathlib import Path
 
+from xlcalc.files.errors import UnsafePartError, WorkbookFileError
 from xlcalc.files.writing import Snapshot
-from xlcalc.hosts.headless.errors import UnsafePartError, WorkbookFileError
 from xlcalc.hosts.headless.xlsx.archive.strict import MARK, strict, transitional
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import well_formed
 

@@ -8,7 +8,7 @@ from xml.parsers import expat
 
 from lxml import etree
 
-from xlcalc.hosts.headless.errors import UnsafePartError
+from xlcalc.files.errors import UnsafePartError
 
 _DECLARED = re.compile(rb"""\A<\?xml[^>]*?\sencoding\s*=\s*["']([^"']*)["']""")
 _BOMS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}

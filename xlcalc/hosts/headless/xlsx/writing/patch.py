@@ -8,8 +8,8 @@ from math import isfinite
 from typing import Any
 
 from xlcalc.errors import InputError
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.cellnames import AreaIndex, CellRange, Position, cell_name
-from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode, encode, encode_number, same_value, unwritable
 from xlcalc.hosts.headless.xlsx.cells import PLAIN_CELL, FormulaCell
 from xlcalc.hosts.headless.xlsx.rowscan import scan_rows

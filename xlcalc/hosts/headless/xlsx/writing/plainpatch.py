@@ -7,8 +7,8 @@ from math import isfinite
 from typing import Any
 
 from xlcalc.errors import InputError
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.cellnames import cell_name, column_number
-from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode, encode, encode_number, same_value, unwritable
 from xlcalc.hosts.headless.xlsx.cells import PLAIN_CELL, cell_marks, plain_value
 from xlcalc.hosts.headless.xlsx.gridvalues import LEFT_OUT, GridValues

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from xml.parsers import expat
 
-from xlcalc.hosts.headless.errors import UnsafePartError
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.archive.container import Container
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import (
     check_well_formed,

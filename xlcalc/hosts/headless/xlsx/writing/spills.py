@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
 from xlcalc.errors import InputError
+from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.cellnames import (
     AreaIndex,
     CellRange,
@@ -16,7 +17,6 @@ from xlcalc.hosts.headless.cellnames import (
     column_letters,
     parse_range,
 )
-from xlcalc.hosts.headless.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode, encode, same_value
 from xlcalc.hosts.headless.xlsx.sheetscan import CellSpan, RowSpan, SheetScan
 from xlcalc.hosts.headless.xlsx.writing.edits import (
