@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from xlcalc.bulk.result_tables import ResultTables, year_lines
+from xlcalc.bulk.result_tables import ResultTables
 from xlcalc.bulk.schedule_run import run_schedule
 from xlcalc.bulk.sites.plant_file import ONLY_CASE, PlantSite, plant_from
 from xlcalc.bulk.sites.site import Site
 from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.bulk.sites.site_results import NO_VERDICT, OFF, REJECTED, SOLVED
+from xlcalc.bulk.year_table import SHARE, year_lines, year_table
 from xlcalc.errors import InputError
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -184,10 +185,22 @@ def test_loads_of_a_case_and_the_year(plant: PlantSite) -> None:
     rows = tables.drives[(tables.drives["case"] == "Night") & (tables.drives["tag"] == tag)]
     assert list(rows["status"]) == [OFF]
     low, high = sorted(site["tdd pct"])
-    (line,) = year_lines(tables.sites)
+    line = next(year_lines(tables.sites, tables.year))
     assert f"TDD up to {high:.4g} % in 95 % of the time" in line
+    curve = tables.year[tables.year["quantity"] == "TDD"]
+    share = 60.0 if site["tdd pct"]["Day"] == high else 40.0
+    assert curve["value pct"].tolist() == [high, low]
+    assert curve["reached pct of time"].tolist() == [share, 100.0]
     shares = [96.0, 4.0] if site["tdd pct"]["Day"] == low else [4.0, 96.0]
-    (line,) = year_lines(tables.sites.assign(**{"share of year pct": shares}))
+    short = tables.sites.assign(**{SHARE: shares})
+    line = next(year_lines(short, year_table(short, tables.orders)))
     assert f"TDD up to {low:.4g} % in 95 % of the time, {high:.4g} % in 99 %" in line
-    (line,) = year_lines(tables.sites.assign(**{"share of year pct": [60.0, np.nan]}))
+    orders = tables.orders.groupby("order")
+    used = (tables.orders["current pct"] / tables.orders["current limit pct"]).groupby(tables.orders["order"])
+    binding = used.max().idxmax()
+    named = tables.year["quantity"] == f"current of order {binding}"
+    assert sorted(tables.year[named]["value pct"]) == sorted(orders["current pct"].get_group(binding))
+    partly = tables.sites.assign(**{SHARE: [60.0, np.nan]})
+    assert year_table(partly, tables.orders).empty
+    (line,) = year_lines(partly, tables.year)
     assert "take 60 % of it together" in line

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 import pandas as pd
@@ -17,25 +17,31 @@ from xlcalc.workbooks.kit import charts, style
 
 SHEET: Final = "outcome"
 ORDERS_SHEET: Final = "orders"
+YEAR_SHEET: Final = "year"
 WIDTH: Final = 110
 CHART_ROWS: Final = 16
 MOST_CHARTS: Final = 6
 """PCCs with a chart, those that fail first."""
+CURVES: Final = (style.SLATE, charts.LIMIT, "B9A06A")
 COLOURS: Final = {f"Verdict: {FAIL}": style.BAD, f"Verdict: {PASS}": style.GOOD}
 
 
-def add_outcome(book: Workbook, title: str, lines: Iterable[str], orders: pd.DataFrame) -> None:
+def add_outcome(
+    book: Workbook, title: str, lines: Iterable[str], orders: pd.DataFrame, year: pd.DataFrame
+) -> None:
     """Put the sheet before the others.
 
     Parameters
     ----------
     book : Workbook
-        Write-only, with a sheet `orders` whose rows are those of the table.
+        Write-only, with sheets `orders` and `year` whose rows are those of the tables.
     title : str
     lines : iterable of str
         The outcome, one sentence each.
     orders : DataFrame
         Current and voltage at each PCC by order with their limits.
+    year : DataFrame
+        Duration curves of each PCC; may be empty.
     """
     sheet: Any = book.create_sheet(SHEET, 0)
     book.active = 0
@@ -65,6 +71,26 @@ def add_outcome(book: Workbook, title: str, lines: Iterable[str], orders: pd.Dat
         )
         charts.place(sheet, chart, row, CHART_ROWS, 1)
         row += CHART_ROWS + 1
+    for place, curves in _durations(book, year):
+        chart = charts.scatter(curves, f"Over the year: {place}", "% of the time", "%")
+        chart.x_axis.scaling.min, chart.x_axis.scaling.max = 0, 100
+        charts.place(sheet, chart, row, CHART_ROWS, 1)
+        row += CHART_ROWS + 1
+
+
+def _durations(book: Workbook, year: pd.DataFrame) -> Iterator[tuple[str, tuple[charts.Points, ...]]]:
+    """Name of each PCC, and its duration curves: percent against the share of the time that reaches it."""
+    for keys, rows in year.groupby(["site", "pcc"], sort=False):
+        curves = []
+        for (quantity, states), colour in zip(rows.groupby("quantity", sort=False), CURVES, strict=False):
+            block = charts.Block(
+                book[YEAR_SHEET],
+                int(states.index[0]) + 2,
+                int(states.index[-1]) + 2,
+                _column(year, "reached pct of time"),
+            )
+            curves.append((block.x, block.column(_column(year, "value pct")), str(quantity), colour, True))
+        yield ", ".join(map(str, keys)), tuple(curves)
 
 
 def _places(orders: pd.DataFrame) -> list[tuple[str, int, int]]:

@@ -18,15 +18,14 @@ from xlcalc.bulk.sites.site_results import (
     site_rows,
 )
 from xlcalc.bulk.sites.site_run import SiteRun
+from xlcalc.bulk.year_table import year_lines, year_table
 from xlcalc.schema.inputs.drive import FILTER_FIELDS
-from xlcalc.standards.statistics import SHARES_WITHIN, kept_for
 from xlcalc.standards.verdict import printed
 
-SHARE = "share of year pct"
-TABLES = ("drives", "buses", "sites", "orders", "problems")
+TABLES = ("drives", "buses", "sites", "orders", "year", "problems")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ResultTables:
     """What a schedule gives.
 
@@ -40,6 +39,8 @@ class ResultTables:
         the drives that were solved; how many are missing stands beside them.
     orders : DataFrame
         Current and voltage at each PCC by order with their limits.
+    year : DataFrame
+        Duration curves at each PCC, where the cases state their share of the year.
     problems : DataFrame
         Every bad cell of the schedule.
     """
@@ -48,6 +49,7 @@ class ResultTables:
     buses: pd.DataFrame
     sites: pd.DataFrame
     orders: pd.DataFrame
+    year: pd.DataFrame
     problems: pd.DataFrame
 
     def named(self) -> dict[str, pd.DataFrame]:
@@ -63,12 +65,15 @@ class ResultTables:
 def result_tables(schedule: Schedule, runs: Sequence[SiteRun]) -> ResultTables:
     """Tables of a schedule that was run site by site."""
     drives = _drives(schedule, runs)
+    sites = pd.DataFrame([row for run in runs for row in site_rows(run, drives)])
+    orders = _orders([table for run in runs for table in site_orders(run)])
     return ResultTables(
-        drives,
-        pd.DataFrame([row for run in runs for row in site_buses(run, drives)]),
-        pd.DataFrame([row for run in runs for row in site_rows(run, drives)]),
-        _orders([table for run in runs for table in site_orders(run)]),
-        pd.DataFrame(
+        drives=drives,
+        buses=pd.DataFrame([row for run in runs for row in site_buses(run, drives)]),
+        sites=sites,
+        orders=orders,
+        year=year_table(sites, orders),
+        problems=pd.DataFrame(
             [(p.row, p.column, p.value, p.valid) for p in schedule.problems],
             columns=["row", "column", "value", "valid"],
         ),
@@ -144,27 +149,7 @@ def site_lines(tables: ResultTables) -> Iterator[str]:
                 f"  Quick estimate: TDD {_number(row['quick tdd pct'])} %, "
                 f"voltage THD {_number(row['quick thdv pct'])} %; it alone would be: {row['quick verdict']}"
             )
-    yield from year_lines(tables.sites)
-
-
-def year_lines(sites: pd.DataFrame) -> Iterator[str]:
-    """TDD over the year at every PCC, where cases state their share of it."""
-    if SHARE not in sites:
-        return
-    for (site, pcc), rows in sites.groupby(["site", "pcc"], sort=False):
-        shares, total = rows[SHARE].fillna(0.0), float(rows[SHARE].sum())
-        if abs(total - 100.0) > SHARES_WITHIN:
-            yield f"{site}, PCC {pcc}, over the year: its cases take {total:g} % of it together, not 100 %"
-        elif rows.loc[shares > 0.0, "tdd pct"].isna().any():
-            yield f"{site}, PCC {pcc}, over the year: a case has no result"
-        else:
-            held = rows[shares > 0.0]
-            kept = (kept_for(held["tdd pct"].tolist(), held[SHARE].tolist(), mark) for mark in (95, 99, 100))
-            most, more, all_of_it = (_number(value) for value in kept)
-            yield (
-                f"{site}, PCC {pcc}, over the year: TDD up to {most} % in 95 % of the time, {more} % in "
-                f"99 %, {all_of_it} % at most"
-            )
+    yield from year_lines(tables.sites, tables.year)
 
 
 def _number(value: float) -> str:

@@ -136,7 +136,7 @@ def schedule(
         written = write_tables(
             tables.named(),
             output,
-            lambda book: add_outcome(book, title, [*site_lines(tables), CAUTION], tables.orders),
+            lambda book: add_outcome(book, title, [*site_lines(tables), CAUTION], tables.orders, tables.year),
         )
     for line in listed(read.problems):
         err.print(line)

@@ -63,6 +63,13 @@ class Study:
         """One row per case and bus: strength, currents, voltage distortion."""
         return self._tables.buses.copy()
 
+    def year(self) -> pd.DataFrame:
+        """Duration curves of TDD, voltage THD and the binding order at each PCC.
+
+        Empty unless the cases state their share of the year.
+        """
+        return self._tables.year.copy()
+
     def problems(self) -> pd.DataFrame:
         """Every cell of the schedule that cannot be used."""
         return self._tables.problems.copy()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import Final
 
 from xlcalc.checks import number
@@ -126,14 +127,49 @@ def kept_for(values: Sequence[float], shares_pct: Sequence[float], percent_of_ti
     [3.0, 4.5, 8.0]
     """
     mark = number("percent_of_time", percent_of_time, unit="%", above=0, most=100)
-    if len(values) != len(shares_pct):
-        raise InputError("shares_pct", f"{len(shares_pct)} values", f"as many as the {len(values)} values")
-    shares = [number("shares_pct", share, unit="%", least=0, most=100) for share in shares_pct]
-    if abs(sum(shares) - 100.0) > SHARES_WITHIN:
-        raise InputError("shares_pct", f"{sum(shares):g} % together", "100 % together")
     reached = 0.0
-    for value, share in sorted(zip(values, shares, strict=True)):
+    for value, share in sorted(_states(values, shares_pct)):
         reached += share
         if reached >= mark - SHARES_WITHIN:
             return value
     return max(values)
+
+
+def duration_curve(values: Sequence[float], shares_pct: Sequence[float]) -> list[tuple[float, float]]:
+    """States in falling order, each with the share of the time in which its value is reached or exceeded.
+
+    Parameters
+    ----------
+    values, shares_pct : sequence of float
+        As in `kept_for`.
+
+    Returns
+    -------
+    list of tuple
+        Value and percent of the time, as many as states; the last one is 100 %.
+
+    Raises
+    ------
+    InputError
+        As `kept_for`.
+
+    Examples
+    --------
+    >>> duration_curve([3.0, 8.0, 4.5], [70.0, 5.0, 25.0])
+    [(8.0, 5.0), (4.5, 30.0), (3.0, 100.0)]
+    """
+    states = sorted(_states(values, shares_pct), key=lambda state: -state[0])
+    reached = accumulate(share for _, share in states)
+    return [(value, share) for (value, _), share in zip(states, reached, strict=True)]
+
+
+def _states(values: Sequence[float], shares_pct: Sequence[float]) -> list[tuple[float, float]]:
+    if len(values) != len(shares_pct):
+        raise InputError("shares_pct", f"{len(shares_pct)} values", f"as many as the {len(values)} values")
+    if not values:
+        raise InputError("values", "none", "one value or more")
+    found = [number("values", value) for value in values]
+    shares = [number("shares_pct", share, unit="%", least=0, most=100) for share in shares_pct]
+    if abs(sum(shares) - 100.0) > SHARES_WITHIN:
+        raise InputError("shares_pct", f"{sum(shares):g} % together", "100 % together")
+    return list(zip(found, shares, strict=True))

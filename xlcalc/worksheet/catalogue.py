@@ -17,6 +17,7 @@ MODULES = (
     "standards.current_limits",
     "standards.levels",
     "standards.emission",
+    "standards.operating_time",
     "plant.link_power",
     "plant.site_study",
     "plant.notches",

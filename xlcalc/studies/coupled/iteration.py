@@ -172,7 +172,7 @@ class _Search:
             if settled and target < 1.0:
                 reached, start, width = target, last, 1.5 * width
                 continue
-            width *= 0.5
+            width = 0.5 * (target - reached)
             if settled or width < SMALLEST_STRENGTH_STEP or self.count >= self.limit:
                 self.plant.strength = 1.0
                 return last

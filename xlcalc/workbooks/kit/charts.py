@@ -155,9 +155,11 @@ def grouped(
     return chart
 
 
-def scatter(
-    series: tuple[tuple[Reference, Reference, str, str, bool], ...], title: str, x_title: str, y_title: str
-) -> ScatterChart:
+Points = tuple[Reference, Reference, str, str, bool]
+"""Horizontal and vertical values, name, colour, and whether a line joins them."""
+
+
+def scatter(series: tuple[Points, ...], title: str, x_title: str, y_title: str) -> ScatterChart:
     """Points; each series is x, y, name, colour, and whether a line joins them."""
     chart = ScatterChart()
     chart.style = 13

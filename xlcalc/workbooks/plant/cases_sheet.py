@@ -14,7 +14,7 @@ from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.kit import charts, marks, names, outside, page, style, validation, verdict_cells
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.workbooks.plant import network_sheet, plant_arrays, plant_names
+from xlcalc.workbooks.plant import network_sheet, plant_arrays, plant_names, year_block
 from xlcalc.workbooks.plant.plant_data import PlantData
 
 COLUMNS: Final = 2 + 2 * plant_names.CASES
@@ -59,6 +59,7 @@ BUS_ROW: Final = PCC_ROW + PCCS * PCC_HEIGHT
 BUS_ROWS: Final = plant_arrays.BUS_ROWS
 CHART_ROW: Final = BUS_ROW + BUS_ROWS + 3
 CHART_ROWS: Final = 16
+YEAR_ROW: Final = CHART_ROW + CHART_ROWS + 1
 
 
 def input_cell(field: str, case: int) -> str:
@@ -115,14 +116,16 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     _worst(sheet)
     _buses(sheet, data)
     above = names.area(1, 2, INPUT_ROW - 1, COLUMNS)
-    outside.frame(book, sheet, "cases", bottom=CHART_ROW + CHART_ROWS, width=COLUMNS, above=above)
+    last = year_block.build(sheet, YEAR_ROW, [_year_of(number) for number in range(1, PCCS + 1)])
+    outside.frame(book, sheet, "cases", bottom=last, width=COLUMNS, above=above)
     page.break_before(sheet, PCC_ROW)
     page.break_before(sheet, PCC_ROW + PCC_HEIGHT)
     page.break_before(sheet, BUS_ROW)
     page.break_before(sheet, CHART_ROW)
+    page.break_before(sheet, YEAR_ROW)
     page.set_up(
         sheet,
-        area=names.area(1, 1, CHART_ROW + CHART_ROWS, COLUMNS),
+        area=names.area(1, 1, last, COLUMNS),
         orientation="landscape",
         title_rows="1:3",
     )
@@ -252,6 +255,23 @@ def _of_other_case(number: int, case: int, reason: str) -> str:
             own = plant_arrays.value(pcc_cell(number), "REASON", plant_names.case_settings(other))
             reason = f"IF({failed},{own},{reason})"
     return reason
+
+
+def _year_of(number: int) -> list[year_block.State]:
+    """Name, share of the year, TDD and voltage THD of a PCC in each case: cells of this sheet."""
+
+    def own(cell: str) -> str:
+        return cell.split("!")[1]
+
+    return [
+        year_block.State(
+            name=f'IF({own(pcc_cell(number))}="","",{name_text(case)})',
+            share=own(input_cell("share of year pct", case)),
+            tdd=own(line_cell(number, case, "TDD")),
+            thdv=own(line_cell(number, case, "THDV")),
+        )
+        for case in range(1, plant_names.CASES + 1)
+    ]
 
 
 def _buses(sheet: Worksheet, data: PlantData) -> None:
