@@ -72,9 +72,9 @@ def add_outcome(
         charts.place(sheet, chart, row, CHART_ROWS, 1)
         row += CHART_ROWS + 1
     for place, curves in _durations(book, year):
-        chart = charts.scatter(curves, f"Over the year: {place}", "% of the time", "%")
-        chart.x_axis.scaling.min, chart.x_axis.scaling.max = 0, 100
-        charts.place(sheet, chart, row, CHART_ROWS, 1)
+        curve = charts.scatter(curves, f"Over the year: {place}", "% of the time", "%")
+        curve.x_axis.scaling.min, curve.x_axis.scaling.max = 0, 100
+        charts.place(sheet, curve, row, CHART_ROWS, 1)
         row += CHART_ROWS + 1
 
 

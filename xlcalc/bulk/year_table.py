@@ -88,7 +88,7 @@ def _curves(site: str, pcc: str, rows: pd.DataFrame, orders: pd.DataFrame) -> pd
     own = orders[(orders["site"] == site) & (orders["pcc"] == pcc) & orders["case"].isin(shares.index)]
     used = own["current pct"] / own["current limit pct"]
     if used.notna().any():
-        order = int(own.loc[used.idxmax(), "order"])
+        order = int(own["order"].to_numpy()[used.argmax()])
         binding = own[own["order"] == order].set_index("case")
         quantities.append((f"current of order {order}", binding["current pct"], binding["current limit pct"]))
     found: list[dict[str, Any]] = []

@@ -15,7 +15,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.rectifier.machine_code import call
+from xlcalc.rectifier.compiled.machine_code import call
 from xlcalc.spectrum import FloatArray
 
 ATTENUATION_DB: Final = 200.0
