@@ -257,14 +257,14 @@ def _of_other_case(number: int, case: int, reason: str) -> str:
     return reason
 
 
-def _year_of(number: int) -> list[year_block.State]:
+def _year_of(number: int) -> list[year_block.CaseOfYear]:
     """Name, share of the year, TDD and voltage THD of a PCC in each case: cells of this sheet."""
 
     def own(cell: str) -> str:
         return cell.split("!")[1]
 
     return [
-        year_block.State(
+        year_block.CaseOfYear(
             name=f'IF({own(pcc_cell(number))}="","",{name_text(case)})',
             share=own(input_cell("share of year pct", case)),
             tdd=own(line_cell(number, case, "TDD")),

@@ -31,7 +31,7 @@ CURVES: Final = (("TDD", TIME_TDD, "2F4858"), ("voltage THD", TIME_THDV, "B9A06A
 
 
 @dataclass(frozen=True)
-class State:
+class CaseOfYear:
     """One case at one PCC: formulas without equals signs."""
 
     name: str
@@ -40,7 +40,7 @@ class State:
     thdv: str
 
 
-def build(sheet: Worksheet, row: int, pccs: Sequence[Sequence[State]]) -> int:
+def build(sheet: Worksheet, row: int, pccs: Sequence[Sequence[CaseOfYear]]) -> int:
     """A block per PCC with its duration curves; returns the last row."""
     last = row
     for number, states in enumerate(pccs, start=1):
@@ -51,7 +51,7 @@ def build(sheet: Worksheet, row: int, pccs: Sequence[Sequence[State]]) -> int:
     return last
 
 
-def _pcc(sheet: Worksheet, row: int, number: int, states: Sequence[State]) -> int:
+def _pcc(sheet: Worksheet, row: int, number: int, states: Sequence[CaseOfYear]) -> int:
     page.section(sheet, row, f"Point of common coupling {number} over the year", COLUMNS)
     page.headings(sheet, row + 1, HEADINGS)
     sheet.row_dimensions[row + 1].height = 28
