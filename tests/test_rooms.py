@@ -106,6 +106,7 @@ ONE_DOOR = {
     "distributed": {"bulk/dask_pool.py"},
     "xlwings": {"hosts/excel/serve.py", "hosts/excel/udfs.py"},
     "matplotlib": {
+        "cli/plots.py",
         "drawing/figures.py",
         "workbooks/pages/submittal_plots.py",
         "face/drive.py",

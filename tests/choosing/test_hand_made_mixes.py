@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 

@@ -43,6 +43,8 @@ class ResultTables:
         Duration curves at each PCC, where the cases state their share of the year.
     problems : DataFrame
         Every bad cell of the schedule.
+    runs : tuple of SiteRun
+        What they were made of.
     """
 
     drives: pd.DataFrame
@@ -51,6 +53,7 @@ class ResultTables:
     orders: pd.DataFrame
     year: pd.DataFrame
     problems: pd.DataFrame
+    runs: tuple[SiteRun, ...] = ()
 
     def named(self) -> dict[str, pd.DataFrame]:
         """Tables by the name of their sheet or file."""
@@ -77,6 +80,7 @@ def result_tables(schedule: Schedule, runs: Sequence[SiteRun]) -> ResultTables:
             [(p.row, p.column, p.value, p.valid) for p in schedule.problems],
             columns=["row", "column", "value", "valid"],
         ),
+        tuple(runs),
     )
 
 

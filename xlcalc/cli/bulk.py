@@ -28,6 +28,7 @@ from xlcalc.cli.terminal import (
     HAS_ERRORS,
     INTERRUPTED,
     OVERWRITE,
+    PLOTS,
     SHEET,
     err,
     out,
@@ -89,6 +90,7 @@ LIMIT = click.option(
 @SHEET
 @DECIMAL
 @ENCODING
+@PLOTS
 @OVERWRITE
 @TIMINGS
 def schedule(
@@ -99,6 +101,7 @@ def schedule(
     sheet: str | None,
     decimal: str | None,
     encoding: str | None,
+    plots: Path | None,
     overwrite: bool,
     timings: bool,
 ) -> None:
@@ -111,9 +114,11 @@ def schedule(
     from xlcalc.bulk.result_tables import TABLES, site_lines
     from xlcalc.bulk.schedule_run import run_schedule
     from xlcalc.bulk.sites.site_run import Solution
+    from xlcalc.cli.plots import check_folder, of_schedule, write_pictures
 
     check = partial(check_output, output, [drives, *site], tables=TABLES, overwrite=overwrite)
     check()
+    check_folder(plots, overwrite=overwrite)
     clock = Stopwatch()
     sign = Decimal(decimal) if decimal else None
     with clock.stage("read"):
@@ -145,6 +150,8 @@ def schedule(
     for line in site_lines(tables):
         out.print(line)
     out.print("Wrote " + ", ".join(str(path) for path in written))
+    if plots is not None:
+        out.print(write_pictures(plots, of_schedule(tables.runs), [drives, *site]))
     out.print(CAUTION)
     print_timings(timings, clock.seconds)
     raise Exit(DONE if tables.complete else HAS_ERRORS)
@@ -183,6 +190,7 @@ def headings() -> None:
 @click.option("--dask", help="Address of a Dask scheduler; local means --workers.")
 @DASK_TLS
 @click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
+@PLOTS
 @OVERWRITE
 @TIMINGS
 def sweep(
@@ -199,6 +207,7 @@ def sweep(
     dask: str | None,
     dask_tls: tuple[Path, Path, Path] | None,
     resume: bool,
+    plots: Path | None,
     overwrite: bool,
     timings: bool,
 ) -> None:
@@ -208,6 +217,7 @@ def sweep(
     """
     from xlcalc.bulk.output import check_output
     from xlcalc.bulk.sweep.sweep_job import TABLES, SweepJob, journal_path
+    from xlcalc.cli.plots import check_folder, of_sweep, write_pictures
 
     check = partial(
         check_output,
@@ -218,6 +228,7 @@ def sweep(
         overwrite=overwrite,
     )
     check()
+    check_folder(plots, overwrite=overwrite)
     sign = Decimal(decimal) if decimal else None
     job = SweepJob(
         drives, site, spec, samples=samples, seed=seed, sheet=sheet, decimal=sign, encoding=encoding
@@ -243,6 +254,8 @@ def sweep(
     for line in result.lines():
         out.print(line)
     out.print("Wrote " + ", ".join(str(path) for path in written))
+    if plots is not None:
+        out.print(write_pictures(plots, of_sweep(result), [drives, site, spec]))
     out.print(CAUTION)
     print_timings(timings, job.clock.seconds)
     raise Exit(DONE if result.complete else HAS_ERRORS)

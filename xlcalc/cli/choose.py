@@ -12,7 +12,7 @@ import click
 from click.exceptions import Exit
 
 from xlcalc.caution import CAUTION
-from xlcalc.cli.terminal import DONE, FILE, OVERWRITE, err, out
+from xlcalc.cli.terminal import DONE, FILE, OVERWRITE, PLOTS, err, out
 from xlcalc.errors import InputError
 
 if TYPE_CHECKING:
@@ -42,6 +42,7 @@ NOTHING_PASSES = 1
     type=FILE,
     help="Also write the study of the mix: a drive_study.",
 )
+@PLOTS
 @OVERWRITE
 def choose_command(
     sites: tuple[Path, ...],
@@ -57,6 +58,7 @@ def choose_command(
     front: int,
     runners: int,
     study: Path | None,
+    plots: Path | None,
     overwrite: bool,
 ) -> None:
     """Choose the cheapest mix of front ends and remedies that meets the limits in every case.
@@ -66,6 +68,7 @@ def choose_command(
     """
     from xlcalc.choosing.answer import answer
     from xlcalc.choosing.question import Files, question_of
+    from xlcalc.cli.plots import check_folder, of_choice, write_pictures
     from xlcalc.files.outputs import check_outputs
     from xlcalc.workbooks.choice.choice_book import check_target, write_choice
 
@@ -78,6 +81,7 @@ def choose_command(
         if len(sites) != 1 or drives is None:
             raise InputError("--apply", str(study), "used with one SITE and --drives")
     check_outputs(outputs, read, overwrite=overwrite)
+    check_folder(plots, overwrite=overwrite)
     asked = question_of(
         list(sites),
         Files(drives=drives, terms=terms, options=options, prices=prices, residuals=residuals, spec=spec),
@@ -95,6 +99,8 @@ def choose_command(
     write_choice(choice, output)
     _print(choice)
     out.print(f"Wrote {output}")
+    if plots is not None:
+        out.print(write_pictures(plots, of_choice(choice), read))
     if study is not None and drives is not None:
         _apply(choice, sites[0], drives, study)
     out.print(CAUTION)

@@ -12,7 +12,7 @@ import click
 
 from xlcalc.caution import CAUTION
 from xlcalc.cli.bulk import DASK_TLS
-from xlcalc.cli.terminal import FILE, OVERWRITE, out
+from xlcalc.cli.terminal import FILE, OVERWRITE, PLOTS, out
 from xlcalc.errors import InputError
 
 if TYPE_CHECKING:
@@ -54,6 +54,7 @@ VERDICT_COLUMNS = ("judged", "quantity", "order", "value", "limit", "unit", "ver
 @click.option("--workers", type=int, help="Processes for several records.")
 @click.option("--dask", help="Address of a Dask scheduler for several records.")
 @DASK_TLS
+@PLOTS
 @OVERWRITE
 def measure(
     record: tuple[Path, ...],
@@ -73,6 +74,7 @@ def measure(
     workers: int | None,
     dask: str | None,
     dask_tls: tuple[Path, Path, Path] | None,
+    plots: Path | None,
     overwrite: bool,
 ) -> None:
     """Reduce a recording or a log as IEC 61000-4-7 and -4-30 say, and judge it by percentiles.
@@ -97,9 +99,12 @@ def measure(
     if len(record) > 1:
         if study is not None:
             raise InputError("--study", str(study), "one RECORD beside it")
+        if plots is not None:
+            raise InputError("--plots", str(plots), "one RECORD beside it")
         _many(record, record_map, output, asked, workers, dask, dask_tls, overwrite=overwrite)
         return
-    _one(record[0], record_map, output, asked, study, {"pcc": pcc, "drive": drive, "case": case}, overwrite)
+    place = {"pcc": pcc, "drive": drive, "case": case}
+    _one(record[0], record_map, output, asked, study, place, plots, overwrite)
 
 
 def _many(
@@ -137,14 +142,17 @@ def _one(
     asked: Asked,
     study: Path | None,
     place: dict[str, str | None],
+    plots: Path | None,
     overwrite: bool,
 ) -> None:
     from xlcalc.bulk.output import check_output, write_tables
+    from xlcalc.cli.plots import check_folder, of_record, write_pictures
 
     if study is None and any(place.values()):
         raise InputError("--pcc, --drive, --case", "without --study", "a study that they belong to")
     inputs = [path for path in (record, record_map, study) if path is not None]
     check_output(output, inputs, tables=TABLES, overwrite=overwrite)
+    check_folder(plots, overwrite=overwrite)
     found = asked.record(record, record_map)
     judged = asked.judgements(found)
     for name, judgement in judged.items():
@@ -181,6 +189,8 @@ def _one(
     else:
         for path in write_tables(tables, output):
             out.print(str(path))
+    if plots is not None:
+        out.print(write_pictures(plots, of_record(found, judged), inputs))
     out.print(CAUTION)
 
 

@@ -11,7 +11,7 @@ import click
 from click.exceptions import Exit
 
 from xlcalc.caution import CAUTION
-from xlcalc.cli.terminal import DONE, FILE, HAS_ERRORS, OVERWRITE, out
+from xlcalc.cli.terminal import DONE, FILE, HAS_ERRORS, OVERWRITE, PLOTS, out
 from xlcalc.errors import InputError
 
 LISTED = 20
@@ -21,7 +21,7 @@ LISTED = 20
 @click.argument("book", metavar="BOOK.xlsx", type=FILE, required=False)
 @click.option("-o", "--output", type=FILE, help="Workbook of pages to write.")
 @click.option("--pdf", type=FILE, help="Also write the pages as PDF.")
-@click.option("--plots", metavar="DIR", type=FILE, help="Also write the pictures there, as SVG and PNG.")
+@PLOTS
 @click.option("--paper", default="a4", help="a4 or letter.")
 @click.option("--as-stored", is_flag=True, help="Do not calculate a copy to prove the results.")
 @click.option(
@@ -76,11 +76,9 @@ def submittal_command(
     if output is None:
         raise InputError("-o", None, "the workbook of pages to write, or --check with a submittal")
     if plots is not None:
-        from xlcalc.files.outputs import check_outputs
-        from xlcalc.workbooks.pages.submittal_plots import plot_files
+        from xlcalc.cli.plots import check_folder
 
-        plots.mkdir(parents=True, exist_ok=True)
-        check_outputs(plot_files(plots), [book], overwrite=overwrite, option="--plots")
+        check_folder(plots, overwrite=overwrite)
     _write(book, output, pdf, paper, not as_stored, sign, overwrite)
     if plots is not None:
         _plot(book, plots)
@@ -129,12 +127,10 @@ def _write(
 
 
 def _plot(book: Path, folder: Path) -> None:
-    from xlcalc.files.writing import write_files
-    from xlcalc.workbooks.pages.submittal_plots import plots_of
+    from xlcalc.cli.plots import write_pictures
+    from xlcalc.workbooks.pages.submittal_plots import pictures_of
 
-    files = plots_of(book, folder)
-    write_files(files)
-    out.print(f"Wrote {len(files)} pictures to {folder}")
+    out.print(write_pictures(folder, pictures_of(book), [book]))
 
 
 def _check(book: Path, against: str, public: Path | None) -> int:

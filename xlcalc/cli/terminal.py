@@ -31,6 +31,10 @@ ENCODING = click.option("--encoding", help="Encoding of a CSV file, such as cp12
 FILE = click.Path(path_type=Path)
 """Type of an argument that names a file or folder."""
 
+PLOTS = click.option(
+    "--plots", metavar="DIR", type=FILE, help="Also write the pictures there, as SVG and PNG."
+)
+
 
 class Channel:
     """Standard output or standard error.

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from xlcalc.drawing.marks import Drawing, Form, Stroke
 from xlcalc.errors import InputError
+from xlcalc.studies.kinds import DriveKind
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -15,8 +18,10 @@ if TYPE_CHECKING:
 
 POINTS_PER_INCH: Final = 72.0
 DPI: Final = 200
-BAR, LIMIT, VOLTAGE = "#4A7C8C", "#A8321E", "#B9A06A"
+BAR, LIMIT, VOLTAGE, CURRENT = "#4A7C8C", "#A8321E", "#B9A06A", "#2F4858"
 TEXT_POINTS: Final = 7.0
+SHOWN_ORDERS: Final = 25
+MOST_DRIVES: Final = 60
 
 Numbers = Sequence[float]
 
@@ -77,9 +82,10 @@ def against_limits(title: str, orders: Numbers, values: Numbers, limits: Numbers
     figure = _figure(9.0, 3.6, title)
     axes = figure.add_subplot()
     axes.bar(orders, values, color=BAR, label="value")
-    axes.plot(orders, limits, linestyle="none", marker="_", color=LIMIT, label="limit")
     axes.set(xlabel="harmonic order", ylabel=unit)
-    axes.legend()
+    if any(map(math.isfinite, limits)):
+        axes.plot(orders, limits, linestyle="none", marker="_", color=LIMIT, label="limit")
+        axes.legend()
     return figure
 
 
@@ -98,11 +104,81 @@ def cycle(title: str, degrees: Numbers, current: Numbers, volts: Numbers) -> Fig
     """Line current and phase voltage over one cycle."""
     figure = _figure(9.0, 3.6, title)
     axes = figure.add_subplot()
-    axes.plot(degrees, current, color="#2F4858", label="line current")
+    axes.plot(degrees, current, color=CURRENT, label="line current")
     axes.plot(degrees, volts, color=VOLTAGE, label="phase voltage")
     axes.set(xlabel="degrees", ylabel="per unit of rated peak", xlim=(0, 360), xticks=range(0, 361, 60))
     axes.legend()
     return figure
+
+
+def drives(kinds: Sequence[DriveKind]) -> Iterator[tuple[str, Figure]]:
+    """Names and figures of the drives that have a solution, the first `MOST_DRIVES`."""
+    solved = (kind for kind in kinds if kind.spectrum is not None)
+    for number, kind in enumerate(islice(solved, MOST_DRIVES), start=1):
+        yield f"drive {number:02d}", drive(kind)
+
+
+def drive(kind: DriveKind) -> Figure:
+    """Spectrum and waveform of a kind of drive that has a solution."""
+    assert kind.spectrum is not None
+    figure = _figure(9.0, 3.2, f"{kind.named}: {kind.text}; THD {kind.spectrum.thd_pct:.1f} %")
+    bars, wave = figure.subplots(1, 2)
+    bars.bar(range(2, SHOWN_ORDERS + 1), kind.spectrum.percent[1:SHOWN_ORDERS], color=BAR)
+    bars.set(xlabel="harmonic order", ylabel="% of the fundamental")
+    degrees, current, volts = kind.cycle
+    wave.plot(degrees, current, color=CURRENT, label="line current")
+    wave.plot(degrees, volts, color=VOLTAGE, label="phase voltage")
+    wave.set(xlabel="degrees", ylabel="per unit of rated peak", xlim=(0, 360), xticks=range(0, 361, 60))
+    wave.legend()
+    return figure
+
+
+def shares(title: str, percent: Numbers, curves: Mapping[str, Numbers], limit: float, unit: str) -> Figure:
+    """Values that a share of cases does not exceed, with their limit unless it is not finite."""
+    figure = _figure(9.0, 3.6, title)
+    axes = figure.add_subplot()
+    for name, values in curves.items():
+        axes.plot(percent, values, label=name)
+    if math.isfinite(limit):
+        axes.axhline(limit, color=LIMIT, linestyle="--", label="limit")
+    axes.set(xlabel="share of the combinations that does not exceed it (%)", ylabel=unit, xlim=(0, 100))
+    axes.set_ylim(bottom=0.0)
+    axes.legend()
+    return figure
+
+
+def trade_off(
+    title: str, points: Sequence[tuple[float, float, str]], chosen: tuple[float, float], unit: str
+) -> Figure:
+    """Cost over distortion: x, y and label of each point, and the chosen one."""
+    figure = _figure(9.0, 4.2, title)
+    axes = figure.add_subplot()
+    across, up = [x for x, _, _ in points], [y for _, y, _ in points]
+    axes.plot(across, up, color=BAR, marker="o", label="cheapest for its TDD, no other limit asked for")
+    for x, y, text in points:
+        axes.annotate(text, (x, y), xytext=(5, 7), textcoords="offset points", fontsize=TEXT_POINTS)
+    axes.plot(*chosen, color=LIMIT, marker="D", markersize=9, linestyle="none", label="chosen mix")
+    axes.set(xlabel="largest TDD, % of the demand current", ylabel=unit)
+    axes.set_ylim(bottom=0.0)
+    axes.margins(x=0.12)
+    axes.legend()
+    return figure
+
+
+def traces(title: str, seconds: Numbers, samples: Mapping[str, Numbers], unit: str) -> Figure:
+    """Samples over time."""
+    figure = _figure(9.0, 3.6, title)
+    axes = figure.add_subplot()
+    for name, values in samples.items():
+        axes.plot([1e3 * second for second in seconds], values, label=name)
+    axes.set(xlabel="ms", ylabel=unit)
+    axes.legend()
+    return figure
+
+
+def needed() -> None:
+    """Refuse pictures where there is no matplotlib."""
+    _figure(1.0, 1.0)
 
 
 def _figure(width: float, height: float, title: str = "") -> Figure:

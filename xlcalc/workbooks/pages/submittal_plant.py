@@ -1,4 +1,4 @@
-"""The plant of a computed workbook, from its input cells, and its diagram."""
+"""The plant of a computed workbook, from its input cells."""
 
 from __future__ import annotations
 
@@ -7,8 +7,6 @@ from typing import Any, Final
 
 from openpyxl.workbook import Workbook
 
-from xlcalc.drawing.marks import Drawing
-from xlcalc.drawing.single_line import single_line
 from xlcalc.schema.assembly import network as of_buses
 from xlcalc.schema.assembly import site as of_site
 from xlcalc.schema.inputs.drive import DRIVES, PLANT_DRIVES
@@ -32,12 +30,6 @@ class Drawn:
 
     plant: Plant
     pccs: tuple[str, ...]
-
-
-def diagram(book: Workbook, file: str) -> Drawing | None:
-    """The single-line diagram of a workbook with values; None without a plant; raises as `plant_in`."""
-    found = plant_in(book, file)
-    return None if found is None else single_line(found.plant, found.pccs)
 
 
 def plant_in(book: Workbook, file: str) -> Drawn | None:

@@ -4,48 +4,40 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 
 from xlcalc.drawing import figures
+from xlcalc.drawing.single_line import single_line
+from xlcalc.studies.kinds import kinds_of
 from xlcalc.workbooks.drive import arrays_sheet
 from xlcalc.workbooks.kit import names
-from xlcalc.workbooks.pages.submittal_plant import diagram, grid
+from xlcalc.workbooks.pages.submittal_plant import grid, plant_in
+from xlcalc.workbooks.pages.submittal_source import CHOICE
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-KINDS: Final = ("svg", "png")
-NAMES: Final = ("single-line", "current", "voltage", "contributions", "waveform", "spectrum")
 
-
-def plot_files(folder: Path) -> list[Path]:
-    """Every file that `plots_of` may make."""
-    return [folder / f"{name}.{kind}" for name in NAMES for kind in KINDS]
-
-
-def plots_of(path: Path, folder: Path) -> dict[Path, list[bytes]]:
-    """Files by their place, as far as the workbook has what they show.
+def pictures_of(path: Path) -> Iterator[tuple[str, Figure]]:
+    """Names and figures, as far as the workbook has what they show.
 
     Raises
     ------
     InputError
         matplotlib is missing, or inputs do not make a plant.
     """
-    book = load_workbook(path, data_only=True)
-    return {
-        folder / f"{name}.{kind}": [figures.as_bytes(figure, kind)]
-        for name, figure in _figures(book, path.name)
-        for kind in KINDS
-    }
+    yield from _figures(load_workbook(path, data_only=True), path.name)
 
 
 def _figures(book: Workbook, file: str) -> Iterator[tuple[str, Figure]]:
-    drawing = diagram(book, file)
-    if drawing is not None:
-        yield "single-line", figures.diagram(drawing)
+    drawn = plant_in(book, file)
+    if drawn is not None:
+        yield "single-line", figures.diagram(single_line(drawn.plant, drawn.pccs))
+        if CHOICE not in book.defined_names:
+            yield from figures.drives(kinds_of(drawn.plant))
     table = [row for row in _rows(book, arrays_sheet.PCC.name, file, 8) if row[0] != 1]
     if table:
         orders, _, current, limit, _, volts, volt_limit, _ = zip(*table, strict=True)
