@@ -80,7 +80,7 @@ def result_tables(schedule: Schedule, runs: Sequence[SiteRun]) -> ResultTables:
             [(p.row, p.column, p.value, p.valid) for p in schedule.problems],
             columns=["row", "column", "value", "valid"],
         ),
-        tuple(runs),
+        runs=tuple(runs),
     )
 
 
