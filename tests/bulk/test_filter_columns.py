@@ -39,6 +39,21 @@ def test_a_filter_that_does_not_fit_rejects_its_row(tmp_path: Path, row: str, co
     assert not tables.complete
 
 
+def test_a_pair_with_phase_shifts_is_a_quasi_12_pulse_drive(tmp_path: Path) -> None:
+    """Equal halves leave next to nothing of the 5th at the PCC, unequal ones a part of it."""
+
+    def fifth(*rows: str) -> float:
+        path = tmp_path / "pair.csv"
+        path.write_text("\n".join(["Tag,HP,Pulses,Line reactor %,Load %,Phase shift (deg)", *rows]))
+        _, tables = run_schedule(path, [read_site(SITE)])
+        orders = tables.orders
+        return float(orders[orders["order"] == 5]["current amps"].iloc[0])
+
+    together = fifth("A,200,6,3,100,", "B,200,6,3,100,")
+    assert fifth("A,200,6,3,100,15", "B,200,6,3,100,-15") < 0.02 * together
+    assert 0.1 * together < fifth("A,200,6,3,100,15", "B,200,6,3,50,-15") < 0.6 * together
+
+
 def test_without_filters_the_results_have_no_columns_for_them(tmp_path: Path) -> None:
     _, tables = run(tmp_path, "B,200,6,5,,,")
-    assert not any(str(column).startswith("filter") for column in tables.drives)
+    assert not any(str(column).startswith(("filter", "phase shift")) for column in tables.drives)

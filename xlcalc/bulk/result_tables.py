@@ -104,6 +104,8 @@ def _drives(schedule: Schedule, runs: Sequence[SiteRun]) -> pd.DataFrame:
     left_out = {"accepted"}
     if not (rows["filter capacitor pct"].fillna(0.0) > 0.0).any():
         left_out.update(field.name for field in FILTER_FIELDS)
+    if rows["phase shift deg"].isna().all():
+        left_out.add("phase shift deg")
     table = rows[[*inputs, *(c for c in rows.columns if c not in (*inputs, *left_out))]].copy()
     table = table.join(pd.concat([site_computed(run) for run in runs]))
     if "case" in table:

@@ -15,7 +15,7 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
 from xlcalc.schema.assembly.drive import link_watts
-from xlcalc.schema.assembly.front_end import filter_of, front_end_values
+from xlcalc.schema.assembly.front_end import filter_of, front_end_values, phase_shift_of
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, DRIVES, accepts_uneven
 from xlcalc.schema.inputs.site import SITE
@@ -57,6 +57,9 @@ class Drive:
     filter_capacitor_pct, filter_reactor_pct, filter_reactor_xr, filter_tuned_order : float, optional
     filter_shunt_resistance_pct, filter_damping_pct : float, optional
         Passive filter ahead of the drive; none by default.
+    phase_shift_deg : float, optional
+        What the drive's own transformer adds to the phase shift of every bridge, -180 to 180; at 6 pulses a
+        drive without it has no transformer.
 
     Raises
     ------
@@ -89,6 +92,7 @@ class Drive:
     filter_tuned_order: float | None = None
     filter_shunt_resistance_pct: float | None = None
     filter_damping_pct: float | None = None
+    phase_shift_deg: float | None = None
 
     def __post_init__(self) -> None:
         if (self.kw is None) == (self.hp is None):
@@ -312,6 +316,7 @@ def front_end_of(drive: Drive, supply: Supply, settings: Settings | None = None)
         choke_pct=values["dc choke pct"],
         load_pct=values["load pct"],
         filter=filter_of(values),
+        phase_shift_deg=phase_shift_of(values),
         **front_end_values(chosen),
         **supply_values(chosen),
     )

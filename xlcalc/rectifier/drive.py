@@ -6,6 +6,7 @@ import cmath
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Literal, get_args
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.progress import Progress
@@ -31,6 +32,10 @@ LEAST_REACTANCE_PCT = 0.001
 
 CAPACITOR_RESISTANCE_PCT = 0.5
 """Damping that a DC link with electrolytic capacitors has at least; common practice, no source."""
+
+TransformerKind = Literal["isolating", "autotransformer with blocking"]
+TRANSFORMER_KINDS: tuple[TransformerKind, ...] = get_args(TransformerKind)
+AUTOTRANSFORMER: TransformerKind = "autotransformer with blocking"
 
 _RANGES: dict[str, tuple[float, float, str]] = {
     "source_pct": (0.0, 300.0, "0 to 300 %"),
@@ -72,7 +77,7 @@ class FrontEnd:
     source_xr, reactor_xr, choke_xr, transformer_xr : float
         Reactance over resistance, 0.1 to 1e6.
     transformer_pct : float
-        Leakage of each bridge's winding on P_r / N. Not used at 6 pulses.
+        Leakage of each bridge's winding on P_r / N. At 6 pulses used with a phase shift only.
     unbalance_pct, unbalance_deg : float
         Negative-sequence voltage in percent of the positive one, 0 to 20, and its angle in phase a.
     background : tuple of (order, percent, degrees)
@@ -88,6 +93,14 @@ class FrontEnd:
         Series resistance of the dc capacitor in percent of Z_b, 0 to 20.
     filter : FilterRating, optional
         Passive filter between the terminals and the line reactor. The line current is then that ahead of it.
+    phase_shift_deg : float, optional
+        What the drive's own transformer adds to the phase shift of every bridge, -180 to 180 degrees. At 6
+        pulses None is a drive without a transformer; at more it is that of the usual windings.
+    transformer_kind : {'isolating', 'autotransformer with blocking'}
+        An autotransformer isolates nothing. Reactors that block the zero sequence of each bridge (ZSBT) keep
+        the bridges from driving currents through each other and the common dc bus; they count as perfect, and
+        then the line current is that of an isolating transformer of the same angles. Its usual angles are
+        even about zero: -15/15 at 12 pulses, -20/0/20 at 18. Without blocking nothing is solved.
 
     Raises
     ------
@@ -115,6 +128,8 @@ class FrontEnd:
     diode_resistance_pct: float = 0.0
     capacitor_resistance_pct: float = CAPACITOR_RESISTANCE_PCT
     filter: FilterRating | None = None
+    phase_shift_deg: float | None = None
+    transformer_kind: TransformerKind = "isolating"
 
     def __post_init__(self) -> None:
         valid_pulses = "a multiple of 6 from 6 to 48"
@@ -132,13 +147,17 @@ class FrontEnd:
                 raise InputError(name, value, valid)
         if self.load_kind not in LOAD_KINDS:
             raise InputError("load_kind", self.load_kind, "mean power, power, current or resistance")
+        if self.transformer_kind not in TRANSFORMER_KINDS:
+            raise InputError("transformer_kind", self.transformer_kind, " or ".join(TRANSFORMER_KINDS))
+        self._check_shift()
         least = f"{LEAST_REACTANCE_PCT:g} % or more"
-        if self.bridges == 1 and self.source_pct + self.reactor_pct < LEAST_REACTANCE_PCT:
+        if not self.has_transformer and self.source_pct + self.reactor_pct < LEAST_REACTANCE_PCT:
             raise InputError("source_pct", self.source_pct, f"{least} where there is no line reactor")
-        if self.bridges == 1 and self.filter is not None and self.reactor_pct < LEAST_REACTANCE_PCT:
+        behind = self.reactor_pct + (self.transformer_pct if self.has_transformer else 0.0)
+        if self.bridges == 1 and self.filter is not None and behind < LEAST_REACTANCE_PCT:
             raise InputError("reactor_pct", self.reactor_pct, f"{least} behind a passive filter")
-        if self.bridges > 1 and self.transformer_pct < LEAST_REACTANCE_PCT:
-            raise InputError("transformer_pct", self.transformer_pct, f"{least} at 12 pulses and more")
+        if self.has_transformer and self.transformer_pct < LEAST_REACTANCE_PCT:
+            raise InputError("transformer_pct", self.transformer_pct, f"{least} with a transformer")
         for order, percent, angle in self.background:
             if isinstance(order, bool) or not isinstance(order, int) or not 2 <= order <= 50:
                 raise InputError("background order", order, "a whole order from 2 to 50")
@@ -147,9 +166,23 @@ class FrontEnd:
             if not math.isfinite(angle):
                 raise InputError(f"background angle of order {order}", angle, "a finite angle in degrees")
 
+    def _check_shift(self) -> None:
+        shift, valid = self.phase_shift_deg, "-180 to 180 degrees"
+        if shift is None:
+            return
+        if isinstance(shift, bool) or not isinstance(shift, (int, float)):
+            raise InputError("phase_shift_deg", shift, valid, wrong_kind=True)
+        if not -180.0 <= shift <= 180.0:
+            raise InputError("phase_shift_deg", shift, valid)
+
     @property
     def bridges(self) -> int:
         return self.pulses // 6
+
+    @property
+    def has_transformer(self) -> bool:
+        """Whether the bridges stand behind windings of the drive's own."""
+        return self.bridges > 1 or self.phase_shift_deg is not None
 
     def circuit(self) -> Circuit:
         """The circuit at V = 1 V, P_r = 1 W and w = 1 rad/s: ohm, henry and ampere read as per unit."""
@@ -188,14 +221,18 @@ class FrontEnd:
     def shifts_deg(self) -> tuple[float, ...]:
         """Phase shift of each bridge: 60/N degrees apart; 12 pulses 0/30, 18 pulses -20/0/20."""
         count = self.bridges
-        return tuple(60.0 / count * (k - (count - 1) // 2) for k in range(count))
+        middle = (count - 1) / 2.0 if self.transformer_kind == AUTOTRANSFORMER else (count - 1) // 2
+        own = self.phase_shift_deg or 0.0
+        return tuple(60.0 / count * (k - middle) + own for k in range(count))
 
     @property
     def _leakages(self) -> tuple[float, ...]:
         count = self.bridges
-        if count == 1:
+        if not self.has_transformer:
             return (0.0,)
         mean = self.transformer_pct / 100.0 * count
+        if count == 1:
+            return (mean,)
         spread = self.leakage_mismatch_pct / 100.0
         return tuple(mean * (1.0 + spread * (0.5 - k / (count - 1))) for k in range(count))
 

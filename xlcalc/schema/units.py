@@ -15,6 +15,7 @@ QUANTITY_OF_FIELD: Final = {
     "quantity": "count",
     "filter tuned order": "order",
     "filter reactor x/r": "ratio",
+    "phase shift deg": "angle",
 }
 """Other fields of numbers are shares in percent where their name says so."""
 

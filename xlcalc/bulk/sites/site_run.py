@@ -20,7 +20,7 @@ from xlcalc.progress import Progress, Stopwatch
 from xlcalc.schema.assembly.case_loads import load_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_totals
-from xlcalc.schema.assembly.front_end import front_end_values
+from xlcalc.schema.assembly.front_end import front_end_values, isolation_remarks
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.kinds import Whole
 from xlcalc.studies.drives import DriveResult, bus_supplies, solve_drives
@@ -194,7 +194,8 @@ def _state(site: DriveSite, name: str, rows: pd.DataFrame, progress: Progress | 
     fits, problems = fitting(placed, numbers, site.meant)
     notes = site.notes_on(rows)
     drives = tuple(placed.drives[k] for k in fits)
-    plant = Plant(network, drives, remarks=notes.remarks, doubts=notes.doubts)
+    isolation = isolation_remarks(drive.front_end for drive in drives)
+    plant = Plant(network, drives, remarks=(*notes.remarks, *isolation), doubts=notes.doubts)
     check_totals(network, plant.drawn_kw, site.rating_input)
     place = {k: position for position, k in enumerate(fits)}
     return _State(

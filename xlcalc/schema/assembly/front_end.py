@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from xlcalc.errors import InputError
-from xlcalc.rectifier.drive import FrontEnd
+from xlcalc.rectifier.drive import AUTOTRANSFORMER, FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.schema.fields import attributes
 from xlcalc.schema.inputs.drive import DRIVES, FILTER_FIELDS, MODEL_FIELDS
@@ -14,7 +14,7 @@ from xlcalc.schema.tables import Values
 
 
 def front_end_values(settings: Mapping[str, object]) -> dict[str, Any]:
-    """Fields of a `FrontEnd` from the names that concern the drive itself, without its filter."""
+    """Fields of a `FrontEnd` from names for all drives, without what a row of the schedule has of its own."""
     return attributes(MODEL_FIELDS, settings, FrontEnd)
 
 
@@ -43,10 +43,36 @@ def check_filter(row: Values) -> None:
     front_end_of(row, {})
 
 
+def phase_shift_of(values: Mapping[str, Any]) -> float | None:
+    """Phase shift of settings or of a row; blank cells of a table may be NaN."""
+    shift = values["phase shift deg"]
+    return None if shift is None or shift != shift else float(shift)
+
+
 def front_end_of(row: Values, values: Mapping[str, Any]) -> FrontEnd:
     """The front end of a row; what it refuses goes by the name of the column."""
     try:
-        return FrontEnd(row["pulses"], 1.0, row["line reactor pct"], filter=filter_of(row), **values)
+        return FrontEnd(
+            row["pulses"],
+            1.0,
+            row["line reactor pct"],
+            filter=filter_of(row),
+            phase_shift_deg=phase_shift_of(row),
+            **values,
+        )
     except InputError as problem:
         spaced = problem.argument.replace("_xr", " x/r").replace("_", " ")
         raise problem.renamed(_COLUMNS.get(problem.argument, spaced)) from None
+
+
+def isolation_remarks(front_ends: Iterable[FrontEnd]) -> tuple[str, ...]:
+    """What a reader of a verdict must know of autotransformers ahead of the drives."""
+    kinds = {front_end.pulses for front_end in front_ends if front_end.transformer_kind == AUTOTRANSFORMER}
+    multi = sorted(pulses for pulses in kinds if pulses > 6)
+    if not multi:
+        return ()
+    pulses = ", ".join(str(each) for each in multi)
+    return (
+        f"autotransformers of drives with {pulses} pulses isolate nothing: reactors that block the zero "
+        "sequence of each bridge are taken as perfect",
+    )

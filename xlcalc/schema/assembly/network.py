@@ -12,7 +12,7 @@ from xlcalc.network.switching import switched
 from xlcalc.schema.assembly.case_loads import rows_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
-from xlcalc.schema.assembly.front_end import front_end_values
+from xlcalc.schema.assembly.front_end import front_end_values, isolation_remarks
 from xlcalc.schema.assembly.notes import notes_on_plant
 from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.kinds import one_of
@@ -68,10 +68,11 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plan
     check_drives(network, running, meant=meant_buses_of_plant(tables))
     values = front_end_values(settings)
     notes = notes_on_plant(tables, drives)
+    placed = tuple(drive_of(row, values) for row in running)
     return Plant(
         network,
-        tuple(drive_of(row, values) for row in running),
-        remarks=notes.remarks,
+        placed,
+        remarks=(*notes.remarks, *isolation_remarks(drive.front_end for drive in placed)),
         doubts=notes.doubts,
     )
 

@@ -139,8 +139,13 @@ def example_drives(drives: Iterable[Values], *, of_plant: bool = False) -> tuple
         str(row["tag"])
         for row in drives
         if (example := known.get(str(row["tag"]))) is not None
-        and all(row[name] == value for name, value in example.items())
+        and all(_same(row[name], value) for name, value in example.items())
     )
+
+
+def _same(value: Any, other: Any) -> bool:
+    """Whether two cells hold the same; NaN is how a table of rows leaves one blank."""
+    return bool(value == other or (other is None and value != value))
 
 
 def example_tags(*, of_plant: bool = False) -> frozenset[str]:

@@ -20,7 +20,7 @@ from xlcalc.schema.assembly.fitting import (
     check_site,
     meant_buses,
 )
-from xlcalc.schema.assembly.front_end import front_end_values
+from xlcalc.schema.assembly.front_end import front_end_values, isolation_remarks
 from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.notes import notes_on_site
 from xlcalc.schema.inputs.supply import utility_values
@@ -101,7 +101,8 @@ def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
     check_drives(network(site), drives, *names, meant=meant_buses(site))
     notes = notes_on_site(site, drives)
     plant = unchecked_plant_of(drives, site, settings)
-    return replace(plant, remarks=notes.remarks, doubts=notes.doubts)
+    isolation = isolation_remarks(drive.front_end for drive in plant.drives)
+    return replace(plant, remarks=(*notes.remarks, *isolation), doubts=notes.doubts)
 
 
 def unchecked_plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:

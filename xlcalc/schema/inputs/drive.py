@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from xlcalc import plausible
 from xlcalc.rectifier.circuit import LOAD_KINDS
-from xlcalc.rectifier.drive import CAPACITOR_RESISTANCE_PCT
+from xlcalc.rectifier.drive import CAPACITOR_RESISTANCE_PCT, TRANSFORMER_KINDS
 from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.inputs.owners import IN_DRIVE, IN_FILTER_RATING, IN_FRONT_END
 from xlcalc.schema.inputs.quantities import (
@@ -67,6 +67,15 @@ FILTER_FIELDS = (
         default=0.0,
         fills=IN_FILTER_RATING("damping_pct"),
     ),
+)
+
+PHASE_SHIFT = Field(
+    "phase shift deg",
+    Number(-180, 180, "deg"),
+    "Phase shift that the drive's own transformer (polygon, zigzag, extended delta) adds to that of every "
+    "bridge; blank: at 6 pulses no transformer, at more the usual windings",
+    default=None,
+    fills=IN_FRONT_END("phase_shift_deg"),
 )
 
 CAPACITOR_RESISTANCE = Field(
@@ -137,6 +146,15 @@ MODEL_FIELDS = (
         fills=IN_FRONT_END("diode_resistance_pct"),
     ),
     CAPACITOR_RESISTANCE,
+    Field(
+        "transformer kind",
+        Choice(TRANSFORMER_KINDS),
+        "Phase-shifting transformer of the drives. An autotransformer isolates nothing; blocking: reactors "
+        "(ZSBT) that stop the zero sequence of each bridge, taken as perfect. Without them currents "
+        "circulate through the common DC link, which is not computed; at 6 pulses none are needed",
+        default="isolating",
+        fills=IN_FRONT_END("transformer_kind"),
+    ),
 )
 """Names of the drive itself, without its filter and its supply."""
 
@@ -162,7 +180,7 @@ UNEVEN_FIELD = Field(
 )
 
 DRIVE_SETTINGS = NamedValues(
-    (SOURCE_XR_FIELD, *drive_fields(), *FILTER_FIELDS, POWER_FACTOR_FIELD, UNEVEN_FIELD)
+    (SOURCE_XR_FIELD, *drive_fields(), *FILTER_FIELDS, PHASE_SHIFT, POWER_FACTOR_FIELD, UNEVEN_FIELD)
 )
 
 
@@ -205,6 +223,7 @@ DRIVES = Records(
             fills=IN_FRONT_END("load_pct"),
         ),
         *FILTER_FIELDS,
+        PHASE_SHIFT,
     ),
     key="tag",
 )

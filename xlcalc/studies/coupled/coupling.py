@@ -109,7 +109,8 @@ def grouped(drives: tuple[Drive, ...]) -> tuple[Group, ...]:
 
 def is_bare(front_end: FrontEnd) -> bool:
     """Whether a bridge has no reactance of its own ahead of it."""
-    return front_end.bridges == 1 and front_end.reactor_pct < LEAST_REACTOR_PCT and front_end.filter is None
+    bare = front_end.reactor_pct < LEAST_REACTOR_PCT and front_end.filter is None
+    return bare and not front_end.has_transformer
 
 
 class CoupledPlant:

@@ -214,7 +214,7 @@ class Magnetics:
     @property
     def _direct_currents(self) -> FloatArray:
         """Current of each choke, (bridges, n): half the sum of the magnitudes of the phases of its bridge."""
-        if self.front_end.bridges == 1:
+        if not self.front_end.has_transformer:
             phases: Iterable[FloatArray] = [self._phases]
         else:
             phases = (_waves(phasors) for phasors in self.state.bridge_phasors)

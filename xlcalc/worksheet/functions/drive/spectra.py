@@ -19,7 +19,7 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.inverse import reactor_for_thd
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
-from xlcalc.schema.assembly.front_end import filter_of, front_end_values
+from xlcalc.schema.assembly.front_end import filter_of, front_end_values, phase_shift_of
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, accepts_uneven
 from xlcalc.schema.inputs.quantities import LOAD_PCT, REACTOR_PCT
 from xlcalc.schema.inputs.supply import supply_values
@@ -69,6 +69,7 @@ def front_end_from(
         choke_pct=choke,
         load_pct=load,
         filter=filter_of(settings),
+        phase_shift_deg=phase_shift_of(settings),
         **front_end_values(settings),
         **supply_values(settings),
     )

@@ -17,7 +17,7 @@ from xlcalc.equipment.conductor import Conductor
 from xlcalc.equipment.generator import generator_voltage, negative_sequence_equivalent
 from xlcalc.equipment.notch import NOTCH_EDITION, Notch, judge_notch, notch_limits
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
-from xlcalc.schema.assembly.front_end import filter_of, front_end_values
+from xlcalc.schema.assembly.front_end import filter_of, front_end_values, phase_shift_of
 from xlcalc.schema.inputs.drive import accepts_uneven
 from xlcalc.schema.inputs.equipment import NOTCH_CLASS
 from xlcalc.schema.inputs.quantities import EDITIONS
@@ -103,6 +103,7 @@ def _notch_verdict(
         choke_pct=choke,
         load_pct=load,
         filter=filter_of(settings),
+        phase_shift_deg=phase_shift_of(settings),
         **front_end_values(settings),
         **supply_values(settings),
     )
