@@ -15,14 +15,16 @@ from xlcalc.bulk.sites.site_results import (
     site_buses,
     site_computed,
     site_orders,
+    site_phases,
     site_rows,
 )
 from xlcalc.bulk.sites.site_run import SiteRun
 from xlcalc.bulk.year_table import year_lines, year_table
 from xlcalc.schema.inputs.drive import FILTER_FIELDS
 from xlcalc.standards.verdict import printed
+from xlcalc.studies.verdict.phases import COLUMNS as PHASE_COLUMNS
 
-TABLES = ("drives", "buses", "sites", "orders", "year", "problems")
+TABLES = ("drives", "buses", "sites", "orders", "phases", "year", "problems")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +41,8 @@ class ResultTables:
         the drives that were solved; how many are missing stands beside them.
     orders : DataFrame
         Current and voltage at each PCC by order with their limits.
+    phases : DataFrame
+        The three phases at each PCC where they differ, by order, with a verdict on each.
     year : DataFrame
         Duration curves at each PCC, where the cases state their share of the year.
     problems : DataFrame
@@ -51,6 +55,7 @@ class ResultTables:
     buses: pd.DataFrame
     sites: pd.DataFrame
     orders: pd.DataFrame
+    phases: pd.DataFrame
     year: pd.DataFrame
     problems: pd.DataFrame
     runs: tuple[SiteRun, ...] = ()
@@ -69,12 +74,13 @@ def result_tables(schedule: Schedule, runs: Sequence[SiteRun]) -> ResultTables:
     """Tables of a schedule that was run site by site."""
     drives = _drives(schedule, runs)
     sites = pd.DataFrame([row for run in runs for row in site_rows(run, drives)])
-    orders = _orders([table for run in runs for table in site_orders(run)])
+    orders = _by_place([table for run in runs for table in site_orders(run)], ["order"])
     return ResultTables(
         drives=drives,
         buses=pd.DataFrame([row for run in runs for row in site_buses(run, drives)]),
         sites=sites,
         orders=orders,
+        phases=_by_place([table for run in runs for table in site_phases(run)], PHASE_COLUMNS),
         year=year_table(sites, orders),
         problems=pd.DataFrame(
             [(p.row, p.column, p.value, p.valid) for p in schedule.problems],
@@ -120,12 +126,12 @@ def _drives(schedule: Schedule, runs: Sequence[SiteRun]) -> pd.DataFrame:
     return table.join(carried).reset_index()
 
 
-def _orders(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
+def _by_place(tables: Sequence[pd.DataFrame], columns: Sequence[str]) -> pd.DataFrame:
     if not tables:
-        return pd.DataFrame(columns=["site", "pcc", "order"])
+        return pd.DataFrame(columns=["site", "pcc", *columns])
     table = pd.concat(tables, ignore_index=True)
     table.columns = table.columns.str.replace("_", " ")
-    first = [name for name in ("site", "case", "pcc") if name in table]
+    first = [name for name in ("site", "case", "pcc", "supply") if name in table]
     return table[[*first, *(c for c in table.columns if c not in first)]]
 
 

@@ -59,8 +59,15 @@ class Study:
         """Current and voltage at each PCC by order, with their limits."""
         return self._tables.orders.copy()
 
+    def phases(self) -> pd.DataFrame:
+        """The three phases at each PCC where they differ, by order: values, limits, verdict on each phase.
+
+        The last row of a PCC is of the whole. Empty where all phases are alike.
+        """
+        return self._tables.phases.copy()
+
     def buses(self) -> pd.DataFrame:
-        """One row per case and bus: strength, currents, voltage distortion."""
+        """One row per case and bus: strength, currents, voltage distortion, of each phase too, unbalance."""
         return self._tables.buses.copy()
 
     def year(self) -> pd.DataFrame:

@@ -170,7 +170,27 @@ class PccResult:
     @cached_property
     def voltage_pct(self) -> FloatArray:
         """Largest phase voltage by order, percent of nominal, shape (50,); zero at the fundamental."""
-        return np.asarray(np.abs(self._relative_volts).max(axis=0))
+        return np.asarray(self.phase_voltage_pct.max(axis=0))
+
+    @property
+    def phase_current_pct(self) -> FloatArray:
+        """Currents of each phase, percent of the demand current, shape (3, 50)."""
+        return 100.0 * np.abs(self.currents) / self.demand_amps
+
+    @property
+    def phase_voltage_pct(self) -> FloatArray:
+        """Harmonic voltages of each phase, percent of nominal, shape (3, 50); zero at the fundamental."""
+        return np.asarray(np.abs(self._relative_volts))
+
+    @property
+    def phase_tdd_pct(self) -> FloatArray:
+        """TDD of each phase, shape (3,)."""
+        return np.asarray(np.linalg.norm(self.phase_current_pct[:, 1:], axis=1))
+
+    @property
+    def phase_thdv_pct(self) -> FloatArray:
+        """Orders 2..50 of the voltage of each phase, percent of nominal, shape (3,)."""
+        return np.asarray(np.linalg.norm(self._relative_volts, axis=1))
 
     @property
     def tdd_pct(self) -> float:
@@ -179,7 +199,7 @@ class PccResult:
     @property
     def thdv_pct(self) -> float:
         """Orders 2..50 of the voltage, percent of nominal."""
-        return float(np.linalg.norm(self._relative_volts, axis=1).max())
+        return float(self.phase_thdv_pct.max())
 
     @property
     def limit_row(self) -> str:

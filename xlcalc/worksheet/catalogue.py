@@ -25,6 +25,7 @@ MODULES = (
     "plant.plant_study",
     "plant.network_effects",
     "plant.network_levels",
+    "plant.phases",
     "plant.choice",
     "equipment.transformers",
     "equipment.apparatus",

@@ -17,6 +17,8 @@ from xlcalc.studies.drives import DriveResult
 from xlcalc.studies.pcc import PccResult, pcc_columns
 from xlcalc.studies.sources import currents_through
 from xlcalc.studies.verdict.assessed import Assessment
+from xlcalc.studies.verdict.phases import BUS_COLUMNS, bus_phases, phase_table
+from xlcalc.studies.verdict.phases import COLUMNS as PHASE_COLUMNS
 
 SOLVED, UNSTABLE, REJECTED, OFF = "solved", "no stable solution", "rejected", "not supplied in this case"
 NO_VERDICT = "NO VERDICT"
@@ -137,7 +139,28 @@ def site_buses(run: SiteRun, drives: pd.DataFrame) -> Iterator[dict[str, object]
                 "harmonic amps through it": result.current.harmonic_rms if result else np.nan,
                 "thd of its current pct": result.current.thd_pct if result and flows else np.nan,
                 "voltage thd pct": result.thdv_pct if result else np.nan,
+                **_phases_of(case, result),
             }
+
+
+def _phases_of(case: CaseRun, result: PccResult | None) -> dict[str, object]:
+    """Columns of the phases of a bus; blank where there is no result."""
+    solution = case.kinds.solution
+    if result is None or solution is None:
+        return dict(zip(BUS_COLUMNS, (*[np.nan] * 3, "", np.nan), strict=True))
+    found = bus_phases(result, solution.flow.bus_volts(result.bus)[:, 0])
+    return dict(zip(BUS_COLUMNS, found, strict=True))
+
+
+def site_phases(run: SiteRun) -> Iterator[pd.DataFrame]:
+    """The three phases by order, a table per case and PCC where they differ."""
+    for case in run.cases:
+        for bus, assessment in case.kinds.assessments.items():
+            found = phase_table(assessment)
+            if found is not None and found.differ:
+                rows = [[np.nan if cell == "" else cell for cell in row] for row in found.rows]
+                table = pd.DataFrame(rows, columns=PHASE_COLUMNS)
+                yield table.assign(site=run.site.name, **_named(case), pcc=bus, supply=found.supply)
 
 
 def site_rows(run: SiteRun, drives: pd.DataFrame) -> Iterator[dict[str, object]]:

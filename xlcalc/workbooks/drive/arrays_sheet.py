@@ -14,8 +14,10 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.studies.verdict.phases import ROWS
 from xlcalc.workbooks.drive import schedule
 from xlcalc.workbooks.kit import names, page, style
+from xlcalc.worksheet.functions.plant.phases import HEADINGS
 
 HEADER_ROW: Final = 5
 FIRST_ROW: Final = HEADER_ROW + 1
@@ -65,6 +67,7 @@ RANKED = 10
 """Rows of drives that a summary shows."""
 CAUSE_HEADINGS = ("order", "tag", "units", "A at the PCC", "share (%)")
 CONTRIBUTIONS = Block("contributions", TAGS.first_column + 2, RANKED, CAUSE_HEADINGS)
+PHASES = Block("pcc_phases", CONTRIBUTIONS.first_column + len(CAUSE_HEADINGS) + 1, ROWS, HEADINGS)
 
 
 def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
@@ -79,6 +82,7 @@ def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
         (WAVEFORM, f"HD_WAVEFORM({view_arguments})"),
         (DRIVES, f"HD_DRIVES({plant})"),
         (CONTRIBUTIONS, f"HD_CONTRIBUTIONS({plant})"),
+        (PHASES, f"HD_PCC_PHASES({plant})"),
     ):
         page.put_text(sheet, HEADER_ROW - 1, block.first_column, block.name, style.SUBTITLE)
         page.headings(sheet, HEADER_ROW, block.headings, block.first_column)
@@ -89,7 +93,7 @@ def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
         names.define(book, block.name, sheet, block.cells)
     _joined_tags(book, sheet)
     sheet.row_dimensions[HEADER_ROW].height = 38
-    page.widths(sheet, *[12.0] * (CONTRIBUTIONS.first_column + len(CAUSE_HEADINGS)))
+    page.widths(sheet, *[12.0] * (PHASES.first_column + len(HEADINGS)))
     sheet.freeze_panes = f"A{FIRST_ROW}"
     page.set_up(sheet, area="A1:H3")
 

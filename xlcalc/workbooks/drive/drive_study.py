@@ -8,6 +8,7 @@ from xlcalc.workbooks.drive import (
     arrays_sheet,
     drives_sheet,
     pcc_sheet,
+    phases_sheet,
     site_sheet,
     summary_sheet,
     view_sheet,
@@ -22,6 +23,7 @@ SHEETS = (
     names.SITE_SHEET,
     names.DRIVES_SHEET,
     names.PCC_SHEET,
+    phases_sheet.SHEET,
     names.VIEW_SHEET,
     names.NOTES_SHEET,
     names.REFERENCE_SHEET,
@@ -33,10 +35,13 @@ SHEETS = (
 def build(data: StudyData) -> Workbook:
     """The workbook with the inputs of `data`; its formulas hold no values yet."""
     book, sheets = package.framed("Drive harmonic study", SHEETS)
-    summary, site, drives, pcc, view, notes, reference, checks, arrays = sheets.values()
+    summary, site, drives, pcc, phases, view, notes, reference, checks, arrays = sheets.values()
     site_sheet.build(book, site, data)
     drives_sheet.build(book, drives, data)
     pcc_sheet.build(book, pcc)
+    phases_sheet.build(
+        phases, arrays_sheet.PHASES, f'="PCC: "&IF({names.PCC_SIDE}="","utility side",{names.PCC_SIDE})'
+    )
     view_sheet.build(book, view)
     notes_sheet.build(notes)
     reference_sheet.build(reference)

@@ -9,6 +9,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.studies.verdict.phases import ROWS as PHASE_ROWS
 from xlcalc.workbooks.drive.arrays_sheet import CAUSE_HEADINGS, FIRST_ROW, HEADER_ROW, PCC, RANKED, Block
 from xlcalc.workbooks.kit import names, page, style
 from xlcalc.workbooks.plant import plant_drives_sheet as plant_schedule
@@ -18,6 +19,8 @@ from xlcalc.worksheet.functions.equipment.power import COLUMNS, THREE_PHASE_QUAN
 from xlcalc.worksheet.functions.plant.network_levels import COLUMNS as LEVEL_COLUMNS
 from xlcalc.worksheet.functions.plant.network_levels import ROWS
 from xlcalc.worksheet.functions.plant.notches import NOTCH_COLUMNS
+from xlcalc.worksheet.functions.plant.phases import BUS_HEADINGS as BUS_PHASE_HEADINGS
+from xlcalc.worksheet.functions.plant.phases import HEADINGS as PHASE_HEADINGS
 from xlcalc.worksheet.functions.plant.plant_study import BUS_COLUMNS, DRIVE_COLUMNS, RESONANCE_COLUMNS
 
 BUS_ROWS: Final = HELD["buses"]
@@ -49,6 +52,17 @@ def bus_block(case: int, quick: bool) -> Block:
     position = 2 * (case - 1) + quick
     column = _BUSES + position * (len(BUS_COLUMNS) + GAP)
     return Block(f"buses_{plant_names.case_settings(case, quick)}", column, BUS_ROWS, BUS_COLUMNS)
+
+
+PHASES: Final = Block(
+    "view_phases",
+    _BUSES + 2 * plant_names.CASES * (len(BUS_COLUMNS) + GAP),
+    PHASE_ROWS,
+    PHASE_HEADINGS,
+)
+BUS_PHASES: Final = Block(
+    "view_bus_phases", PHASES.first_column + len(PHASE_HEADINGS) + GAP, BUS_ROWS, BUS_PHASE_HEADINGS
+)
 
 
 def power_block(case: int) -> Block:
@@ -89,6 +103,8 @@ def build(book: Workbook, sheet: Worksheet) -> None:
         (LEVELS, f"HD_PLANT_LEVELS({plant()},{bus},{view})"),
         (CONTRIBUTIONS, f"HD_PLANT_CONTRIBUTIONS({plant()},{deciding_bus()},{plant_names.DECIDING})"),
         (QUICK, f"HD_PLANT_DRIVES({plant()},{plant_names.VIEW_QUICK})"),
+        (PHASES, f"HD_PLANT_PHASES({plant()},{bus},{plant_names.VIEW_JUDGED})"),
+        (BUS_PHASES, f"HD_PLANT_BUS_PHASES({plant()},{view})"),
     ]
     for case in range(1, plant_names.CASES + 1):
         coupled = plant_names.case_settings(case)
@@ -105,8 +121,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
         for (cell,) in sheet[tags.cells]:
             cell.value = f'=IFERROR({letter}{cell.row}&"","")'
     sheet.row_dimensions[HEADER_ROW].height = 38
-    last = bus_block(plant_names.CASES, True)
-    page.widths(sheet, *[12.0] * (last.first_column + len(BUS_COLUMNS)))
+    page.widths(sheet, *[12.0] * (BUS_PHASES.first_column + len(BUS_PHASE_HEADINGS)))
     sheet.freeze_panes = f"A{FIRST_ROW}"
     page.set_up(sheet, area="A1:H3")
 

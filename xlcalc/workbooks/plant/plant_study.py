@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl import Workbook
 
-from xlcalc.workbooks.drive import summary_sheet
+from xlcalc.workbooks.drive import phases_sheet, summary_sheet
 from xlcalc.workbooks.kit import names, package, result_cells, verdict_cells
 from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet
 from xlcalc.workbooks.plant import (
@@ -49,6 +49,7 @@ SHEETS = (
     plant_names.CASES_SHEET,
     plant_names.DATA_SHEET,
     names.PCC_SHEET,
+    phases_sheet.SHEET,
     verdicts_sheet.SHEET,
     plant_names.LEVELS_SHEET,
     plant_names.IMPEDANCE_SHEET,
@@ -76,6 +77,17 @@ def build(data: PlantData, spare: int | None = None) -> Workbook:
     cases_sheet.build(book, sheets[plant_names.CASES_SHEET], data)
     equipment_data_sheet.build(book, sheets[plant_names.DATA_SHEET], data)
     plant_pcc_sheet.build(book, sheets[names.PCC_SHEET])
+    phases_sheet.build(
+        sheets[phases_sheet.SHEET],
+        plant_arrays.PHASES,
+        f'="Bus and case (chosen on the sheet PCC): "&{plant_names.VIEW_BUS}&", "&{plant_names.VIEW_NAME}',
+        phases_sheet.Buses(
+            plant_arrays.BUS_PHASES,
+            plant_names.column("buses", "name"),
+            network_sheet.HELD["buses"],
+            network_sheet.shown("buses", data),
+        ),
+    )
     levels_sheet.build(sheets[plant_names.LEVELS_SHEET])
     impedance_sheet.build(book, sheets[plant_names.IMPEDANCE_SHEET])
     checks = (

@@ -48,13 +48,13 @@ Values = Mapping[str, Any]
 
 
 def _pcc_rows(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
-    return pcc_rows(_assessed(drives, site, settings).require_pcc())
+    return pcc_rows(assessed(drives, site, settings).require_pcc())
 
 
 def _pcc_value(drives: Sequence[Values], site: Values, quantity: str, settings: Values) -> float | str:
     if quantity == ASSUMED:
         return assumed((DRIVES_ARGUMENT, SITE_ARGUMENT, SETTINGS_ARGUMENT), (drives, site, settings))
-    assessment = _assessed(drives, site, settings)
+    assessment = assessed(drives, site, settings)
     if quantity in BARE_QUANTITIES:
         options = options_of(site, settings)
         return bare_quantity(quantity, plant_of(drives, site, settings), options, assessment)
@@ -62,10 +62,10 @@ def _pcc_value(drives: Sequence[Values], site: Values, quantity: str, settings: 
 
 
 def _contributions(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
-    return contribution_rows(_assessed(drives, site, settings), Summation(settings["summation"]))
+    return contribution_rows(assessed(drives, site, settings), Summation(settings["summation"]))
 
 
-def _assessed(drives: Sequence[Values], site: Values, settings: Values) -> Assessment:
+def assessed(drives: Sequence[Values], site: Values, settings: Values) -> Assessment:
     plant, options = plant_of(drives, site, settings), options_of(site, settings)
     rated = site["transformer kva"] + site["linear load kw"] / site["linear load pf"] + drives_kva(drives)
     check_estimated(settings, plant.network.volts(options.pcc) / 1e3, rated)
