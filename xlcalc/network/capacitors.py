@@ -185,7 +185,46 @@ class CTypeFilter(_Tuned):
         return np.asarray(bypass * resistor / (bypass + resistor), np.complex128)
 
 
-Capacitive = CapacitorBank | TunedFilter | DampedFilter | CTypeFilter
+@dataclass(frozen=True)
+class LCLFilter(_Capacitive):
+    """Line filter of an active front end as the line sees it: capacitors behind the reactor of its side.
+
+    The converter behind it controls its current and counts as open at every order; in standby it is open.
+
+    Parameters
+    ----------
+    line_ohms : float
+        Reactance of the reactor on the side of the line at the fundamental, per phase; 0 ohm or more.
+    line_xr : float
+        Its reactance over resistance, above 0.
+    damping_ohms : float
+        Resistor in series with the capacitors, per phase of a star; 0 ohm or more.
+
+    Examples
+    --------
+    Resonance of the filter alone where the reactances are equal, at the root of 100 / 1:
+
+    >>> branch = LCLFilter("A", "main", 1e4, 1000.0, line_ohms=1.0, line_xr=100.0)
+    >>> round(abs(complex(1 / branch.admittance(10))), 6)
+    0.01
+    """
+
+    line_ohms: float = 0.0
+    line_xr: float = 50.0
+    damping_ohms: float = 0.0
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        number(f"line_ohms of {self.name}", self.line_ohms, unit="ohm", least=0)
+        number(f"line_xr of {self.name}", self.line_xr, above=0, most=1e6)
+        number(f"damping_ohms of {self.name}", self.damping_ohms, unit="ohm", least=0)
+
+    def series_impedance(self, orders: npt.ArrayLike) -> ComplexArray:
+        resistance = self.damping_ohms + self.line_ohms / self.line_xr
+        return np.asarray(resistance + 1j * _orders(orders) * self.line_ohms, np.complex128)
+
+
+Capacitive = CapacitorBank | TunedFilter | DampedFilter | CTypeFilter | LCLFilter
 
 
 def _orders(orders: npt.ArrayLike) -> FloatArray:

@@ -279,8 +279,11 @@ def _load(
 def _spectra(tables: Tables) -> dict[str, list[Row]]:
     """Rows of the table of spectra by load."""
     known = {row["name"] for row in tables["loads"] if row["kind"] == "spectrum"}
+    front_ends = {row["name"] for row in tables.get("active front ends", ())}
     found: dict[str, list[Row]] = {}
     for row in tables.get("spectra", ()):
+        if row["load"] in front_ends:
+            continue
         if row["load"] not in known:
             valid = "one of " + ", ".join(sorted(known)) if known else "a load whose kind is spectrum"
             raise InputError(where("load", row, "spectra"), row["load"], valid, wrong_kind=True)
@@ -296,6 +299,9 @@ def _spectrum_load(row: Row, bus: str, power: complex, orders: Sequence[Row]) ->
     for line in orders:
         if line["order"] in seen:
             raise InputError(where("order", line, "spectra"), f"{line['order']} twice", "each order once")
+        if line.get("load pct") is not None:
+            valid = "blank: a load of kind spectrum has one; an active front end may have several"
+            raise InputError(where("load pct", line, "spectra"), line["load pct"], valid)
         seen.add(line["order"])
     sources = dict.fromkeys(str(line["source"]).strip() for line in orders if line["source"])
     if not sources:

@@ -211,7 +211,7 @@ class SpectrumLoad:
     bus : str
         Bus that feeds it.
     watts, var : float
-        Fundamental, at any voltage; watts above 0, vars lagging if positive.
+        Fundamental, at any voltage; watts below 0 are fed back, vars lagging if positive; not both 0.
     harmonics : tuple of HarmonicCurrent
         Each order once; orders that are not listed are not drawn.
     source : str
@@ -233,8 +233,10 @@ class SpectrumLoad:
     constant_power = True
 
     def __post_init__(self) -> None:
-        number(f"watts of {self.name}", self.watts, unit="W", above=0)
+        number(f"watts of {self.name}", self.watts, unit="W")
         number(f"var of {self.name}", self.var, unit="var")
+        if not self.power:
+            raise InputError(f"watts of {self.name}", 0.0, "watts or vars other than 0")
         if not self.harmonics:
             raise InputError(f"harmonics of {self.name}", "empty", "one order or more")
         seen: set[int] = set()

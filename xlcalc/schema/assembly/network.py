@@ -9,6 +9,7 @@ from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.nodal import UTILITY, NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.network.switching import switched
+from xlcalc.schema.assembly.active_front_ends import parts_off, stays_connected, with_front_ends
 from xlcalc.schema.assembly.case_loads import rows_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
@@ -24,16 +25,20 @@ MOST_VOLTAGE_MISMATCH = 0.10
 
 def network_of(tables: Tables, settings: Values) -> NodalNetwork:
     """The network in the operating state of the settings."""
-    network = network_from_rows(
+    network = with_front_ends(
+        network_from_rows(
+            tables,
+            settings["short circuit"],
+            settings["frequency hz"],
+            settings["resistance exponent"],
+            utility_values(settings),
+        ),
         tables,
-        settings["short circuit"],
-        settings["frequency hz"],
-        settings["resistance exponent"],
-        utility_values(settings),
     )
-    off = _out_of_service(settings)
+    off = parts_off(_out_of_service(settings), tables, network)
     if settings["capacitors"] == "off":
-        off += [capacitor.name for capacitor in network.capacitors]
+        connected = stays_connected(network)
+        off += [capacitor.name for capacitor in network.capacitors if capacitor.name not in connected]
     if settings["loads"] == "off":
         off += [load.name for load in network.loads]
     if settings["generators"] == "off":

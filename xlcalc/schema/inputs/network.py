@@ -328,8 +328,53 @@ SPECTRA = Records(
             "Where the spectrum comes from: data sheet, measurement, handbook; once for each load",
             None,
         ),
+        Field(
+            "load pct",
+            Number(0, 200, "%", above=True),
+            "Active front ends: apparent power, of the rating, at which it holds; between two the amperes "
+            "are interpolated; blank: at any",
+            None,
+        ),
     ),
     key="",
+)
+
+ACTIVE_FRONT_ENDS = Records(
+    (
+        NAME,
+        BUS,
+        Field("kva", KVA, "Rating"),
+        Field(
+            "kw",
+            Number(-1e6, 1e6, "kW"),
+            "Active power from the line; negative: fed back. Its harmonics stand in the table of spectra",
+        ),
+        Field(
+            "kvar",
+            Number(-1e6, 1e6, "kvar"),
+            "Reactive power that the converter delivers, without its filter; negative: takes",
+            0.0,
+        ),
+        Field(
+            "filter kvar",
+            Number(0, 1e6, "kvar"),
+            "LCL filter: its capacitors at the bus voltage; connected in standby too. 0: none",
+        ),
+        Field(
+            "line reactor pct",
+            Number(0, 50, "%"),
+            "LCL filter: reactor on the side of the line, on the rating",
+            0.0,
+        ),
+        Field("damping pct", Number(0, 100, "%"), "LCL filter: resistor in series with its capacitors", 0.0),
+        Field(
+            "state",
+            Choice(("running", "standby")),
+            "standby: the converter is blocked, its filter stays connected",
+            "running",
+        ),
+    ),
+    key="name",
 )
 
 NETWORK = StackedTables(
@@ -343,5 +388,6 @@ NETWORK = StackedTables(
         Section("loads", LOADS),
         Section("generators", GENERATORS),
         Section("spectra", SPECTRA),
+        Section("active front ends", ACTIVE_FRONT_ENDS),
     )
 )

@@ -28,6 +28,7 @@ HELD: Final = {
     "loads": 60,
     "generators": 8,
     "spectra": 120,
+    "active front ends": 24,
 }
 """Rows of each table."""
 SHOWN: Final = {
@@ -40,6 +41,7 @@ SHOWN: Final = {
     "loads": 8,
     "generators": 2,
     "spectra": 4,
+    "active front ends": 2,
 }
 """Rows of each table that are not folded away, or two more than the data have."""
 BUS_COLUMNS: Final = ("bus", "from bus", "to bus", "primary bus", "secondary bus", "tertiary bus")
