@@ -89,7 +89,7 @@ def test_short_circuit_level_of_a_bus_by_hand(tmp_path):
     level = tables.buses.set_index(["case", "bus"])["short circuit mva"]
     assert level["Strong supply", "Mill"] == pytest.approx(1.0 / (1.0 / 320.0 + 0.08 / 10.0), rel=1e-3)
     assert level["Strong supply", "Grid"] == pytest.approx(320.0, rel=1e-6)
-    case = "Weak, one feeder out"
+    case = "Night, capacitors left on"
     out = tables.drives[(tables.drives["case"] == case) & (tables.drives["bus"] == "Store")]
     assert set(out["status"]) <= {OFF}
     assert tables.complete
