@@ -52,7 +52,7 @@ ROOMS["workbooks"] = (
 )
 ROOMS["bulk"] = (
     *("errors", "files", "progress", "checks", "plausible", "spectrum"),
-    *("standards", "network", "studies", "schema", "worksheet", "hosts", "workbooks"),
+    *("standards", "network", "studies", "drawing", "schema", "worksheet", "hosts"),
 )
 ROOMS["io"] = ("errors", "files", "checks", "spectrum", "bulk", "measurement")
 ROOMS["choosing"] = (
@@ -63,7 +63,6 @@ ROOMS["choosing"] = (
     "network",
     "studies",
     "schema",
-    "workbooks",
     "mitigation",
     "bulk",
 )
@@ -208,15 +207,16 @@ def test_fields_have_names_where_an_object_is_made():
         assert len(calls) <= BY_POSITION.get(folder, 0), calls
 
 
-def test_files_and_jobs_know_no_worksheet_function():
-    """Only a job that recalculates workbooks needs them, as the programs do that host them."""
-    users = {
+@pytest.mark.parametrize(("room", "users"), [("worksheet", {"bulk/books/timed.py"}), ("workbooks", set())])
+def test_files_and_jobs_know_no_worksheet_function_and_no_template(room, users):
+    """Only a job that recalculates workbooks needs functions, as the programs do that host them."""
+    assert users == {
         path.relative_to(PACKAGE).as_posix()
         for path in MODULES
-        if path.relative_to(PACKAGE).parts[0] in ("bulk", "choosing", "io", "schema", "mitigation")
-        and any(name.startswith("xlcalc.worksheet") for name in imported(path))
+        if path.relative_to(PACKAGE).parts[0]
+        in ("bulk", "choosing", "files", "io", "schema", "mitigation", "measurement")
+        and any(f"{name}.".startswith(f"xlcalc.{room}.") for name in imported(path))
     }
-    assert users == {"bulk/books/timed.py"}
 
 
 def test_the_file_knows_nothing_of_the_formulas():

@@ -10,8 +10,9 @@ import pandas as pd
 import pytest
 
 from xlcalc.bulk.output import write_tables
+from xlcalc.drawing import style
 from xlcalc.files.celltext import STARTS, harmless, original
-from xlcalc.workbooks.kit import page, style
+from xlcalc.workbooks.kit import page
 
 SIGNS = [
     chr(code)

@@ -22,15 +22,16 @@ from xlcalc.choosing.assemble import problem_of
 from xlcalc.choosing.option_files import read_options
 from xlcalc.choosing.terms import terms_from
 from xlcalc.cli.app import app
+from xlcalc.files.books import comparison_names, names
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.mitigation.offer.shipped import example_spectra, has_example_price
 from xlcalc.resources import folder
-from xlcalc.workbooks.comparison import comparison_names, comparison_study
+from xlcalc.workbooks.comparison import comparison_study
 from xlcalc.workbooks.comparison.comparison_data import read_comparison
 from xlcalc.workbooks.drive import drive_study
 from xlcalc.workbooks.drive.study_data import read_study
 from xlcalc.workbooks.drive.summary import read_summary
-from xlcalc.workbooks.kit import names, package
+from xlcalc.workbooks.kit import package
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = folder("demo")

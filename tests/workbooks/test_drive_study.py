@@ -12,13 +12,13 @@ from openpyxl.cell.cell import MergedCell
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.files.books import names
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.inputs.settings import PLANT_SETTINGS
 from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive import pcc_sheet
 from xlcalc.workbooks.drive.schedule import shown
-from xlcalc.workbooks.kit import names
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 PCC_ROW = pcc_sheet.TABLE_ROW + 3  # of the 2nd harmonic

@@ -6,7 +6,7 @@ import pytest
 from openpyxl import Workbook
 
 from xlcalc.errors import InputError
-from xlcalc.workbooks.kit import names
+from xlcalc.files.books import names
 from xlcalc.workbooks.outcome import read_outcome
 
 Row = tuple[str, str, str, str]

@@ -12,6 +12,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.formula import ArrayFormula
 
 from xlcalc import resources
+from xlcalc.files.books import plant_names
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
@@ -20,7 +21,6 @@ from xlcalc.schema.inputs.settings import NETWORK_SETTINGS
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import CellError, Grid
 from xlcalc.workbooks.build import build_plant_demo, demo_plant
-from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.cases_sheet import BUS_ROW, PCC_HEIGHT, PCC_ROW, QUANTITIES
 from xlcalc.workbooks.plant.equipment import spectra_sheet
 from xlcalc.workbooks.plant.plant_data import read_plant

@@ -11,15 +11,15 @@ import pytest
 from openpyxl import load_workbook
 
 from xlcalc import resources
+from xlcalc.files.books.names import bounds
+from xlcalc.files.books.plant_names import VIEW_CASE
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.workbooks.build import build_plant_demo
 from xlcalc.workbooks.kit.editing.book_parts import BookParts
-from xlcalc.workbooks.kit.names import bounds
 from xlcalc.workbooks.pages.submittal import write_submittal
 from xlcalc.workbooks.pages.submittal_pages import COVER
 from xlcalc.workbooks.plant import case_outcomes
 from xlcalc.workbooks.plant.case_outcomes import outcome_of_all_cases
-from xlcalc.workbooks.plant.plant_names import VIEW_CASE
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 

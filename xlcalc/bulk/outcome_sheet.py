@@ -11,9 +11,9 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.worksheet.properties import PageSetupProperties
 
+from xlcalc.drawing import charts, style
 from xlcalc.files.celltext import storable
 from xlcalc.standards.verdict import FAIL, PASS
-from xlcalc.workbooks.kit import charts, style
 
 SHEET: Final = "outcome"
 ORDERS_SHEET: Final = "orders"

@@ -8,8 +8,8 @@ from typing import Any, Final
 from openpyxl.workbook import Workbook
 
 from xlcalc.errors import InputError
+from xlcalc.files.books.names import STUDY_REASON, STUDY_VERDICT, STUDY_VERDICTS, place
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, worst_word
-from xlcalc.workbooks.kit.names import STUDY_REASON, STUDY_VERDICT, STUDY_VERDICTS, place
 
 WITHOUT: Final = ("", "not supplied", "no current flows", "NO DATA", "off")
 """What stands in place of a verdict where nothing was to be judged."""

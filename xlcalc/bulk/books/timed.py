@@ -6,12 +6,12 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
+from xlcalc.bulk.books.old_books import refuse_old_capacitor
 from xlcalc.hosts.headless.protocol import Witness
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.headless.report import RecalculationReport
 from xlcalc.progress import Progress
 from xlcalc.schema.values import Value
-from xlcalc.workbooks.old_books import refuse_old_capacitor
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
 

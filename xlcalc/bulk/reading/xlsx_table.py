@@ -14,12 +14,12 @@ from openpyxl.utils.cell import get_column_letter, range_boundaries
 from xlcalc.bulk.reading.numerals import Numeral, is_blank
 from xlcalc.bulk.reading.rawtable import RawCell, RawTable
 from xlcalc.errors import InputError
+from xlcalc.files.books import names, outside
 from xlcalc.hosts.headless.inputs import InputArea, areas_of, merged_inputs
 from xlcalc.hosts.headless.loaded import loaded, reading
 from xlcalc.hosts.headless.xlsx.cells import FormulaCell
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.schema.tables import normalised
-from xlcalc.workbooks.kit import names, outside
 
 
 def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ...]:

@@ -15,15 +15,13 @@ from xlcalc.bulk.reading.rawtable import plain, plain_grid
 from xlcalc.bulk.reading.xlsx_table import BookCells
 from xlcalc.bulk.sites.plant_file import PlantSite, Values, plant_of_tables
 from xlcalc.errors import InputError
+from xlcalc.files.books import names, plant_names
 from xlcalc.hosts.headless.cellnames import column_number
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import CASE_FIELDS
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Grid, Scalar
-from xlcalc.workbooks.kit import names
-from xlcalc.workbooks.plant import plant_names
-from xlcalc.workbooks.plant.cases_sheet import PCCS
 
 CHOICE_TERMS: Final = "choice_terms"
 CELL: Final = re.compile(r"(?:'((?:[^']|'')+)'|(\w[\w.]*))!\$?([A-Z]{1,3})\$?(\d+)")
@@ -93,7 +91,7 @@ def _pccs(book: BookCells, tables: Any) -> tuple[str, ...]:
     buses = [str(row["name"]) for row in tables["buses"]]
     listed = book.table(plant_names.column("buses", "name")).rows
     chosen = []
-    for number in range(1, PCCS + 1):
+    for number in range(1, plant_names.PCCS + 1):
         name = f"pcc_{number}"
         if book.place(name) is None:
             continue

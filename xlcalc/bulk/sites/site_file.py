@@ -14,13 +14,11 @@ from xlcalc.bulk.sites.plant_book import plant_in_book
 from xlcalc.bulk.sites.plant_file import PlantSite, plant_from
 from xlcalc.bulk.sites.site import KINDS, Site, argument_of, is_known, named_values, site_from, value_of
 from xlcalc.errors import InputError
+from xlcalc.files.books import comparison_names, names, plant_names
 from xlcalc.files.toml import read_toml
 from xlcalc.schema.inputs.site import MOVED_TO_SITE
 from xlcalc.schema.kinds import Text
 from xlcalc.schema.tables import normalised
-from xlcalc.workbooks.comparison import comparison_names
-from xlcalc.workbooks.kit import names
-from xlcalc.workbooks.plant import plant_names
 
 SECTIONS: Final = ("study", "site", "settings", "buses")
 RANGES: Final = {names.SITE: "site", names.SETTINGS: "settings", names.STUDY: "study"}

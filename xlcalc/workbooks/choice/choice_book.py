@@ -15,7 +15,9 @@ from openpyxl.styles import PatternFill
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import __version__
+from xlcalc.drawing import charts, style
 from xlcalc.errors import InputError
+from xlcalc.files.books import names
 from xlcalc.files.ownership import sealed_book
 from xlcalc.files.writing import check_target as check_place
 from xlcalc.files.writing import write_file
@@ -24,7 +26,7 @@ from xlcalc.mitigation.choice import Choice
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.workbooks.choice import robustness_sheet
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
-from xlcalc.workbooks.kit import charts, names, page, style
+from xlcalc.workbooks.kit import page
 
 METHOD: Final = (
     "Every option of every drive is solved in every case; the currents add up as phasors by order, so that"

@@ -9,10 +9,11 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.workbooks.drive.arrays_sheet import FIRST_ROW, HEADER_ROW, Block
-from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
+from xlcalc.workbooks.kit import marks, page, verdict_cells
 from xlcalc.workbooks.plant import plant_drives_sheet as plant_schedule
-from xlcalc.workbooks.plant import plant_names
 from xlcalc.worksheet.functions.plant.choice import COLUMNS
 
 SHEET: Final = "Choice"

@@ -7,6 +7,8 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.schema.inputs.options import FRONT_ENDS, PRICES, SPECTRA
 from xlcalc.schema.inputs.options import OPTIONS as OPTION_TABLES
 from xlcalc.schema.inputs.terms import CASES, PCCS, PINS, PLACES, TERMS_TABLES
@@ -15,9 +17,9 @@ from xlcalc.workbooks.choice import choice_result_sheet
 from xlcalc.workbooks.choice.choice_data import ChoiceData
 from xlcalc.workbooks.drive import drives_sheet
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
-from xlcalc.workbooks.kit import names, package, page, result_cells, style
+from xlcalc.workbooks.kit import package, page, result_cells
 from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet, stack_sheet
-from xlcalc.workbooks.plant import network_sheet, plant_drives_sheet, plant_names, study_sheet
+from xlcalc.workbooks.plant import network_sheet, plant_drives_sheet, study_sheet
 from xlcalc.workbooks.plant import plant_drives_sheet as plant_schedule
 
 FILE_NAME: Final = "choice_study.xlsx"

@@ -9,8 +9,10 @@ from openpyxl import Workbook
 from openpyxl.chart import Reference
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts
+from xlcalc.files.books import names
 from xlcalc.mitigation.robust import Robustness
-from xlcalc.workbooks.kit import charts, names, page
+from xlcalc.workbooks.kit import page
 
 TableSheet = Callable[[Workbook, str, str, str, pd.DataFrame], Worksheet]
 TITLE = "Robustness"

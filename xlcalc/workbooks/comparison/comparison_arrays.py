@@ -8,11 +8,13 @@ from typing import Final
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import comparison_names as here
+from xlcalc.files.books import names
 from xlcalc.orders_given import OrdersNotListed
 from xlcalc.schema.inputs.comparison import IEC_61000_3_12, IEEE_519
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
-from xlcalc.workbooks.comparison import comparison_names as here
-from xlcalc.workbooks.kit import names, page, style
+from xlcalc.workbooks.kit import page
 from xlcalc.worksheet.functions.standards.verdict_rows import VERDICT_COLUMNS
 
 FIRST_ROW: Final = 6

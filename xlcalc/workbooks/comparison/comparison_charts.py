@@ -11,9 +11,9 @@ from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.drawing.line import LineProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.comparison import comparison_names as here
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import comparison_names as here
 from xlcalc.workbooks.comparison import comparison_workings as workings
-from xlcalc.workbooks.kit import charts, style
 
 SINE: Final = "C99A2E"
 LIMIT_SIZE: Final = 4

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from xlcalc.errors import InputError
+from xlcalc.files.books import comparison_names as names
 from xlcalc.files.toml import read_toml
 from xlcalc.orders_given import OrdersNotListed, orders_not_listed_rule
-from xlcalc.workbooks.comparison import comparison_names as names
 
 BLOCKS = ("study", "supply", "drive", "limit", "cost")
 TABLES = (*BLOCKS, "own_limits", "front_ends", "residual")

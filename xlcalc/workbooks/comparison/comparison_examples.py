@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from xlcalc.files.books import comparison_names as here
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
-from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 
 EXAMPLE_SUPPLY: Final = "example_supply"

@@ -8,11 +8,13 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import comparison_names as here
+from xlcalc.files.books import names, outside
 from xlcalc.schema.inputs.comparison import FILTER, FRONT_END_FIELDS, PRICE_FIELDS
 from xlcalc.schema.kinds import Text
-from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
-from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
+from xlcalc.workbooks.kit import marks, page, validation
 from xlcalc.workbooks.kit.labels import label
 from xlcalc.worksheet.functions.standards.verdict_rows import ORDERS_NOT_LISTED
 

@@ -8,14 +8,16 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import comparison_names as here
+from xlcalc.files.books import names
 from xlcalc.schema.inputs.comparison import IEC_61000_3_12, IEEE_519
 from xlcalc.workbooks.comparison import comparison_charts as plots
 from xlcalc.workbooks.comparison import comparison_examples as examples
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
-from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison import comparison_workings as workings
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
-from xlcalc.workbooks.kit import charts, marks, names, page, style
+from xlcalc.workbooks.kit import marks, page
 
 LABEL_WIDTH: Final = 25.0
 WIDTH: Final = 20.5

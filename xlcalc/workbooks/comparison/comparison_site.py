@@ -8,12 +8,14 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import comparison_names as here
+from xlcalc.files.books import names, outside
 from xlcalc.schema.inputs.comparison import BLOCKS
 from xlcalc.workbooks.comparison import comparison_examples as examples
-from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.drive import schedule, site_sheet
-from xlcalc.workbooks.kit import marks, names, outside, page, style
+from xlcalc.workbooks.kit import marks, page
 
 OWN_ROWS: Final = 8
 

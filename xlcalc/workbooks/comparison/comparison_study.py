@@ -6,15 +6,16 @@ from typing import Final
 
 from openpyxl import Workbook
 
+from xlcalc.files.books import comparison_names as here
+from xlcalc.files.books import names
 from xlcalc.schema.inputs.comparison import BLOCKS
 from xlcalc.workbooks.comparison import comparison_arrays as arrays
 from xlcalc.workbooks.comparison import comparison_front_ends as front_ends
-from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison import comparison_page, comparison_site
 from xlcalc.workbooks.comparison import comparison_workings as workings
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
-from xlcalc.workbooks.kit import names, package, result_cells
+from xlcalc.workbooks.kit import package, result_cells
 from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet
 
 FILE_NAME: Final = here.FILE_NAME

@@ -6,14 +6,16 @@ from typing import Final
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import comparison_names as here
+from xlcalc.files.books import names
 from xlcalc.schema.inputs.comparison import IEC_61000_3_12, IEEE_519
 from xlcalc.standards.verdict import NO_VERDICT
 from xlcalc.workbooks.comparison import comparison_arrays as arrays
 from xlcalc.workbooks.comparison import comparison_examples as examples
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
-from xlcalc.workbooks.comparison import comparison_names as here
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
-from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
+from xlcalc.workbooks.kit import marks, page, verdict_cells
 
 FIRST_ROW: Final = 6
 ORDERS: Final = arrays.ORDERS

@@ -14,9 +14,11 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names
 from xlcalc.studies.verdict.phases import ROWS
 from xlcalc.workbooks.drive import schedule
-from xlcalc.workbooks.kit import names, page, style
+from xlcalc.workbooks.kit import page
 from xlcalc.worksheet.functions.plant.phases import HEADINGS
 
 HEADER_ROW: Final = 5

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from openpyxl import Workbook
 
+from xlcalc.files.books import names
 from xlcalc.workbooks.drive import (
     arrays_sheet,
     drives_sheet,
@@ -14,7 +15,7 @@ from xlcalc.workbooks.drive import (
     view_sheet,
 )
 from xlcalc.workbooks.drive.study_data import StudyData
-from xlcalc.workbooks.kit import names, package, result_cells, verdict_cells
+from xlcalc.workbooks.kit import package, result_cells, verdict_cells
 from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet
 
 FILE_NAME = "drive_study.xlsx"

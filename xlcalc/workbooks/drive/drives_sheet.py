@@ -10,12 +10,14 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.table import Table, TableFormula, TableStyleInfo
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, outside
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive import schedule, site_sheet
 from xlcalc.workbooks.drive.study_data import StudyData
-from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
+from xlcalc.workbooks.kit import marks, page, validation
 from xlcalc.workbooks.kit.labels import label
 
 TOTALS_ROW: Final = 4

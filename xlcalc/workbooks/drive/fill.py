@@ -15,6 +15,7 @@ from typing import Any
 from openpyxl.workbook import Workbook
 
 from xlcalc.errors import InputError
+from xlcalc.files.books import names
 from xlcalc.hosts.headless.loaded import loaded
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.schema.inputs.drive import DRIVES
@@ -25,7 +26,6 @@ from xlcalc.schema.values import Grid, Scalar
 from xlcalc.workbooks.drive.drives_sheet import SPARE
 from xlcalc.workbooks.drive.site_sheet import as_cell
 from xlcalc.workbooks.drive.study_data import StudyData
-from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.editing.book_parts import BookParts
 from xlcalc.workbooks.kit.editing.table_rows import replace_rows
 

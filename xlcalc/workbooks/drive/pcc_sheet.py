@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names
 from xlcalc.workbooks.drive import arrays_sheet, schedule
-from xlcalc.workbooks.kit import charts, marks, names, page, style, verdict_cells
+from xlcalc.workbooks.kit import marks, page, verdict_cells
 
 COLUMNS = 8
 VERDICT_ROW = 5

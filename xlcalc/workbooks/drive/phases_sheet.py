@@ -7,8 +7,10 @@ from typing import Final, Protocol
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names
 from xlcalc.studies.verdict.phases import ROWS
-from xlcalc.workbooks.kit import marks, names, page, style
+from xlcalc.workbooks.kit import marks, page
 from xlcalc.worksheet.functions.plant.phases import BUS_HEADINGS, HEADINGS
 
 SHEET: Final = "Phases"

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from xlcalc.files.books import names
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVES
-from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.kit.labels import label
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

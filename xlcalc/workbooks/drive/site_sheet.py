@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, outside
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS
 from xlcalc.schema.inputs.settings import DEMAND_ESTIMATED, PLANT_SETTINGS, STUDY
@@ -15,7 +17,7 @@ from xlcalc.schema.kinds import Choice, Text
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Scalar
 from xlcalc.workbooks.drive.study_data import StudyData
-from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
+from xlcalc.workbooks.kit import marks, page, validation
 from xlcalc.workbooks.kit.labels import default_text, label
 
 DRIVES_ROW = 10

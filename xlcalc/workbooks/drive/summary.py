@@ -10,7 +10,7 @@ from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 
 from xlcalc.errors import InputError
-from xlcalc.workbooks.kit import names
+from xlcalc.files.books import names
 
 VERDICT_QUANTITIES = ("VERDICT", "WORST", "SOURCE")
 TEXTS = ("REASON", "REMARKS")

@@ -9,9 +9,11 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names
 from xlcalc.standards.verdict import FAIL, PASS
 from xlcalc.workbooks.drive import arrays_sheet, pcc_sheet, schedule
-from xlcalc.workbooks.kit import charts, marks, names, page, style, verdict_cells
+from xlcalc.workbooks.kit import marks, page, verdict_cells
 
 SHEET: Final = "Summary"
 COLUMNS: Final = 8

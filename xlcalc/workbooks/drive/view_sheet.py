@@ -6,8 +6,10 @@ from openpyxl import Workbook
 from openpyxl.utils import quote_sheetname
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names
 from xlcalc.workbooks.drive import arrays_sheet, drives_sheet
-from xlcalc.workbooks.kit import charts, marks, names, page, style, validation
+from xlcalc.workbooks.kit import marks, page, validation
 
 COLUMNS = 8
 CHOICE_ROW = 4

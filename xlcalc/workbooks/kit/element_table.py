@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.schema.inputs.network import NETWORK
-from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
-from xlcalc.workbooks.plant import network_sheet, plant_names
+from xlcalc.workbooks.kit import marks, page, verdict_cells
+from xlcalc.workbooks.plant import network_sheet
 from xlcalc.workbooks.plant.equipment import spectra_sheet
 from xlcalc.workbooks.plant.equipment.equipment_data import TABLES
 from xlcalc.workbooks.plant.plant_data import PlantData

@@ -9,7 +9,7 @@ from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.styles.numbers import NumberFormat
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import style
+from xlcalc.drawing import style
 from xlcalc.workbooks.kit.verdict_cells import TOLERANCE
 
 CLOSE_FRACTION = 0.1

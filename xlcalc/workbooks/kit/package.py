@@ -13,7 +13,8 @@ from openpyxl import Workbook
 from openpyxl.workbook.properties import CalcProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import names, style
+from xlcalc.drawing import style
+from xlcalc.files.books import names
 from xlcalc.workbooks.kit.sheets import notes_sheet
 
 HIDDEN = (

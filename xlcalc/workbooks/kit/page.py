@@ -12,8 +12,9 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names
 from xlcalc.files.celltext import STARTS, storable
-from xlcalc.workbooks.kit import names, style
 
 A4 = 9
 PRINT_AREA = "_xlnm.Print_Area"

@@ -10,8 +10,9 @@ from openpyxl.cell.cell import Cell, MergedCell
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names
 from xlcalc.hosts.headless.typedresults import RESULTS
-from xlcalc.workbooks.kit import names, style
 
 AREAS: Final = 100
 """Of one name; a formula, and with it the text of a name, may have 8,192 characters."""

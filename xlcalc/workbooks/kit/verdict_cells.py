@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from xlcalc.files.books import names
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
-from xlcalc.workbooks.kit import names
 
 WITHOUT_REASON: Final = (
     "there is no result: look for marked cells on the sheets of inputs; xlcalc recalc lists the reasons"

@@ -20,10 +20,10 @@ from typing import Any
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
 
+from xlcalc.files.books.names import bounds
 from xlcalc.hosts.headless.loaded import loaded
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.plainform import FORMULA, NAME, VALUE, plain_form
-from xlcalc.workbooks.kit.names import bounds
 
 _STRINGS = re.compile(r'("(?:[^"]|"")*"|\'(?:[^\']|\'\')*\')')
 _PREFIX = re.compile(r"_xl(?:fn|udf|ws|l)\.", re.IGNORECASE)

@@ -8,8 +8,10 @@ from typing import Final
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names
 from xlcalc.studies.kinds import POINTS, DriveKind
-from xlcalc.workbooks.kit import charts, names, page, style
+from xlcalc.workbooks.kit import page
 
 FRONT_ENDS: Final = "Front ends"
 DATA: Final = "Front end data"

@@ -10,7 +10,7 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit.names import bounds
+from xlcalc.files.books.names import bounds
 
 DEFAULT_WIDTH = 8.43
 DEFAULT_HEIGHT = 15.0

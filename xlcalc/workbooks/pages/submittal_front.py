@@ -8,9 +8,11 @@ from typing import Final
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
 from xlcalc.drawing.marks import Drawing
+from xlcalc.files.books import names
 from xlcalc.workbooks.drive import summary_sheet
-from xlcalc.workbooks.kit import names, page, style
+from xlcalc.workbooks.kit import page
 
 DIAGRAM: Final = "Single-line"
 BASIS: Final = "Basis"

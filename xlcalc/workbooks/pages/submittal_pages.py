@@ -10,9 +10,11 @@ from openpyxl.worksheet.header_footer import HeaderFooter
 from openpyxl.worksheet.worksheet import Worksheet
 
 import xlcalc
+from xlcalc.drawing import style
+from xlcalc.files.books import names
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
-from xlcalc.workbooks.kit import marks, names, page, style
+from xlcalc.workbooks.kit import marks, page
 from xlcalc.workbooks.kit.labels import label
 from xlcalc.workbooks.pages.submittal_digest import Part
 from xlcalc.workbooks.pages.submittal_drives import DATA, FRONT_ENDS, front_end_sheets

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from openpyxl.workbook import Workbook
 
+from xlcalc.files.books import names, plant_names
 from xlcalc.schema.assembly import network as of_buses
 from xlcalc.schema.assembly import site as of_site
 from xlcalc.schema.inputs.drive import DRIVES, PLANT_DRIVES
@@ -14,8 +15,6 @@ from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import NETWORK_SETTINGS, PLANT_SETTINGS, STUDY
 from xlcalc.schema.inputs.site import SITE
 from xlcalc.studies.plant import Plant
-from xlcalc.workbooks.kit import names
-from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.cases_sheet import PCCS
 
 COVER_FIELDS: Final = (

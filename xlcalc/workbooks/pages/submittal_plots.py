@@ -11,9 +11,9 @@ from openpyxl.workbook import Workbook
 
 from xlcalc.drawing import figures
 from xlcalc.drawing.single_line import single_line
+from xlcalc.files.books import names
 from xlcalc.studies.kinds import kinds_of
 from xlcalc.workbooks.drive import arrays_sheet
-from xlcalc.workbooks.kit import names
 from xlcalc.workbooks.pages.submittal_plant import grid, plant_in
 from xlcalc.workbooks.pages.submittal_source import CHOICE
 

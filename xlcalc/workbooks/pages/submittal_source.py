@@ -14,20 +14,20 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.drawing.marks import Drawing
 from xlcalc.drawing.single_line import single_line
+from xlcalc.files.books import names
+from xlcalc.files.books.names import area, bounds
+from xlcalc.files.books.plant_names import VIEW_CASE
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.typedresults import typed_over
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.standards.verdict import NO_VERDICT, PASS, printed
 from xlcalc.studies.kinds import DriveKind, kinds_of
-from xlcalc.workbooks.kit import names
-from xlcalc.workbooks.kit.names import area, bounds
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
 from xlcalc.workbooks.pages.submittal_digest import Record, read_twice, record_of
 from xlcalc.workbooks.pages.submittal_plant import cover_values, plant_in
 from xlcalc.workbooks.pages.submittal_proof import listed, prove
 from xlcalc.workbooks.plant.case_outcomes import outcome_of_all_cases
-from xlcalc.workbooks.plant.plant_names import VIEW_CASE
 
 STAMP: Final = re.compile(r"xlcalc (?P<version>\S+) (?P<date>\d{4}-\d\d-\d\d)T(?P<time>\d\d:\d\d:\d\d)Z")
 FIGURES: Final = (("TDD", "pcc_tdd", "pcc_limit_tdd"), ("voltage THD", "pcc_thdv", "pcc_limit_thdv"))

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.schema.inputs.settings import CASE_FIELDS
-from xlcalc.workbooks.kit import names, page, style, verdict_cells
+from xlcalc.workbooks.kit import page, verdict_cells
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_drives_sheet, plant_names
+from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_drives_sheet
 from xlcalc.workbooks.plant.study_sheet import shown_settings
 
 FIRST_ROW = 6

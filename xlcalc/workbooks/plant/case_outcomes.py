@@ -9,12 +9,12 @@ from pathlib import Path
 from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 
+from xlcalc.files.books.names import place
+from xlcalc.files.books.plant_names import CASES, VIEW_CASE
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.standards.verdict import FAIL, PASS
 from xlcalc.workbooks.kit.editing.book_parts import BookParts
-from xlcalc.workbooks.kit.names import place
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
-from xlcalc.workbooks.plant.plant_names import CASES, VIEW_CASE
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 

@@ -9,12 +9,14 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names, outside, plant_names
 from xlcalc.schema.inputs.settings import CASE_FIELDS, CASE_NAME
 from xlcalc.schema.tables import normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
-from xlcalc.workbooks.kit import charts, marks, names, outside, page, style, validation, verdict_cells
+from xlcalc.workbooks.kit import marks, page, validation, verdict_cells
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.workbooks.plant import network_sheet, plant_arrays, plant_names, year_block
+from xlcalc.workbooks.plant import network_sheet, plant_arrays, year_block
 from xlcalc.workbooks.plant.plant_data import PlantData
 
 COLUMNS: Final = 2 + 2 * plant_names.CASES
@@ -23,7 +25,6 @@ INPUT_ROW: Final = 4
 FIELDS: Final = (CASE_NAME, *CASE_FIELDS[1:])
 WORST_ROW: Final = INPUT_ROW + len(FIELDS) + 2
 PCC_ROW: Final = WORST_ROW + 3
-PCCS: Final = 2
 OFF: Final = "off"
 TEXTS: Final = ("REASON", "IL_BASIS")
 COLOURS: Final = ("2F4858", "4A7C8C", "B9A06A", "8C6A9B")
@@ -55,7 +56,7 @@ LINES: Final = (
 )
 QUANTITIES: Final = tuple(line.quantity for line in LINES)
 PCC_HEIGHT: Final = len(LINES) + 4
-BUS_ROW: Final = PCC_ROW + PCCS * PCC_HEIGHT
+BUS_ROW: Final = PCC_ROW + plant_names.PCCS * PCC_HEIGHT
 BUS_ROWS: Final = plant_arrays.BUS_ROWS
 CHART_ROW: Final = BUS_ROW + BUS_ROWS + 3
 CHART_ROWS: Final = 16
@@ -111,12 +112,12 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     )
     page.study_title(sheet)
     _inputs(book, sheet, data)
-    for number in range(1, PCCS + 1):
+    for number in range(1, plant_names.PCCS + 1):
         _pcc(book, sheet, _pcc_row(number), number)
     _worst(sheet)
     _buses(sheet, data)
     above = names.area(1, 2, INPUT_ROW - 1, COLUMNS)
-    last = year_block.build(sheet, YEAR_ROW, [_year_of(number) for number in range(1, PCCS + 1)])
+    last = year_block.build(sheet, YEAR_ROW, [_year_of(number) for number in range(1, plant_names.PCCS + 1)])
     outside.frame(book, sheet, "cases", bottom=last, width=COLUMNS, above=above)
     page.break_before(sheet, PCC_ROW)
     page.break_before(sheet, PCC_ROW + PCC_HEIGHT)

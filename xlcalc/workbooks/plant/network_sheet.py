@@ -7,13 +7,14 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, outside, plant_names
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.kinds import Choice, Text
 from xlcalc.schema.tables import Section, normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
-from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
+from xlcalc.workbooks.kit import marks, page, validation
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.plant_data import PlantData
 
 FIRST_ROW: Final = 4

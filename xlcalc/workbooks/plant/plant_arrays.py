@@ -9,11 +9,12 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.studies.verdict.phases import ROWS as PHASE_ROWS
 from xlcalc.workbooks.drive.arrays_sheet import CAUSE_HEADINGS, FIRST_ROW, HEADER_ROW, PCC, RANKED, Block
-from xlcalc.workbooks.kit import names, page, style
+from xlcalc.workbooks.kit import page
 from xlcalc.workbooks.plant import plant_drives_sheet as plant_schedule
-from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.network_sheet import HELD
 from xlcalc.worksheet.functions.equipment.power import COLUMNS, THREE_PHASE_QUANTITIES
 from xlcalc.worksheet.functions.plant.network_levels import COLUMNS as LEVEL_COLUMNS

@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from xlcalc.errors import InputError
+from xlcalc.files.books.plant_names import CASES
 from xlcalc.files.toml import read_toml
 from xlcalc.schema.assembly.plant_content import Row, check_plant_file, row_grid
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.workbooks.drive.study_data import read_schedule
 from xlcalc.workbooks.plant.equipment.equipment_data import TABLES
-from xlcalc.workbooks.plant.plant_names import CASES
 
 EQUIPMENT = tuple(table.title for table in TABLES)
 

@@ -8,12 +8,13 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.workbooks.drive import drives_sheet, schedule
 from xlcalc.workbooks.drive.schedule import DESCRIPTION, Calculated, cell, shown
-from xlcalc.workbooks.kit import names, page, style, validation
+from xlcalc.workbooks.kit import page, validation
 from xlcalc.workbooks.kit.labels import label
-from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.plant_data import PlantData
 from xlcalc.worksheet.functions.plant.plant_study import DRIVE_COLUMNS
 

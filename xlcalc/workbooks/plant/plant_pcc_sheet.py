@@ -8,9 +8,11 @@ from openpyxl import Workbook
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.workbooks.drive import pcc_sheet
-from xlcalc.workbooks.kit import marks, names, page, style, validation
-from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names
+from xlcalc.workbooks.kit import marks, page, validation
+from xlcalc.workbooks.plant import cases_sheet, plant_arrays
 from xlcalc.workbooks.plant.plant_drives_sheet import COUPLED
 
 CHOICE_ROW: Final = 10

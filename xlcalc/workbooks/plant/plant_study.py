@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from openpyxl import Workbook
 
+from xlcalc.files.books import names, plant_names
 from xlcalc.workbooks.drive import phases_sheet, summary_sheet
-from xlcalc.workbooks.kit import names, package, result_cells, verdict_cells
+from xlcalc.workbooks.kit import package, result_cells, verdict_cells
 from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet
 from xlcalc.workbooks.plant import (
     case_blocks,
@@ -13,7 +14,6 @@ from xlcalc.workbooks.plant import (
     network_sheet,
     plant_arrays,
     plant_drives_sheet,
-    plant_names,
     plant_notes,
     plant_pcc_sheet,
     study_sheet,

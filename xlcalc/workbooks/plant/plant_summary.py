@@ -7,8 +7,9 @@ from pathlib import Path
 
 from openpyxl import load_workbook
 
+from xlcalc.files.books import plant_names
 from xlcalc.workbooks.drive.summary import CellValue, plain
-from xlcalc.workbooks.plant import cases_sheet, plant_names
+from xlcalc.workbooks.plant import cases_sheet
 
 COUPLED, QUICK = "coupled", "quick estimate"
 

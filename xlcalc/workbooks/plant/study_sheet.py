@@ -5,10 +5,11 @@ from __future__ import annotations
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.files.books import names, outside
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.settings import STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS, TITLE_FIELDS
 from xlcalc.workbooks.drive import site_sheet
-from xlcalc.workbooks.kit import names, outside, page
+from xlcalc.workbooks.kit import page
 from xlcalc.workbooks.plant.plant_data import PlantData
 
 

@@ -9,10 +9,12 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.workbooks.drive import summary_sheet
-from xlcalc.workbooks.kit import marks, names, page, style, verdict_cells
-from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names
+from xlcalc.workbooks.kit import marks, page, verdict_cells
+from xlcalc.workbooks.plant import cases_sheet, plant_arrays
 from xlcalc.workbooks.plant.plant_drives_sheet import COUPLED
 
 SHEET: Final = "Verdicts"

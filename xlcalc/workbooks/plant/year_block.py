@@ -8,8 +8,10 @@ from typing import Final
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names
 from xlcalc.standards.statistics import SHARES_WITHIN
-from xlcalc.workbooks.kit import charts, marks, names, page, style
+from xlcalc.workbooks.kit import marks, page
 
 COLUMNS: Final = 10
 CASE, SHARE, TDD, THDV, TIME_TDD, SORTED_TDD, TIME_THDV, SORTED_THDV = range(1, 9)

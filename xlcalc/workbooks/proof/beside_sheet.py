@@ -7,7 +7,9 @@ from typing import Final
 import numpy as np
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import charts, marks, names, page, style
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names
+from xlcalc.workbooks.kit import marks, page
 from xlcalc.workbooks.proof import proof_names as here
 from xlcalc.workbooks.proof.proof_data import ORDERS, ProofData
 

@@ -7,8 +7,10 @@ from typing import Final
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
-from xlcalc.workbooks.kit import charts, marks, names, page, style
+from xlcalc.workbooks.kit import marks, page
 from xlcalc.workbooks.proof import proof_names as here
 from xlcalc.workbooks.proof import values_sheet
 from xlcalc.workbooks.proof.proof_data import ORDERS, PHASES

@@ -8,10 +8,12 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names, outside
 from xlcalc.schema.inputs.proof import PROOF_FIELDS
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.workbooks.drive import site_sheet
-from xlcalc.workbooks.kit import charts, marks, names, outside, page, style, verdict_cells
+from xlcalc.workbooks.kit import marks, page, verdict_cells
 from xlcalc.workbooks.proof import percentiles_sheet, values_sheet
 from xlcalc.workbooks.proof import proof_names as here
 from xlcalc.workbooks.proof.proof_data import ProofData

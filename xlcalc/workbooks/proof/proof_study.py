@@ -6,8 +6,9 @@ from typing import Final
 
 from openpyxl import Workbook
 
+from xlcalc.files.books import names
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
-from xlcalc.workbooks.kit import names, package, result_cells
+from xlcalc.workbooks.kit import package, result_cells
 from xlcalc.workbooks.kit.sheets import checks_sheet, notes_sheet, reference_sheet
 from xlcalc.workbooks.proof import beside_sheet, percentiles_sheet, proof_sheet, values_sheet
 from xlcalc.workbooks.proof import proof_names as here

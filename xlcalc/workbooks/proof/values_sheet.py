@@ -9,7 +9,9 @@ from openpyxl import Workbook
 from openpyxl.formatting.rule import ColorScaleRule
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import names, outside, page, style
+from xlcalc.drawing import style
+from xlcalc.files.books import names, outside
+from xlcalc.workbooks.kit import page
 from xlcalc.workbooks.proof import proof_names as here
 from xlcalc.workbooks.proof.proof_data import ORDERS, PHASES, WEEK, ProofData
 

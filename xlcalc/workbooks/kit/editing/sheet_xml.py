@@ -8,9 +8,9 @@ from collections.abc import Collection, Iterator
 from lxml import etree
 from openpyxl.utils.cell import column_index_from_string, coordinate_from_string, get_column_letter
 
+from xlcalc.files.books.names import bounds
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
 from xlcalc.schema.values import Scalar
-from xlcalc.workbooks.kit.names import bounds
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 XML_SPACE = "{http://www.w3.org/XML/1998/namespace}space"

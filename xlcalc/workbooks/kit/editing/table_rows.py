@@ -11,10 +11,10 @@ from openpyxl.formula.translate import Translator
 from openpyxl.utils.cell import column_index_from_string, get_column_letter
 
 from xlcalc.errors import InputError
+from xlcalc.files.books.names import bounds
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Scalar
 from xlcalc.workbooks.kit.editing.sheet_xml import SheetXml, tag
-from xlcalc.workbooks.kit.names import bounds
 
 _AREA = re.compile(
     r"(?<![A-Za-z0-9_.!'])(\$?)([A-Z]{1,3})(\$?)(\d+):(\$?)([A-Z]{1,3})(\$?)(\d+)(?![A-Za-z0-9_(])"

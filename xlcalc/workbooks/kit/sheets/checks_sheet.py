@@ -10,9 +10,11 @@ from openpyxl.utils import get_column_letter
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, outside
 from xlcalc.hosts.headless.inputs import MERGED
 from xlcalc.hosts.headless.typedresults import TYPED_OVER
-from xlcalc.workbooks.kit import marks, names, outside, page, style
+from xlcalc.workbooks.kit import marks, page
 
 FIRST_ROW: Final = 9
 FAULT_ROW: Final = 5

@@ -7,9 +7,11 @@ from collections.abc import Mapping
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names
 from xlcalc.standards.loader import Origin, read_table
 from xlcalc.workbooks.drive.notes_text import DRIVE_STUDY
-from xlcalc.workbooks.kit import names, page, style
+from xlcalc.workbooks.kit import page
 
 TEMPLATE_VERSION = "1"
 COLUMNS = 4

@@ -8,12 +8,14 @@ from itertools import groupby
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, DRIVES, PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import NETWORK_SETTINGS, PLANT_SETTINGS
 from xlcalc.schema.inputs.site import SITE
-from xlcalc.workbooks.kit import names, page, style
+from xlcalc.workbooks.kit import page
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction
 

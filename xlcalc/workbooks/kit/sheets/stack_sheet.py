@@ -7,10 +7,12 @@ from collections.abc import Mapping, Sequence
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, outside
 from xlcalc.schema.kinds import Choice, Text
 from xlcalc.schema.tables import Section, StackedTables, normalised
 from xlcalc.workbooks.drive.site_sheet import as_cell
-from xlcalc.workbooks.kit import marks, names, outside, page, style, validation
+from xlcalc.workbooks.kit import marks, page, validation
 from xlcalc.workbooks.kit.labels import label
 
 FIRST_ROW = 4

@@ -7,10 +7,12 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.schema.inputs.equipment import CABLE_DATA, GENERATOR_DATA
-from xlcalc.workbooks.kit import element_table, marks, names, page, style, verdict_cells
+from xlcalc.workbooks.kit import element_table, marks, page, verdict_cells
 from xlcalc.workbooks.kit.element_table import Column, Place
-from xlcalc.workbooks.plant import plant_arrays, plant_names
+from xlcalc.workbooks.plant import plant_arrays
 from xlcalc.workbooks.plant.equipment.transformer_sheet import yearly
 from xlcalc.workbooks.plant.network_sheet import HELD, shown
 from xlcalc.workbooks.plant.plant_data import PlantData

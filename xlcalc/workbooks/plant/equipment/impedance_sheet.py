@@ -7,8 +7,10 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import charts, marks, names, page, style, validation
-from xlcalc.workbooks.plant import plant_arrays, plant_names
+from xlcalc.drawing import charts, style
+from xlcalc.files.books import names, plant_names
+from xlcalc.workbooks.kit import marks, page, validation
+from xlcalc.workbooks.plant import plant_arrays
 
 COLUMNS: Final = 8
 

@@ -6,8 +6,10 @@ from typing import Final
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import marks, names, page, style
-from xlcalc.workbooks.plant import plant_arrays, plant_names
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
+from xlcalc.workbooks.kit import marks, page
+from xlcalc.workbooks.plant import plant_arrays
 from xlcalc.worksheet.functions.plant.network_levels import COLUMNS as LEVEL_COLUMNS
 from xlcalc.worksheet.functions.plant.network_levels import ROWS
 

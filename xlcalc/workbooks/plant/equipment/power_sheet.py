@@ -6,8 +6,10 @@ from typing import Final
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import marks, names, page, style
-from xlcalc.workbooks.plant import cases_sheet, plant_arrays, plant_names
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
+from xlcalc.workbooks.kit import marks, page
+from xlcalc.workbooks.plant import cases_sheet, plant_arrays
 from xlcalc.worksheet.functions.equipment.power import THREE_PHASE_QUANTITIES
 
 WIDTH: Final = 2 + plant_names.CASES

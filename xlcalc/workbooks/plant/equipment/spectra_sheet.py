@@ -10,8 +10,10 @@ from openpyxl.utils import get_column_letter, quote_sheetname
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import names, page, style
-from xlcalc.workbooks.plant import plant_arrays, plant_names
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
+from xlcalc.workbooks.kit import page
+from xlcalc.workbooks.plant import plant_arrays
 from xlcalc.workbooks.plant.network_sheet import HELD
 
 ORDERS: Final = 50

@@ -8,10 +8,11 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.drawing import style
+from xlcalc.files.books import names, plant_names
 from xlcalc.schema.inputs.equipment import TRANSFORMER_DATA
-from xlcalc.workbooks.kit import element_table, names, page, style
+from xlcalc.workbooks.kit import element_table, page
 from xlcalc.workbooks.kit.element_table import Column
-from xlcalc.workbooks.plant import plant_names
 from xlcalc.workbooks.plant.equipment.equipment_data import LIQUID_FIELDS
 from xlcalc.workbooks.plant.plant_data import PlantData
 from xlcalc.workbooks.plant.verdicts_sheet import Checked

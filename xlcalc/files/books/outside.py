@@ -12,7 +12,7 @@ from typing import Final
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import names
+from xlcalc.files.books import names
 
 LAST_COLUMN: Final = 16384
 LAST_ROW: Final = 1048575

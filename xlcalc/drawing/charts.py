@@ -22,7 +22,7 @@ from openpyxl.drawing.text import (
 )
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.workbooks.kit import style
+from xlcalc.drawing import style
 
 BAR = "4A7C8C"
 LIMIT = "A8321E"

@@ -34,6 +34,8 @@ CURRENCY: Final = "currency"
 LOAD_PROFILE: Final = "load_profile"
 
 CASES: Final = 4
+PCCS: Final = 2
+"""Buses that the sheet Cases judges in every case."""
 
 
 def case_settings(number: int, quick: bool = False) -> str:
