@@ -10,7 +10,16 @@ from types import ModuleType
 import numpy as np
 
 from xlcalc.measurement.recording import Channel, Recording
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply, emf_phasors
+from xlcalc.rectifier.circuit import (
+    Bridge,
+    Circuit,
+    DCLink,
+    Diode,
+    Load,
+    Reactor,
+    ThreePhaseSource,
+    emf_phasors,
+)
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.steady_state import solve
 
@@ -98,7 +107,7 @@ def in_si(case: Case, hz: float = HZ) -> Circuit:
     henry = ohms / (2.0 * math.pi * NOMINAL_HZ)
     supply, link = unit.supply, unit.dc_link
     return Circuit(
-        Supply(
+        ThreePhaseSource(
             case.volts,
             hz,
             supply.inductance * henry,

@@ -19,36 +19,6 @@ LARGE = {
 }
 """Modules with more lines, and how many they may have; a number here only falls."""
 
-TWINS = {
-    "Block": 4,
-    "Bridge": 3,
-    "Calculation": 2,
-    "Case": 2,
-    "Channel": 2,
-    "Choice": 2,
-    "Column": 2,
-    "Difference": 2,
-    "Drive": 2,
-    "Formulas": 2,
-    "Group": 2,
-    "Held": 2,
-    "Layout": 2,
-    "Line": 4,
-    "Outcome": 2,
-    "Place": 4,
-    "Plant": 2,
-    "Record": 2,
-    "Row": 2,
-    "State": 2,
-    "Supply": 2,
-    "Table": 2,
-    "TablePart": 2,
-    "Verdict": 2,
-    "Winding": 2,
-    "WorksheetFunction": 2,
-}
-"""Names that public classes of several modules bear, and of how many; a number here only falls."""
-
 ENTRANCES = (
     "cli/",
     "hosts/excel/",
@@ -113,7 +83,7 @@ def test_a_class_name_means_one_thing():
         for node in tree(path).body:
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 found[node.name] += 1
-    assert {name: n for name, n in found.items() if n > TWINS.get(name, 1)} == {}
+    assert {name: n for name, n in found.items() if n > 1} == {}
 
 
 def module_of(path: Path) -> str:

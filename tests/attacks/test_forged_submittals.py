@@ -23,7 +23,7 @@ from xlcalc.workbooks.build import build_demo
 from xlcalc.workbooks.pages import submittal_check
 from xlcalc.workbooks.pages.submittal import write_submittal
 from xlcalc.workbooks.pages.submittal_check import Check, check, differences
-from xlcalc.workbooks.pages.submittal_digest import Record, read_record
+from xlcalc.workbooks.pages.submittal_digest import BookRecord, read_record
 from xlcalc.workbooks.pages.submittal_record import Made, read_cells
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
@@ -371,9 +371,9 @@ def parts(files: tuple[Path, Path]) -> dict[Path, Parts]:
 @pytest.fixture(autouse=True, scope="module")
 def computed_once() -> Iterator[None]:
     """The workbook is computed once for all edits of the pages, and an equal record is read once."""
-    records: dict[bytes, tuple[Made, Record]] = {}
+    records: dict[bytes, tuple[Made, BookRecord]] = {}
 
-    def read(pages: WorkbookPackage) -> tuple[Made, Record]:
+    def read(pages: WorkbookPackage) -> tuple[Made, BookRecord]:
         key = pages.container.read(CELLS)
         return records.get(key) or records.setdefault(key, read_cells(pages))
 

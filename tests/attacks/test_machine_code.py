@@ -23,7 +23,7 @@ root = pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() != 0, reaso
 SOLVE = """
 import os, sys
 from pathlib import Path
-from xlcalc.rectifier import machine_code
+from xlcalc.rectifier.compiled import machine_code
 machine_code.KERNELS = type("Elsewhere", (type(Path()),), {})(machine_code.KERNELS)
 places = machine_code.folders()
 machine_code.folders = lambda: places[1:]
@@ -246,7 +246,7 @@ def test_the_compiler_takes_no_module_from_the_folder_at_work(tmp_path: Path) ->
         (folder / "numba.py").write_text(text)
     code = (
         f"from pathlib import Path\nimport sys\nsys.path.insert(0, {str(place)!r})\n"
-        "from xlcalc.rectifier import machine_code\n"
+        "from xlcalc.rectifier.compiled import machine_code\n"
         f"machine_code._compiled_elsewhere(Path({str(tmp_path / 'k')!r}))\n"
     )
     paths = os.pathsep.join([str(Path(xlcalc.__file__).parents[1]), *filter(None, sys.path)])

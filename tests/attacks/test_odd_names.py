@@ -21,7 +21,7 @@ from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.workbooks.drive.summary import read_summary
-from xlcalc.workbooks.pages.submittal_source import Calculation, read_source
+from xlcalc.workbooks.pages.submittal_source import CalculationStamp, read_source
 
 CONTENTS = ("#REF!", "Nowhere!$A$1", "PCC!$A$1,PCC!$B$2", "PCC!$A$1:$XFD$1048576")
 TERMS = """
@@ -90,6 +90,6 @@ def test_a_time_zone_that_is_none(monkeypatch):
     with monkeypatch.context() as patch:
         patch.setenv("TZ", "XXX99")
         time.tzset()
-        moment = Calculation("0.1.0", "2026-01-05", "12:00:00").moment
+        moment = CalculationStamp("0.1.0", "2026-01-05", "12:00:00").moment
     time.tzset()
     assert abs(moment - datetime(2026, 1, 5, 12)) < timedelta(days=6)

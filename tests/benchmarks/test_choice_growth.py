@@ -19,7 +19,7 @@ from xlcalc.mitigation.milp.model import build
 from xlcalc.mitigation.milp.search import Effort, least_cost
 from xlcalc.mitigation.mix import mix_of
 from xlcalc.mitigation.offer.economics import Economics
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.studies.pcc import PccOptions
 
 SIZES = (20, 40, 60, 120) if os.environ.get("XLCALC_GROWTH") else (20, 60)
@@ -40,9 +40,9 @@ def large_problem(sites, count, supply=""):
     off = frozenset(drive.tag for drive in drives[1::5])
     load = {drive.tag: 50.0 for drive in drives[::3]}
     cases = (
-        Case("strong", sites.network(200.0, total, linear), points),
-        Case("weak", sites.network(90.0, total, linear), points),
-        Case("part load", sites.network(140.0, total, sites.linear(0.1 * total)), points, off, load),
+        LimitCase("strong", sites.network(200.0, total, linear), points),
+        LimitCase("weak", sites.network(90.0, total, linear), points),
+        LimitCase("part load", sites.network(140.0, total, sites.linear(0.1 * total)), points, off, load),
     )
     return Problem(drives, sites.OPTIONS, cases, Economics(0.12, 5.0, 5000.0), 5.0, supply=supply)
 

@@ -20,7 +20,7 @@ from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.drives import solve_drives
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled, uncoupled_from
 
 FEEDERS, LOW_VOLTAGE = 7, 42
@@ -28,7 +28,7 @@ KINDS = 40
 COUNTS = (50, 100, 200, 400)
 
 
-def plant(count: int) -> Plant:
+def plant(count: int) -> StudiedPlant:
     pick = random.Random(7)
     nodes, branches, loads = [Bus("intake", 13.8e3)], [], []
     for k in range(FEEDERS):
@@ -57,19 +57,22 @@ def plant(count: int) -> Plant:
         )
         for _ in range(KINDS)
     ]
-    drives = [Drive(f"D{k}", *kinds[k % KINDS], f"board {pick.randrange(LOW_VOLTAGE)}") for k in range(count)]
-    return Plant(network, tuple(drives))
+    drives = [
+        ScheduledDrive(f"D{k}", *kinds[k % KINDS], f"board {pick.randrange(LOW_VOLTAGE)}")
+        for k in range(count)
+    ]
+    return StudiedPlant(network, tuple(drives))
 
 
-def seconds(plant: Plant) -> tuple[float, float]:
+def seconds(plant: StudiedPlant) -> tuple[float, float]:
     """Uncoupled with the spectra known, and coupled; both with a fresh network."""
     drives = solve_drives(plant)
     options = PccOptions("intake", "2014")
-    fresh = Plant(_again(plant.network), plant.drives)
+    fresh = StudiedPlant(_again(plant.network), plant.drives)
     begin = time.process_time()
     uncoupled_from(fresh, drives).pcc(options)
     middle = time.process_time()
-    solution = solve_coupled(Plant(_again(plant.network), plant.drives))
+    solution = solve_coupled(StudiedPlant(_again(plant.network), plant.drives))
     end = time.process_time()
     assert solution.converged
     return middle - begin, end - middle

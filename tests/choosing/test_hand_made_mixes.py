@@ -15,11 +15,11 @@ from tests.test_water_works import DRIVES, HEADINGS, SITE
 from xlcalc.choosing.answer import answer
 from xlcalc.choosing.question import Files, Question, question_of
 from xlcalc.mitigation.assessment.judge import study_mix
-from xlcalc.mitigation.choice import Choice
+from xlcalc.mitigation.choice import ChosenMix
 from xlcalc.mitigation.mix import Mix, scheduled_mix
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, DriveOption
 from xlcalc.mitigation.problem import Problem
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 TERMS = """[money]
 "price per kwh" = 0.11
@@ -46,7 +46,7 @@ def asked(tmp_path_factory: pytest.TempPathFactory) -> Question:
 
 
 @pytest.fixture(scope="module")
-def chosen(asked: Question) -> tuple[Choice, float]:
+def chosen(asked: Question) -> tuple[ChosenMix, float]:
     begun = time.process_time()
     return answer(asked, front_points=0, runners=0), time.process_time() - begun
 
@@ -56,7 +56,7 @@ def cost(problem: Problem, mix: Mix) -> float:
     return sum(price(problem, mix.options[drive.tag], drive) for drive in problem.drives)
 
 
-def price(problem: Problem, option: DriveOption, drive: Drive) -> float:
+def price(problem: Problem, option: DriveOption, drive: ScheduledDrive) -> float:
     lost = option.losses.kwh_per_year(drive.rated_watts, 1.0, problem.economics.hours_per_year)
     return drive.quantity * (option.price.at(drive.rated_watts / 1e3) + problem.economics.cost_of(lost))
 
@@ -90,7 +90,7 @@ def by_hand(problem: Problem) -> list[Mix]:
     return mixes
 
 
-def test_no_hand_made_mix_that_passes_costs_less(asked: Question, chosen: tuple[Choice, float]) -> None:
+def test_no_hand_made_mix_that_passes_costs_less(asked: Question, chosen: tuple[ChosenMix, float]) -> None:
     problem, (choice, _) = asked.problem, chosen
     assert choice.passes
     assert choice.mix.cost == pytest.approx(cost(problem, choice.mix))
@@ -100,7 +100,7 @@ def test_no_hand_made_mix_that_passes_costs_less(asked: Question, chosen: tuple[
     assert not [mix.text for mix in cheaper if study_mix(problem, mix, coupled=True).passes]
 
 
-def test_multi_pulse_drives_stay_and_the_time_is_kept(chosen: tuple[Choice, float]) -> None:
+def test_multi_pulse_drives_stay_and_the_time_is_kept(chosen: tuple[ChosenMix, float]) -> None:
     """Processor time, which what else runs on the machine does not lengthen."""
     choice, seconds = chosen
     assert {choice.mix.options[tag].name for tag in ("P-201", "P-202", "P-203")} == {AS_SCHEDULED}

@@ -17,14 +17,14 @@ import numpy as np
 
 from xlcalc.mitigation.milp.currents import fitted
 from xlcalc.mitigation.milp.reference import reference
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.sequence import components
 from xlcalc.spectrum import Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.studies.drives import solve_drives
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.sources import ORDERS, LoadCurrent
 
 CHUNK = 1500
@@ -103,7 +103,7 @@ def _passing(cases: list[_Case], mixes: np.ndarray) -> np.ndarray:
 class _Case:
     """Contributions of every drive and option at every PCC of a case."""
 
-    def __init__(self, problem: Problem, case: Case) -> None:
+    def __init__(self, problem: Problem, case: LimitCase) -> None:
         self.problem, self.case = problem, case
         self.loads: list[list[tuple[LoadCurrent, np.ndarray] | None]] = []
         for drive, options in zip(problem.drives, problem.allowed, strict=True):
@@ -117,7 +117,7 @@ class _Case:
                     source = option.physics.source(case.network, running)
                     row.append((source.load, source.loose * running.quantity))
                 else:
-                    result = solve_drives(Plant(case.network, (ready,)))[0]
+                    result = solve_drives(StudiedPlant(case.network, (ready,)))[0]
                     assert result.stable
                     row.append((result.load, np.zeros(50)))
             self.loads.append(row)

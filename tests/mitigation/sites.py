@@ -9,15 +9,15 @@ import numpy as np
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption, FilterPlace
 from xlcalc.mitigation.offer.economics import Economics, Losses
-from xlcalc.mitigation.offer.physics import Bridge, Residual, ResidualLine
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.offer.physics import DiodeFrontEnd, Residual, ResidualLine
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 AFE = Residual(
     tuple(
@@ -31,13 +31,13 @@ AFE = Residual(
 )
 
 PHYSICS = (
-    ("none", Bridge(), 0.0, 0.0),
-    ("reactor 3", Bridge(6, 3.0), 0.08, 0.4),
-    ("reactor 5", Bridge(6, 5.0), 0.11, 0.5),
-    ("choke 4", Bridge(6, 0.0, 4.0), 0.06, 0.3),
-    ("both", Bridge(6, 5.0, 4.0), 0.16, 0.8),
-    ("12-pulse", Bridge(12), 0.8, 1.5),
-    ("18-pulse", Bridge(18), 1.1, 2.0),
+    ("none", DiodeFrontEnd(), 0.0, 0.0),
+    ("reactor 3", DiodeFrontEnd(6, 3.0), 0.08, 0.4),
+    ("reactor 5", DiodeFrontEnd(6, 5.0), 0.11, 0.5),
+    ("choke 4", DiodeFrontEnd(6, 0.0, 4.0), 0.06, 0.3),
+    ("both", DiodeFrontEnd(6, 5.0, 4.0), 0.16, 0.8),
+    ("12-pulse", DiodeFrontEnd(12), 0.8, 1.5),
+    ("18-pulse", DiodeFrontEnd(18), 1.1, 2.0),
     ("active front end", AFE, 1.2, 2.5),
 )
 
@@ -77,22 +77,24 @@ def network(
 
 def drives_of(
     rng: np.random.Generator, count: int, alike: float = 0.4, second: bool = False
-) -> tuple[Drive, ...]:
+) -> tuple[ScheduledDrive, ...]:
     """Random drives, some of them alike."""
-    drives: list[Drive] = []
+    drives: list[ScheduledDrive] = []
     for k in range(count):
         if drives and rng.random() < alike:
             model = drives[int(rng.integers(len(drives)))]
-            drives.append(Drive(f"D{k}", model.rated_watts, model.front_end, model.bus, model.quantity))
+            drives.append(
+                ScheduledDrive(f"D{k}", model.rated_watts, model.front_end, model.bus, model.quantity)
+            )
             continue
         watts = 1e3 * float(rng.choice(RATINGS)) * float(rng.uniform(0.95, 1.05))
         front_end = FrontEnd(6, 1.0, load_pct=float(rng.integers(60, 100)), capacitor_resistance_pct=0.5)
         bus = "second" if second and rng.random() < 0.4 else "main"
-        drives.append(Drive(f"D{k}", watts, front_end, bus, int(rng.choice([1, 1, 1, 2]))))
+        drives.append(ScheduledDrive(f"D{k}", watts, front_end, bus, int(rng.choice([1, 1, 1, 2]))))
     return tuple(drives)
 
 
-def plausible_demand(drives: tuple[Drive, ...], load: StaticLoad, over: float) -> float:
+def plausible_demand(drives: tuple[ScheduledDrive, ...], load: StaticLoad, over: float) -> float:
     """A demand current above the fundamental of any mix, and below 1.5 times that of the mixes.
 
     The apparent powers are added: reactors and losses lift the fundamental by a few percent, the angle
@@ -126,13 +128,13 @@ def random_problem(seed: int) -> Problem:
         {} if rng.random() < 0.7 else {"unbalance_pct": 1.0, "background": ((5, 1.0, 30.0), (7, 0.5, 0.0))}
     )
     strong = network(float(rng.uniform(60, 900)), total, load, second=second, **supply)
-    cases = [Case("strong", strong, points)]
+    cases = [LimitCase("strong", strong, points)]
     if rng.random() < 0.6:
         weak = network(float(rng.uniform(40, 200)), total, load, second=second, **supply)
-        cases.append(Case("weak", weak, points))
+        cases.append(LimitCase("weak", weak, points))
     if rng.random() < 0.4 and len(drives) > 2:
         some = {drives[0].tag: 50.0}
-        cases.append(Case("part load", strong, points, frozenset({drives[1].tag}), some))
+        cases.append(LimitCase("part load", strong, points, frozenset({drives[1].tag}), some))
     places = (FilterPlace("main", (FILTER,)),) if rng.random() < 0.3 else ()
     economics = Economics(0.12, 5.0, 5000.0)
     return Problem(drives, options, tuple(cases), economics, float(rng.choice([0.0, 5.0, 10.0])), (), places)

@@ -12,11 +12,11 @@ from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.offer.banks import BankOption, banks_of
 from xlcalc.mitigation.offer.economics import Economics
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.loads import LoadModel
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 from xlcalc.studies.verdict.load_ends import load_ends
 
@@ -30,9 +30,11 @@ def tuned(kilovolts, price=3000.0):
 @pytest.fixture
 def plain(sites):
     """Two drives with a reactor on a known supply, which pass only with a filter on the bus."""
-    drives = tuple(Drive(tag, 60e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)) for tag in ("A", "B"))
+    drives = tuple(
+        ScheduledDrive(tag, 60e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)) for tag in ("A", "B")
+    )
     load = sites.linear(60e3, 0.9, LoadModel.PARALLEL)
-    case = Case("only", sites.network(300.0, 120e3, load, unknown=frozenset()))
+    case = LimitCase("only", sites.network(300.0, 120e3, load, unknown=frozenset()))
     options = tuple(option for option in sites.OPTIONS if option.name == "reactor 5")
     return Problem(drives, options, (case,), Economics(0.1))
 
@@ -52,7 +54,7 @@ def test_stress_is_that_of_the_solved_plant(plain):
         replace(drive, front_end=replace(drive.front_end, reactor_pct=5.0)) for drive in plain.drives
     )
     ends = load_ends(replace(network, capacitors=(element,))).values()
-    flows = [solve_coupled(Plant(end, drives)).flow for end in ends]
+    flows = [solve_coupled(StudiedPlant(end, drives)).flow for end in ends]
     amps = max(np.linalg.norm(flow.capacitor_current(element.name), axis=1).max() for flow in flows)
     across = (np.linalg.norm(flow.capacitor_volts(element.name), axis=1).max() for flow in flows)
     volts = np.sqrt(3.0) * max(across)

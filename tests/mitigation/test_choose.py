@@ -20,11 +20,11 @@ from xlcalc.mitigation.mix import mix_of
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics
-from xlcalc.mitigation.offer.physics import Bridge
-from xlcalc.mitigation.problem import Case, Pin, Problem
+from xlcalc.mitigation.offer.physics import DiodeFrontEnd
+from xlcalc.mitigation.problem import LimitCase, Pin, Problem
 from xlcalc.mitigation.robust import robustness
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import solve_uncoupled
 
 EXACT = Effort(gap_pct=0.0, seconds=30.0)
@@ -38,8 +38,8 @@ def site(sites):
     total = sum(drive.rated_watts * drive.quantity for drive in drives)
     load = sites.linear(0.6 * total)
     cases = (
-        Case("strong", sites.network(300.0, total, load)),
-        Case("weak", sites.network(120.0, total, load)),
+        LimitCase("strong", sites.network(300.0, total, load)),
+        LimitCase("weak", sites.network(120.0, total, load)),
     )
     return Problem(drives, sites.OPTIONS, cases, Economics(0.1, 6.0, 5000.0), 5.0)
 
@@ -55,7 +55,7 @@ def test_study_of_the_mix_is_the_study_of_the_plant(site):
         replace(drive, front_end=choice.mix.options[drive.tag].physics.front_end(drive))
         for drive in bridges.drives
     )
-    solved = [solve_uncoupled(Plant(case.network, drives)) for case in bridges.cases]
+    solved = [solve_uncoupled(StudiedPlant(case.network, drives)) for case in bridges.cases]
     demand = max(solution.pcc().fundamental_amps for solution in solved)
     expected = solved[1].pcc(replace(bridges.cases[1].points[0], demand_amps=demand))
     found = choice.alone.points[1].result
@@ -116,19 +116,19 @@ def test_contradictory_pins_are_named(site):
 
 
 def test_pin_on_an_option_out_of_range_is_named(site):
-    options = (*site.options, DriveOption("huge", Bridge(24), CostFormula(), min_kw=5000.0))
+    options = (*site.options, DriveOption("huge", DiodeFrontEnd(24), CostFormula(), min_kw=5000.0))
     pins = (Pin((site.drives[0].tag,), ("huge",), "pin A"),)
     with pytest.raises(InputError, match="pin A wants huge; valid: an option that can be had at"):
         replace(site, options=options, pins=pins)
 
 
 def test_option_that_fits_no_drive_is_named(site):
-    options = (*site.options, DriveOption("huge", Bridge(24), CostFormula(), min_kw=5000.0))
+    options = (*site.options, DriveOption("huge", DiodeFrontEnd(24), CostFormula(), min_kw=5000.0))
     assert any("option huge (5000 to" in note for note in replace(site, options=options).cautions)
 
 
 def test_drive_without_an_option_is_named(site):
-    options = (DriveOption("huge", Bridge(24), CostFormula(), min_kw=5000.0),)
+    options = (DriveOption("huge", DiodeFrontEnd(24), CostFormula(), min_kw=5000.0),)
     with pytest.raises(InputError, match=f"rating of {site.drives[0].tag} is .* kW, which no option fits"):
         replace(site, options=options)
 
@@ -230,7 +230,7 @@ def test_robustness_counts_the_samples_that_pass(site, sites):
     choice = choose(site, QUICK)
     total = sum(drive.rated_watts * drive.quantity for drive in site.drives)
     load = sites.linear(0.6 * total)
-    samples = [(Case("sampled", sites.network(mva, total, load)),) for mva in (8.0, 300.0, 120.0)]
+    samples = [(LimitCase("sampled", sites.network(mva, total, load)),) for mva in (8.0, 300.0, 120.0)]
     found = robustness(site, choice.mix, samples)
     assert found.runs["passes"].tolist() == [False, True, True]
     low, high = found.interval

@@ -10,20 +10,23 @@ from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics
-from xlcalc.mitigation.offer.physics import Bridge
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.offer.physics import DiodeFrontEnd
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.studies.drives import front_end_on_bus
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 FILTER = FilterRating(15.0, 8.0, 5.0)
 
 
 def problem(sites, *names):
-    drives = (Drive("A", 100e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)),)
-    case = Case("only", sites.network(300.0, 100e3, sites.linear(40e3, 0.9)))
-    offered = (*sites.OPTIONS, DriveOption("passive", Bridge(6, 3.0, filter=FILTER), CostFormula(0.0, 60.0)))
+    drives = (ScheduledDrive("A", 100e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)),)
+    case = LimitCase("only", sites.network(300.0, 100e3, sites.linear(40e3, 0.9)))
+    offered = (
+        *sites.OPTIONS,
+        DriveOption("passive", DiodeFrontEnd(6, 3.0, filter=FILTER), CostFormula(0.0, 60.0)),
+    )
     return Problem(drives, tuple(o for o in offered if o.name in names), (case,), Economics(0.1))
 
 
@@ -32,8 +35,8 @@ def test_current_at_the_pcc_is_that_of_the_solved_circuit(sites):
     asked = problem(sites, "passive")
     found = choose(asked, Wishes(coupled=False, front_points=0, runners=0)).alone.points[0].result
     drive = asked.drives[0]
-    front_end = Bridge(6, 3.0, filter=FILTER).front_end(drive)
-    on_bus = front_end_on_bus(asked.cases[0].network, Drive("A", 100e3, front_end))
+    front_end = DiodeFrontEnd(6, 3.0, filter=FILTER).front_end(drive)
+    on_bus = front_end_on_bus(asked.cases[0].network, ScheduledDrive("A", 100e3, front_end))
     line = solve_front_end(on_bus).line_current[0].magnitude
     amps = 100e3 / 13800.0 * line  # per unit of P_r / V
     assert found.current_amps[4:25] == pytest.approx(amps[4:25], rel=1e-6, abs=1e-9)

@@ -13,12 +13,12 @@ from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.offer.drive_options import Bank, FilterPlace
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.offer.physics import Residual, ResidualLine
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.capacitors import TunedFilter
 from xlcalc.network.loads import LoadModel
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.studies.drives import front_end_on_bus
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 QUICK = Wishes(coupled=False, front_points=0, runners=0)
 
@@ -26,8 +26,10 @@ QUICK = Wishes(coupled=False, front_points=0, runners=0)
 @pytest.fixture
 def plain(sites):
     """Two bare drives that may get a filter."""
-    drives = tuple(Drive(tag, 60e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)) for tag in ("A", "B"))
-    case = Case("only", sites.network(300.0, 120e3, sites.linear(60e3, 0.9)))
+    drives = tuple(
+        ScheduledDrive(tag, 60e3, FrontEnd(6, 1.0, capacitor_resistance_pct=0.5)) for tag in ("A", "B")
+    )
+    case = LimitCase("only", sites.network(300.0, 120e3, sites.linear(60e3, 0.9)))
     options = tuple(option for option in sites.OPTIONS if option.name == "reactor 5")
     return Problem(drives, options, (case,), Economics(0.1))
 
@@ -86,7 +88,7 @@ def test_loose_magnitudes_add_to_known_phasors(plain, sites):
 def test_residual_between_two_loads():
     """2 % of rated at 50 % load and 3 % at 100 %: 2.5 % of rated at 75 %, by hand."""
     lines = (ResidualLine(50.0, 5, 2.0, 90.0), ResidualLine(100.0, 5, 3.0, 90.0))
-    drive = Drive("A", 100e3, FrontEnd(6, 1.0, load_pct=75.0))
+    drive = ScheduledDrive("A", 100e3, FrontEnd(6, 1.0, load_pct=75.0))
 
     class Volts:
         def volts(self, bus):
@@ -103,7 +105,7 @@ def test_residual_between_two_loads():
 
 def test_bank_is_solved_in_the_network_and_judged(plain, sites):
     load = sites.linear(60e3, 0.9, LoadModel.PARALLEL)
-    case = Case("only", sites.network(300.0, 120e3, load))
+    case = LimitCase("only", sites.network(300.0, 120e3, load))
     bank = Bank("tuned bank", (TunedFilter("F5", "main", 60e3, 520.0, 4.8, 40.0),), 3000.0)
     bare = replace(plain, cases=(case,))
     without = choose(bare, replace(QUICK, coupled=True))

@@ -15,16 +15,16 @@ from xlcalc.mitigation.milp.search import Effort
 from xlcalc.mitigation.mix import Mix, scheduled_mix
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, DriveOption
 from xlcalc.mitigation.offer.economics import Economics
-from xlcalc.mitigation.problem import Case, Pin, Problem
+from xlcalc.mitigation.problem import LimitCase, Pin, Problem
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 SIX, EIGHTEEN = FrontEnd(6, 1.0), FrontEnd(18, 1.0)
 DRIVES = (
-    Drive("A", 110e3, SIX, "main", 1),
-    Drive("B", 110e3, SIX, "main", 2),
-    Drive("C", 110e3, EIGHTEEN, "main", 1),
-    Drive("D", 37e3, SIX, "main", 1),
+    ScheduledDrive("A", 110e3, SIX, "main", 1),
+    ScheduledDrive("B", 110e3, SIX, "main", 2),
+    ScheduledDrive("C", 110e3, EIGHTEEN, "main", 1),
+    ScheduledDrive("D", 37e3, SIX, "main", 1),
 )
 OFFERED = tuple(option for option in OPTIONS if option.name in ("none", "reactor 3", "both", "12-pulse"))
 
@@ -32,12 +32,12 @@ OFFERED = tuple(option for option in OPTIONS if option.name in ("none", "reactor
 @pytest.fixture(scope="module")
 def problem() -> Problem:
     total = sum(drive.rated_watts * drive.quantity for drive in DRIVES)
-    case = Case("as described", network(200.0, total, linear(0.5 * total)))
+    case = LimitCase("as described", network(200.0, total, linear(0.5 * total)))
     economics = Economics(0.1, 5.0, 5000.0)
     return Problem(DRIVES, OFFERED, (case,), economics, 5.0, supply="ideal", keep_scheduled=True, equal=True)
 
 
-def cost(problem: Problem, option: DriveOption, drive: Drive) -> tuple[float, float]:
+def cost(problem: Problem, option: DriveOption, drive: ScheduledDrive) -> tuple[float, float]:
     """Purchase and losses of an option at a drive, from its price and loss curves."""
     hours = problem.economics.hours_per_year
     kwh = drive.quantity * option.losses.kwh_per_year(drive.rated_watts, 1.0, hours)

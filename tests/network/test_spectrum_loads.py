@@ -17,7 +17,7 @@ from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import Spectrum
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import solve_injected
 from xlcalc.studies.sources import Summation
 from xlcalc.studies.verdict.assessment import assess
@@ -83,13 +83,13 @@ def test_the_law_of_exponents_counts_each_load() -> None:
 def test_triplens_leave_no_verdict_where_nothing_blocks_them() -> None:
     spectra = [order("LED-1", 3, 20.0, 0.0), order("LED-1", 5, 4.0, 0.0)]
     options = PccOptions("U", demand_amps=10.0)
-    blocked = assess(Plant(network([LED], spectra), ()), options, supply="ideal")
+    blocked = assess(StudiedPlant(network([LED], spectra), ()), options, supply="ideal")
     assert blocked.judgement.word == "PASS"
     assert blocked.pcc is not None
     assert blocked.pcc.current.magnitude[2] == pytest.approx(0.0, abs=1e-9)
     for plant, pcc in ((network([LED], spectra), "M"), (network([LED], spectra, "YNyn0"), "U")):
         found = assess(
-            Plant(plant, ()), replace(options, pcc=pcc, demand_amps=None), supply="ideal"
+            StudiedPlant(plant, ()), replace(options, pcc=pcc, demand_amps=None), supply="ideal"
         ).judgement
         assert found.word == "NO VERDICT"
         assert "orders 3, 9, ... of load LED-1" in found.reason
@@ -97,7 +97,9 @@ def test_triplens_leave_no_verdict_where_nothing_blocks_them() -> None:
 
 def test_sources_and_the_sum_by_exponents_stand_beside_the_verdict() -> None:
     spectra = [order("UPS-1", 5, 5.0, source="measured 2026"), order("UPS-1", 7, 3.0, source=None)]
-    found = assess(Plant(network([UPS], spectra), ()), PccOptions("U", demand_amps=4.0), supply="ideal")
+    found = assess(
+        StudiedPlant(network([UPS], spectra), ()), PccOptions("U", demand_amps=4.0), supply="ideal"
+    )
     text = " ".join(found.remarks)
     assert "load UPS-1: spectrum from measured 2026" in text
     assert "angles of UPS-1 not given" in text

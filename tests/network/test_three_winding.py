@@ -19,7 +19,7 @@ from xlcalc.network.three_winding import ThreeWindingTransformer
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.spectrum import MAX_ORDER
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 
 VOLTS = (20e3, 690.0, 400.0)
@@ -87,13 +87,14 @@ def test_winding_currents_balance() -> None:
     assert primary == pytest.approx(flow.inflow("in"))
 
 
-def plant(branches: tuple, quantity: int = 1) -> Plant:  # type: ignore[type-arg]
+def plant(branches: tuple, quantity: int = 1) -> StudiedPlant:  # type: ignore[type-arg]
     nodes = (Bus("in", 20e3), Bus("A", 690.0), Bus("B", 690.0))
     whole = NodalNetwork(Utility(20e3, 150e6, 8.0), "in", nodes, branches, hz=50.0)
     groups = tuple(
-        Drive(f"on {bus}", 300e3, FrontEnd(6, 1.0, reactor_pct=3.0), bus, quantity) for bus in ("A", "B")
+        ScheduledDrive(f"on {bus}", 300e3, FrontEnd(6, 1.0, reactor_pct=3.0), bus, quantity)
+        for bus in ("A", "B")
     )
-    return Plant(whole, groups)
+    return StudiedPlant(whole, groups)
 
 
 def twelve_pulse(z_st: float) -> ThreeWindingTransformer:

@@ -8,9 +8,9 @@ from collections.abc import Callable
 import pytest
 
 from xlcalc.errors import InputError
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, ThreePhaseSource
 
-SUPPLY = Supply(480.0, 60.0, 1e-4)
+SUPPLY = ThreePhaseSource(480.0, 60.0, 1e-4)
 LINK = DCLink(1e-3)
 LOAD = Load("power", 1e4)
 
@@ -18,16 +18,16 @@ LOAD = Load("power", 1e4)
 @pytest.mark.parametrize(
     ("make", "argument"),
     [
-        (lambda: Supply(0.0, 60.0), "volts"),
-        (lambda: Supply(480.0, -60.0), "hz"),
-        (lambda: Supply(480.0, 60.0, -1e-4), "source inductance"),
-        (lambda: Supply(480.0, 60.0, 1e-4, math.nan), "source resistance"),
-        (lambda: Supply("480", 60.0), "volts"),
-        (lambda: Supply(480.0, 60.0, negative_sequence=0.21), "negative_sequence"),
-        (lambda: Supply(480.0, 60.0, negative_sequence=complex(math.nan)), "negative_sequence"),
-        (lambda: Supply(480.0, 60.0, background=((1, 0.01),)), "background order"),
-        (lambda: Supply(480.0, 60.0, background=((5, 0.01), (5, 0.02))), "background order"),
-        (lambda: Supply(480.0, 60.0, background=((5, 0.31),)), "background of order 5"),
+        (lambda: ThreePhaseSource(0.0, 60.0), "volts"),
+        (lambda: ThreePhaseSource(480.0, -60.0), "hz"),
+        (lambda: ThreePhaseSource(480.0, 60.0, -1e-4), "source inductance"),
+        (lambda: ThreePhaseSource(480.0, 60.0, 1e-4, math.nan), "source resistance"),
+        (lambda: ThreePhaseSource("480", 60.0), "volts"),
+        (lambda: ThreePhaseSource(480.0, 60.0, negative_sequence=0.21), "negative_sequence"),
+        (lambda: ThreePhaseSource(480.0, 60.0, negative_sequence=complex(math.nan)), "negative_sequence"),
+        (lambda: ThreePhaseSource(480.0, 60.0, background=((1, 0.01),)), "background order"),
+        (lambda: ThreePhaseSource(480.0, 60.0, background=((5, 0.01), (5, 0.02))), "background order"),
+        (lambda: ThreePhaseSource(480.0, 60.0, background=((5, 0.31),)), "background of order 5"),
         (lambda: Bridge(math.inf), "shift_deg"),
         (lambda: Bridge(0.0, -1e-3), "leakage inductance"),
         (lambda: Bridge(0.0, 1e-3, 0.0, -1e-3), "choke inductance"),
@@ -38,9 +38,9 @@ LOAD = Load("power", 1e4)
         (lambda: Load("torque", 1.0), "load kind"),
         (lambda: Diode(-0.7), "diode forward voltage"),
         (lambda: Circuit(SUPPLY, LINK, LOAD, ()), "bridges"),
-        (lambda: Circuit(Supply(480.0, 60.0), LINK, LOAD), "ac inductance"),
+        (lambda: Circuit(ThreePhaseSource(480.0, 60.0), LINK, LOAD), "ac inductance"),
         (lambda: Circuit(SUPPLY, LINK, LOAD, (Bridge(), Bridge(30.0))), "leakage inductance"),
-        (lambda: Circuit(Supply(480.0, 60.0, 10.0), LINK, LOAD), "source inductance"),
+        (lambda: Circuit(ThreePhaseSource(480.0, 60.0, 10.0), LINK, LOAD), "source inductance"),
     ],
 )
 def test_refusals_name_the_argument(make: Callable[[], object], argument: str) -> None:

@@ -9,14 +9,14 @@ import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.network.sequence import components
-from xlcalc.rectifier.circuit import Circuit, Supply
+from xlcalc.rectifier.circuit import Circuit, ThreePhaseSource
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.rectifier.steady_state import solve, solve_many
 
 SOURCE, RESISTANCE = 0.03, 0.003
 
 
-def on(front_end: FrontEnd, supply: Supply) -> Circuit:
+def on(front_end: FrontEnd, supply: ThreePhaseSource) -> Circuit:
     return replace(front_end.circuit(), supply=supply)
 
 
@@ -29,7 +29,7 @@ def test_half_the_source_impedance_seen_as_distortion(pulses, negative, backgrou
     Exact but for orders above 50, which the EMF leaves out.
     """
     front_end = FrontEnd(pulses=pulses, source_pct=1.0, reactor_pct=3.0, choke_pct=2.0)
-    whole = solve(on(front_end, Supply(1.0, BASE_HZ, SOURCE, RESISTANCE, negative, background)))
+    whole = solve(on(front_end, ThreePhaseSource(1.0, BASE_HZ, SOURCE, RESISTANCE, negative, background)))
     current = components(np.array([s.phasors for s in whole.line_current]))
     emf = components(np.array([s.phasors for s in whole.source_emf]))
     order = np.arange(1, 51)
@@ -42,7 +42,7 @@ def test_half_the_source_impedance_seen_as_distortion(pulses, negative, backgrou
         for row, sequence in ((1, 1), (2, -1))
         if abs(relative[row, h - 1]) > 1e-9
     )
-    supply = Supply(
+    supply = ThreePhaseSource(
         abs(seen[1, 0]),
         BASE_HZ,
         0.5 * SOURCE,
@@ -81,11 +81,11 @@ def test_a_start_nearby_changes_no_result() -> None:
 )
 def test_refusals(parts) -> None:
     with pytest.raises(InputError, match="components"):
-        Supply(1.0, 60.0, components=parts)
+        ThreePhaseSource(1.0, 60.0, components=parts)
 
 
 def test_more_orders_than_the_kernels_hold_are_refused() -> None:
     parts = tuple((order, 1, 0.001 + 0j) for order in range(2, 52))
-    assert len(Supply(1.0, 60.0, components=parts[:49]).components) == 49
+    assert len(ThreePhaseSource(1.0, 60.0, components=parts[:49]).components) == 49
     with pytest.raises(InputError, match="at most 49"):
-        Supply(1.0, 60.0, components=parts)
+        ThreePhaseSource(1.0, 60.0, components=parts)

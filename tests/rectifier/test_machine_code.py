@@ -18,7 +18,7 @@ from xlcalc.rectifier.compiled.machine_code import call, compile_to, fingerprint
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 
 SOLVE = """
-from xlcalc.rectifier import machine_code
+from xlcalc.rectifier.compiled import machine_code
 {before}
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 print(solve_front_end(FrontEnd(12, 0.5, choke_pct=4.0, unbalance_pct=2.0)).thd_pct)

@@ -22,7 +22,7 @@ from xlcalc.rectifier.circuit import (
     Load,
     LoadKind,
     Reactor,
-    Supply,
+    ThreePhaseSource,
 )
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.result import SteadyState
@@ -59,7 +59,7 @@ def circuits(draw: st.DrawFn) -> Circuit:
         for order in draw(st.sets(st.sampled_from([2, 5, 7, 11, 13]), max_size=2))
     )
     return Circuit(
-        Supply(
+        ThreePhaseSource(
             1.0,
             HZ,
             source,

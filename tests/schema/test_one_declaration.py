@@ -17,8 +17,8 @@ from xlcalc.errors import InputError
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
 from xlcalc.mitigation.offer.economics import Economics, Losses
-from xlcalc.mitigation.offer.physics import Bridge, Residual, ResidualLine
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.offer.physics import DiodeFrontEnd, Residual, ResidualLine
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank, TunedFilter
 from xlcalc.network.elements import Transformer, Utility
@@ -33,7 +33,7 @@ from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.tables import NamedValues, Records, StackedTables
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 FRONT_END = FrontEnd(6, 1.0, 3.0)
 UTILITY = Utility(13.8e3, 200e6)
@@ -46,7 +46,7 @@ SAMPLES: dict[str, Any] = {
         UTILITY,
         TRANSFORMER,
         FilterRating(10.0, tuned_order=5.0),
-        Drive("P-1", 100e3, FRONT_END),
+        ScheduledDrive("P-1", 100e3, FRONT_END),
         TransformerBranch("T1", "A", "B", TRANSFORMER),
         ThreeWindingTransformer(
             *("T3", ("A", "B", "C"), 2e6, 8.0, 8.0),
@@ -62,18 +62,18 @@ SAMPLES: dict[str, Any] = {
         Bus("A", 480.0),
         NETWORK,
         PccOptions(),
-        Bridge(),
+        DiodeFrontEnd(),
         ResidualLine(100.0, 5, 3.0),
         Residual((ResidualLine(100.0, 5, 3.0),), "rated", "by hand"),
-        DriveOption("none", Bridge()),
+        DriveOption("none", DiodeFrontEnd()),
         ActiveFilter("AF", 100.0, ((5, 10.0),), "by hand"),
         CostFormula(),
         Losses(),
         Economics(0.1),
         Problem(
-            drives=(Drive("P-1", 100e3, FRONT_END, "A"),),
-            options=(DriveOption("none", Bridge()),),
-            cases=(Case("normal", NETWORK, (PccOptions("A"),)),),
+            drives=(ScheduledDrive("P-1", 100e3, FRONT_END, "A"),),
+            options=(DriveOption("none", DiodeFrontEnd()),),
+            cases=(LimitCase("normal", NETWORK, (PccOptions("A"),)),),
             economics=Economics(0.1),
         ),
     )

@@ -23,7 +23,7 @@ from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.standards.supply_presets import preset_names, supply_preset
 from xlcalc.studies.pcc import PccOptions, PccResult
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 from xlcalc.studies.solver import Solver
 from xlcalc.studies.verdict import assessment
@@ -46,13 +46,13 @@ def network(utility: Utility = KNOWN, **parts) -> NodalNetwork:
     return NodalNetwork(utility, "U", nodes, branches, **parts)
 
 
-def drive(pulses: int = 6, watts: float = 500e3, tag: str = "D1", **values) -> Drive:
+def drive(pulses: int = 6, watts: float = 500e3, tag: str = "D1", **values) -> ScheduledDrive:
     front_end = FrontEnd(pulses, 1.0, **{"reactor_pct": 3.0, "capacitor_resistance_pct": 0.5, **values})
-    return Drive(tag, watts, front_end, "M")
+    return ScheduledDrive(tag, watts, front_end, "M")
 
 
-def plant(*drives: Drive, utility: Utility = KNOWN, **parts) -> Plant:
-    return Plant(network(utility, **parts), drives or (drive(),))
+def plant(*drives: ScheduledDrive, utility: Utility = KNOWN, **parts) -> StudiedPlant:
+    return StudiedPlant(network(utility, **parts), drives or (drive(),))
 
 
 SIX = plant()
@@ -103,13 +103,13 @@ def test_what_feeds_a_bus() -> None:
     direct = NodalNetwork(
         Utility(480, 25e6), "U", (Bus("U", 480),), loads=(StaticLoad("L", "U", 30e3, 40e3),)
     )
-    lone = Plant(direct, (Drive("D", 100e3, FrontEnd(6, 1.0), "U", 2),))
+    lone = StudiedPlant(direct, (ScheduledDrive("D", 100e3, FrontEnd(6, 1.0), "U", 2),))
     assert rated_amps(lone, direct, "U") == pytest.approx(250e3 / (math.sqrt(3.0) * 480))
 
 
 def test_a_blank_demand_current_is_the_largest_case_and_says_so() -> None:
     night = replace(drive(), tag="D2", rated_watts=200e3)
-    both = Plant(network(), (drive(), night))
+    both = StudiedPlant(network(), (drive(), night))
     cases = (both, replace(both, drives=(night,)))
     most = largest_amps(cases, PccOptions("U"), solve_coupled)
     day, dark = (assess(case, PccOptions("U"), largest_amps=most) for case in cases)
@@ -134,14 +134,14 @@ def test_a_dead_bus_has_no_ratio(demand) -> None:
         with pytest.raises(NoSolutionError, match="no current flows"):
             found.require_pcc()
     alone = switched(network(generators=(Generator("G", "M", 1e6, 480, 15),)), ["utility"])
-    found = assess(Plant(alone, (drive(),)), PccOptions("U"))
+    found = assess(StudiedPlant(alone, (drive(),)), PccOptions("U"))
     assert (found.word, found.pcc) == ("NO VERDICT", None)
 
 
 def test_a_small_drive_on_an_ideal_supply_is_not_dead() -> None:
     """1 kW on 1,000,000 MVA: 1e-9 of the short circuit at 480 V would be 1.2 A, hence the threshold below."""
     ideal = network(replace(KNOWN, short_circuit_va=1e12))
-    found = assess(Plant(ideal, (drive(18, 5e3),)), PccOptions("U"))
+    found = assess(StudiedPlant(ideal, (drive(18, 5e3),)), PccOptions("U"))
     assert found.pcc is not None
 
 
@@ -256,7 +256,7 @@ def test_the_worst_of_four_angles_is_assumed() -> None:
     found = assess(blank, options)
     part = unknown_part(BLANK, supply_preset("typical"))
     all_angles = [
-        solve_coupled(Plant(on_assumed(blank.network, part, angle), blank.drives))
+        solve_coupled(StudiedPlant(on_assumed(blank.network, part, angle), blank.drives))
         .pcc(options)
         .judgement.binding.ratio
         for angle in ANGLES_DEG
@@ -266,14 +266,14 @@ def test_the_worst_of_four_angles_is_assumed() -> None:
 
 def test_on_a_generator_nothing_of_the_public_supply_is_assumed() -> None:
     whole = network(BLANK, generators=(Generator("G", "M", 1e6, 480, 15),))
-    found = assess(Plant(switched(whole, ["utility"]), (drive(18),)), PccOptions("M"))
+    found = assess(StudiedPlant(switched(whole, ["utility"]), (drive(18),)), PccOptions("M"))
     assert {state.supply for state in found.states} == {"as given"}
 
 
 def test_a_drive_without_a_solution_is_named_and_the_others_hold() -> None:
     """A supply of 0.6 MVA carries the small drive, not the one of 900 kW."""
     weak = network(replace(KNOWN, short_circuit_va=0.7e6))
-    both = Plant(weak, (drive(6, 50e3, "small"), drive(6, 900e3, "big")))
+    both = StudiedPlant(weak, (drive(6, 50e3, "small"), drive(6, 900e3, "big")))
     found = assess(both, PccOptions("U"))
     assert (found.word, found.pcc, found.quick_word in ("", "NO VERDICT")) == ("NO VERDICT", None, True)
     assert "big" in found.reason

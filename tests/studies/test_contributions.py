@@ -11,7 +11,7 @@ from xlcalc.errors import InputError
 from xlcalc.network.chain import UTILITY_BUS, series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import PlantSolution, solve_coupled
 from xlcalc.studies.sources import Summation, contributions
 
@@ -20,9 +20,13 @@ from xlcalc.studies.sources import Summation, contributions
 def solution() -> PlantSolution:
     transformer = Transformer(1e6, 5.75, 7.0, 13800.0, 480.0)
     network = series_network(Utility(13800.0, 200e6, 12.0), transformer)
-    six = Drive("A", 150e3, FrontEnd(6, 1.0, 3.0), "main", 1)
-    drives = (six, replace(six, tag="B"), Drive("C", 90e3, FrontEnd(6, 1.0, 0.0, choke_pct=4.0), "main", 2))
-    return solve_coupled(Plant(network, drives))
+    six = ScheduledDrive("A", 150e3, FrontEnd(6, 1.0, 3.0), "main", 1)
+    drives = (
+        six,
+        replace(six, tag="B"),
+        ScheduledDrive("C", 90e3, FrontEnd(6, 1.0, 0.0, choke_pct=4.0), "main", 2),
+    )
+    return solve_coupled(StudiedPlant(network, drives))
 
 
 @pytest.mark.parametrize("order", [5, 7, 13])

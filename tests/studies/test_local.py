@@ -10,7 +10,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.coupled.local import with_capacitors
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 
 VOLTS = 480.0
@@ -48,8 +48,8 @@ def test_without_capacitors_there_is_nothing_to_add() -> None:
 
 def test_a_very_short_line_between_bank_and_drive_changes_nothing() -> None:
     front_end = FrontEnd(6, 1.0, choke_pct=2.0, capacitor_resistance_pct=0.5)
-    drive = Drive("D1", 135e3, front_end, "end")
-    at_end, at_main = (solve_coupled(Plant(network(bus), (drive,))) for bus in ("end", "main"))
+    drive = ScheduledDrive("D1", 135e3, front_end, "end")
+    at_end, at_main = (solve_coupled(StudiedPlant(network(bus), (drive,))) for bus in ("end", "main"))
     assert at_end.converged
     assert at_main.converged
     one, other = (solution.flow.inflow("supply")[0] for solution in (at_end, at_main))

@@ -16,7 +16,7 @@ from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.spectrum import MAX_ORDER
 from xlcalc.studies.coupled.coupling import ALONE, CLOSE, IN_STEP, SHARED, CoupledPlant, Split, grouped
 from xlcalc.studies.coupled.response import Response
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 
 FEW = 80
@@ -35,7 +35,7 @@ def front_end(pick: random.Random) -> FrontEnd:
     )
 
 
-def plant(seed: int, drives: int, buses: int) -> Plant:
+def plant(seed: int, drives: int, buses: int) -> StudiedPlant:
     """Transformers of 4 to 7 %, X/R 5 to 15, loaded to 40 to 100 % by their drives."""
     pick = random.Random(seed)
     nodes, branches, placed = [Bus("intake", 13.8e3)], [], []
@@ -49,11 +49,11 @@ def plant(seed: int, drives: int, buses: int) -> Plant:
         taken = sum(size * one.load_pct / 100 for size, one in zip(sizes, front_ends, strict=True))
         scale = 0.95 * rating * pick.uniform(0.4, 1.0) / taken
         placed += [
-            Drive(f"D{b}-{k}", size * scale, one, f"centre {b}")
+            ScheduledDrive(f"D{b}-{k}", size * scale, one, f"centre {b}")
             for k, (size, one) in enumerate(zip(sizes, front_ends, strict=True))
         ]
     utility = Utility(13.8e3, pick.uniform(150e6, 500e6), pick.uniform(8, 15))
-    return Plant(NodalNetwork(utility, "intake", tuple(nodes), tuple(branches)), tuple(placed))
+    return StudiedPlant(NodalNetwork(utility, "intake", tuple(nodes), tuple(branches)), tuple(placed))
 
 
 @pytest.mark.parametrize(

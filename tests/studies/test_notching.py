@@ -17,13 +17,13 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.trace import waveforms
 from xlcalc.studies.coupled.commutation import bus_voltages
 from xlcalc.studies.notching import BusNotch, bus_notches, per_unit_notch
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 
 VOLTS, HZ, XR = 480.0, 60.0, 10.0
 
 
-def plant(*drives: Drive, capacitors: tuple[CapacitorBank, ...] = ()) -> Plant:
+def plant(*drives: ScheduledDrive, capacitors: tuple[CapacitorBank, ...] = ()) -> StudiedPlant:
     """About 20 MVA at the bus of the drives, one X/R everywhere."""
     network = NodalNetwork(
         Utility(VOLTS, 100e6, XR),
@@ -33,16 +33,16 @@ def plant(*drives: Drive, capacitors: tuple[CapacitorBank, ...] = ()) -> Plant:
         capacitors,
         hz=HZ,
     )
-    return Plant(network, drives)
+    return StudiedPlant(network, drives)
 
 
-def drive(tag: str, kw: float, reactor_pct: float, quantity: int = 1, **front_end: float) -> Drive:
+def drive(tag: str, kw: float, reactor_pct: float, quantity: int = 1, **front_end: float) -> ScheduledDrive:
     """X/R of the source throughout, so that dividers are those of the reactances."""
     values = {"reactor_xr": XR, "load_kind": "current", **front_end}
-    return Drive(tag, 1e3 * kw, FrontEnd(6, 1.0, reactor_pct, **values), "main", quantity)
+    return ScheduledDrive(tag, 1e3 * kw, FrontEnd(6, 1.0, reactor_pct, **values), "main", quantity)
 
 
-def notch(*drives: Drive) -> BusNotch:
+def notch(*drives: ScheduledDrive) -> BusNotch:
     return bus_notches(plant(*drives))[1]
 
 
@@ -151,7 +151,7 @@ def test_bridges_notch_by_themselves(pulses: int) -> None:
     """Each bridge alone: X_s over X_s + X_leakage on the drive's rating; neighbours that overlap are two."""
     bridges = pulses // 6
     front_end = FrontEnd(pulses, 1.0, transformer_pct=5.0, transformer_xr=XR, load_kind="current")
-    found = notch(Drive("M", 500e3, front_end, "main")).notch
+    found = notch(ScheduledDrive("M", 500e3, front_end, "main")).notch
     base = VOLTS**2 / 500e3
     one, two = (
         100.0 * SOURCE_OHMS.imag / (SOURCE_OHMS.imag + 0.05 * bridges * base / count) for count in (1, 2)
@@ -171,9 +171,9 @@ def test_a_drive_that_a_bus_hardly_feels_does_not_widen_its_notch() -> None:
         ),
         hz=HZ,
     )
-    near = Drive("near", 300e3, FrontEnd(6, 1.0, 1.0, load_kind="current"), "one")
-    far = Drive("far", 30e3, FrontEnd(6, 1.0, 8.0, load_kind="current"), "other")
-    alone, both = (bus_notches(Plant(network, drives))[1] for drives in ((near,), (near, far)))
+    near = ScheduledDrive("near", 300e3, FrontEnd(6, 1.0, 1.0, load_kind="current"), "one")
+    far = ScheduledDrive("far", 30e3, FrontEnd(6, 1.0, 8.0, load_kind="current"), "other")
+    alone, both = (bus_notches(StudiedPlant(network, drives))[1] for drives in ((near,), (near, far)))
     assert both.tags == alone.tags == ("near",)
     assert both.notch.width_s == pytest.approx(alone.notch.width_s, rel=0.02)
     assert both.notch.area_vs == pytest.approx(alone.notch.area_vs, rel=0.01)

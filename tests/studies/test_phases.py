@@ -11,7 +11,7 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.sequence import components
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.verdict.assessment import assess
 from xlcalc.studies.verdict.phases import OVERALL, PHASES, TOTAL, phase_table, phases_differ
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -49,8 +49,10 @@ def test_squares_of_the_phases_are_those_of_the_symmetrical_components() -> None
     network = series_network(
         Utility(13_800, 200e6, 10, unbalance_pct=2.0), Transformer(1.5e6, 5.75, 6, 13_800, 480)
     )
-    drive = Drive("P1", 200e3, FrontEnd(pulses=6, source_pct=1.0, reactor_pct=3.0))
-    assessment = assess(Plant(network, (drive,)), PccOptions("main", demand_amps=500.0), supply="ideal")
+    drive = ScheduledDrive("P1", 200e3, FrontEnd(pulses=6, source_pct=1.0, reactor_pct=3.0))
+    assessment = assess(
+        StudiedPlant(network, (drive,)), PccOptions("main", demand_amps=500.0), supply="ideal"
+    )
     pcc = assessment.require_pcc()
     assert phases_differ(pcc)
     sequences = components(pcc.currents)

@@ -18,7 +18,7 @@ from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.spectrum import Spectrum
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled, solve_injected, solve_uncoupled
 from xlcalc.studies.sources import LoadCurrent
 
@@ -45,9 +45,12 @@ def test_one_kind_of_drive_on_a_plain_reactance_is_the_engine_alone(pulses, back
     """Three equal drives are one of three times the power; with unbalance and the triplens it brings."""
     plain = network(Utility(13.8e3, 250e6, 12, background, unbalance, 20.0))
     front_end = replace(SIX, pulses=pulses)
-    drives = (Drive("D1", 100e3, front_end, "main", 2), Drive("D2", 100e3, front_end, "main"))
+    drives = (
+        ScheduledDrive("D1", 100e3, front_end, "main", 2),
+        ScheduledDrive("D2", 100e3, front_end, "main"),
+    )
     told: list[int] = []
-    solution = solve_coupled(Plant(plain, drives), progress=told.append)
+    solution = solve_coupled(StudiedPlant(plain, drives), progress=told.append)
     assert told == list(range(1, solution.convergence.iterations + 1))
     assert solution.converged
     z = plain.short_circuit_impedance("main")
@@ -72,7 +75,7 @@ def test_one_kind_of_drive_on_a_plain_reactance_is_the_engine_alone(pulses, back
 
 def test_coupling_attenuates() -> None:
     """Many drives on one bus distort less in sum than the drives alone would; both methods side by side."""
-    plant = Plant(network(), (Drive("D", 75e3, SIX, "main", 8),))
+    plant = StudiedPlant(network(), (ScheduledDrive("D", 75e3, SIX, "main", 8),))
     coupled, quick = solve_coupled(plant), solve_uncoupled(plant)
     options = PccOptions("intake", "2014")
     assert coupled.pcc(options).tdd_pct < 0.9 * quick.pcc(options).tdd_pct
@@ -112,7 +115,9 @@ def test_generator_fed_voltage() -> None:
 
 def test_any_bus_is_a_pcc_and_machines_do_not_raise_isc() -> None:
     generator = Generator("G1", "main", 1e6, 480, 15, 20, 400e3)
-    solution = solve_coupled(Plant(network(generators=(generator,)), (Drive("D", 200e3, SIX, "main"),)))
+    solution = solve_coupled(
+        StudiedPlant(network(generators=(generator,)), (ScheduledDrive("D", 200e3, SIX, "main"),))
+    )
     bare = network()
     for bus in ("intake", "main"):
         pcc = solution.pcc(PccOptions(bus, "2014"))
@@ -129,14 +134,17 @@ def test_operating_states_of_one_plant() -> None:
         loads=(StaticLoad("L", "main", 150e3, 80e3),),
         generators=(Generator("G1", "main", 1e6, 480, 15),),
     )
-    drives = (Drive("D1", 150e3, SIX, "main"), Drive("D2", 75e3, replace(SIX, choke_pct=4.0), "main", 2))
+    drives = (
+        ScheduledDrive("D1", 150e3, SIX, "main"),
+        ScheduledDrive("D2", 75e3, replace(SIX, choke_pct=4.0), "main", 2),
+    )
     weak = replace(whole, utility=replace(whole.utility, short_circuit_va=60e6, x_over_r=8.0))
     states = {
         "strong": switched(whole, ["G1"]),
         "weak": switched(weak, ["G1"]),
         "generator": switched(whole, ["utility", "T1", "intake"]),
     }
-    solved = {name: solve_coupled(Plant(state, drives)) for name, state in states.items()}
+    solved = {name: solve_coupled(StudiedPlant(state, drives)) for name, state in states.items()}
     thdv = {name: solution.pcc(PccOptions("main", "2014")).thdv_pct for name, solution in solved.items()}
     assert thdv["generator"] > thdv["weak"] > thdv["strong"]
     at_intake = {name: solved[name].pcc(PccOptions("intake", "2014")).isc_il for name in ("strong", "weak")}
@@ -145,7 +153,7 @@ def test_operating_states_of_one_plant() -> None:
 
 
 def test_no_convergence_is_said() -> None:
-    plant = Plant(network(), (Drive("D", 75e3, SIX, "main", 8),))
+    plant = StudiedPlant(network(), (ScheduledDrive("D", 75e3, SIX, "main", 8),))
     hasty = solve_coupled(plant, max_iterations=2)
     assert not hasty.converged
     with pytest.raises(NoSolutionError, match="did not converge"):
@@ -155,4 +163,4 @@ def test_no_convergence_is_said() -> None:
 def test_collapse_names_the_drive() -> None:
     weak = network(Utility(13.8e3, 0.3e6, 5))
     with pytest.raises(NoSolutionError, match="drive D"):
-        solve_coupled(Plant(weak, (Drive("D", 900e3, SIX, "main"),)))
+        solve_coupled(StudiedPlant(weak, (ScheduledDrive("D", 900e3, SIX, "main"),)))

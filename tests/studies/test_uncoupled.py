@@ -15,7 +15,7 @@ from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.drives import front_end_on_bus, solve_drives, unsolved_text
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_uncoupled
 
 UTILITY = Utility(13_800, 250e6, 12)
@@ -25,11 +25,11 @@ LINEAR = StaticLoad("linear load", "main", 300e3, 186e3, LoadModel.NONE)
 NETWORK = series_network(UTILITY, SUPPLY, SECOND, loads=(LINEAR,))
 SIX = FrontEnd(pulses=6, source_pct=1.0, reactor_pct=3.0, choke_pct=2.0)
 DRIVES = (
-    Drive("P-1", 150e3, SIX, "main", 2),
-    Drive("P-2", 75e3, dataclasses.replace(SIX, reactor_pct=0.0, choke_pct=4.0), "second"),
-    Drive("P-3", 200e3, dataclasses.replace(SIX, pulses=12), "main"),
+    ScheduledDrive("P-1", 150e3, SIX, "main", 2),
+    ScheduledDrive("P-2", 75e3, dataclasses.replace(SIX, reactor_pct=0.0, choke_pct=4.0), "second"),
+    ScheduledDrive("P-3", 200e3, dataclasses.replace(SIX, pulses=12), "main"),
 )
-PLANT = Plant(NETWORK, DRIVES)
+PLANT = StudiedPlant(NETWORK, DRIVES)
 AT_MAIN = PccOptions("main", "2014")
 
 
@@ -82,16 +82,18 @@ def test_table_by_order(result) -> None:
 
 
 def test_equal_front_ends_are_solved_once_and_progress_is_told() -> None:
-    same = tuple(Drive(f"D-{k}", 150e3, SIX, "main") for k in range(20))
+    same = tuple(ScheduledDrive(f"D-{k}", 150e3, SIX, "main") for k in range(20))
     told: list[tuple[int, int]] = []
-    results = solve_drives(Plant(NETWORK, (*same, DRIVES[1])), lambda done, total: told.append((done, total)))
+    results = solve_drives(
+        StudiedPlant(NETWORK, (*same, DRIVES[1])), lambda done, total: told.append((done, total))
+    )
     assert told[-1] == (2, 2)
     assert len({r.spectrum.thd_pct for r in results[:20]}) == 1
 
 
 def test_scaling_rating_and_network_together_changes_no_percent(result) -> None:
     """The same plant ten times as large."""
-    larger = Plant(
+    larger = StudiedPlant(
         series_network(
             Utility(13_800, 2500e6, 12),
             dataclasses.replace(SUPPLY, rating_va=20e6),
@@ -127,7 +129,7 @@ def test_a_shift_by_a_multiple_of_sixty_degrees_only_renames_phases_and_polarity
     currents = []
     for turn in (0.0, shift):
         supply = dataclasses.replace(SUPPLY, phase_shift_deg=turn)
-        plant = Plant(series_network(utility, supply), DRIVES[:1])
+        plant = StudiedPlant(series_network(utility, supply), DRIVES[:1])
         currents.append(solve_uncoupled(plant).pcc().currents)
     assert abs(currents[0][0, 2]) > 0.01 * abs(currents[0][0, 0])
     np.testing.assert_allclose(currents[1], currents[0], atol=1e-6 * abs(currents[0][0, 0]))
@@ -135,7 +137,7 @@ def test_a_shift_by_a_multiple_of_sixty_degrees_only_renames_phases_and_polarity
 
 def test_a_drive_without_a_solution_is_named_and_leaves_no_verdict() -> None:
     """80 % of reactor cannot carry full power: no partial sum passes for a result."""
-    starved = Drive("P-4", 100e3, dataclasses.replace(SIX, reactor_pct=80.0))
+    starved = ScheduledDrive("P-4", 100e3, dataclasses.replace(SIX, reactor_pct=80.0))
     study = solve_uncoupled(dataclasses.replace(PLANT, drives=(*DRIVES, starved)))
     assert [result.stable for result in study.drives] == [True, True, True, False]
     with pytest.raises(NoSolutionError, match=r"drive P-4: the circuit cannot supply this load"):
@@ -148,12 +150,15 @@ def test_a_drive_without_a_solution_is_named_and_leaves_no_verdict() -> None:
 @pytest.mark.parametrize(
     ("call", "argument"),
     [
-        (lambda: Drive(" ", 1e3, SIX), "tag"),
-        (lambda: Drive("P-1", 0, SIX), "rated_watts of P-1"),
-        (lambda: Drive("P-1", 1e3, SIX, quantity=0), "quantity of P-1"),
-        (lambda: Drive("P-1", 1e3, dataclasses.replace(SIX, unbalance_pct=1.0)), "unbalance_pct of P-1"),
-        (lambda: Plant(NETWORK, (DRIVES[0], DRIVES[0])), "tag"),
-        (lambda: Plant(NETWORK, (Drive("P-9", 1e3, SIX, "third"),)), "bus of P-9"),
+        (lambda: ScheduledDrive(" ", 1e3, SIX), "tag"),
+        (lambda: ScheduledDrive("P-1", 0, SIX), "rated_watts of P-1"),
+        (lambda: ScheduledDrive("P-1", 1e3, SIX, quantity=0), "quantity of P-1"),
+        (
+            lambda: ScheduledDrive("P-1", 1e3, dataclasses.replace(SIX, unbalance_pct=1.0)),
+            "unbalance_pct of P-1",
+        ),
+        (lambda: StudiedPlant(NETWORK, (DRIVES[0], DRIVES[0])), "tag"),
+        (lambda: StudiedPlant(NETWORK, (ScheduledDrive("P-9", 1e3, SIX, "third"),)), "bus of P-9"),
         (lambda: solve_uncoupled(PLANT).pcc(PccOptions("third")), "bus"),
     ],
 )
@@ -165,16 +170,16 @@ def test_bad_input_names_the_argument(call: object, argument: str) -> None:
 
 def test_a_drive_too_large_for_its_bus_is_named() -> None:
     with pytest.raises(InputError, match=r"source_pct of drive P-1"):
-        solve_uncoupled(Plant(NETWORK, (Drive("P-1", 1e9, SIX),)))
+        solve_uncoupled(StudiedPlant(NETWORK, (ScheduledDrive("P-1", 1e9, SIX),)))
 
 
 def test_an_unsolved_drive_names_itself_and_what_still_holds() -> None:
     """Drive B asks for several times what its 90 % reactor lets through."""
     drives = (
-        Drive("A", 75e3, FrontEnd(6, 1.0, reactor_pct=3.0)),
-        Drive("B", 75e3, FrontEnd(6, 1.0, reactor_pct=90.0)),
+        ScheduledDrive("A", 75e3, FrontEnd(6, 1.0, reactor_pct=3.0)),
+        ScheduledDrive("B", 75e3, FrontEnd(6, 1.0, reactor_pct=90.0)),
     )
-    results = solve_drives(Plant(NETWORK, drives))
+    results = solve_drives(StudiedPlant(NETWORK, drives))
     assert [result.stable for result in results] == [True, False]
     text = unsolved_text(results)
     assert text.startswith("drive B: the circuit cannot supply this load")

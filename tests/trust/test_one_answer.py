@@ -32,7 +32,7 @@ from xlcalc.schema.inputs.settings import PLANT_SETTINGS
 from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.values import CellError
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 from xlcalc.workbooks.drive import drive_study
 from xlcalc.workbooks.drive.study_data import read_study
@@ -91,7 +91,11 @@ def hand_tdd(model: LoadModel, demand_amps: float) -> float:
     site = SITE.convert(SITE_CELLS, "site")
     drives = plant_of(DRIVES.convert(starter_drives(), "drives"), site, settings).drives
     moved = tuple(type(d)(d.tag, d.rated_watts, d.front_end, "B", d.quantity) for d in drives)
-    return solve_coupled(Plant(by_hand(model), moved)).pcc(PccOptions("A", demand_amps=demand_amps)).tdd_pct
+    return (
+        solve_coupled(StudiedPlant(by_hand(model), moved))
+        .pcc(PccOptions("A", demand_amps=demand_amps))
+        .tdd_pct
+    )
 
 
 def test_a_capacitor_on_the_site_resonates_in_the_verdict():

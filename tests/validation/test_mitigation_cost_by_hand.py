@@ -11,32 +11,32 @@ from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.offer.curves import CostFormula, Points
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics, Losses
-from xlcalc.mitigation.offer.physics import Bridge
-from xlcalc.mitigation.problem import Case, Pin, Problem
+from xlcalc.mitigation.offer.physics import DiodeFrontEnd
+from xlcalc.mitigation.problem import LimitCase, Pin, Problem
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 REACTOR = DriveOption(
     "reactor",
-    Bridge(6, 3.0),
+    DiodeFrontEnd(6, 3.0),
     Points(((50.0, 400.0), (150.0, 900.0))),
     Losses(0.0, 0.5),
     min_kw=50,
     max_kw=150,
 )
-MULTI = DriveOption("18-pulse", Bridge(18), CostFormula(1000.0, 50.0, 1.0), Losses(0.4, 2.0))
+MULTI = DriveOption("18-pulse", DiodeFrontEnd(18), CostFormula(1000.0, 50.0, 1.0), Losses(0.4, 2.0))
 DRIVES = (
-    Drive("A", 100e3, FrontEnd(6, 1.0, load_pct=100.0), quantity=2),
-    Drive("B", 200e3, FrontEnd(6, 1.0, load_pct=50.0)),
+    ScheduledDrive("A", 100e3, FrontEnd(6, 1.0, load_pct=100.0), quantity=2),
+    ScheduledDrive("B", 200e3, FrontEnd(6, 1.0, load_pct=50.0)),
 )
 NETWORK = series_network(Utility(13.8e3, 500e6, 10.0), Transformer(2e6, 5.75, 7.0, 13.8e3, 480.0))
 PINS = (Pin(("A",), ("reactor",)), Pin(("B",), ("18-pulse",)))
 
 
 def chosen(economics: Economics):
-    problem = Problem(DRIVES, (REACTOR, MULTI), (Case("only", NETWORK),), economics, 0.0, PINS)
+    problem = Problem(DRIVES, (REACTOR, MULTI), (LimitCase("only", NETWORK),), economics, 0.0, PINS)
     return choose(problem, Wishes(coupled=False, front_points=0, runners=0)).mix
 
 

@@ -12,7 +12,7 @@ import math
 import numpy as np
 import pytest
 
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, ThreePhaseSource
 from xlcalc.rectifier.steady_state import solve
 from xlcalc.schema.values import Grid
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -42,7 +42,7 @@ def test_six_pulse_rectifier() -> None:
     leakage_amps = 3 * 1e-3 * 524.83
     state = solve(
         Circuit(
-            Supply(400.0, 50.0, inductance=60e-6),
+            ThreePhaseSource(400.0, 50.0, inductance=60e-6),
             DCLink(15e-3),
             Load("current", 500.0 + leakage_amps),
             diode=Diode(forward_volts=2.0, on_resistance=1e-3),
@@ -89,7 +89,7 @@ def test_twelve_pulse_rectifier() -> None:
     leakage, resistance = 51.98e-6, 3.333e-3
     state = solve(
         Circuit(
-            Supply(100.0, 50.0),
+            ThreePhaseSource(100.0, 50.0),
             DCLink(5e-3),
             Load("resistance", 0.2),
             (Bridge(-30.0, leakage, resistance), Bridge(0.0, leakage, resistance)),

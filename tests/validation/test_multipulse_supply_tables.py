@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, ThreePhaseSource
 from xlcalc.rectifier.steady_state import solve
 
 SHIFTS = {12: (-15.0, 15.0), 18: (-20.0, 0.0, 20.0)}
@@ -35,7 +35,7 @@ def circuit(pulses: int, leakage: float, case: str) -> Circuit:
     )
     unbalance = float(case[3:-1]) / 100.0 if case.startswith("u2") else 0.0
     return Circuit(
-        Supply(400.0, 50.0, negative_sequence=unbalance, background=background),
+        ThreePhaseSource(400.0, 50.0, negative_sequence=unbalance, background=background),
         DCLink(20e-3),
         Load("current", 100.0),
         tuple(Bridge(shift, leakage) for shift in SHIFTS[pulses]),

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, ThreePhaseSource
 from xlcalc.rectifier.steady_state import solve
 from xlcalc.rectifier.trace import waveforms
 
@@ -53,7 +53,9 @@ class Case:
             return percent / 100.0 * BASE_OHMS / x_over_r
 
         return Circuit(
-            Supply(480.0, 60.0, henry(self.source), ohm(self.source, 4.0), self.unbalance, self.background),
+            ThreePhaseSource(
+                480.0, 60.0, henry(self.source), ohm(self.source, 4.0), self.unbalance, self.background
+            ),
             DCLink(self.capacitance),
             Load(*self.load),
             tuple(

@@ -14,7 +14,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, ThreePhaseSource
 from xlcalc.rectifier.passive_filter import PassiveFilter
 from xlcalc.rectifier.steady_state import solve
 from xlcalc.rectifier.trace import waveforms
@@ -46,7 +46,7 @@ class Case:
         shunt_pct = 1e4 / self.capacitor / self.tuned**2 if self.tuned else 0.0
         shunt = coil(shunt_pct, 30.0) if self.tuned else (0.0, 0.002 * BASE_OHMS)
         return Circuit(
-            Supply(480.0, 60.0, *coil(0.5, 4.0), self.negative, self.background),
+            ThreePhaseSource(480.0, 60.0, *coil(0.5, 4.0), self.negative, self.background),
             DCLink(750e-6),
             Load("power", self.load),
             (Bridge(0.0, 0.0, 0.0, *coil(self.choke, 25.0)),),

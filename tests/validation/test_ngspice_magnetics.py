@@ -13,7 +13,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, ThreePhaseSource
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.schema.values import Grid
@@ -38,7 +38,7 @@ DRIVE = FrontEnd(
 def circuit_at(line: float) -> Circuit:
     """The drive at 480 V, 60 Hz and 12.5 kW, built of henry and ohm; the supply at `line` per unit."""
     return Circuit(
-        Supply(line * VOLTS, HZ, 0.01 * HENRY, 0.001 * OHMS),
+        ThreePhaseSource(line * VOLTS, HZ, 0.01 * HENRY, 0.001 * OHMS),
         DCLink(2.0 * HENRY / OHMS**2, 0.005 * OHMS),
         Load("mean power", WATTS),
         (Bridge(0.0, 0.0, 0.0, 0.04 * HENRY, 0.0016 * OHMS),),

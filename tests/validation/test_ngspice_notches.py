@@ -23,7 +23,7 @@ from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.coupled.coupling import CoupledPlant, grouped
 from xlcalc.studies.notching import BusNotch, bus_notches
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 
 VOLTS, HZ = 480.0, 60.0
 UTILITY = Utility(VOLTS, 100e6, 10.0)
@@ -33,14 +33,14 @@ CREST = math.sqrt(2.0) * VOLTS
 PAIRS = ((0, 1), (1, 2), (2, 0))
 
 
-def drive(tag: str, kw: float, pulses: int = 6, **front_end: float) -> Drive:
+def drive(tag: str, kw: float, pulses: int = 6, **front_end: float) -> ScheduledDrive:
     base = VOLTS**2 / (1e3 * kw)
     diodes = {"diode_drop_pct": 100 * 0.03 / VOLTS, "diode_resistance_pct": 100 * 1e-3 / base}
     values = {"load_kind": "current", "capacitor_resistance_pct": 0.5, **front_end, **diodes}
-    return Drive(tag, 1e3 * kw, FrontEnd(pulses, 1.0, **values), "main")
+    return ScheduledDrive(tag, 1e3 * kw, FrontEnd(pulses, 1.0, **values), "main")
 
 
-def equal(count: int) -> tuple[Drive, ...]:
+def equal(count: int) -> tuple[ScheduledDrive, ...]:
     return tuple(drive(f"E{k}", 1000.0 / count, reactor_pct=3.0) for k in range(count))
 
 
@@ -68,7 +68,7 @@ BARE = (
 MIXED = (drive("12-pulse", 400, 12, load_pct=90.0), drive("6-pulse", 300, reactor_pct=3.0, load_pct=80.0))
 
 
-def plant(drives: tuple[Drive, ...]) -> Plant:
+def plant(drives: tuple[ScheduledDrive, ...]) -> StudiedPlant:
     network = NodalNetwork(
         UTILITY,
         "supply",
@@ -76,10 +76,10 @@ def plant(drives: tuple[Drive, ...]) -> Plant:
         (TransformerBranch("T1", "supply", "main", UNIT),),
         hz=HZ,
     )
-    return Plant(network, drives)
+    return StudiedPlant(network, drives)
 
 
-def at_main(drives: tuple[Drive, ...]) -> BusNotch:
+def at_main(drives: tuple[ScheduledDrive, ...]) -> BusNotch:
     return next(one for one in bus_notches(plant(drives)) if one.bus == "main")
 
 
@@ -94,7 +94,7 @@ def circuits(loaded: Callable[[str], ModuleType]) -> ModuleType:
 
 
 def simulated(
-    drives: tuple[Drive, ...],
+    drives: tuple[ScheduledDrive, ...],
     spice: ModuleType,
     plants: ModuleType,
     circuits: ModuleType,
@@ -182,7 +182,7 @@ def together(bridges: list[np.ndarray]) -> dict[int, np.ndarray]:
     ids=["2 equal", "5 equal", "10 equal", "2 different", "5 different", "10 different", "bare bridges"],
 )
 def test_drives_on_one_bus(
-    drives: tuple[Drive, ...],
+    drives: tuple[ScheduledDrive, ...],
     first: float,
     spice: ModuleType,
     plants: ModuleType,

@@ -21,7 +21,7 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 
 VOLTS, HZ = 480.0, 60.0
@@ -93,13 +93,15 @@ def test_every_order_of_the_supply(spice: ModuleType, tmp_path: Path, feeders: t
     )
     pairs = list(zip(buses, feeders, strict=True))
     plants = (
-        Plant(
+        StudiedPlant(
             NodalNetwork(UTILITY, "in", nodes, branches, hz=HZ),
-            tuple(Drive(f"on {bus}", f.rated_watts, f.front_end, bus) for bus, f in pairs),
+            tuple(ScheduledDrive(f"on {bus}", f.rated_watts, f.front_end, bus) for bus, f in pairs),
         ),
-        Plant(
+        StudiedPlant(
             NodalNetwork(UTILITY, "in", nodes[:1], hz=HZ),
-            tuple(Drive(f"on {bus}", f.rated_watts, f.with_own_transformer, "in") for bus, f in pairs),
+            tuple(
+                ScheduledDrive(f"on {bus}", f.rated_watts, f.with_own_transformer, "in") for bus, f in pairs
+            ),
         ),
     )
     for plant in plants:

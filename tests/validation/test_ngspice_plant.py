@@ -29,7 +29,7 @@ from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Reactor
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.spectrum import MAX_ORDER
 from xlcalc.studies.coupled.coupling import CoupledPlant, grouped
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import PlantSolution, solve_coupled
 
 VOLTS, HZ = 480.0, 60.0
@@ -41,12 +41,12 @@ CENTRE_CYCLES = 30
 OMEGA = 2 * math.pi * HZ
 
 
-def drive(tag: str, watts: float, pulses: int = 6, **front_end: float | str) -> Drive:
+def drive(tag: str, watts: float, pulses: int = 6, **front_end: float | str) -> ScheduledDrive:
     """The diodes of the simulator in percent of this drive's base."""
     base = VOLTS**2 / watts
     diodes = {"diode_drop_pct": 100 * 0.03 / VOLTS, "diode_resistance_pct": 100 * 1e-3 / base}
     values = {"capacitor_resistance_pct": 0.0, **front_end, **diodes}
-    return Drive(tag, watts, FrontEnd(pulses, 1.0, **values), "main")
+    return ScheduledDrive(tag, watts, FrontEnd(pulses, 1.0, **values), "main")
 
 
 BARE = (
@@ -97,7 +97,7 @@ BANKS = {
 }
 
 
-def plant(drives: tuple[Drive, ...], bank: str) -> Plant:
+def plant(drives: tuple[ScheduledDrive, ...], bank: str) -> StudiedPlant:
     network = NodalNetwork(
         UTILITY,
         "supply",
@@ -107,10 +107,10 @@ def plant(drives: tuple[Drive, ...], bank: str) -> Plant:
         (LOAD,),
         hz=HZ,
     )
-    return Plant(network, drives)
+    return StudiedPlant(network, drives)
 
 
-def in_si(one: Drive) -> Circuit:
+def in_si(one: ScheduledDrive) -> Circuit:
     """The front end in ohm, henry and farad of the drive's own base."""
     unit = one.front_end.circuit()
     base = VOLTS**2 / one.rated_watts
@@ -183,7 +183,7 @@ def small_plant(runner: ModuleType, solution: PlantSolution):
 
 @pytest.mark.parametrize(("drives", "bank"), CASES)
 def test_coupled_solution(
-    drives: tuple[Drive, ...], bank: str, spice: ModuleType, runner: ModuleType, tmp_path: Path
+    drives: tuple[ScheduledDrive, ...], bank: str, spice: ModuleType, runner: ModuleType, tmp_path: Path
 ) -> None:
     """Per order within 0.1 % of the fundamental (asked for: 0.3 %), distortion within 0.1 points (0.3)."""
     solution = solve_coupled(plant(drives, bank))

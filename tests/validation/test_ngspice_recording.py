@@ -16,7 +16,7 @@ import pytest
 import xlcalc as xl
 from xlcalc.measurement.groups import harmonic_subgroups
 from xlcalc.measurement.windows import windows
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, ThreePhaseSource
 from xlcalc.rectifier.steady_state import solve
 
 HZ, STEPS, EACH, CYCLES = 59.9, 4_096, 8, 40
@@ -26,7 +26,7 @@ BASE_HENRY = 480.0**2 / 12_500.0 / (2.0 * np.pi * 60.0)
 @pytest.fixture(scope="module")
 def simulated(spice: ModuleType, tmp_path_factory: pytest.TempPathFactory):
     circuit = Circuit(
-        Supply(480.0, 60.0, 0.005 * BASE_HENRY, 0.0),
+        ThreePhaseSource(480.0, 60.0, 0.005 * BASE_HENRY, 0.0),
         DCLink(750e-6),
         Load("power", 12_500.0),
         (Bridge(0.0, 0.0, 0.0, 0.0, 0.0),),

@@ -20,7 +20,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.three_winding import ThreeWindingTransformer
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 
 VOLTS, HZ = 480.0, 60.0
@@ -35,7 +35,7 @@ REACTOR_PCT, LOAD_PCT = {"A": 3.0, "B": 4.0}, {"A": 100.0, "B": 80.0}
 STEPS, CYCLES = 8192, 60
 
 
-def drive(bus: str) -> Drive:
+def drive(bus: str) -> ScheduledDrive:
     base = VOLTS**2 / RATED[bus]
     front_end = FrontEnd(
         6,
@@ -45,14 +45,14 @@ def drive(bus: str) -> Drive:
         diode_drop_pct=100 * 0.03 / VOLTS,
         diode_resistance_pct=100 * 1e-3 / base,
     )
-    return Drive(f"on {bus}", RATED[bus], front_end, bus)
+    return ScheduledDrive(f"on {bus}", RATED[bus], front_end, bus)
 
 
 def test_supply_and_both_secondaries(spice: ModuleType, tmp_path: Path) -> None:
     """Per order within 0.1 % of the fundamental; the 5th of both groups nearly cancels."""
     nodes = tuple(Bus(name, VOLTS) for name in UNIT.buses)
     network = NodalNetwork(UTILITY, "in", nodes, UNIT.pairs(), (), (LOAD,), hz=HZ)
-    solution = solve_coupled(Plant(network, (drive("A"), drive("B"))))
+    solution = solve_coupled(StudiedPlant(network, (drive("A"), drive("B"))))
     assert solution.converged
     theirs = _simulated(spice, tmp_path)
     flow = solution.flow

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc.rectifier.circuit import Circuit, DCLink, Load, Supply
+from xlcalc.rectifier.circuit import Circuit, DCLink, Load, ThreePhaseSource
 from xlcalc.rectifier.steady_state import solve
 
 DATA = Path(__file__).parent / "data"
@@ -27,7 +27,7 @@ def rows(name: str) -> list[dict[str, str]]:
 def distortion(reactance_pct: float, capacitance: float) -> float:
     """Constant direct current, no resistance, reactance on the rated power."""
     front_end = Circuit(
-        Supply(1.0, HZ, reactance_pct / 100.0), DCLink(capacitance), Load("current", 1.0 / 1.35)
+        ThreePhaseSource(1.0, HZ, reactance_pct / 100.0), DCLink(capacitance), Load("current", 1.0 / 1.35)
     )
     return solve(front_end, accept_unstable=True).line_current[0].thd_pct
 

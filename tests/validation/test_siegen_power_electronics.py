@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, ThreePhaseSource
 from xlcalc.rectifier.closed_form import ideal_spectrum, ideal_thd_pct
 from xlcalc.rectifier.steady_state import solve
 from xlcalc.rectifier.trace import waveforms
@@ -27,7 +27,7 @@ def test_engine_with_smooth_current_approaches_the_ideal_bridge() -> None:
     """Choke of 290 %, hardly any reactance: rectified voltage and current of the ideal bridge."""
     state = solve(
         Circuit(
-            Supply(1.0, 1.0 / (2.0 * math.pi), 1e-5),
+            ThreePhaseSource(1.0, 1.0 / (2.0 * math.pi), 1e-5),
             DCLink(50.0),
             Load("current", 1.0 / 1.35),
             (Bridge(choke_inductance=2.9),),

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, ThreePhaseSource
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve
 from xlcalc.rectifier.trace import waveforms
@@ -41,7 +41,7 @@ def state(case: str) -> SteadyState:
     kind = {"P": "power", "I": "current"}[row["load"]]
     return solve(
         Circuit(
-            Supply(480.0, 60.0, value["Ls_mH"] / 1e3, value["Rs_mohm"] / 1e3, unbalance),
+            ThreePhaseSource(480.0, 60.0, value["Ls_mH"] / 1e3, value["Rs_mohm"] / 1e3, unbalance),
             DCLink(750e-6),
             Load(kind, float(row["load_value"].split()[0])),
             tuple(

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, ThreePhaseSource
 from xlcalc.rectifier.closed_form import ideal_spectrum, ideal_thd_pct
 from xlcalc.rectifier.steady_state import solve
 
@@ -53,7 +53,7 @@ def test_engine_with_a_large_choke_meets_the_closed_form(overlap_deg: float) -> 
     reactance = (1.0 - math.cos(math.radians(overlap_deg))) / (math.sqrt(2.0) * current)
     state = solve(
         Circuit(
-            Supply(1.0, 1.0 / (2.0 * math.pi), reactance),
+            ThreePhaseSource(1.0, 1.0 / (2.0 * math.pi), reactance),
             DCLink(100.0),
             Load("current", current),
             (Bridge(choke_inductance=3.0),),

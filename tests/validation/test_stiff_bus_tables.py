@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Supply
+from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, ThreePhaseSource
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve
 from xlcalc.rectifier.trace import waveforms
@@ -31,7 +31,7 @@ def on_own_base(xac_pct: float, xdc_pct: float) -> SteadyState:
     for _ in range(12):
         state = solve(
             Circuit(
-                Supply(1.0, HZ, xac_pct / 100.0 / base),
+                ThreePhaseSource(1.0, HZ, xac_pct / 100.0 / base),
                 DCLink(3000.0),
                 Load("current", 1.0 / 1.35),
                 (Bridge(choke_inductance=xdc_pct / 100.0 / base),),

@@ -7,7 +7,7 @@ import pytest
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
 from xlcalc.workbooks.kit.editing.sheet_xml import SheetXml
-from xlcalc.workbooks.kit.editing.table_rows import Stretch, TablePart, replace_rows
+from xlcalc.workbooks.kit.editing.table_rows import Stretch, TableElement, replace_rows
 
 NS = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 
@@ -79,7 +79,7 @@ def test_results_of_formulas_and_arrays_are_dropped_but_not_constants() -> None:
 def test_rows_of_a_table_are_replaced_and_their_surroundings_kept(count: int) -> None:
     validation = '<dataValidations><dataValidation sqref="A2:A3"/></dataValidations>'
     tree = sheet(ROWS, validation)
-    table = TablePart(parse_small(TABLE.encode()))
+    table = TableElement(parse_small(TABLE.encode()))
     replace_rows(tree, table, [{"tag": float(10 + i)} for i in range(count)])
     text = written(tree)
     assert table.root.get("ref") == f"A1:B{1 + count}"
@@ -103,7 +103,7 @@ def test_what_cannot_be_extended_for_certain_is_refused(
     rows: str, table: str, values: list[dict[str, float]], named: str
 ) -> None:
     with pytest.raises(InputError, match=named):
-        replace_rows(sheet(rows), TablePart(parse_small(table.encode())), values)
+        replace_rows(sheet(rows), TableElement(parse_small(table.encode())), values)
 
 
 @pytest.mark.parametrize(

@@ -60,7 +60,7 @@ def add_outcome(
         count += 1
     row = count + 3
     for place, first, last in _places(orders):
-        block = charts.Block(book[ORDERS_SHEET], first, last, _column(orders, "order"))
+        block = charts.ChartRows(book[ORDERS_SHEET], first, last, _column(orders, "order"))
         chart = charts.bars(
             block,
             _column(orders, "current pct"),
@@ -83,7 +83,7 @@ def _durations(book: Workbook, year: pd.DataFrame) -> Iterator[tuple[str, tuple[
     for keys, rows in year.groupby(["site", "pcc"], sort=False):
         curves = []
         for (quantity, states), colour in zip(rows.groupby("quantity", sort=False), CURVES, strict=False):
-            block = charts.Block(
+            block = charts.ChartRows(
                 book[YEAR_SHEET],
                 int(states.index[0]) + 2,
                 int(states.index[-1]) + 2,

@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from xlcalc.choosing.question import Question
-from xlcalc.mitigation.choice import Choice
+from xlcalc.mitigation.choice import ChosenMix
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.milp.search import Effort
-from xlcalc.mitigation.problem import Case
+from xlcalc.mitigation.problem import LimitCase
 from xlcalc.mitigation.robust import robustness
 
 FRONT_POINTS = 9
@@ -24,7 +24,7 @@ def answer(
     front_points: int = FRONT_POINTS,
     runners: int = RUNNERS,
     say: Callable[[str], None] = lambda text: None,
-) -> Choice:
+) -> ChosenMix:
     """Choose, and study the mix with uncertain inputs where the question has any.
 
     Parameters
@@ -62,7 +62,9 @@ def answer(
     return replace(choice, cautions=(*unreachable, *asked.cautions, *choice.cautions))
 
 
-def _counted(samples: Iterable[tuple[Case, ...]], say: Callable[[str], None]) -> Iterator[tuple[Case, ...]]:
+def _counted(
+    samples: Iterable[tuple[LimitCase, ...]], say: Callable[[str], None]
+) -> Iterator[tuple[LimitCase, ...]]:
     for number, cases in enumerate(samples, start=1):
         say(f"studying the mix with uncertain inputs: sample {number}")
         yield cases

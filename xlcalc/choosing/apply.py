@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from xlcalc.errors import InputError
-from xlcalc.mitigation.choice import Choice
+from xlcalc.mitigation.choice import ChosenMix
 from xlcalc.mitigation.milp.currents import fitted
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, DriveOption
 from xlcalc.schema.inputs.drive import FILTER_FIELDS
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 Row = Mapping[str, object]
 
@@ -20,7 +20,7 @@ NO_COLUMN: Final = (
 )
 
 
-def check_applicable(choice: Choice) -> None:
+def check_applicable(choice: ChosenMix) -> None:
     """Raises `InputError` where the mix holds what no column of a schedule can state."""
     mix = choice.mix
     bought = [f"{item.name} on {bus}" for bus, item in mix.filters.items()]
@@ -34,7 +34,7 @@ def check_applicable(choice: Choice) -> None:
         raise InputError("--apply", bought[0], NO_COLUMN)
 
 
-def applied(choice: Choice, rows: Sequence[Row]) -> tuple[Row, ...]:
+def applied(choice: ChosenMix, rows: Sequence[Row]) -> tuple[Row, ...]:
     """Rows of a schedule with the front ends of the mix; what stays as scheduled is not touched.
 
     Raises
@@ -47,7 +47,7 @@ def applied(choice: Choice, rows: Sequence[Row]) -> tuple[Row, ...]:
     return tuple(_row(row, drives[str(row["tag"])], choice.mix.options[str(row["tag"])]) for row in rows)
 
 
-def _row(row: Row, drive: Drive, option: DriveOption) -> Row:
+def _row(row: Row, drive: ScheduledDrive, option: DriveOption) -> Row:
     if option.name == AS_SCHEDULED:
         return row
     bought = fitted(drive, option)

@@ -16,14 +16,14 @@ from xlcalc.bulk.sites.site import DriveSite, Site, site_from
 from xlcalc.bulk.sites.site_file import read_site
 from xlcalc.errors import InputError
 from xlcalc.mitigation.offer.banks import OptionTable
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
 from xlcalc.schema.assembly.choice import problem_from
 from xlcalc.schema.assembly.site import options_of, plant_of
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.kinds import Whole
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 
 PCC_BUSES = {"utility side": UTILITY_BUS, "main bus": MAIN_BUS}
 Values = Mapping[str, Any]
@@ -101,7 +101,7 @@ def cases_of(
     options: OptionTable,
     terms: Terms,
     vary: Vary | None = None,
-) -> tuple[Case, ...]:
+) -> tuple[LimitCase, ...]:
     """Every case of the terms in every state of the site.
 
     Parameters
@@ -136,7 +136,7 @@ def _case(
     whole: Terms,
     several: bool,
     vary: Vary | None,
-) -> Case:
+) -> LimitCase:
     name = f"{site.name}, {terms.name}" if several else terms.name
     changed = site
     if terms.site or terms.settings:
@@ -151,7 +151,7 @@ def _case(
     if vary is not None:
         given_names = frozenset((*terms.site, *terms.settings))
         site_values, settings, loads = vary(site_values, settings, given_names, loads)
-    plant: Plant = plant_of(rows, site_values, settings)
+    plant: StudiedPlant = plant_of(rows, site_values, settings)
     point = replace(options_of(site_values, settings), raise_other_limits=whole.raise_other_limits)
     points = []
     for pcc in whole.pcc:
@@ -160,7 +160,7 @@ def _case(
         points.append(
             replace(point, pcc=PCC_BUSES[pcc], demand_amps=_demand(point.demand_amps, point.pcc, pcc))
         )
-    return Case(name, plant.network, tuple(points) or (point,), frozenset(terms.off), dict(loads))
+    return LimitCase(name, plant.network, tuple(points) or (point,), frozenset(terms.off), dict(loads))
 
 
 def _demand(amps: float | None, measured_at: str, pcc: str) -> float | None:

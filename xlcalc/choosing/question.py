@@ -16,7 +16,7 @@ from xlcalc.choosing.terms import read_terms
 from xlcalc.choosing.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.errors import InputError
 from xlcalc.mitigation.milp.search import Effort
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.mitigation.terms import Terms
 
 INVENTED = "the shipped table of options was used; its prices and spectra are invented"
@@ -58,7 +58,7 @@ class Question:
     terms: Terms
     effort: Effort | None = None
     coupled: bool = True
-    samples: Callable[[], Iterator[tuple[Case, ...]]] | None = None
+    samples: Callable[[], Iterator[tuple[LimitCase, ...]]] | None = None
     samples_coupled: bool = False
     cautions: tuple[str, ...] = ()
 

@@ -26,7 +26,7 @@ from xlcalc.choosing.assemble import Values, cases_of
 from xlcalc.choosing.plant_files import PlantFiles
 from xlcalc.errors import InputError
 from xlcalc.mitigation.offer.banks import OptionTable
-from xlcalc.mitigation.problem import Case
+from xlcalc.mitigation.problem import LimitCase
 from xlcalc.mitigation.terms import Terms
 
 LOAD = "load pct"
@@ -85,7 +85,7 @@ def sampled_cases(
     rows: Sequence[Mapping[str, Any]],
     options: OptionTable,
     terms: Terms,
-) -> Iterator[tuple[Case, ...]]:
+) -> Iterator[tuple[LimitCase, ...]]:
     """For each combination of the sweep all cases with its values.
 
     A name that a case gives by itself keeps that value, unless the sweep gives a tolerance or a factor,
@@ -131,7 +131,7 @@ def read_plant_spec(path: Path, plant: PlantFiles) -> Uncertainty:
 
 def sampled_plant_cases(
     spec: SweepSpec, plant: PlantFiles, options: OptionTable, terms: Terms
-) -> Iterator[tuple[Case, ...]]:
+) -> Iterator[tuple[LimitCase, ...]]:
     """For each combination of the sweep all cases with its values; loads as in `sampled_cases`.
 
     Raises

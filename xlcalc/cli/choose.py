@@ -17,7 +17,7 @@ from xlcalc.errors import InputError
 
 if TYPE_CHECKING:
     from xlcalc.bulk.reading.schedule import Schedule
-    from xlcalc.mitigation.choice import Choice
+    from xlcalc.mitigation.choice import ChosenMix
 
 NOTHING_PASSES = 1
 
@@ -107,7 +107,7 @@ def choose_command(
     raise Exit(DONE if choice.passes and not choice.reason else NOTHING_PASSES)
 
 
-def _apply(choice: Choice, site: Path, drives: Path, study: Path) -> None:
+def _apply(choice: ChosenMix, site: Path, drives: Path, study: Path) -> None:
     """Write the study of the mix."""
     from xlcalc import resources
     from xlcalc.choosing.apply import applied
@@ -122,7 +122,7 @@ def _apply(choice: Choice, site: Path, drives: Path, study: Path) -> None:
     out.print(f"Wrote {study}{todo}: xlcalc recalc {study}")
 
 
-def _print(choice: Choice) -> None:
+def _print(choice: ChosenMix) -> None:
     from rich.table import Table
 
     table = Table(box=None, pad_edge=False)

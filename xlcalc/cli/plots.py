@@ -15,7 +15,7 @@ from xlcalc.files.outputs import check_outputs
 from xlcalc.files.writing import write_files
 from xlcalc.studies.kinds import kinds_of
 from xlcalc.studies.pcc import PccResult, pcc_columns
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from xlcalc.bulk.sites.site_run import SiteRun
     from xlcalc.bulk.sweep.sweep_job import SweepResult
     from xlcalc.face.record import Record
-    from xlcalc.mitigation.choice import Choice
+    from xlcalc.mitigation.choice import ChosenMix
     from xlcalc.standards.verdict import Judgement
 
 KINDS: Final = ("svg", "png")
@@ -76,7 +76,7 @@ def of_schedule(runs: Iterable[SiteRun]) -> Pictures:
     for run in several:
         site = f"{run.site.name} " if len(several) > 1 else ""
         first = run.cases[0]
-        plant = Plant(first.network, tuple(result.drive for result in first.kinds.results))
+        plant = StudiedPlant(first.network, tuple(result.drive for result in first.kinds.results))
         yield f"{site}single-line", figures.diagram(single_line(plant, [point.pcc for point in first.points]))
         for case in run.cases:
             for point in case.points:
@@ -109,7 +109,7 @@ def _pcc(where: str, result: PccResult) -> Pictures:
         yield f"{what} {where}", figures.against_limits(title, orders, values, limits, unit)
 
 
-def of_choice(choice: Choice) -> Pictures:
+def of_choice(choice: ChosenMix) -> Pictures:
     """Cost against TDD, the chosen mix at each PCC in its worst case, its purchase and its drives."""
     from xlcalc.mitigation.milp.currents import fitted
 
@@ -136,9 +136,9 @@ def of_choice(choice: Choice) -> Pictures:
     case = problem.cases[0]
     runs = ((drive, case.drive(drive)) for drive in problem.drives)
     ready = [fitted(run, mix.options[drive.tag]) for drive, run in runs if run is not None]
-    plant = Plant(case.network, tuple(drive for drive in ready if drive is not None))
+    plant = StudiedPlant(case.network, tuple(drive for drive in ready if drive is not None))
     pccs = [point.pcc for point in case.points]
-    scheduled = Plant(case.network, problem.drives)
+    scheduled = StudiedPlant(case.network, problem.drives)
     yield "single-line as scheduled", figures.diagram(single_line(scheduled, pccs))
     yield from figures.drives(kinds_of(plant))
 

@@ -36,7 +36,7 @@ PLOTS = click.option(
 )
 
 
-class Channel:
+class OutputChannel:
     """Standard output or standard error.
 
     Text goes there as it is; rich, which takes a while to load, prints what is more than text.
@@ -60,8 +60,8 @@ class Channel:
         print(text, file=self.stream)
 
 
-out = Channel(error=False)
-err = Channel(error=True)
+out = OutputChannel(error=False)
+err = OutputChannel(error=True)
 
 
 @dataclass(frozen=True)

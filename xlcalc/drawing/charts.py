@@ -33,7 +33,7 @@ TICK_SIZE = 700
 
 
 @dataclass(frozen=True)
-class Block:
+class ChartRows:
     """Rows of a sheet that a chart shows: category or x column, first and last row."""
 
     sheet: Worksheet
@@ -50,7 +50,7 @@ class Block:
 
 
 def bars(
-    block: Block, column: int, name: str, title: str, unit: str, limits: tuple[int, str] | None = None
+    block: ChartRows, column: int, name: str, title: str, unit: str, limits: tuple[int, str] | None = None
 ) -> BarChart:
     """Bars per order; `limits` is the column of the limits and their name, drawn as dashes over the bars."""
     chart = BarChart()
@@ -70,7 +70,7 @@ def bars(
     return chart
 
 
-def ranking(block: Block, column: int, title: str, unit: str) -> BarChart:
+def ranking(block: ChartRows, column: int, title: str, unit: str) -> BarChart:
     """Horizontal bars, the first row on top; `column` holds their lengths."""
     chart = BarChart()
     chart.type = "bar"
@@ -105,7 +105,7 @@ ORDERS = Axis("harmonic order", 0, 50, 5, "General")
 
 
 def curves(
-    block: Block, columns: tuple[tuple[int, str, str], ...], title: str, unit: str, axis: Axis = CYCLE
+    block: ChartRows, columns: tuple[tuple[int, str, str], ...], title: str, unit: str, axis: Axis = CYCLE
 ) -> ScatterChart:
     """Curves over one cycle in degrees, or another axis; `columns` holds column number, name and colour."""
     chart = ScatterChart()
@@ -129,7 +129,7 @@ def curves(
 
 
 def grouped(
-    block: Block,
+    block: ChartRows,
     columns: tuple[tuple[int, str, str], ...],
     limit: int,
     title: str,
@@ -183,7 +183,7 @@ def scatter(series: tuple[Points, ...], title: str, x_title: str, y_title: str) 
     return chart
 
 
-def _dashes(block: Block, column: int, name: str) -> LineChart:
+def _dashes(block: ChartRows, column: int, name: str) -> LineChart:
     marks = LineChart()
     limit = Series(block.column(column), title=name)
     limit.graphicalProperties = GraphicalProperties(ln=LineProperties(noFill=True))

@@ -10,7 +10,7 @@ from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.network.three_winding import WINDINGS, WindingPair
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 
 COLUMN = 116.0
 LEVEL = 172.0
@@ -42,12 +42,12 @@ class _Place:
         return 1 + max((place.depth for place in self.below), default=0)
 
 
-def single_line(plant: Plant, pccs: Sequence[str] = ()) -> Drawing:
+def single_line(plant: StudiedPlant, pccs: Sequence[str] = ()) -> Drawing:
     """The diagram of a plant.
 
     Parameters
     ----------
-    plant : Plant
+    plant : StudiedPlant
         Its network is drawn as it is switched; a loop is drawn as a second connection to the bus it ends at.
     pccs : sequence of str
         Buses that are marked as points of common coupling.
@@ -116,7 +116,7 @@ def _all(place: _Place) -> list[_Place]:
     return [place, *(one for below in place.below for one in _all(below))]
 
 
-def _hung(network: NodalNetwork, drives: Sequence[Drive], bus: str) -> list[tuple[str, str]]:
+def _hung(network: NodalNetwork, drives: Sequence[ScheduledDrive], bus: str) -> list[tuple[str, str]]:
     """Loads, generators, capacitors and drives of a bus: kind and text."""
     found = []
     for load in network.loads:
@@ -128,7 +128,7 @@ def _hung(network: NodalNetwork, drives: Sequence[Drive], bus: str) -> list[tupl
     for bank in network.capacitors:
         if bank.bus == bus:
             found.append(("capacitor", f"{bank.name}\n{bank.rated_var / 1e3:,.0f} kvar"))
-    groups: dict[tuple[int, bool], list[Drive]] = {}
+    groups: dict[tuple[int, bool], list[ScheduledDrive]] = {}
     for drive in drives:
         if drive.bus == bus:
             kind = (drive.front_end.pulses, drive.front_end.filter is not None)

@@ -10,7 +10,7 @@ from xlcalc.errors import InputError
 if TYPE_CHECKING:
     from xlcalc.bulk.sweep.sweep_job import SweepResult
     from xlcalc.hosts.headless.report import RecalculationReport
-    from xlcalc.mitigation.choice import Choice
+    from xlcalc.mitigation.choice import ChosenMix
 
 File = str | Path
 
@@ -94,7 +94,7 @@ def choose(
     options: File | None = None,
     prices: File | None = None,
     residuals: File | None = None,
-) -> Choice:
+) -> ChosenMix:
     """The cheapest mix of front ends and remedies that meets the limits in every case.
 
     Parameters

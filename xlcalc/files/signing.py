@@ -37,7 +37,7 @@ _LINES: Final = re.compile(
 
 
 @dataclass(frozen=True)
-class Verdict:
+class SignatureCheck:
     """Whether a signature is that of a key over a file, and the sentence that says so."""
 
     valid: bool
@@ -159,7 +159,7 @@ def signature_text(content: bytes, name: str, key: Ed25519PrivateKey) -> bytes:
     return "".join(f"{line}\n" for line in lines).encode("utf-8", "replace")
 
 
-def verify(path: Path, key: Ed25519PublicKey) -> Verdict:
+def verify(path: Path, key: Ed25519PublicKey) -> SignatureCheck:
     """Whether the signature beside a file is that of a key over its bytes.
 
     Raises
@@ -169,24 +169,24 @@ def verify(path: Path, key: Ed25519PublicKey) -> Verdict:
     """
     beside = signature_path(path)
     if not os.path.lexists(beside):
-        return Verdict(False, f"MISSING: there is no {beside.name} beside {path.name}")
+        return SignatureCheck(False, f"MISSING: there is no {beside.name} beside {path.name}")
     try:
         text = read_bytes(beside, MOST_KEY).decode("utf-8")
     except (InputError, UnicodeDecodeError):
         text = ""
     found = _LINES.fullmatch(text)
     if found is None:
-        return Verdict(False, f"NOT VALID: {beside.name} is no signature as xlcalc writes it")
+        return SignatureCheck(False, f"NOT VALID: {beside.name} is no signature as xlcalc writes it")
     content = read_bytes(path, MOST_SIGNED)
     signature = bytes.fromhex(found["signature"])
     wanted = fingerprint(key)
     if _is_valid(key, signature, content):
         if found["key"] != wanted or found["public"] != key.public_bytes_raw().hex():
-            return Verdict(False, f"NOT VALID: {beside.name} names another key than that which signed")
-        return Verdict(True, f"valid, by the key SHA256:{wanted}")
+            return SignatureCheck(False, f"NOT VALID: {beside.name} names another key than that which signed")
+        return SignatureCheck(True, f"valid, by the key SHA256:{wanted}")
     if found["key"] != wanted:
-        return Verdict(False, f"FOREIGN: by the key SHA256:{found['key']}, not by SHA256:{wanted}")
-    return Verdict(
+        return SignatureCheck(False, f"FOREIGN: by the key SHA256:{found['key']}, not by SHA256:{wanted}")
+    return SignatureCheck(
         False,
         f"NOT VALID: {path.name} was changed after it was signed, or {beside.name} belongs to another file",
     )

@@ -41,7 +41,7 @@ class Snapshot:
 
 
 @dataclass(frozen=True)
-class Held:
+class HeldTarget:
     """A target held by one run.
 
     Parameters
@@ -102,7 +102,7 @@ def _check_closed(target: Path, real: Path) -> None:
 
 
 @contextlib.contextmanager
-def claim(target: Path) -> Iterator[Held]:
+def claim(target: Path) -> Iterator[HeldTarget]:
     """Hold a target for one run; the lock goes with the process, however it ends.
 
     Raises
@@ -114,7 +114,7 @@ def claim(target: Path) -> Iterator[Held]:
     lock = lock_path(real)
     handle = _take(target, lock)
     try:
-        yield Held(target, real, Snapshot.if_there(real))
+        yield HeldTarget(target, real, Snapshot.if_there(real))
     finally:
         if sys.platform == "win32":
             os.close(handle)
@@ -144,12 +144,12 @@ def write_files(contents: Mapping[Path, Iterable[bytes]]) -> None:
         _write(list(zip(held, contents.values(), strict=True)))
 
 
-def write_in_place(held: Held, pieces: Iterable[bytes]) -> None:
+def write_in_place(held: HeldTarget, pieces: Iterable[bytes]) -> None:
     """Write beside a claimed target, make sure that it is on disk, then rename.
 
     Parameters
     ----------
-    held : Held
+    held : HeldTarget
         What `claim` gave, or the same with the file that was read in place of the one found.
     pieces : iterable of bytes
         The file.
@@ -163,7 +163,7 @@ def write_in_place(held: Held, pieces: Iterable[bytes]) -> None:
     _write([(held, pieces)])
 
 
-def _write(files: Sequence[tuple[Held, Iterable[bytes]]]) -> None:
+def _write(files: Sequence[tuple[HeldTarget, Iterable[bytes]]]) -> None:
     parts = [part_path(held.real) for held, _ in files]
     named = files[0][0].named
     try:
@@ -186,7 +186,7 @@ def _write(files: Sequence[tuple[Held, Iterable[bytes]]]) -> None:
         _sync_folder(folder)
 
 
-def _write_part(part: Path, held: Held, pieces: Iterable[bytes]) -> None:
+def _write_part(part: Path, held: HeldTarget, pieces: Iterable[bytes]) -> None:
     with contextlib.suppress(FileNotFoundError):
         part.unlink()
     handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
@@ -198,7 +198,7 @@ def _write_part(part: Path, held: Held, pieces: Iterable[bytes]) -> None:
         _keep_dress(held.real, stream.fileno())
 
 
-def _check_still(held: Held) -> None:
+def _check_still(held: HeldTarget) -> None:
     """Refuse where another program opened or wrote the target since it was found."""
     _check_closed(held.named, held.real)
     if Snapshot.if_there(held.real) != held.found:

@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_bytes
-from xlcalc.io.record_map import Column, RecordMap, phase_name, recognised
+from xlcalc.io.record_map import RecordColumn, RecordMap, phase_name, recognised
 from xlcalc.io.time_axis import MOST_MISSING, RATE_TOLERANCE, time_axis
 from xlcalc.measurement.recording import CURRENT, VOLTAGE, Channel, Recording
 from xlcalc.spectrum import FloatArray
@@ -330,7 +330,7 @@ def read_columns(
             quantity = {"V": VOLTAGE, "A": CURRENT}.get(unit[-1:])
             phase = phase_name(str(channel.ph))
             if quantity and phase:
-                column = Column(channel=Channel(name, quantity, phase))
+                column = RecordColumn(channel=Channel(name, quantity, phase))
         if column is None:
             left.append(name)
             continue

@@ -73,7 +73,7 @@ _FLAGS: Final = frozenset(("flag", "flagged", "flags"))
 
 
 @dataclass(frozen=True, kw_only=True)
-class Column:
+class RecordColumn:
     """One column of a record.
 
     Parameters
@@ -132,7 +132,7 @@ class RecordMap:
 
     Parameters
     ----------
-    columns : mapping of str to Column
+    columns : mapping of str to RecordColumn
         By heading or channel name; all columns that are wanted. Empty: by their headings.
     rate : float, optional
         Samples per second of a file without a time column.
@@ -146,7 +146,7 @@ class RecordMap:
         Time of the first sample, UTC.
     """
 
-    columns: Mapping[str, Column] = field(default_factory=dict)
+    columns: Mapping[str, RecordColumn] = field(default_factory=dict)
     rate: float | None = None
     time: str = ""
     time_unit: str = ""
@@ -208,7 +208,7 @@ def _start(value: Any, where: str) -> np.datetime64 | None:
     return np.datetime64(value.astimezone(datetime.UTC).replace(tzinfo=None), "ns")
 
 
-def _mapped(name: str, table: Any, where: str) -> Column:
+def _mapped(name: str, table: Any, where: str) -> RecordColumn:
     place = f'channels."{name}" in {where}'
     known = ("quantity", "phase", "unit", "ratio", "sign", "order")
     if not isinstance(table, dict):
@@ -231,7 +231,7 @@ def _mapped(name: str, table: Any, where: str) -> Column:
         raise InputError(f"sign of {place}", sign, "1 or -1")
     ratio = table.get("ratio")
     order = table.get("order")
-    return Column(
+    return RecordColumn(
         channel=Channel(name, quantity, phase),
         scale=scale,
         ratio=None if ratio is None else number(f"ratio of {place}", ratio, above=0),
@@ -293,7 +293,7 @@ def is_flag(heading: str) -> bool:
     return plain(heading)[0] in _FLAGS
 
 
-def recognised(heading: str, unit: str = "") -> Column | None:
+def recognised(heading: str, unit: str = "") -> RecordColumn | None:
     """What a column is by its heading alone; None where that is not certain.
 
     Parameters
@@ -325,5 +325,5 @@ def recognised(heading: str, unit: str = "") -> Column | None:
             channel = Channel(heading.strip(), quantity, _PHASE_NAMES[parts["phase"]])
             order = 0 if total else int(nth) if nth else None
             percent = stated.casefold() in (PERCENT, "pct")
-            return Column(channel=channel, scale=scale, order=order, percent=percent)
+            return RecordColumn(channel=channel, scale=scale, order=order, percent=percent)
     return None

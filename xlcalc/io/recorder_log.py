@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from xlcalc.checks import number
 from xlcalc.errors import InputError
-from xlcalc.io.record_map import Column, RecordMap, is_flag, plain
+from xlcalc.io.record_map import RecordColumn, RecordMap, is_flag, plain
 from xlcalc.io.record_table import Table
 from xlcalc.io.waveform_table import chosen_columns, time_column, utc_times
 from xlcalc.measurement.aggregation import LENGTHS, Series
@@ -107,7 +107,7 @@ def read_log(table: Table, record_map: RecordMap) -> RecorderLog:
     length, gap_notes = _length(table, stamps[order])
     flagged = _flags(table, flags)[order]
     findings = [*table.remarks, *findings, *filter(None, [zone_note]), *notes, *gap_notes]
-    grouped: dict[tuple[str, str], list[tuple[Column, FloatArray]]] = defaultdict(list)
+    grouped: dict[tuple[str, str], list[tuple[RecordColumn, FloatArray]]] = defaultdict(list)
     for index, column in columns:
         if column.order is None:
             findings.append(f"{table.name}: {table.headings[index]} has no order: left out")
@@ -126,7 +126,7 @@ def read_log(table: Table, record_map: RecordMap) -> RecorderLog:
 def _log(
     quantity: str,
     phase: str,
-    held: list[tuple[Column, FloatArray]],
+    held: list[tuple[RecordColumn, FloatArray]],
     length: str,
     time: npt.NDArray[np.datetime64],
     flagged: npt.NDArray[np.bool_],

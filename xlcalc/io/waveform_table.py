@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from xlcalc.errors import InputError
-from xlcalc.io.record_map import TIME_UNITS, Column, RecordMap, is_time, plain, recognised
+from xlcalc.io.record_map import TIME_UNITS, RecordColumn, RecordMap, is_time, plain, recognised
 from xlcalc.io.record_table import Table
 from xlcalc.io.time_axis import TimeAxis, time_axis
 from xlcalc.measurement.recording import Recording
@@ -83,7 +83,7 @@ def time_column(table: Table, record_map: RecordMap) -> int | None:
 
 def chosen_columns(
     table: Table, record_map: RecordMap, time: int | None
-) -> tuple[list[tuple[int, Column]], list[str]]:
+) -> tuple[list[tuple[int, RecordColumn]], list[str]]:
     """Columns that are read, and sentences on those that are not.
 
     Raises
@@ -91,7 +91,7 @@ def chosen_columns(
     InputError
         A channel of the map is not in the table, or none is recognised, or two are of one phase.
     """
-    found: list[tuple[int, Column]] = []
+    found: list[tuple[int, RecordColumn]] = []
     left: list[str] = []
     for name in record_map.columns:
         if name not in table.headings:

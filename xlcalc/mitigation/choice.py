@@ -75,7 +75,7 @@ class Saving:
 
 
 @dataclass(frozen=True, eq=False)
-class Choice:
+class ChosenMix:
     """What was chosen, and what a reader needs to believe it.
 
     Parameters

@@ -19,7 +19,7 @@ import numpy as np
 from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.assessment.judge import estimates_on_assumed, study_mix
 from xlcalc.mitigation.assessment.ruling import Ruling
-from xlcalc.mitigation.choice import Choice, FrontPoint, Proof
+from xlcalc.mitigation.choice import ChosenMix, FrontPoint, Proof
 from xlcalc.mitigation.milp.correction import by_value, correction
 from xlcalc.mitigation.milp.limits import ValueLimits
 from xlcalc.mitigation.milp.model import Model, build
@@ -120,7 +120,7 @@ class _Branch:
 _Chosen = tuple[_Branch, _Trial]
 
 
-def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = None) -> Choice:
+def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = None) -> ChosenMix:
     """The mix of least cost that meets the standard at every PCC in every case, with the margin.
 
     Parameters
@@ -164,7 +164,7 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
         ranked = sorted(good, key=lambda trial: trial.mix.cost)
     chosen = ranked[0]
     cautions = (*problem.cautions, *home.model.refused, *refusals.values(), *_failures(trials, chosen))
-    return Choice(
+    return ChosenMix(
         problem=problem,
         mix=chosen.mix,
         passes=passing is not None,

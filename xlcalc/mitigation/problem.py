@@ -13,14 +13,14 @@ from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, Bank, DriveOptio
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 from xlcalc.studies.sources import Summation
 
 CAPACITOR_STANDARD = "IEEE 18-2002"
 
 
 @dataclass(frozen=True)
-class Case:
+class LimitCase:
     """One state of the plant in which the limits must hold.
 
     Parameters
@@ -56,7 +56,7 @@ class Case:
             if point.summation is Summation.EXPONENTS:
                 raise InputError("summation", str(point.summation), "phasor or arithmetic")
 
-    def drive(self, drive: Drive) -> Drive | None:
+    def drive(self, drive: ScheduledDrive) -> ScheduledDrive | None:
         """The drive as it runs in this case; None where it does not."""
         if drive.tag in self.off:
             return None
@@ -96,12 +96,12 @@ class Problem:
 
     Parameters
     ----------
-    drives : tuple of Drive
+    drives : tuple of ScheduledDrive
         Lines of the schedule; all units of a line get the same front end. A line with units that may differ
         is written as several lines.
     options : tuple of DriveOption
         Each name once.
-    cases : tuple of Case
+    cases : tuple of LimitCase
         One or more, each name once.
     economics : Economics
         Years, tariff, hours.
@@ -135,9 +135,9 @@ class Problem:
         option; the message names them.
     """
 
-    drives: tuple[Drive, ...]
+    drives: tuple[ScheduledDrive, ...]
     options: tuple[DriveOption, ...]
-    cases: tuple[Case, ...]
+    cases: tuple[LimitCase, ...]
     economics: Economics
     margin_pct: float = 0.0
     pins: tuple[Pin, ...] = ()
@@ -208,7 +208,7 @@ class Problem:
     def _fits_one(self, option: DriveOption) -> bool:
         return any(option.fits(drive.rated_watts / 1000.0) for drive in self.drives)
 
-    def _allowed(self, drive: Drive) -> tuple[DriveOption, ...]:
+    def _allowed(self, drive: ScheduledDrive) -> tuple[DriveOption, ...]:
         kw = drive.rated_watts / 1000.0
         fitting = [option for option in self.options if option.fits(kw)]
         pins = [pin for pin in self.pins if drive.tag in pin.tags]
@@ -276,7 +276,7 @@ class Problem:
                 raise InputError(f"active filter on bus {place.bus}", "none", "one or more to choose from")
 
 
-def with_bank(case: Case, bank: Bank) -> Case:
+def with_bank(case: LimitCase, bank: Bank) -> LimitCase:
     """The case with a bank; unchanged where its bus has no supply."""
     network = case.network
     added = tuple(element for element in bank.elements if element.bus in network.buses)

@@ -12,7 +12,7 @@ from scipy.stats import binomtest
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.mix import Mix
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 
 CONFIDENCE = 0.95
 
@@ -69,7 +69,7 @@ class Robustness:
 
 
 def robustness(
-    problem: Problem, mix: Mix, samples: Iterable[tuple[Case, ...]], coupled: bool = False
+    problem: Problem, mix: Mix, samples: Iterable[tuple[LimitCase, ...]], coupled: bool = False
 ) -> Robustness:
     """Study a mix for each of the sampled sets of cases.
 
@@ -79,7 +79,7 @@ def robustness(
         Its drives, filters and margin.
     mix : Mix
         The mix.
-    samples : iterable of tuple of Case
+    samples : iterable of tuple of LimitCase
         For each sample the cases of the study with varied inputs.
     coupled : bool
         Study coupled.

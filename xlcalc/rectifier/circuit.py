@@ -44,7 +44,7 @@ def _not_negative(name: str, value: float, unit: str) -> None:
 
 
 @dataclass(frozen=True)
-class Supply:
+class ThreePhaseSource:
     """Three-phase source: EMF behind its impedance, no neutral.
 
     Parameters
@@ -238,7 +238,7 @@ class Circuit:
         has no leakage of its own; a reactance above 1000 % of V^2 / P, with P the load power at 1.35 V.
     """
 
-    supply: Supply
+    supply: ThreePhaseSource
     dc_link: DCLink
     load: Load
     bridges: tuple[Bridge, ...] = (Bridge(),)
@@ -296,7 +296,7 @@ class Circuit:
 STEP = 2.0 * math.pi / 3.0
 
 
-def emf_phasors(supply: Supply, max_order: int) -> ComplexArray:
+def emf_phasors(supply: ThreePhaseSource, max_order: int) -> ComplexArray:
     """EMF to neutral, zero sequence included, V rms, shape (3, max_order)."""
     origin = math.radians(supply.angle_deg)
     volts = supply.volts / math.sqrt(3.0)

@@ -19,7 +19,7 @@ from xlcalc.rectifier.circuit import (
     Load,
     LoadKind,
     Reactor,
-    Supply,
+    ThreePhaseSource,
 )
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.rectifier.steady_state import SteadyState, solve, solve_many
@@ -198,7 +198,7 @@ class FrontEnd:
             "resistance": DC_PER_LINE_VOLT**2 / load,
         }[self.load_kind]
         return Circuit(
-            supply=Supply(
+            supply=ThreePhaseSource(
                 volts=1.0,
                 hz=BASE_HZ,
                 inductance=source,

@@ -20,7 +20,7 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.spectrum import Spectrum
 from xlcalc.studies.pcc import turned_background
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.sources import LoadCurrent
 
 
@@ -30,7 +30,7 @@ class DriveResult:
 
     Parameters
     ----------
-    drive : Drive
+    drive : ScheduledDrive
         The schedule line.
     source_pct, source_xr : float
         Reactance of the supply at its bus in percent of the drive's base, and its X/R.
@@ -43,7 +43,7 @@ class DriveResult:
         Why there is no stable solution, or a remark on it; empty otherwise.
     """
 
-    drive: Drive
+    drive: ScheduledDrive
     source_pct: float
     source_xr: float
     load: LoadCurrent | None
@@ -69,12 +69,12 @@ class DriveResult:
         return a, b, c
 
 
-def solve_drives(plant: Plant, progress: Progress | None = None) -> tuple[DriveResult, ...]:
+def solve_drives(plant: StudiedPlant, progress: Progress | None = None) -> tuple[DriveResult, ...]:
     """Solve all drives of a plant.
 
     Parameters
     ----------
-    plant : Plant
+    plant : StudiedPlant
         Network and drives.
     progress : callable, optional
         Called as ``progress(done, total)`` with the number of distinct front ends solved.
@@ -94,7 +94,7 @@ def solve_drives(plant: Plant, progress: Progress | None = None) -> tuple[DriveR
 
 
 def solve_drives_of(
-    plants: Sequence[Plant], progress: Progress | None = None
+    plants: Sequence[StudiedPlant], progress: Progress | None = None
 ) -> list[tuple[DriveResult, ...]]:
     """The same for several plants in one go, each distinct front end of all of them solved once."""
     on_bus = []
@@ -159,7 +159,7 @@ class BusSupply:
             background,
         )
 
-    def feeding(self, drive: Drive) -> FrontEnd:
+    def feeding(self, drive: ScheduledDrive) -> FrontEnd:
         """The drive's front end with source reactance, unbalance and background of this bus.
 
         Raises
@@ -181,18 +181,18 @@ class BusSupply:
             raise problem.renamed(f"{problem.argument} of drive {drive.tag}") from None
 
 
-def bus_supplies(plant: Plant) -> dict[str, BusSupply]:
+def bus_supplies(plant: StudiedPlant) -> dict[str, BusSupply]:
     """The supply at each bus of a plant that feeds a drive."""
     return {bus: BusSupply.at(plant.network, bus) for bus in {drive.bus for drive in plant.drives}}
 
 
-def front_end_on_bus(network: NodalNetwork, drive: Drive) -> FrontEnd:
+def front_end_on_bus(network: NodalNetwork, drive: ScheduledDrive) -> FrontEnd:
     """The drive's front end as its bus feeds it; raises as `BusSupply.feeding`."""
     return BusSupply.at(network, drive.bus).feeding(drive)
 
 
 def _result(
-    network: NodalNetwork, drive: Drive, front_end: FrontEnd, outcome: SteadyState | NoSolutionError
+    network: NodalNetwork, drive: ScheduledDrive, front_end: FrontEnd, outcome: SteadyState | NoSolutionError
 ) -> DriveResult:
     if isinstance(outcome, NoSolutionError):
         return DriveResult(

@@ -13,9 +13,9 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
 from xlcalc.spectrum import FloatArray, Spectrum
-from xlcalc.studies.coupled.coupling import Group, grouped
+from xlcalc.studies.coupled.coupling import DriveGroup, grouped
 from xlcalc.studies.drives import bus_supplies
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 
 POINTS = 180
 PEAK = math.sqrt(2.0 / 3.0)
@@ -72,7 +72,7 @@ class DriveKind:
         return ", ".join((*parts, f"load {own.load_pct:.3g} %, on bus {self.bus}"))
 
 
-def kinds_of(plant: Plant) -> tuple[DriveKind, ...]:
+def kinds_of(plant: StudiedPlant) -> tuple[DriveKind, ...]:
     """All kinds of drives of a plant in the order of its schedule, each solved once.
 
     Raises
@@ -91,7 +91,7 @@ def kinds_of(plant: Plant) -> tuple[DriveKind, ...]:
 
 
 def _kind(
-    group: Group, front_end: FrontEnd, outcome: SteadyState | NoSolutionError, volts: float
+    group: DriveGroup, front_end: FrontEnd, outcome: SteadyState | NoSolutionError, volts: float
 ) -> DriveKind:
     spectrum, cycle, reason = None, np.empty((3, 0)), str(outcome)
     if not isinstance(outcome, NoSolutionError):

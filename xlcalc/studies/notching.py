@@ -24,7 +24,7 @@ from xlcalc.standards.verdict import Judgement, within
 from xlcalc.studies.coupled.commutation import POINTS, BusVoltages, Commutation, bus_voltages
 from xlcalc.studies.coupled.orbits import PHASES, BoolArray, commutating_pairs
 from xlcalc.studies.drives import solve_drives
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import PlantSolution, solve_coupled
 
 NOTABLE = 0.02
@@ -133,7 +133,7 @@ def per_unit_notch(front_end: FrontEnd, accept_doubt: bool = False) -> Notch:
 
 
 def bus_notches(
-    plant: Plant, coupled: Callable[[Plant], PlantSolution] = solve_coupled
+    plant: StudiedPlant, coupled: Callable[[StudiedPlant], PlantSolution] = solve_coupled
 ) -> tuple[BusNotch, ...]:
     """Largest notch at every bus, in the order of the network's buses.
 
@@ -147,7 +147,7 @@ def bus_notches(
 
     Parameters
     ----------
-    plant : Plant
+    plant : StudiedPlant
         With a nodal network.
     coupled : callable
         Solves it.
@@ -165,7 +165,7 @@ def bus_notches(
     )
 
 
-def _found(plant: Plant, coupled: Callable[[Plant], PlantSolution]) -> tuple[BusNotch, ...]:
+def _found(plant: StudiedPlant, coupled: Callable[[StudiedPlant], PlantSolution]) -> tuple[BusNotch, ...]:
     network = plant.network
     try:
         return _measured(coupled(plant))
@@ -204,7 +204,7 @@ def _unknown(network: NodalNetwork, bus: str, doubts: tuple[str, ...]) -> BusNot
     )
 
 
-def _at_most(network: NodalNetwork, bus: str, drives: Sequence[Drive]) -> Notch:
+def _at_most(network: NodalNetwork, bus: str, drives: Sequence[ScheduledDrive]) -> Notch:
     """Depth and area that drives of other buses add at most: their buses shorted, their current swinging."""
     matrix = network.fault_matrix(machines=True)
     i = network.index(bus)

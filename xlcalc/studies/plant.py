@@ -11,7 +11,7 @@ from xlcalc.rectifier.drive import FrontEnd
 
 
 @dataclass(frozen=True)
-class Drive:
+class ScheduledDrive:
     """One line of a drive schedule.
 
     Parameters
@@ -56,14 +56,14 @@ class Drive:
 
 
 @dataclass(frozen=True)
-class Plant:
+class StudiedPlant:
     """A network with its drives.
 
     Parameters
     ----------
     network : NodalNetwork
         Supply, buses and everything on them but the drives.
-    drives : tuple of Drive
+    drives : tuple of ScheduledDrive
         Each tag once.
     remarks, doubts : tuple of str
         What its inputs make a reader of a verdict know, and why no verdict may rest on them; plain sentences.
@@ -75,7 +75,7 @@ class Plant:
     """
 
     network: NodalNetwork
-    drives: tuple[Drive, ...]
+    drives: tuple[ScheduledDrive, ...]
     remarks: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
 
@@ -95,7 +95,7 @@ class Plant:
         return [(d.bus, d.quantity * d.rated_watts * d.front_end.load_pct / 1e5) for d in self.drives]
 
 
-def without_mitigation(plant: Plant) -> Plant:
+def without_mitigation(plant: StudiedPlant) -> StudiedPlant:
     """The plant with no line reactor, DC choke or filter at any drive; pulse numbers stay."""
     return replace(
         plant,

@@ -21,7 +21,7 @@ from xlcalc.studies.coupled.coupling import CoupledPlant, grouped
 from xlcalc.studies.coupled.iteration import MAX_ITERATIONS, Convergence, iterate
 from xlcalc.studies.drives import DriveResult, solve_drives, solve_drives_of, unsolved_text
 from xlcalc.studies.pcc import PccOptions, PccResult, background_volts
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.sources import (
     LoadCurrent,
     Summation,
@@ -152,13 +152,13 @@ class PlantSolution:
 
 
 def solve_coupled(
-    plant: Plant, max_iterations: int = MAX_ITERATIONS, progress: Callable[[int], None] | None = None
+    plant: StudiedPlant, max_iterations: int = MAX_ITERATIONS, progress: Callable[[int], None] | None = None
 ) -> PlantSolution:
     """The plant as it is: drives and network in one consistent state.
 
     Parameters
     ----------
-    plant : Plant
+    plant : StudiedPlant
     max_iterations : int
         Solutions of all drives after which it gives up.
     progress : callable, optional
@@ -198,7 +198,7 @@ def solve_coupled(
     return PlantSolution(flow, drives, _in_frame(drives, flow), True, convergence)
 
 
-def solve_uncoupled(plant: Plant, progress: Progress | None = None) -> PlantSolution:
+def solve_uncoupled(plant: StudiedPlant, progress: Progress | None = None) -> PlantSolution:
     """The quick estimate: each drive solved as if it were alone on its bus, then all added up.
 
     Raises
@@ -209,7 +209,7 @@ def solve_uncoupled(plant: Plant, progress: Progress | None = None) -> PlantSolu
     return uncoupled_from(plant, solve_drives(plant, progress))
 
 
-def solve_uncoupled_many(plants: Sequence[Plant]) -> list[PlantSolution | NoSolutionError]:
+def solve_uncoupled_many(plants: Sequence[StudiedPlant]) -> list[PlantSolution | NoSolutionError]:
     """Quick estimates of many plants, their drives solved in one go; a failure takes its own place only."""
     drives = solve_drives_of(plants)
     found: list[PlantSolution | NoSolutionError] = []
@@ -221,7 +221,7 @@ def solve_uncoupled_many(plants: Sequence[Plant]) -> list[PlantSolution | NoSolu
     return found
 
 
-def uncoupled_from(plant: Plant, drives: tuple[DriveResult, ...]) -> PlantSolution:
+def uncoupled_from(plant: StudiedPlant, drives: tuple[DriveResult, ...]) -> PlantSolution:
     """The quick estimate from drives that are solved already."""
     network = plant.network
     loads = tuple(result.load for result in drives if result.load is not None)

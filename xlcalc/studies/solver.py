@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 from xlcalc.errors import NoSolutionError
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution, solve_coupled, solve_uncoupled_many
 
 REMEMBERED: Final = 64
@@ -29,28 +29,30 @@ class Solver:
     def __init__(self, progress: Callable[[int], None] | None = None, remembered: int = REMEMBERED) -> None:
         self._progress = progress
         self._remembered = remembered
-        self._coupled: OrderedDict[Plant, Outcome] = OrderedDict()
-        self._quick: OrderedDict[Plant, Outcome] = OrderedDict()
+        self._coupled: OrderedDict[StudiedPlant, Outcome] = OrderedDict()
+        self._quick: OrderedDict[StudiedPlant, Outcome] = OrderedDict()
 
-    def coupled(self, plant: Plant) -> PlantSolution:
+    def coupled(self, plant: StudiedPlant) -> PlantSolution:
         """As `xlcalc.studies.solution.solve_coupled`."""
         if plant not in self._coupled:
             self._keep(self._coupled, plant, _outcome(lambda: solve_coupled(plant, progress=self._progress)))
         return _result(self._coupled[plant])
 
-    def quick(self, plant: Plant) -> PlantSolution:
+    def quick(self, plant: StudiedPlant) -> PlantSolution:
         """As `xlcalc.studies.solution.solve_uncoupled`."""
         (outcome,) = self.quick_many([plant])
         return _result(outcome)
 
-    def quick_many(self, plants: Sequence[Plant]) -> list[Outcome]:
+    def quick_many(self, plants: Sequence[StudiedPlant]) -> list[Outcome]:
         """The same for many at once; a failure takes its own place only."""
         new = [plant for plant in dict.fromkeys(plants) if plant not in self._quick]
         for plant, outcome in zip(new, solve_uncoupled_many(new), strict=True):
             self._keep(self._quick, plant, outcome)
         return [self._quick[plant] for plant in plants]
 
-    def know(self, plant: Plant, *, coupled: Outcome | None = None, quick: Outcome | None = None) -> None:
+    def know(
+        self, plant: StudiedPlant, *, coupled: Outcome | None = None, quick: Outcome | None = None
+    ) -> None:
         """Remember a solution that somebody else made."""
         if coupled is not None:
             self._keep(self._coupled, plant, coupled)
@@ -62,7 +64,7 @@ class Solver:
         self._coupled.clear()
         self._quick.clear()
 
-    def _keep(self, kept: OrderedDict[Plant, Outcome], plant: Plant, outcome: Outcome) -> None:
+    def _keep(self, kept: OrderedDict[StudiedPlant, Outcome], plant: StudiedPlant, outcome: Outcome) -> None:
         kept[plant] = outcome
         while len(kept) > self._remembered:
             kept.popitem(last=False)

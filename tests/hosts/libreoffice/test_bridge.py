@@ -34,7 +34,7 @@ def declared(implementation, shape=None, volatile=False):
 def method(monkeypatch):
     def make(implementation, **options):
         monkeypatch.setattr(bridge, "FUNCTIONS", {"HD_TRIAL": declared(implementation, **options)})
-        return bridge.Bridge().method("HD_TRIAL")
+        return bridge.FunctionBridge().method("HD_TRIAL")
 
     return make
 

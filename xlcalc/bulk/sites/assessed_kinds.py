@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from xlcalc.errors import NoSolutionError
 from xlcalc.studies.drives import DriveResult
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution, uncoupled_from
 from xlcalc.studies.solver import Solver
 from xlcalc.studies.verdict.assessed import Assessment
@@ -50,7 +50,7 @@ class Kinds:
 
     Parameters
     ----------
-    plant : Plant
+    plant : StudiedPlant
     alone : tuple of DriveResult
         In the order of its drives.
     supply : str
@@ -60,14 +60,14 @@ class Kinds:
         By PCC, as `xlcalc.studies.verdict.assessment.assess`.
     """
 
-    plant: Plant
+    plant: StudiedPlant
     alone: tuple[DriveResult, ...]
     supply: str
     solver: Solver
     largest_amps: Mapping[str, float | None] = field(default_factory=dict)
 
     @property
-    def stable(self) -> Plant:
+    def stable(self) -> StudiedPlant:
         """The plant without the kinds that have no stable state of their own."""
         return replace(self.plant, drives=tuple(r.drive for r in self.alone if r.stable))
 
@@ -104,7 +104,7 @@ class Kinds:
         }
         return AssessedKinds(self.alone, self.alone, solution, assessments, False)
 
-    def _assessed(self, plant: Plant, points: Sequence[PccOptions]) -> dict[str, Assessment]:
+    def _assessed(self, plant: StudiedPlant, points: Sequence[PccOptions]) -> dict[str, Assessment]:
         return {
             point.pcc: assess(
                 plant,

@@ -25,7 +25,7 @@ from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.kinds import Whole
 from xlcalc.studies.drives import DriveResult, bus_supplies, solve_drives
 from xlcalc.studies.pcc import PccOptions, PccResult
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solver import Solver
 from xlcalc.studies.verdict.demand import largest_amps
 
@@ -160,7 +160,7 @@ class _State:
     name: str
     settings: Values
     points: tuple[PccOptions, ...]
-    plant: Plant
+    plant: StudiedPlant
     alone: tuple[DriveResult, ...]
     kind_of_row: pd.Series[int]
     off_rows: pd.Index[int]
@@ -190,12 +190,12 @@ def _state(site: DriveSite, name: str, rows: pd.DataFrame, progress: Progress | 
     supplied = rows["bus"].isin(network.buses) & running
     records, numbers = kinds_of(rows[supplied])
     values = front_end_values(settings)
-    placed = Plant(network, tuple(drive_of(record, values) for record in records))
+    placed = StudiedPlant(network, tuple(drive_of(record, values) for record in records))
     fits, problems = fitting(placed, numbers, site.meant)
     notes = site.notes_on(rows)
     drives = tuple(placed.drives[k] for k in fits)
     isolation = isolation_remarks(drive.front_end for drive in drives)
-    plant = Plant(network, drives, remarks=(*notes.remarks, *isolation), doubts=notes.doubts)
+    plant = StudiedPlant(network, drives, remarks=(*notes.remarks, *isolation), doubts=notes.doubts)
     check_totals(network, plant.drawn_kw, site.rating_input)
     place = {k: position for position, k in enumerate(fits)}
     return _State(
@@ -268,7 +268,7 @@ def kind_records(kinds: DataFrameGroupBy[Any, Any]) -> list[dict[str, Any]]:
 
 
 def fitting(
-    plant: Plant, numbers: pd.Series[int], meant: Collection[str]
+    plant: StudiedPlant, numbers: pd.Series[int], meant: Collection[str]
 ) -> tuple[list[int], list[RowError]]:
     """Kinds that their bus can feed, and a problem for every row of the others; `meant` as `check_drives`."""
     fits, problems = [], []

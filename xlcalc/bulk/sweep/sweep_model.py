@@ -15,7 +15,7 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.standards.supply_presets import IDEAL
 from xlcalc.standards.verdict import FAIL, NO_VERDICT
 from xlcalc.studies.pcc import PccOptions, PccResult
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solver import Solver
 from xlcalc.studies.verdict.assessment import assess
 from xlcalc.studies.verdict.quick_assessment import quick_assessment
@@ -68,7 +68,7 @@ class SweepModel(Protocol):
 
 
 def outcome_at(
-    plant: Plant, options: PccOptions, solver: Solver, coupled: bool, largest_amps: float | None = None
+    plant: StudiedPlant, options: PccOptions, solver: Solver, coupled: bool, largest_amps: float | None = None
 ) -> DrawOutcome:
     """A PCC of a plant with drawn inputs, its supply as it was drawn.
 

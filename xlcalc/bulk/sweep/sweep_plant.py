@@ -22,7 +22,7 @@ from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.assembly.site import options_of, plant_of
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.solver import Solver
 from xlcalc.studies.verdict.demand import largest_amps
@@ -148,7 +148,7 @@ class PlantModel:
             running = [r for r in rows_in_case(records, settings) if r["bus"] in network.buses]
             check_drives(network, running, meant=meant_buses_of_plant(tables))
             values = front_end_values(settings)
-            plant = Plant(network, tuple(drive_of(record, values) for record in running))
+            plant = StudiedPlant(network, tuple(drive_of(record, values) for record in running))
         except InputError as problem:
             return str(problem)
         return _State(plant, settings, case in self.coupled)
@@ -158,12 +158,12 @@ class PlantModel:
 class _State:
     """A case with drawn inputs, and what has been solved of it."""
 
-    plant: Plant
+    plant: StudiedPlant
     settings: Values
     coupled: bool
     solver: Solver = field(default_factory=Solver)
 
-    def solved(self, plant: Plant) -> PlantSolution:
+    def solved(self, plant: StudiedPlant) -> PlantSolution:
         return self.solver.coupled(plant) if self.coupled else self.solver.quick(plant)
 
 

@@ -10,7 +10,7 @@ from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.evaluation.calculation import Calculation, Stored
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, CellFormula, SheetContent
 from xlcalc.hosts.headless.evaluation.engine import EngineError
-from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.protocol import EvaluatedFunction
 from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.schema.values import CellError, ErrorCode, Value
 
@@ -40,7 +40,7 @@ def _mixes_separators(formula: str) -> bool:
 
 
 def evaluate_formula(
-    text: str, functions: Mapping[str, WorksheetFunction], *, now: datetime | None = None
+    text: str, functions: Mapping[str, EvaluatedFunction], *, now: datetime | None = None
 ) -> Value:
     """Evaluate one formula that refers to no cells.
 
@@ -48,7 +48,7 @@ def evaluate_formula(
     ----------
     text : str
         With or without its equals sign.
-    functions : mapping of name to WorksheetFunction
+    functions : mapping of name to EvaluatedFunction
     now : datetime, optional
         What NOW and TODAY give; by default the local time.
 

@@ -9,7 +9,7 @@ from typing import Protocol
 from xlcalc.schema.values import Value
 
 
-class WorksheetFunction(Protocol):
+class EvaluatedFunction(Protocol):
     """A declared function: called with one list of raw values, gives a raw value, never raises."""
 
     @property

@@ -24,7 +24,7 @@ from xlcalc.hosts.headless.evaluation.content import (
     SheetContent,
 )
 from xlcalc.hosts.headless.evaluation.formula.pattern import shift
-from xlcalc.hosts.headless.evaluation.formula.structured import Table
+from xlcalc.hosts.headless.evaluation.formula.structured import DeclaredTable
 from xlcalc.hosts.headless.xlsx.archive.container import Container
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import SAFE, parse_small, to_utf8
 from xlcalc.hosts.headless.xlsx.cachedvalues import decode
@@ -64,7 +64,7 @@ def _read(container: Container, workbook: WorkbookPart, package: WorkbookPackage
     strings = _shared_strings(container, workbook)
     worksheets = [entry for entry in workbook.sheets if entry.kind == "worksheet"]
     sheets = []
-    tables: dict[str, Table] = {}
+    tables: dict[str, DeclaredTable] = {}
     for entry in worksheets:
         try:
             listed = list(_tables(container, entry))
@@ -117,7 +117,7 @@ def _rich_text(item: etree._Element) -> str:
     return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), text) if "_x" in text else text
 
 
-def _tables(container: Container, entry: SheetEntry) -> Iterator[Table]:
+def _tables(container: Container, entry: SheetEntry) -> Iterator[DeclaredTable]:
     for relationship in read_relationships(container, entry.part):
         if relationship.kind != "table" or relationship.external:
             continue
@@ -129,7 +129,7 @@ def _tables(container: Container, entry: SheetEntry) -> Iterator[Table]:
         if area is None:
             raise UnsafePartError(f"a table covers {root.get('ref')!r}")
         columns = root.iterfind(f"{{{MAIN}}}tableColumns/{{{MAIN}}}tableColumn")
-        yield Table(
+        yield DeclaredTable(
             name=root.get("displayName") or root.get("name") or "",
             sheet=entry.name,
             area=area,

@@ -13,13 +13,13 @@ import xlcalc
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.cellnames import CellRange, Position, cell_name
 from xlcalc.hosts.headless.delivery.lasting import lasting
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, positions
+from xlcalc.hosts.headless.evaluation.calculation import Calculation, Evaluated, positions
 from xlcalc.hosts.headless.evaluation.content import BookContent
 from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.evaluation.engine import EngineError
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
 from xlcalc.hosts.headless.inputs import FAULT, MERGED, Fault, merged_inputs
-from xlcalc.hosts.headless.protocol import Witness, WorksheetFunction
+from xlcalc.hosts.headless.protocol import EvaluatedFunction, Witness
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.hosts.headless.report import REFUSED, Issue, RecalculationReport, WrongInput
@@ -40,7 +40,7 @@ __all__ = ["RecalculationReport", "recalculate"]
 def recalculate(
     source: Path,
     target: Path | None,
-    functions: Mapping[str, WorksheetFunction],
+    functions: Mapping[str, EvaluatedFunction],
     *,
     progress: Progress | None = None,
     reasons_sheet: bool = False,
@@ -57,7 +57,7 @@ def recalculate(
         An .xlsx or .xlsm file.
     target : Path or None
         The file to write; None writes in place. Either way the file appears complete or not at all.
-    functions : mapping of name to WorksheetFunction
+    functions : mapping of name to EvaluatedFunction
         Offered to the formulas under their names.
     progress : callable, optional
         Called with the calls of `functions` done and expected; what it raises stops the run.
@@ -169,7 +169,7 @@ def _refusal(issues: Iterable[Issue]) -> str:
     return f"{first.address} cannot be evaluated: {first.reason}" if first is not None else ""
 
 
-def _faults(calculation: Calculation, outcome: Outcome, stated: Sequence[Fault]) -> tuple[WrongInput, ...]:
+def _faults(calculation: Calculation, outcome: Evaluated, stated: Sequence[Fault]) -> tuple[WrongInput, ...]:
     """Merged cells among the inputs, values typed over formulas, and data where none is read."""
     found = [WrongInput(fault.place, fault.sentence, 0) for fault in stated]
     cell = calculation.named_cell(FAULT)
@@ -203,7 +203,7 @@ def _ticker(calculation: Calculation, expected: int, progress: Progress | None) 
     return tick
 
 
-def _patches(calculation: Calculation, outcome: Outcome) -> dict[str, SheetPatch]:
+def _patches(calculation: Calculation, outcome: Evaluated) -> dict[str, SheetPatch]:
     """New values by sheet."""
     spills: dict[str, dict[Position, CellRange]] = {}
     for identity, area in outcome.spills.items():
@@ -214,7 +214,7 @@ def _patches(calculation: Calculation, outcome: Outcome) -> dict[str, SheetPatch
 def _issues(
     book: BookContent,
     calculation: Calculation,
-    outcome: Outcome,
+    outcome: Evaluated,
     reasons: Reasons,
     owners: Mapping[Cell, int],
 ) -> Iterator[Issue]:
@@ -238,7 +238,7 @@ def _issues(
 
 
 def _explain(
-    book: BookContent, calculation: Calculation, outcome: Outcome
+    book: BookContent, calculation: Calculation, outcome: Evaluated
 ) -> tuple[Reasons, dict[Cell, int]]:
     errors: dict[Cell, CellError] = {}
     for sheet in book.sheets:

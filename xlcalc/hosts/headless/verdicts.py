@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.cellnames import cell_name
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome
+from xlcalc.hosts.headless.evaluation.calculation import Calculation, Evaluated
 from xlcalc.hosts.headless.evaluation.calling.verdicts import TABLES
 from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.reasons import Reasons
@@ -47,7 +47,7 @@ class VerdictCell:
 
 def verdict_cells(
     calculation: Calculation,
-    outcome: Outcome,
+    outcome: Evaluated,
     reasons: Reasons,
     *,
     withheld: Sequence[Cell] = (),
@@ -74,7 +74,7 @@ def verdict_cells(
 
 
 class _Finder:
-    def __init__(self, calculation: Calculation, outcome: Outcome, reasons: Reasons, fault: str) -> None:
+    def __init__(self, calculation: Calculation, outcome: Evaluated, reasons: Reasons, fault: str) -> None:
         self._calculation, self._outcome, self._reasons = calculation, outcome, reasons
         self._fault = fault
         refused = (error for listed in calculation.calls.instead.values() for error in listed)

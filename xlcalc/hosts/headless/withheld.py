@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, Stored, positions
+from xlcalc.hosts.headless.evaluation.calculation import Calculation, Evaluated, Stored, positions
 from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.reader import stored_values
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
@@ -25,7 +25,7 @@ _WORD: Final = re.compile(r"\bPASS\b|\AFAIL\Z")
 
 
 def withhold(
-    package: WorkbookPackage, calculation: Calculation, outcome: Outcome, *, faulty: bool
+    package: WorkbookPackage, calculation: Calculation, outcome: Evaluated, *, faulty: bool
 ) -> tuple[Cell, ...]:
     """Write NO VERDICT over old verdicts of refused formulas, and over all where the book is `faulty`.
 
@@ -63,7 +63,7 @@ def withhold(
 
 
 def _old_members(
-    package: WorkbookPackage, outcome: Outcome, arrays: Mapping[str, list[CellRange]]
+    package: WorkbookPackage, outcome: Evaluated, arrays: Mapping[str, list[CellRange]]
 ) -> Iterator[Cell]:
     """Cells of refused arrays, their first one excepted, in which a verdict stood: none stands there now."""
     if not arrays:
@@ -77,7 +77,7 @@ def _old_members(
                     yield (sheet, *position)
 
 
-def state_reason(calculation: Calculation, outcome: Outcome, sentence: str) -> None:
+def state_reason(calculation: Calculation, outcome: Evaluated, sentence: str) -> None:
     """Write why there is no verdict into the cells for it that say nothing or kept an old reason."""
     refused = {
         (item.sheet, item.source.row, item.source.col)
@@ -96,7 +96,7 @@ def _is_verdict(value: object) -> bool:
     return isinstance(value, str) and _WORD.search(value) is not None
 
 
-def _is_ours(calculation: Calculation, outcome: Outcome) -> bool:
+def _is_ours(calculation: Calculation, outcome: Evaluated) -> bool:
     return calculation.calls.total > 0 or any(
         calculation.prepared[identity].compiled.own_calls for identity in outcome.refused
     )

@@ -27,7 +27,7 @@ class ErrorValue(RuntimeError):
     """Raised to make Calc show #VALUE!."""
 
 
-class Bridge:
+class FunctionBridge:
     """Offers the functions of the registry as methods of a UNO component, equal calls computed once.
 
     Parameters

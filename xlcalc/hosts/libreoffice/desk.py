@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from xlcalc.hosts.libreoffice.bridge import Bridge
+from xlcalc.hosts.libreoffice.bridge import FunctionBridge
 from xlcalc.hosts.libreoffice.progress import Progress, QuietLine, StatusBar, sheet_frame
 from xlcalc.hosts.libreoffice.reason import locked_sheets, reason, selected
 
@@ -13,12 +13,12 @@ TITLE = "xlcalc"
 WARNING_BAR = 2
 
 
-def bridge(context: Any, when_idle: Callable[[Callable[[], None]], None]) -> Bridge:
+def bridge(context: Any, when_idle: Callable[[Callable[[], None]], None]) -> FunctionBridge:
     """The bridge, with progress in the status bar."""
-    return Bridge(Progress(QuietLine(StatusBar(context)), when_idle))
+    return FunctionBridge(Progress(QuietLine(StatusBar(context)), when_idle))
 
 
-def reason_of_selected(context: Any, functions: Bridge) -> str:
+def reason_of_selected(context: Any, functions: FunctionBridge) -> str:
     """Reason of the error in the cell that is selected in the window in front."""
     frame = sheet_frame(context)
     if frame is None:
@@ -27,7 +27,7 @@ def reason_of_selected(context: Any, functions: Bridge) -> str:
     return reason(document, selected(document), functions)
 
 
-def reason_in(document: Any, sheet: str, cell: str, functions: Bridge) -> str:
+def reason_in(document: Any, sheet: str, cell: str, functions: FunctionBridge) -> str:
     """Reason of the error in a cell."""
     area = document.Sheets.getByName(sheet).getCellRangeByName(cell)
     return reason(document, area.getCellByPosition(0, 0), functions)

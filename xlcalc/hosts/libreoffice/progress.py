@@ -14,7 +14,7 @@ from typing import Any, Protocol
 LONG_SECONDS = 1.0
 
 
-class Line(Protocol):
+class StatusLine(Protocol):
     """A line of text that the user sees."""
 
     def show(self, text: str) -> None: ...
@@ -27,7 +27,7 @@ class Progress:
 
     Parameters
     ----------
-    line : Line
+    line : StatusLine
         Where the text goes.
     when_idle : callable
         Takes what to do once the recalculation is over.
@@ -37,7 +37,7 @@ class Progress:
 
     def __init__(
         self,
-        line: Line,
+        line: StatusLine,
         when_idle: Callable[[Callable[[], None]], None],
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
@@ -103,8 +103,8 @@ class StatusBar:
 class QuietLine:
     """A line that gives up where the program refuses it: showing progress must not cost a value."""
 
-    def __init__(self, line: Line) -> None:
-        self._line: Line | None = line
+    def __init__(self, line: StatusLine) -> None:
+        self._line: StatusLine | None = line
 
     def show(self, text: str) -> None:
         self._try(lambda line: line.show(text))
@@ -112,7 +112,7 @@ class QuietLine:
     def clear(self) -> None:
         self._try(lambda line: line.clear())
 
-    def _try(self, work: Callable[[Line], None]) -> None:
+    def _try(self, work: Callable[[StatusLine], None]) -> None:
         if self._line is not None:
             try:
                 work(self._line)

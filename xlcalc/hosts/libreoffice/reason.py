@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from xlcalc.hosts.libreoffice.bridge import Bridge
+from xlcalc.hosts.libreoffice.bridge import FunctionBridge
 from xlcalc.hosts.libreoffice.cells import located
 from xlcalc.hosts.libreoffice.identifiers import SERVICE
 from xlcalc.hosts.libreoffice.reopen import array_around, mark_unchanged, with_open_sheet
@@ -21,7 +21,7 @@ MOST_CELLS = 200
 OWN = "HD_"
 
 
-def reason(document: Any, cell: Any, bridge: Bridge) -> str:
+def reason(document: Any, cell: Any, bridge: FunctionBridge) -> str:
     """The reason of the error in a cell, with the cell where it arises, or why there is no verdict in it."""
     if not cell.getError():
         own = document.Sheets.getByIndex(cell.getCellAddress().Sheet)
@@ -68,7 +68,7 @@ def selected(document: Any) -> Any:
     return sheet.getCellByPosition(address.StartColumn, address.StartRow)
 
 
-def _heard(document: Any, sheet: Any, cell: Any, bridge: Bridge) -> list[str]:
+def _heard(document: Any, sheet: Any, cell: Any, bridge: FunctionBridge) -> list[str]:
     with _unnoticed(document), bridge.listening() as heard:
         with_open_sheet(sheet, lambda: _enter_again(sheet, cell))
         cell.getError()

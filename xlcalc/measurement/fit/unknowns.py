@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from xlcalc.errors import InputError
-from xlcalc.rectifier.circuit import Circuit, Load, Supply
+from xlcalc.rectifier.circuit import Circuit, Load, ThreePhaseSource
 from xlcalc.rectifier.drive import BASE_HZ, DC_PER_LINE_VOLT, FrontEnd
 from xlcalc.spectrum import FloatArray
 
@@ -129,7 +129,7 @@ class FitSetting:
             if unknown.name == "background":
                 background[unknown.order] = self.phasor(vector, "background", unknown.order, 0j)
         known_unbalance = _phasor(known.unbalance_pct, known.unbalance_deg)
-        supply = Supply(
+        supply = ThreePhaseSource(
             volts=self.value(vector, "emf", 1.0, point=point),
             hz=BASE_HZ * self.shares_hz[point],
             inductance=reactance,

@@ -15,12 +15,12 @@ from xlcalc.mitigation.milp.currents import arriving, fitted
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank, FilterPlace
 from xlcalc.mitigation.offer.physics import SourceCurrent
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.studies.drives import solve_drives
 from xlcalc.studies.pcc import PccOptions, PccResult
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import PlantSolution, solve_injected
 from xlcalc.studies.sources import ORDERS, LoadCurrent
 
@@ -44,7 +44,7 @@ class _Solved:
     injected: list[LoadCurrent]
 
 
-def study_case(case: Case, problem: Problem, mix: Mix, coupled: bool) -> CaseRuling:
+def study_case(case: LimitCase, problem: Problem, mix: Mix, coupled: bool) -> CaseRuling:
     """A mix in one case and state.
 
     Raises
@@ -60,8 +60,8 @@ def study_case(case: Case, problem: Problem, mix: Mix, coupled: bool) -> CaseRul
         raise NoSolutionError(f"case {case.name}: {reason}") from None
 
 
-def _case(case: Case, problem: Problem, mix: Mix, bought: Bought, coupled: bool) -> CaseRuling:
-    engine: list[Drive] = []
+def _case(case: LimitCase, problem: Problem, mix: Mix, bought: Bought, coupled: bool) -> CaseRuling:
+    engine: list[ScheduledDrive] = []
     sources: list[SourceCurrent] = []
     for drive in problem.drives:
         runs = case.drive(drive)
@@ -91,7 +91,7 @@ def _case(case: Case, problem: Problem, mix: Mix, bought: Bought, coupled: bool)
 
 
 def _bank_loads(
-    case: Case, problem: Problem, bank: Bank | None, solved: _Solved, loose: list[tuple[str, FloatArray]]
+    case: LimitCase, problem: Problem, bank: Bank | None, solved: _Solved, loose: list[tuple[str, FloatArray]]
 ) -> list[BankLoad]:
     if bank is None or solved.solution is None:
         return []
@@ -126,16 +126,16 @@ def _flowing(point: PccOptions) -> PccOptions:
     return replace(point, demand_amps=point.demand_amps or 1.0)
 
 
-def _each_solved(network: NodalNetwork, drives: list[Drive]) -> list[LoadCurrent]:
+def _each_solved(network: NodalNetwork, drives: list[ScheduledDrive]) -> list[LoadCurrent]:
     loads = []
-    for result in solve_drives(Plant(network, tuple(drives))):
+    for result in solve_drives(StudiedPlant(network, tuple(drives))):
         if result.load is None or not result.stable or result.reason:
             raise NoSolutionError(f"drive {result.drive.tag}: {result.reason}")
         loads.append(result.load)
     return loads
 
 
-def _alone(case: Case, loads: list[LoadCurrent], bought: Bought) -> _Solved:
+def _alone(case: LimitCase, loads: list[LoadCurrent], bought: Bought) -> _Solved:
     """Drives solved one by one, added up; filters take their part of what the drives draw."""
     network = case.network
     solution = solve_injected(network, tuple(loads), source_angles=True)

@@ -13,9 +13,9 @@ from xlcalc.mitigation.offer.drive_options import ActiveFilter, FilterPlace
 from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.studies.coupled.coupling import ALONE, SHARED, CoupledPlant, Group, Split, grouped
+from xlcalc.studies.coupled.coupling import ALONE, SHARED, CoupledPlant, DriveGroup, Split, grouped
 from xlcalc.studies.coupled.iteration import iterate
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 from xlcalc.studies.solution import PlantSolution, solve_injected
 from xlcalc.studies.sources import LoadCurrent
 
@@ -38,14 +38,14 @@ def left_of(load: LoadCurrent, bought: Bought) -> LoadCurrent:
 
 
 def solve_with_sources(
-    network: NodalNetwork, drives: tuple[Drive, ...], fixed: tuple[LoadCurrent, ...], bought: Bought
+    network: NodalNetwork, drives: tuple[ScheduledDrive, ...], fixed: tuple[LoadCurrent, ...], bought: Bought
 ) -> CoupledCase:
     """The coupled solution of bridges, given currents and filters.
 
     Parameters
     ----------
     network : NodalNetwork
-    drives : tuple of Drive
+    drives : tuple of ScheduledDrive
         Bridges that the engine solves on the voltage which they distort.
     fixed : tuple of LoadCurrent
         Currents that the voltage does not change but in angle.
@@ -145,7 +145,7 @@ class _FilteredSolver(FlowSolver):
 
 
 class _PlantWithSources(CoupledPlant):
-    def __init__(self, network: NodalNetwork, groups: tuple[Group, ...], sources: _Sources) -> None:
+    def __init__(self, network: NodalNetwork, groups: tuple[DriveGroup, ...], sources: _Sources) -> None:
         self._sources = sources
         self._filtered = _FilteredSolver(network, sources.left)
         super().__init__(network, groups)

@@ -12,9 +12,9 @@ from dataclasses import replace
 from xlcalc.mitigation.assessment.case_study import CaseRuling, study_case
 from xlcalc.mitigation.assessment.ruling import BankLoad, FilterLoad, PointResult, Ruling
 from xlcalc.mitigation.mix import Mix
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.verdict.assessed import on_worst_row
 from xlcalc.studies.verdict.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
 from xlcalc.studies.verdict.demand import demand_of
@@ -77,15 +77,15 @@ def estimates_on_assumed(problem: Problem, mix: Mix) -> tuple[Ruling, ...]:
     return tuple(found)
 
 
-def _supply_part(problem: Problem, case: Case) -> SupplyPreset:
+def _supply_part(problem: Problem, case: LimitCase) -> SupplyPreset:
     """What is assumed of the supply of a case."""
     return unknown_part(case.network.utility, supply_preset(problem.supply or TYPICAL))
 
 
-State = tuple[str, Case]
+State = tuple[str, LimitCase]
 
 
-def _damped(case: Case) -> list[State]:
+def _damped(case: LimitCase) -> list[State]:
     """A case by what its static loads are to harmonics."""
     ends = load_ends(case.network)
     return [(name, replace(case, network=network)) for name, network in ends.items()]
@@ -138,7 +138,7 @@ def _judged(point: PointResult, amps: dict[str, float]) -> PointResult:
     return replace(point, result=on_worst_row(replace(point.result, demand_amps=demand)))
 
 
-def _doubts(case: Case, problem: Problem, point: PointResult, amps: dict[str, float]) -> tuple[str, ...]:
+def _doubts(case: LimitCase, problem: Problem, point: PointResult, amps: dict[str, float]) -> tuple[str, ...]:
     """Why a typed demand current can hardly be right."""
     typed, bus = point.point.demand_amps, point.point.pcc
     if typed is None or not amps[bus]:
@@ -146,7 +146,7 @@ def _doubts(case: Case, problem: Problem, point: PointResult, amps: dict[str, fl
     network = case.network
     drives = (case.drive(drive) for drive in problem.drives)
     running = tuple(drive for drive in drives if drive is not None and drive.bus in network.buses)
-    plant = Plant(network, running)
+    plant = StudiedPlant(network, running)
     return demand_of(plant, network, bus, typed, point.result.fundamental_amps, amps[bus]).doubts
 
 

@@ -11,7 +11,7 @@ from xlcalc.mitigation.milp.quantities import ValueBlock
 from xlcalc.mitigation.milp.reference import FixedPart, reference
 from xlcalc.mitigation.milp.unknowns import Columns, DriveColumn
 from xlcalc.mitigation.offer.physics import SourceCurrent
-from xlcalc.mitigation.problem import Case
+from xlcalc.mitigation.problem import LimitCase
 from xlcalc.network.sequence import components, natural_sequence
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.studies.pcc import PccOptions
@@ -36,14 +36,14 @@ class Fundamental:
 class PointBlocks:
     """Current and voltage at one PCC in one case."""
 
-    case: Case
+    case: LimitCase
     point: PccOptions
     current: ValueBlock
     voltage: ValueBlock
     fundamental: Fundamental
 
 
-def case_reference(case: Case, number: int, columns: Columns) -> FixedPart:
+def case_reference(case: LimitCase, number: int, columns: Columns) -> FixedPart:
     """Fixed part of a case, solved with the first option of every drive."""
     sample = []
     for currents, group in zip(columns.currents, columns.groups, strict=True):
@@ -114,7 +114,7 @@ def filter_block(number: int, fixed: FixedPart, place: int, choice: int, columns
     return _block(name, nothing, amps, loose, Summation.PHASOR)
 
 
-def _taken(column: DriveColumn, columns: Columns, case: Case) -> FloatArray:
+def _taken(column: DriveColumn, columns: Columns, case: LimitCase) -> FloatArray:
     bought = columns.active_filter(column)
     if bought is None or columns.places[column.place].bus not in case.network.buses:
         return np.zeros(MAX_ORDER)

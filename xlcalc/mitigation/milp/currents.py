@@ -12,12 +12,12 @@ import numpy as np
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, DriveOption
 from xlcalc.mitigation.offer.physics import SourceCurrent
-from xlcalc.mitigation.problem import Case, Problem
+from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.progress import Progress
 from xlcalc.spectrum import ComplexArray
 from xlcalc.studies.drives import solve_drives
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.sources import ORDERS, LoadCurrent
 
 
@@ -27,7 +27,7 @@ class AlikeDrives:
 
     Parameters
     ----------
-    drives : tuple of Drive
+    drives : tuple of ScheduledDrive
         Same bus, rating, quantity, load in every case, and options.
     options : tuple of DriveOption
         Open to each of them.
@@ -35,7 +35,7 @@ class AlikeDrives:
         For each drive the lines that it stands for: itself, or all that must get the same option.
     """
 
-    drives: tuple[Drive, ...]
+    drives: tuple[ScheduledDrive, ...]
     options: tuple[DriveOption, ...]
     tags: tuple[tuple[str, ...], ...]
 
@@ -46,7 +46,7 @@ class AlikeDrives:
 
 def alike(problem: Problem) -> tuple[AlikeDrives, ...]:
     """The drives of a problem in groups, in the order of their first appearance."""
-    found: dict[object, tuple[list[Drive], tuple[DriveOption, ...]]] = {}
+    found: dict[object, tuple[list[ScheduledDrive], tuple[DriveOption, ...]]] = {}
     for drive, options in zip(problem.drives, problem.allowed, strict=True):
         names = tuple(option.name for option in options)
         front_end = drive.front_end
@@ -62,7 +62,7 @@ def alike(problem: Problem) -> tuple[AlikeDrives, ...]:
     return tuple(_group(drives, options, problem.equal) for drives, options in found.values())
 
 
-def _group(drives: list[Drive], options: tuple[DriveOption, ...], equal: bool) -> AlikeDrives:
+def _group(drives: list[ScheduledDrive], options: tuple[DriveOption, ...], equal: bool) -> AlikeDrives:
     """The drives one by one, or as one line that stands for all of them."""
     tags = tuple(drive.tag for drive in drives)
     if not equal:
@@ -91,7 +91,7 @@ class OptionCurrents:
 
 
 def option_currents(
-    cases: tuple[Case, ...], groups: tuple[AlikeDrives, ...], progress: Progress | None = None
+    cases: tuple[LimitCase, ...], groups: tuple[AlikeDrives, ...], progress: Progress | None = None
 ) -> tuple[OptionCurrents, ...]:
     """Currents of all options of all groups.
 
@@ -126,7 +126,7 @@ def option_currents(
     return tuple(results)
 
 
-def fitted(drive: Drive, option: DriveOption) -> Drive | None:
+def fitted(drive: ScheduledDrive, option: DriveOption) -> ScheduledDrive | None:
     """The drive with the option's front end; None where the rectifier engine does not solve it.
 
     Raises
@@ -142,11 +142,11 @@ def fitted(drive: Drive, option: DriveOption) -> Drive | None:
 
 
 def _case_currents(
-    case: Case, groups: tuple[AlikeDrives, ...], progress: Progress | None, number: int, count: int
+    case: LimitCase, groups: tuple[AlikeDrives, ...], progress: Progress | None, number: int, count: int
 ) -> dict[tuple[int, int], SourceCurrent | str | None]:
     """By group and option: the current, None for a drive that does not run, or why there is none."""
     found: dict[tuple[int, int], SourceCurrent | str | None] = {}
-    engine: dict[tuple[int, int], Drive] = {}
+    engine: dict[tuple[int, int], ScheduledDrive] = {}
     for g, group in enumerate(groups):
         drive = case.drive(group.drives[0])
         for o, option in enumerate(group.options):
@@ -162,7 +162,7 @@ def _case_currents(
             except NoSolutionError as problem:
                 found[g, o] = str(problem)
     step = None if progress is None else lambda done, total: progress(number * total + done, count * total)
-    results = solve_drives(Plant(case.network, tuple(engine.values())), step)
+    results = solve_drives(StudiedPlant(case.network, tuple(engine.values())), step)
     for place, result in zip(engine, results, strict=True):
         usable = result.stable and not result.reason
         found[place] = SourceCurrent(result.load) if usable and result.load is not None else result.reason

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from xlcalc.mitigation.problem import Case
+from xlcalc.mitigation.problem import LimitCase
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.studies.solution import solve_injected
 from xlcalc.studies.sources import LoadCurrent
@@ -22,7 +22,7 @@ class FixedPart:
 
     Parameters
     ----------
-    case : Case
+    case : LimitCase
         The case.
     currents, volts : mapping of str to array, shape (3, 50)
         Fixed current into each PCC, A, and its harmonic voltage, V.
@@ -30,7 +30,7 @@ class FixedPart:
         Angle of each bus, rad, by which the loads on it turn: the mean over its drives.
     """
 
-    case: Case
+    case: LimitCase
     currents: Mapping[str, ComplexArray]
     volts: Mapping[str, ComplexArray]
     angles: Mapping[str, float] = field(default_factory=dict)
@@ -44,7 +44,7 @@ class FixedPart:
         return LoadCurrent(load.tag, load.bus, load.phases * turn, load.quantity)
 
 
-def reference(case: Case, sample: Sequence[LoadCurrent]) -> FixedPart:
+def reference(case: LimitCase, sample: Sequence[LoadCurrent]) -> FixedPart:
     """The fixed part of a case; `sample` holds the drives' currents in some mix.
 
     Raises

@@ -19,7 +19,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.spectrum import MAX_ORDER, FloatArray, Spectrum
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 from xlcalc.studies.sources import LoadCurrent
 
 
@@ -46,11 +46,11 @@ class SourceCurrent:
 class Physics(Protocol):
     """The electrical side of an option."""
 
-    def front_end(self, drive: Drive) -> FrontEnd | None:
+    def front_end(self, drive: ScheduledDrive) -> FrontEnd | None:
         """What the rectifier engine solves on the drive's bus; None where `source` tells the current."""
         ...
 
-    def source(self, network: NodalNetwork, drive: Drive) -> SourceCurrent:
+    def source(self, network: NodalNetwork, drive: ScheduledDrive) -> SourceCurrent:
         """Current of one unit.
 
         Raises
@@ -62,7 +62,7 @@ class Physics(Protocol):
 
 
 @dataclass(frozen=True)
-class Bridge:
+class DiodeFrontEnd:
     """A diode front end with its reactors.
 
     Parameters
@@ -99,7 +99,7 @@ class Bridge:
             filter=self.filter,
         )
 
-    def front_end(self, drive: Drive) -> FrontEnd:
+    def front_end(self, drive: ScheduledDrive) -> FrontEnd:
         leakage = drive.front_end.transformer_pct if self.transformer_pct is None else self.transformer_pct
         return replace(
             drive.front_end,
@@ -110,7 +110,7 @@ class Bridge:
             filter=self.filter,
         )
 
-    def source(self, network: NodalNetwork, drive: Drive) -> SourceCurrent:
+    def source(self, network: NodalNetwork, drive: ScheduledDrive) -> SourceCurrent:
         raise NotImplementedError("the rectifier engine solves this front end")
 
 
@@ -118,10 +118,10 @@ class Bridge:
 class AsScheduled:
     """The front end that the schedule names: a drive that is bought already."""
 
-    def front_end(self, drive: Drive) -> FrontEnd:
+    def front_end(self, drive: ScheduledDrive) -> FrontEnd:
         return drive.front_end
 
-    def source(self, network: NodalNetwork, drive: Drive) -> SourceCurrent:
+    def source(self, network: NodalNetwork, drive: ScheduledDrive) -> SourceCurrent:
         raise NotImplementedError("the rectifier engine solves this front end")
 
 
@@ -211,10 +211,10 @@ class Residual:
     def loads_pct(self) -> tuple[float, ...]:
         return tuple(sorted({line.load_pct for line in self.lines}))
 
-    def front_end(self, drive: Drive) -> None:
+    def front_end(self, drive: ScheduledDrive) -> None:
         return None
 
-    def source(self, network: NodalNetwork, drive: Drive) -> SourceCurrent:
+    def source(self, network: NodalNetwork, drive: ScheduledDrive) -> SourceCurrent:
         volts = network.volts(drive.bus)
         rated = drive.rated_watts / (math.sqrt(3.0) * volts)
         load_pct = drive.front_end.load_pct

@@ -9,7 +9,7 @@ from typing import Any, Final
 from xlcalc.errors import InputError
 from xlcalc.mitigation.offer.banks import OptionTable, banks_of
 from xlcalc.mitigation.offer.drive_options import FilterPlace
-from xlcalc.mitigation.problem import Case, Pin, Problem
+from xlcalc.mitigation.problem import LimitCase, Pin, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.case_loads import load_in_case
@@ -18,7 +18,7 @@ from xlcalc.schema.assembly.network import network_of, plant_of
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.standards.ieee519 import left_to_others
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 AS_SCHEDULED: Final = {"drive load pct": 100.0, "drive loads": None}
 EVERYTHING_ON: Final = {
@@ -92,9 +92,9 @@ def with_loads(case: CaseTerms, settings: Values, drives: Sequence[Values]) -> C
 
 
 def problem_from(
-    drives: tuple[Drive, ...],
+    drives: tuple[ScheduledDrive, ...],
     network: NodalNetwork,
-    cases: tuple[Case, ...],
+    cases: tuple[LimitCase, ...],
     options: OptionTable,
     terms: Terms,
     aliases: Mapping[str, str] | None = None,
@@ -105,7 +105,7 @@ def problem_from(
 
     Parameters
     ----------
-    drives : tuple of Drive
+    drives : tuple of ScheduledDrive
     network : NodalNetwork
         With everything in service; its buses may get filters and banks.
     cases, options, terms
@@ -150,8 +150,8 @@ def problem_from(
 
 
 def _case(
-    case: CaseTerms, tables: Tables, drives: tuple[Drive, ...], settings: Values, terms: Terms
-) -> Case | None:
+    case: CaseTerms, tables: Tables, drives: tuple[ScheduledDrive, ...], settings: Values, terms: Terms
+) -> LimitCase | None:
     """The case; None where it supplies none of the PCCs."""
     tags = {drive.tag for drive in drives}
     changed: dict[str, Any] = {**settings, **case.settings}
@@ -182,7 +182,7 @@ def _case(
             points.append(pcc_options(bus, demand[bus], changed, terms.raise_other_limits))
     if not points:
         return None
-    return Case(case.name, network, tuple(points), frozenset(stopped), dict(case.load_pct))
+    return LimitCase(case.name, network, tuple(points), frozenset(stopped), dict(case.load_pct))
 
 
 def _offered(item: FilterTerms, options: OptionTable) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
@@ -197,7 +197,7 @@ def _offered(item: FilterTerms, options: OptionTable) -> tuple[tuple[Any, ...], 
     )
 
 
-def _pin(pin: PinTerms, drives: tuple[Drive, ...], buses: Mapping[str, str]) -> Pin:
+def _pin(pin: PinTerms, drives: tuple[ScheduledDrive, ...], buses: Mapping[str, str]) -> Pin:
     tags = pin.tags
     if pin.bus:
         bus = _bus(pin.bus, buses, f"bus of {pin.place}")

@@ -9,10 +9,10 @@ from xlcalc.equipment.motor_efficiency import BASIS, typical_efficiency_pct
 from xlcalc.errors import InputError
 from xlcalc.schema.assembly.front_end import front_end_of
 from xlcalc.schema.tables import Values
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 
-def drive_of(row: Values, values: Mapping[str, Any]) -> Drive:
+def drive_of(row: Values, values: Mapping[str, Any]) -> ScheduledDrive:
     """A row of the schedule with the settings of its front end."""
     watts = link_watts(row["rating"], row["unit"], row["efficiency pct"])
     try:
@@ -21,7 +21,7 @@ def drive_of(row: Values, values: Mapping[str, Any]) -> Drive:
         )
     except InputError as problem:
         raise problem.renamed(f"{problem.argument} of drive {row['tag']}") from None
-    return Drive(row["tag"], watts, front_end, row["bus"], row["quantity"])
+    return ScheduledDrive(row["tag"], watts, front_end, row["bus"], row["quantity"])
 
 
 WATTS_PER_UNIT: Final = {"kW": 1000.0, "hp": 745.699872}

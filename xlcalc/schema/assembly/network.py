@@ -18,7 +18,7 @@ from xlcalc.schema.assembly.notes import notes_on_plant
 from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 
 MOST_VOLTAGE_MISMATCH = 0.10
 
@@ -63,7 +63,7 @@ def _out_of_service(settings: Values) -> list[str]:
     return [name.strip() for name in (settings["out of service"] or "").split(";") if name.strip()]
 
 
-def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plant:
+def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> StudiedPlant:
     """Network and running drives in the operating state of the settings."""
     network = network_of(tables, settings)
     off = _out_of_service(settings)
@@ -74,7 +74,7 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Plan
     values = front_end_values(settings)
     notes = notes_on_plant(tables, drives)
     placed = tuple(drive_of(row, values) for row in running)
-    return Plant(
+    return StudiedPlant(
         network,
         placed,
         remarks=(*notes.remarks, *isolation_remarks(drive.front_end for drive in placed)),

@@ -11,7 +11,7 @@ from xlcalc.mitigation.offer.banks import BankOption, OptionTable
 from xlcalc.mitigation.offer.curves import CostFormula, Curve, Points
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
 from xlcalc.mitigation.offer.economics import Losses
-from xlcalc.mitigation.offer.physics import Bridge, Physics, Residual, ResidualLine
+from xlcalc.mitigation.offer.physics import DiodeFrontEnd, Physics, Residual, ResidualLine
 from xlcalc.network.capacitors import CapacitorBank, TunedFilter
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
@@ -194,7 +194,7 @@ def _price(row: OptionRow, points: Sequence[OptionRow], ratings: Mapping[str, fl
     return curve
 
 
-def _bridge(row: OptionRow, title: str) -> Bridge:
+def _bridge(row: OptionRow, title: str) -> DiodeFrontEnd:
     passive = None
     if title == PASSIVE_FILTERS:
         passive = _named(
@@ -203,7 +203,7 @@ def _bridge(row: OptionRow, title: str) -> Bridge:
             lambda: FilterRating(**row.filled(FILTER_FIELDS, FilterRating)),
         )
     own = row.filled((*BRIDGE, *COLUMNS[FRONT_ENDS].fields), FrontEnd)
-    return _named(row, "pulses", lambda: Bridge(**own, filter=passive))
+    return _named(row, "pulses", lambda: DiodeFrontEnd(**own, filter=passive))
 
 
 def _bank(row: OptionRow) -> BankOption:

@@ -26,7 +26,7 @@ from xlcalc.schema.assembly.notes import notes_on_site
 from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.tables import Values
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 
 
 def network(site: Values, supply: Values | None = None) -> NodalNetwork:
@@ -89,7 +89,7 @@ def _second_transformer(site: Values) -> Transformer | None:
     )
 
 
-def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
+def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> StudiedPlant:
     """The plant that checked values of `drives`, `site` and `settings` describe.
 
     Raises
@@ -105,9 +105,9 @@ def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
     return replace(plant, remarks=(*notes.remarks, *isolation), doubts=notes.doubts)
 
 
-def unchecked_plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Plant:
+def unchecked_plant_of(drives: Sequence[Values], site: Values, settings: Values) -> StudiedPlant:
     """As `plant_of`, whatever the drives are rated."""
-    return Plant(
+    return StudiedPlant(
         network(site, utility_values(settings)),
         tuple(drive_of(row, front_end_values(settings)) for row in drives),
     )

@@ -23,7 +23,7 @@ from xlcalc.network.flow import POSITIVE, Flow, FlowSolver
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
-from xlcalc.studies.coupled.coupling import MANY, CoupledPlant, Group, grouped
+from xlcalc.studies.coupled.coupling import MANY, CoupledPlant, DriveGroup, grouped
 from xlcalc.studies.coupled.orbits import PHASES, BoolArray, Orbits, Trace
 from xlcalc.studies.solution import PlantSolution
 
@@ -164,7 +164,7 @@ def _behind_sources(
 
 
 def _solved(
-    network: NodalNetwork, groups: Sequence[Group], traces: Sequence[Trace], driving: ComplexArray
+    network: NodalNetwork, groups: Sequence[DriveGroup], traces: Sequence[Trace], driving: ComplexArray
 ) -> tuple[ComplexArray, list[ComplexArray]]:
     """Voltages of all buses, (buses, n), and the rate of the current of all units of each group."""
     if not groups:

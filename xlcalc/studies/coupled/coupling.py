@@ -18,7 +18,7 @@ from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.flow import NEGATIVE, POSITIVE, SEQUENCES, Flow, FlowSolver
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components, frame_turn
-from xlcalc.rectifier.circuit import Circuit, Supply
+from xlcalc.rectifier.circuit import Circuit, ThreePhaseSource
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.rectifier.impedance import SeriesImpedance
 from xlcalc.rectifier.response import MAX_PLACES, Place, emf_responses
@@ -26,7 +26,7 @@ from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.studies.coupled.local import inductive, with_capacitors
-from xlcalc.studies.plant import Drive
+from xlcalc.studies.plant import ScheduledDrive
 
 NEGLIGIBLE = 1e-8
 """Distortion of the EMF, per unit, that is left out: below it rounding would only cost symmetry."""
@@ -68,18 +68,18 @@ CLOSE = Split(0.3, 0.0)
 
 
 @dataclass(frozen=True)
-class Group:
+class DriveGroup:
     """Drives of one kind on one bus, which all draw the same current.
 
     Parameters
     ----------
-    drives : tuple of Drive
+    drives : tuple of ScheduledDrive
         Of one front end, rating and bus.
     units : int
         Number of units in all.
     """
 
-    drives: tuple[Drive, ...]
+    drives: tuple[ScheduledDrive, ...]
     units: int
 
     @property
@@ -99,12 +99,12 @@ class Group:
         return ", ".join(drive.tag for drive in self.drives)
 
 
-def grouped(drives: tuple[Drive, ...]) -> tuple[Group, ...]:
+def grouped(drives: tuple[ScheduledDrive, ...]) -> tuple[DriveGroup, ...]:
     """Drives that share front end, rating and bus, in the order of their first appearance."""
-    found: dict[tuple[str, float, FrontEnd], list[Drive]] = {}
+    found: dict[tuple[str, float, FrontEnd], list[ScheduledDrive]] = {}
     for drive in drives:
         found.setdefault((drive.bus, drive.rated_watts, drive.front_end), []).append(drive)
-    return tuple(Group(tuple(same), sum(d.quantity for d in same)) for same in found.values())
+    return tuple(DriveGroup(tuple(same), sum(d.quantity for d in same)) for same in found.values())
 
 
 def is_bare(front_end: FrontEnd) -> bool:
@@ -120,7 +120,7 @@ class CoupledPlant:
     of its bus.
     """
 
-    def __init__(self, network: NodalNetwork, groups: tuple[Group, ...]) -> None:
+    def __init__(self, network: NodalNetwork, groups: tuple[DriveGroup, ...]) -> None:
         self.network = network
         self.groups = groups
         self.solver = FlowSolver(network)
@@ -289,7 +289,7 @@ class CoupledPlant:
         present = np.argwhere(np.abs(relative[:, 1:]) > NEGLIGIBLE)
         parts = tuple((int(c) + 2, SEQUENCES[r], complex(relative[r, c + 1])) for r, c in present)
         try:
-            supply = Supply(
+            supply = ThreePhaseSource(
                 volts=float(abs(fundamental) / self.nominal[k]),
                 hz=BASE_HZ,
                 inductance=local.inductance,

@@ -9,7 +9,7 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.studies.drives import BusSupply, bus_supplies
 from xlcalc.studies.duty.front_end import LINES_PCT, Magnetics, magnetics
-from xlcalc.studies.plant import Drive, Plant
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 
 LOW_LINE_PCT: Final = LINES_PCT[0]
 
@@ -20,7 +20,7 @@ class DriveMagnetics:
 
     Parameters
     ----------
-    drive : Drive
+    drive : ScheduledDrive
     volts : float
         Nominal voltage of its bus, V.
     nominal, low : Magnetics or None
@@ -29,14 +29,14 @@ class DriveMagnetics:
         Why there is none; empty otherwise.
     """
 
-    drive: Drive
+    drive: ScheduledDrive
     volts: float
     nominal: Magnetics | None
     low: Magnetics | None
     reason: str = ""
 
 
-def drive_magnetics(plant: Plant) -> list[DriveMagnetics]:
+def drive_magnetics(plant: StudiedPlant) -> list[DriveMagnetics]:
     """Every drive of a plant on its bus, at its load or its rating, whichever is more.
 
     Each is taken alone on the impedance of its bus, with the unbalance and background of the supply.
@@ -45,7 +45,7 @@ def drive_magnetics(plant: Plant) -> list[DriveMagnetics]:
     return [_sized(drive, supplies[drive.bus], plant.network.hz) for drive in plant.drives]
 
 
-def _sized(drive: Drive, supply: BusSupply, hz: float) -> DriveMagnetics:
+def _sized(drive: ScheduledDrive, supply: BusSupply, hz: float) -> DriveMagnetics:
     fed = supply.feeding(drive)
     front_end = replace(fed, load_pct=max(100.0, fed.load_pct))
     found: list[Magnetics | None] = []

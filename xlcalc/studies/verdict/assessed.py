@@ -11,7 +11,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards import ieee519
 from xlcalc.standards.verdict import Judgement, Verdict, printed
 from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE_THD, PccOptions, PccResult
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Contribution, Summation, contributions
 from xlcalc.studies.verdict.demand import Demand
@@ -21,7 +21,7 @@ GIVEN_SUPPLY: Final = "as given"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class State:
+class JudgedState:
     """One state of the plant, solved and judged.
 
     Parameters
@@ -70,7 +70,7 @@ class Assessment:
         Of the state on the given supply that counts; None where there is no solution or no current.
     quick : PccResult or None
         The quick estimate of the plant as it was given.
-    states : tuple of State
+    states : tuple of JudgedState
         All that were solved, the plant as it was given first.
     demand : Demand or None
         The demand current and its basis.
@@ -84,7 +84,7 @@ class Assessment:
     judgement: Judgement
     pcc: PccResult | None
     quick: PccResult | None
-    states: tuple[State, ...]
+    states: tuple[JudgedState, ...]
     demand: Demand | None
     fundamental_amps: float | None
     remarks: tuple[str, ...]
@@ -134,7 +134,7 @@ class Assessment:
         return self.demand.basis if self.demand else ""
 
     @property
-    def assumed(self) -> State | None:
+    def assumed(self) -> JudgedState | None:
         """The worst state on an assumed supply; None where none was judged: levels given, or FAIL anyway."""
         return worst_of(state for state in self.states if state.supply != GIVEN_SUPPLY)
 
@@ -184,7 +184,7 @@ class Assessment:
         return self.pcc
 
 
-def with_notes(assessment: Assessment, plant: Plant) -> Assessment:
+def with_notes(assessment: Assessment, plant: StudiedPlant) -> Assessment:
     """The assessment with what is known about the inputs of the plant."""
     if not (plant.remarks or plant.doubts):
         return assessment
@@ -243,12 +243,12 @@ def on_worst_row(pcc: PccResult) -> PccResult:
     return max(sides, key=lambda side: side.judgement.binding.ratio)
 
 
-def state_ratio(state: State) -> float:
+def state_ratio(state: JudgedState) -> float:
     """Binding value of a state over its limit; infinite without a solution."""
     return float("inf") if state.pcc is None else state.pcc.judgement.binding.ratio
 
 
-def worst_of(states: Iterable[State]) -> State | None:
+def worst_of(states: Iterable[JudgedState]) -> JudgedState | None:
     """The solved state with the largest value over its limit; None where none is solved."""
     solved = [state for state in states if state.pcc is not None]
     return max(solved, key=state_ratio, default=None)

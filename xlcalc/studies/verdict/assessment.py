@@ -17,13 +17,13 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
 from xlcalc.studies.coupled.coupling import grouped
 from xlcalc.studies.pcc import PccOptions, PccResult
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.solver import Solver
 from xlcalc.studies.verdict.assessed import (
     GIVEN_SUPPLY,
     Assessment,
-    State,
+    JudgedState,
     dead_text,
     on_worst_row,
     state_ratio,
@@ -53,11 +53,11 @@ from xlcalc.studies.verdict.remarks import (
 MOST_ASSUMED_KINDS: Final = 400
 """Kinds of drives up to which an assumed supply is solved: its unbalance makes matrices of 0.3 MB each."""
 
-__all__ = ["Assessment", "State", "assess"]
+__all__ = ["Assessment", "JudgedState", "assess"]
 
 
 def assess(
-    plant: Plant,
+    plant: StudiedPlant,
     options: PccOptions,
     *,
     supply: str = "",
@@ -68,7 +68,7 @@ def assess(
 
     Parameters
     ----------
-    plant : Plant
+    plant : StudiedPlant
         With a nodal network that holds all loads.
     options : PccOptions
         PCC, edition, summation, and the demand current where it is known.
@@ -101,7 +101,7 @@ def assess(
 
 @dataclass(frozen=True, eq=False)
 class _Case:
-    plant: Plant
+    plant: StudiedPlant
     network: NodalNetwork
     options: PccOptions
     preset: SupplyPreset
@@ -160,7 +160,7 @@ class _Case:
         demand = self.options.demand_amps or max(quick.fundamental_amps, self.largest_amps or 0.0)
         return replace(quick, demand_amps=demand) if demand > 0.0 else None
 
-    def _solved(self, plant: Plant) -> PlantSolution | str:
+    def _solved(self, plant: StudiedPlant) -> PlantSolution | str:
         """The coupled solution, or why there is none."""
         try:
             solution = self.solver.coupled(plant)
@@ -196,21 +196,25 @@ class _Case:
             f"{left.tdd_pct:.3g} %, voltage THD {left.thdv_pct:.3g} % at the PCC {self.options.pcc}"
         )
 
-    def _state(self, supply: str, loads: str, plant: Plant, demand: Demand) -> State:
+    def _state(self, supply: str, loads: str, plant: StudiedPlant, demand: Demand) -> JudgedState:
         solution = self._solved(plant)
         if isinstance(solution, str):
-            return State(supply=supply, loads=loads, solution=None, pcc=None, reason=solution)
+            return JudgedState(supply=supply, loads=loads, solution=None, pcc=None, reason=solution)
         pcc = on_worst_row(self._at_pcc(solution, demand.amps))
-        return State(supply=supply, loads=loads, solution=solution, pcc=pcc)
+        return JudgedState(supply=supply, loads=loads, solution=solution, pcc=pcc)
 
     def _assumed(
-        self, given: Sequence[State], ends: Mapping[str, NodalNetwork], part: SupplyPreset, demand: Demand
-    ) -> list[State]:
+        self,
+        given: Sequence[JudgedState],
+        ends: Mapping[str, NodalNetwork],
+        part: SupplyPreset,
+        demand: Demand,
+    ) -> list[JudgedState]:
         """States on the assumed supply, the worst end first, up to the first that does not pass.
 
         Where that end passes by a wide margin, the others, which are less on the given supply, are left out.
         """
-        found: list[State] = []
+        found: list[JudgedState] = []
         if is_ideal(part):
             return found
         for state in sorted(given, key=state_ratio, reverse=True):
@@ -222,7 +226,7 @@ class _Case:
                 return found
         return found
 
-    def _on_assumed(self, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> list[Plant]:
+    def _on_assumed(self, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> list[StudiedPlant]:
         """The plant on the assumed supply, at the angles that the quick estimate finds worst."""
         plants = {angle: self._on(on_assumed(network, part, angle)) for angle in ANGLES_DEG}
         outcomes = zip(plants, self.solver.quick_many(list(plants.values())), strict=True)
@@ -233,5 +237,5 @@ class _Case:
         }
         return [plants[angle] for angle in worst_angles(quick)]
 
-    def _on(self, network: NodalNetwork) -> Plant:
+    def _on(self, network: NodalNetwork) -> StudiedPlant:
         return replace(self.plant, network=network)

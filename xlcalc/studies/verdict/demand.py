@@ -12,7 +12,7 @@ from xlcalc.network.branches import Branch, TransformerBranch
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.three_winding import WindingPair
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution
 
 ESTIMATED: Final = "estimated"
@@ -44,7 +44,7 @@ class Demand:
 
 
 def demand_of(
-    plant: Plant,
+    plant: StudiedPlant,
     network: NodalNetwork,
     bus: str,
     typed: float | None,
@@ -55,7 +55,7 @@ def demand_of(
 
     Parameters
     ----------
-    plant : Plant
+    plant : StudiedPlant
         Its drives count where nothing rated feeds the PCC.
     network : NodalNetwork
     bus : str
@@ -88,7 +88,7 @@ def demand_of(
     return Demand(amps=typed, basis="typed", doubts=tuple(doubts))
 
 
-def rated_amps(plant: Plant, network: NodalNetwork, bus: str) -> float | None:
+def rated_amps(plant: StudiedPlant, network: NodalNetwork, bus: str) -> float | None:
     """Rated current of what feeds a bus, A at its voltage.
 
     Transformers between the bus and the supply; where there are none, as at the utility, the transformers
@@ -121,7 +121,7 @@ def _feeding_va(network: NodalNetwork, bus: str) -> float | None:
     return total
 
 
-def _supplied_va(plant: Plant, network: NodalNetwork, bus: str) -> Iterator[float]:
+def _supplied_va(plant: StudiedPlant, network: NodalNetwork, bus: str) -> Iterator[float]:
     """Ratings of what hangs on a bus, seen away from the supply; cables lead on."""
     upstream = [] if network.index(bus) == 0 else network.supply_branches(bus)
     reached, waiting, units = {bus}, [bus], set()
@@ -181,13 +181,13 @@ def amps_text(amps: float) -> str:
 
 
 def largest_amps(
-    plants: Iterable[Plant], options: PccOptions, solve: Callable[[Plant], PlantSolution]
+    plants: Iterable[StudiedPlant], options: PccOptions, solve: Callable[[StudiedPlant], PlantSolution]
 ) -> float | None:
     """The largest fundamental at a PCC over the cases of a study, A; None where none has current there.
 
     Parameters
     ----------
-    plants : iterable of Plant
+    plants : iterable of StudiedPlant
         As each case runs them.
     options : PccOptions
     solve : callable

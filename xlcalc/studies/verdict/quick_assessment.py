@@ -6,12 +6,12 @@ from dataclasses import replace
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.studies.pcc import PccOptions
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solver import Solver
 from xlcalc.studies.verdict.assessed import (
     GIVEN_SUPPLY,
     Assessment,
-    State,
+    JudgedState,
     dead_text,
     with_notes,
     without_result,
@@ -21,7 +21,7 @@ from xlcalc.studies.verdict.load_ends import AS_GIVEN
 
 
 def quick_assessment(
-    plant: Plant,
+    plant: StudiedPlant,
     options: PccOptions,
     doubt: str,
     *,
@@ -46,7 +46,7 @@ def quick_assessment(
 
 
 def _assessment(
-    plant: Plant, options: PccOptions, doubt: str, largest_amps: float | None, solver: Solver
+    plant: StudiedPlant, options: PccOptions, doubt: str, largest_amps: float | None, solver: Solver
 ) -> Assessment:
     network = plant.network
     network.index(options.pcc)
@@ -66,7 +66,7 @@ def _assessment(
         judgement=quick.judgement.doubted(doubt, *demand.doubts),
         pcc=quick,
         quick=quick,
-        states=(State(supply=GIVEN_SUPPLY, loads=AS_GIVEN, solution=solution, pcc=quick),),
+        states=(JudgedState(supply=GIVEN_SUPPLY, loads=AS_GIVEN, solution=solution, pcc=quick),),
         demand=demand,
         fundamental_amps=flowing.fundamental_amps,
         remarks=(),

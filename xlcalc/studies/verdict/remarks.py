@@ -16,7 +16,7 @@ from xlcalc.standards.verdict import FAIL, PASS, printed
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import Summation
-from xlcalc.studies.verdict.assessed import State, worst_of
+from xlcalc.studies.verdict.assessed import JudgedState, worst_of
 from xlcalc.studies.verdict.assumed_supply import described, is_ideal, unknown_part
 from xlcalc.studies.verdict.demand import ESTIMATED, Demand, amps_text
 
@@ -25,7 +25,7 @@ PERFECT_ONLY: Final = "PASS only on a perfect supply"
 
 def remarks_of(
     demand: Demand,
-    given: Sequence[State],
+    given: Sequence[JudgedState],
     utility: Utility,
     preset: SupplyPreset,
     installation: Installation = Installation.LOAD,
@@ -35,7 +35,7 @@ def remarks_of(
     Parameters
     ----------
     demand : Demand
-    given : sequence of State
+    given : sequence of JudgedState
         On the supply as it was given, one solved at least.
     utility : Utility
         As it was given.
@@ -116,7 +116,7 @@ def too_many_text(kinds: int) -> str:
     )
 
 
-def assumed_doubt(state: State, part: SupplyPreset) -> str:
+def assumed_doubt(state: JudgedState, part: SupplyPreset) -> str:
     """Why a plant that passes on its own supply has no verdict for an assumed one; empty where it has."""
     levels = f"a {state.supply} one ({described(part)})"
     if state.pcc is None:

@@ -22,7 +22,7 @@ from xlcalc.files.ownership import sealed_book
 from xlcalc.files.writing import check_target as check_place
 from xlcalc.files.writing import write_file
 from xlcalc.hosts.headless.loaded import saved
-from xlcalc.mitigation.choice import Choice
+from xlcalc.mitigation.choice import ChosenMix
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.workbooks.choice import robustness_sheet
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
@@ -60,7 +60,7 @@ def check_target(path: Path) -> None:
     check_place(path)
 
 
-def write_choice(choice: Choice, path: Path) -> None:
+def write_choice(choice: ChosenMix, path: Path) -> None:
     """Write the workbook, all of it or none of it.
 
     Raises
@@ -73,7 +73,7 @@ def write_choice(choice: Choice, path: Path) -> None:
     write_file(path, sealed_book(saved(choice_book(choice)), stamp))
 
 
-def choice_book(choice: Choice) -> Workbook:
+def choice_book(choice: ChosenMix) -> Workbook:
     """The workbook with its sheets and charts."""
     book = Workbook()
     style.register(book)
@@ -122,7 +122,7 @@ def choice_book(choice: Choice) -> Workbook:
     return book
 
 
-def _outcome(sheet: Worksheet, choice: Choice) -> None:
+def _outcome(sheet: Worksheet, choice: ChosenMix) -> None:
     page.widths(sheet, 34, 16, 16, 16, 16, 26)
     page.heading(sheet, "Choice of mitigation", "The mix of least cost that meets the limits in every case.")
     page.put(sheet, 4, 1, choice.word, style.VERDICT)
@@ -222,7 +222,7 @@ def _table_sheet(book: Workbook, name: str, title: str, subtitle: str, table: pd
     return sheet
 
 
-def _front(book: Workbook, choice: Choice) -> None:
+def _front(book: Workbook, choice: ChosenMix) -> None:
     table = choice.front_table()
     sheet = _table_sheet(
         book, "Front", "Cost against TDD", "The cheapest mix for every TDD, no other limit asked for.", table
@@ -256,7 +256,7 @@ def _front(book: Workbook, choice: Choice) -> None:
     )
 
 
-def _options(choice: Choice) -> pd.DataFrame:
+def _options(choice: ChosenMix) -> pd.DataFrame:
     rows = []
     for option in choice.problem.options:
         price = option.price
@@ -290,7 +290,7 @@ def _options(choice: Choice) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def _notes(book: Workbook, choice: Choice) -> None:
+def _notes(book: Workbook, choice: ChosenMix) -> None:
     sheet: Worksheet = book.create_sheet("Notes")
     page.widths(sheet, *[20.0] * TEXT_COLUMNS)
     page.heading(sheet, "Notes", "Read the cautions before using a result.")

@@ -27,7 +27,7 @@ VERDICTS_FROM: Final = STRIDE * here.COLUMNS + 2
 
 
 @dataclass(frozen=True)
-class Block:
+class ComparisonTable:
     """A table of the sheet: first column, rows and columns."""
 
     column: int
@@ -53,17 +53,17 @@ class Block:
         return here.cell(names.ARRAYS_SHEET, FIRST_ROW + row - 1, self.column + column - 1)
 
 
-def spectrum(number: int) -> Block:
-    return Block(STRIDE * (number - 1) + 1, ORDERS, 3)
+def spectrum(number: int) -> ComparisonTable:
+    return ComparisonTable(STRIDE * (number - 1) + 1, ORDERS, 3)
 
 
-def waveform(number: int) -> Block:
-    return Block(STRIDE * (number - 1) + 5, STEPS, 3)
+def waveform(number: int) -> ComparisonTable:
+    return ComparisonTable(STRIDE * (number - 1) + 5, STEPS, 3)
 
 
-def verdicts(number: int) -> Block:
+def verdicts(number: int) -> ComparisonTable:
     width = len(VERDICT_COLUMNS)
-    return Block(VERDICTS_FROM + (width + 1) * (number - 1), ORDERS, width)
+    return ComparisonTable(VERDICTS_FROM + (width + 1) * (number - 1), ORDERS, width)
 
 
 def arguments(number: int) -> str:
@@ -108,7 +108,7 @@ def build(sheet: Worksheet, phase: tuple[str, ...], amps: tuple[str, ...]) -> No
     page.set_up(sheet, area="A1:H3")
 
 
-def _array(sheet: Worksheet, block: Block, formula: str) -> None:
+def _array(sheet: Worksheet, block: ComparisonTable, formula: str) -> None:
     for row in sheet[block.area]:
         for cell in row:
             cell.style = style.ARRAY
@@ -127,7 +127,7 @@ def _verdict(number: int, amps: str) -> str:
     )
 
 
-def _residual_spectrum(sheet: Worksheet, block: Block) -> None:
+def _residual_spectrum(sheet: Worksheet, block: ComparisonTable) -> None:
     orders, percent, angle = inputs.residual_columns()
     load = here.field("load pct")
     for order in range(1, ORDERS + 1):
@@ -146,7 +146,7 @@ def _residual_spectrum(sheet: Worksheet, block: Block) -> None:
         )
 
 
-def _residual_waveform(sheet: Worksheet, block: Block) -> None:
+def _residual_waveform(sheet: Worksheet, block: ComparisonTable) -> None:
     """The sum of the residual spectrum, drawn with its angles or zero."""
     table = spectrum(here.COLUMNS)
     orders, percent, angle = (table.part(column) for column in (1, 2, 3))

@@ -197,7 +197,7 @@ def _by_order(sheet: Worksheet) -> None:
 
 def _charts(sheet: Worksheet) -> None:
     second_order = TABLE_ROW + 3
-    block = charts.Block(sheet, second_order, TABLE_ROW + 1 + ORDERS, x_column=1)
+    block = charts.ChartRows(sheet, second_order, TABLE_ROW + 1 + ORDERS, x_column=1)
     current = charts.bars(
         block,
         3,

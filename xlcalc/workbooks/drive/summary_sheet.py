@@ -205,7 +205,7 @@ def _ranking(book: Workbook, sheet: Worksheet, block: arrays_sheet.Block) -> Non
         _merge(sheet, row, 7, 8, style.FIGURE)
         sheet.row_dimensions[row].height = 13
     chart = charts.ranking(
-        charts.Block(sheet, first, TABLE_ROW + SHOWN, x_column=2),
+        charts.ChartRows(sheet, first, TABLE_ROW + SHOWN, x_column=2),
         6,
         "Share of the drives in that order at the PCC",
         "% of the sum of all drives",

@@ -119,8 +119,8 @@ def _tables(sheet: Worksheet) -> None:
 
 def _charts(sheet: Worksheet) -> None:
     first = TABLE_ROW + 2
-    orders = charts.Block(sheet, first + 1, first + ORDERS - 1, x_column=1)
-    steps = charts.Block(sheet, first, first + STEPS - 1, x_column=5)
+    orders = charts.ChartRows(sheet, first + 1, first + ORDERS - 1, x_column=1)
+    steps = charts.ChartRows(sheet, first, first + STEPS - 1, x_column=5)
     spectrum = charts.bars(orders, 2, "line current", "Spectrum of the line current", "% of fundamental")
     waveform = charts.curves(
         steps,

@@ -48,7 +48,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Place:
+class TableRows:
     """A table on its sheet: rows from `first` to `last`."""
 
     first: int
@@ -90,7 +90,7 @@ def build(
     width: int,
     looked_up: str = "",
     more: Sequence[Sequence[Column]] = (),
-) -> Place:
+) -> TableRows:
     """Write the table with its title in `row`; rows beyond those in view are folded away.
 
     Elements with several parts take a row for each; `more` are the columns of the parts after the first.
@@ -110,7 +110,7 @@ def build(
     page.unshown(sheet, last + 1, plant_names.column(table, "name"), shown, held, table)
     page.fold(sheet, first + shown * len(endings), last)
     marks.errors(sheet, names.area(first, 1, last, len(columns) + 1))
-    return Place(first, last, letters, shown * len(endings))
+    return TableRows(first, last, letters, shown * len(endings))
 
 
 def verdict(source: str) -> Column:
@@ -121,13 +121,13 @@ def verdict(source: str) -> Column:
     return Column("verdict", "verdict", formula, "General")
 
 
-def verdicts(sheet: Worksheet, place: Place, key: str) -> None:
+def verdicts(sheet: Worksheet, place: TableRows, key: str) -> None:
     """Colours of a column of verdicts."""
     for row in range(place.first, place.last + 1):
         marks.verdict(sheet, f"{place.letters[key]}{row}")
 
 
-def margins(sheet: Worksheet, place: Place, value: str, margin: str, limit: str) -> None:
+def margins(sheet: Worksheet, place: TableRows, value: str, margin: str, limit: str) -> None:
     """Colours of a column of values by their margin."""
     letters = place.letters
     cells = f"{letters[value]}{place.first}:{letters[value]}{place.last}"

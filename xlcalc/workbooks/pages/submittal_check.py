@@ -19,9 +19,9 @@ from xlcalc.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.files.ownership import is_ours
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.hosts.headless.xlsx.plainform import VALUE, Form, Place, plain_form, same_parts
+from xlcalc.hosts.headless.xlsx.plainform import VALUE, Form, PartPlace, plain_form, same_parts
 from xlcalc.workbooks.pages.submittal import pages_of
-from xlcalc.workbooks.pages.submittal_digest import Line, Part, Record, read_record
+from xlcalc.workbooks.pages.submittal_digest import BookRecord, DigestLine, Part, read_record
 from xlcalc.workbooks.pages.submittal_pages import PAPERS
 from xlcalc.workbooks.pages.submittal_record import CELLS, Made, read_cells
 from xlcalc.workbooks.pages.submittal_source import read_source
@@ -84,7 +84,7 @@ class Check:
         What else there is to know.
     stamp : str or None
         Stamp of the last calculation of the workbook.
-    record : Record
+    record : BookRecord
         Of the workbook as it is now.
     """
 
@@ -96,7 +96,7 @@ class Check:
     not_made: str = ""
     notes: tuple[str, ...] = ()
     stamp: str | None
-    record: Record
+    record: BookRecord
 
     @property
     def unaltered(self) -> bool:
@@ -108,7 +108,7 @@ class Check:
 class Again:
     """What a workbook holds, and the pages made again from it or why there are none."""
 
-    record: Record
+    record: BookRecord
     pages: WorkbookPackage | None
     why: str
 
@@ -172,7 +172,7 @@ def make_again(book: Path, made: Made) -> Again:
         return Again(source.record, WorkbookPackage.open(path), "")
 
 
-def differences(then: Record, now: Record) -> tuple[Difference, ...]:
+def differences(then: BookRecord, now: BookRecord) -> tuple[Difference, ...]:
     """Every cell or name that is not the same in both: first what was entered, then results and the rest."""
     old = {(line.sheet, line.cell, line.part): line for line in then.lines}
     new = {(line.sheet, line.cell, line.part): line for line in now.lines}
@@ -208,16 +208,16 @@ def _altered(arrived: WorkbookPackage, again: WorkbookPackage, *, recorded: bool
             yield from _sides(place, mine.get(place, GONE), expected.get(place, GONE))
 
 
-def _differing(first: Form, second: Form) -> Iterator[Place]:
+def _differing(first: Form, second: Form) -> Iterator[PartPlace]:
     for place in [*first, *(place for place in second if place not in first)]:
         one, other = first.get(place), second.get(place)
         if one != other and not (place.what == VALUE and _same_number(one, other)):
             yield place
 
 
-def _sides(place: Place, then: str, now: str) -> Iterator[Difference]:
+def _sides(place: PartPlace, then: str, now: str) -> Iterator[Difference]:
     """A format side by side: its number format, font and so on; anything else as one."""
-    where = f"page {Place(place.sheet, place.cells, '').text}".strip()
+    where = f"page {PartPlace(place.sheet, place.cells, '').text}".strip()
     old, new = _lines(then), _lines(now)
     if not old or not new:
         yield Difference(where, place.what, then, now, AGAIN)
@@ -245,7 +245,7 @@ def _notes(made: Made) -> Iterator[str]:
         )
 
 
-def _same(line: Line, text: str) -> bool:
+def _same(line: DigestLine, text: str) -> bool:
     """The same text; results are also the same number where only the last digits were lost in saving."""
     return line.text == text or (line.part is Part.RESULT and _same_number(line.text, text))
 

@@ -45,7 +45,7 @@ class Part(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class DigestLine:
     """One cell, one defined name (then `sheet` is empty), or the rest of a row or of the file."""
 
     sheet: str
@@ -63,10 +63,10 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Record:
+class BookRecord:
     """All lines of a workbook and the stamp of its last calculation."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[DigestLine, ...]
     stamp: str | None = None
 
     @cached_property
@@ -80,7 +80,7 @@ class Record:
         return digest(line for line in self.lines if line.part is Part.RESULT)
 
 
-def digest(lines: Iterable[Line]) -> str:
+def digest(lines: Iterable[DigestLine]) -> str:
     """SHA-256 over lines, whatever their order."""
     total = hashlib.sha256()
     for text in sorted(json.dumps([ln.sheet, ln.cell, ln.part.value, ln.text]) for ln in lines):
@@ -88,7 +88,7 @@ def digest(lines: Iterable[Line]) -> str:
     return total.hexdigest()
 
 
-def read_record(path: Path) -> Record:
+def read_record(path: Path) -> BookRecord:
     """Record of a workbook file.
 
     Raises
@@ -105,9 +105,9 @@ def read_twice(package: WorkbookPackage) -> tuple[Workbook, Workbook]:
     return loaded(package), loaded(package, values=True)
 
 
-def record_of(package: WorkbookPackage, formulas: Workbook, values: Workbook) -> Record:
+def record_of(package: WorkbookPackage, formulas: Workbook, values: Workbook) -> BookRecord:
     """Record of a workbook that was read twice."""
-    return Record((*_names(formulas), *_cells(formulas, values), *_rest(package)), package.stamp)
+    return BookRecord((*_names(formulas), *_cells(formulas, values), *_rest(package)), package.stamp)
 
 
 def plain_text(value: Any) -> str:
@@ -147,13 +147,13 @@ def _bounded(text: str) -> str:
     return f"text of {len(text)} signs, SHA-256 {hashlib.sha256(text.encode()).hexdigest()}"
 
 
-def _names(book: Workbook) -> Iterator[Line]:
+def _names(book: Workbook) -> Iterator[DigestLine]:
     for sheet, defined in (("", book.defined_names), *((s.title, s.defined_names) for s in book.worksheets)):
         for name, item in defined.items():
-            yield Line(sheet, name, Part.NAME, (item.attr_text or "").replace("'", ""))
+            yield DigestLine(sheet, name, Part.NAME, (item.attr_text or "").replace("'", ""))
 
 
-def _rest(package: WorkbookPackage) -> Iterator[Line]:
+def _rest(package: WorkbookPackage) -> Iterator[DigestLine]:
     """Checksums of what is neither constant, formula, name nor result."""
     kept: dict[tuple[str, str], list[str]] = {}
     for place, text in plain_form(package).items():
@@ -165,10 +165,10 @@ def _rest(package: WorkbookPackage) -> Iterator[Line]:
         kept.setdefault((place.sheet, where), []).append(json.dumps([place.cells, place.what, text]))
     for (sheet, where), texts in kept.items():
         checksum = hashlib.sha256("\n".join(sorted(texts)).encode()).hexdigest()[:_CHECKSUM]
-        yield Line(sheet, where, Part.REST, checksum)
+        yield DigestLine(sheet, where, Part.REST, checksum)
 
 
-def _cells(formulas: Workbook, values: Workbook) -> Iterator[Line]:
+def _cells(formulas: Workbook, values: Workbook) -> Iterator[DigestLine]:
     for sheet in formulas.worksheets:
         shown = values[sheet.title]
         covered = _array_cells(sheet)
@@ -176,13 +176,13 @@ def _cells(formulas: Workbook, values: Workbook) -> Iterator[Line]:
             for cell in row:
                 formula = _formula(cell)
                 if formula is not None:
-                    yield Line(sheet.title, cell.coordinate, Part.FORMULA, plain_formula(formula))
+                    yield DigestLine(sheet.title, cell.coordinate, Part.FORMULA, plain_formula(formula))
                 elif (cell.row, cell.column) not in covered:
                     if cell.value is not None:
-                        yield Line(sheet.title, cell.coordinate, Part.INPUT, plain_text(cell.value))
+                        yield DigestLine(sheet.title, cell.coordinate, Part.INPUT, plain_text(cell.value))
                     continue
                 result = shown[cell.coordinate].value
-                yield Line(sheet.title, cell.coordinate, Part.RESULT, plain_text(result))
+                yield DigestLine(sheet.title, cell.coordinate, Part.RESULT, plain_text(result))
 
 
 def _array_cells(sheet: Any) -> set[tuple[int, int]]:

@@ -108,14 +108,14 @@ def _shown(sheet: Worksheet, data: Worksheet, row: int, count: int, number: int,
         for column, value in ((4, degrees[step]), (5, amps[step]), (6, volts[step])):
             data.cell(top + step, column).value = _short(value)
     spectrum = charts.bars(
-        charts.Block(data, top + 2, top + SHOWN_ORDERS, x_column=1),
+        charts.ChartRows(data, top + 2, top + SHOWN_ORDERS, x_column=1),
         2,
         "line current",
         f"Spectrum, THD {kind.spectrum.thd_pct:.1f} %",
         "% of fundamental",
     )
     waveform = charts.curves(
-        charts.Block(data, top, top + POINTS - 1, x_column=4),
+        charts.ChartRows(data, top, top + POINTS - 1, x_column=4),
         ((5, "line current", charts.CURRENT), (6, "phase voltage", charts.VOLTAGE)),
         "Line current and phase voltage",
         "per unit of rated peak",

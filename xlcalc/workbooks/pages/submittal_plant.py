@@ -14,8 +14,7 @@ from xlcalc.schema.inputs.drive import DRIVES, PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import NETWORK_SETTINGS, PLANT_SETTINGS, STUDY
 from xlcalc.schema.inputs.site import SITE
-from xlcalc.studies.plant import Plant
-from xlcalc.workbooks.plant.cases_sheet import PCCS
+from xlcalc.studies.plant import StudiedPlant
 
 COVER_FIELDS: Final = (
     *("client", "project", "title", "document number", "revision", "date"),
@@ -27,7 +26,7 @@ COVER_FIELDS: Final = (
 class Drawn:
     """The plant of a workbook and the buses that are judged."""
 
-    plant: Plant
+    plant: StudiedPlant
     pccs: tuple[str, ...]
 
 
@@ -52,7 +51,7 @@ def plant_in(book: Workbook, file: str) -> Drawn | None:
             PLANT_DRIVES.convert(rows, "drives"),
             NETWORK_SETTINGS.convert(grid(book, settings, file), "settings"),
         )
-        pccs = [plant_names.pcc_bus(number) for number in range(1, PCCS + 1)]
+        pccs = [plant_names.pcc_bus(number) for number in range(1, plant_names.PCCS + 1)]
         return Drawn(
             plant, tuple(str(grid(book, pcc, file)[0][0]) for pcc in pccs if pcc in book.defined_names)
         )

@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.workbooks.pages.submittal_digest import Part, Record, plain_text
+from xlcalc.workbooks.pages.submittal_digest import BookRecord, Part, plain_text
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 RELATIVE: Final = 1e-7
@@ -20,14 +20,14 @@ ABSOLUTE: Final = 1e-9
 LISTED: Final = 12
 
 
-def prove(path: Path, record: Record, moment: datetime) -> int:
+def prove(path: Path, record: BookRecord, moment: datetime) -> int:
     """Calculate a copy of the workbook and compare every result; gives their number.
 
     Parameters
     ----------
     path : Path
         The workbook; it is not changed.
-    record : Record
+    record : BookRecord
         What it holds.
     moment : datetime
         What NOW and TODAY are taken as: the time of its calculation.

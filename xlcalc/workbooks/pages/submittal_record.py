@@ -11,7 +11,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.workbooks.pages.submittal_digest import Line, Part, Record
+from xlcalc.workbooks.pages.submittal_digest import BookRecord, DigestLine, Part
 
 CELLS: Final = "record_cells"
 MADE: Final = "made"
@@ -40,7 +40,7 @@ class Made:
     version: str
 
 
-def write_cells(sheet: Worksheet, made: Made, record: Record) -> None:
+def write_cells(sheet: Worksheet, made: Made, record: BookRecord) -> None:
     """Fill the sheet; nobody reads it, so it is hidden."""
     sheet.sheet_state = "veryHidden"
     for name, value in vars(made).items():
@@ -49,7 +49,7 @@ def write_cells(sheet: Worksheet, made: Made, record: Record) -> None:
         sheet.append([_TEXT + json.dumps([line.part.value, line.sheet, line.cell, line.text])])
 
 
-def read_cells(pages: WorkbookPackage) -> tuple[Made, Record]:
+def read_cells(pages: WorkbookPackage) -> tuple[Made, BookRecord]:
     """How the pages of a submittal were made, and the record that they carry.
 
     Raises
@@ -64,11 +64,11 @@ def read_cells(pages: WorkbookPackage) -> tuple[Made, Record]:
         rows = [json.loads(text) for text in _texts(pages)]
         given = {str(name): value for name, value in (row[1:] for row in rows if row[0] == MADE)}
         lines = tuple(
-            Line(str(sheet), str(cell), Part(part), str(text))
+            DigestLine(str(sheet), str(cell), Part(part), str(text))
             for part, sheet, cell, text in (row for row in rows if row[0] != MADE)
         )
         workbook, paper, version = (str(given[name]) for name in ("workbook", "paper", "version"))
-        return Made(workbook, paper, given["proof"] is True, version), Record(lines)
+        return Made(workbook, paper, given["proof"] is True, version), BookRecord(lines)
     except (ValueError, LookupError, TypeError, RecursionError):
         valid = "a submittal whose record is whole; this one was altered, or made by an earlier version"
         raise InputError("--check", name, valid, wrong_kind=True) from None

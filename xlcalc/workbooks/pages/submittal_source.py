@@ -24,7 +24,7 @@ from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.standards.verdict import NO_VERDICT, PASS, printed
 from xlcalc.studies.kinds import DriveKind, kinds_of
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
-from xlcalc.workbooks.pages.submittal_digest import Record, read_twice, record_of
+from xlcalc.workbooks.pages.submittal_digest import BookRecord, read_twice, record_of
 from xlcalc.workbooks.pages.submittal_plant import cover_values, plant_in
 from xlcalc.workbooks.pages.submittal_proof import listed, prove
 from xlcalc.workbooks.plant.case_outcomes import outcome_of_all_cases
@@ -48,7 +48,7 @@ NOT_PRINTED: Final = (
 
 
 @dataclass(frozen=True)
-class Calculation:
+class CalculationStamp:
     """Version and time (UTC) of the last calculation, from the stamp of the file."""
 
     version: str
@@ -72,9 +72,9 @@ class Source:
         Name of the file.
     book : Workbook
         Its values, without formulas; becomes the submittal.
-    record : Record
+    record : BookRecord
         Every input, formula and result.
-    calculation : Calculation
+    calculation : CalculationStamp
     summary : str
         What it found, in one line: the worst of everything that was judged.
     judged : tuple of Judged
@@ -95,8 +95,8 @@ class Source:
 
     name: str
     book: Workbook
-    record: Record
-    calculation: Calculation
+    record: BookRecord
+    calculation: CalculationStamp
     summary: str
     judged: tuple[Judged, ...]
     remarks: str
@@ -174,7 +174,7 @@ def _used(sheet: Worksheet) -> str:
     return area(1, 1, max(rows), max(columns))
 
 
-def _calculation(path: Path, stamp: str | None) -> Calculation:
+def _calculation(path: Path, stamp: str | None) -> CalculationStamp:
     found = STAMP.fullmatch(stamp or "")
     if found is None:
         found_stamp = "has no stamp of a calculation" if stamp is None else f"is stamped {stamp!r}"
@@ -183,7 +183,7 @@ def _calculation(path: Path, stamp: str | None) -> Calculation:
             f"it {found_stamp}; run xlcalc recalc {path.name} (a spreadsheet program that saves the "
             "workbook drops the stamp)",
         )
-    return Calculation(found["version"], found["date"], found["time"])
+    return CalculationStamp(found["version"], found["date"], found["time"])
 
 
 def _refuse_typed(path: Path, package: WorkbookPackage) -> None:

@@ -20,7 +20,7 @@ DEMAND = "demand amps estimated"
 
 
 @dataclass(frozen=True)
-class Block:
+class SettingsBlock:
     """One range of settings: its name, the case it takes, and the values that differ from the case.
 
     `demand` is the formula of the largest fundamental of all cases, for judgements.
@@ -33,21 +33,21 @@ class Block:
     demand: str = ""
 
 
-def blocks() -> tuple[Block, ...]:
+def blocks() -> tuple[SettingsBlock, ...]:
     """Coupled and quick settings of every case, and those of the case in view."""
     found = []
     for number in range(1, plant_names.CASES + 1):
         for quick in (False, True):
             word = "uncoupled" if quick else "coupled"
             found.append(
-                Block(
+                SettingsBlock(
                     plant_names.case_settings(number, quick),
                     str(number),
                     f"Case {number}, {word}",
                     (("solution", word),),
                 )
             )
-            for pcc in range(1, cases_sheet.PCCS + 1):
+            for pcc in range(1, plant_names.PCCS + 1):
                 cells = [
                     cases_sheet.line_cell(pcc, case, "FUNDAMENTAL")
                     for case in range(1, plant_names.CASES + 1)
@@ -55,7 +55,7 @@ def blocks() -> tuple[Block, ...]:
                 name = plant_names.pcc_settings(pcc, number, quick)
                 title = f"PCC {pcc}, case {number}, {word}"
                 changed = (("solution", word),)
-                found.append(Block(name, str(number), title, changed, _largest(cells)))
+                found.append(SettingsBlock(name, str(number), title, changed, _largest(cells)))
     view = plant_names.VIEW_CASE
     in_view = [
         verdict_cells.text(
@@ -67,17 +67,19 @@ def blocks() -> tuple[Block, ...]:
         _largest(
             [cases_sheet.line_cell(pcc, case, "FUNDAMENTAL") for case in range(1, plant_names.CASES + 1)]
         )
-        for pcc in range(1, cases_sheet.PCCS + 1)
+        for pcc in range(1, plant_names.PCCS + 1)
     ]
     of_deciding = f"CHOOSE({plant_names.DECIDING_PCC},{','.join(demand)})"
     coupled, alone = (("solution", "coupled"),), (("solution", "uncoupled"),)
     return (
         *found,
-        Block(plant_names.DECIDING, plant_names.DECIDING_CASE, "Smallest margin", coupled, of_deciding),
-        Block(plant_names.VIEW, view, "In view, coupled", coupled),
-        Block(plant_names.VIEW_JUDGED, view, "In view, judged", coupled, _largest(in_view)),
-        Block(plant_names.VIEW_QUICK, view, "In view, uncoupled", alone),
-        Block(
+        SettingsBlock(
+            plant_names.DECIDING, plant_names.DECIDING_CASE, "Smallest margin", coupled, of_deciding
+        ),
+        SettingsBlock(plant_names.VIEW, view, "In view, coupled", coupled),
+        SettingsBlock(plant_names.VIEW_JUDGED, view, "In view, judged", coupled, _largest(in_view)),
+        SettingsBlock(plant_names.VIEW_QUICK, view, "In view, uncoupled", alone),
+        SettingsBlock(
             plant_names.VIEW_OPEN,
             view,
             "In view, without capacitors",

@@ -300,7 +300,7 @@ def _buses(sheet: Worksheet, data: PlantData) -> None:
     cells = names.area(first, 2, last, COLUMNS - 1)
     marks.errors(sheet, cells)
     marks.margins(sheet, cells, f"(${get_column_letter(COLUMNS)}{first}-B{first})", f"$J{first}")
-    block = charts.Block(sheet, first, last, x_column=1)
+    block = charts.ChartRows(sheet, first, last, x_column=1)
     coupled = tuple((2 * case, f"case {case}", COLOURS[case - 1]) for case in range(1, plant_names.CASES + 1))
     chart = charts.grouped(
         block, coupled, LIMIT_COLUMN, "Voltage distortion by bus and case, coupled", "% of nominal"

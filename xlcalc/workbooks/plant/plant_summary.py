@@ -39,7 +39,7 @@ def read_plant_summary(path: Path) -> tuple[CaseResult, ...]:
     """Both PCCs in all cases, read from a workbook made from the plant template."""
     sheet = load_workbook(path, data_only=True)[plant_names.CASES_SHEET]
     results = []
-    for number in range(cases_sheet.PCCS):
+    for number in range(plant_names.PCCS):
         row = cases_sheet.PCC_ROW + number * cases_sheet.PCC_HEIGHT
         bus = plain(sheet.cell(row + 1, 1).value)
         if not bus:

@@ -119,7 +119,7 @@ def _beside(book: Workbook, sheet: Worksheet, row: int, name: str, formula: str)
 
 def _pccs() -> Iterator[Item]:
     """Coupled verdicts of every PCC; one that no case supplies has none."""
-    for number in range(1, cases_sheet.PCCS + 1):
+    for number in range(1, plant_names.PCCS + 1):
         bus = cases_sheet.pcc_cell(number)
         text = f'IF({bus}="","","PCC "&{bus})'
         supplied = [cases_sheet.supplied_cell(number, case) for case in range(1, plant_names.CASES + 1)]

@@ -88,7 +88,7 @@ def _pcc(sheet: Worksheet, row: int, number: int, states: Sequence[CaseOfYear]) 
     note = last + len(MARKS) + 1
     page.put(sheet, note, CASE, lack, style.STRONG)
     marks.formula(sheet, f"A{note}", f'$A${note}<>""', style.UNKNOWN)
-    block = charts.Block(sheet, first, last, SHARE)
+    block = charts.ChartRows(sheet, first, last, SHARE)
     points = tuple(
         (block.column(time), block.column(time + 1), name, colour, True) for name, time, colour in CURVES
     )

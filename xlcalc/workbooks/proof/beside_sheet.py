@@ -51,7 +51,7 @@ def build(sheet: Worksheet, data: ProofData) -> None:
     for row, values in enumerate(data.wave.tolist(), start=FIRST_ROW):
         for column, value in enumerate(values, start=WAVE_COLUMN):
             page.put(sheet, row, column, _number(value), style.INPUT, "0.0")
-    block = charts.Block(sheet, FIRST_ROW + 1, FIRST_ROW + CHARTED - 1, 1)
+    block = charts.ChartRows(sheet, FIRST_ROW + 1, FIRST_ROW + CHARTED - 1, 1)
     spectrum = charts.grouped(
         block,
         ((2, "measured", charts.BAR), (3, "predicted", charts.VOLTAGE)),
@@ -63,7 +63,7 @@ def build(sheet: Worksheet, data: ProofData) -> None:
     )
     charts.place(sheet, spectrum, CHART_ROW, CHART_ROWS, COLUMNS)
     last = FIRST_ROW + max(1, data.wave.shape[0]) - 1
-    wave = charts.Block(sheet, FIRST_ROW, last, WAVE_COLUMN)
+    wave = charts.ChartRows(sheet, FIRST_ROW, last, WAVE_COLUMN)
     curves = (
         (WAVE_COLUMN + 1, "measured", charts.CURRENT),
         (WAVE_COLUMN + 2, "predicted", charts.VOLTAGE),

@@ -67,7 +67,7 @@ def build(sheet: Worksheet, arrays: Worksheet) -> None:
             marks.margins(sheet, f"{value}{row}:{margin}{row}", f"${margin}{row}", f"${limit}{row}")
         marks.verdict(sheet, f"H{row}")
         sheet.row_dimensions[row].height = ROW_HEIGHT
-    block = charts.Block(sheet, FIRST_ROW, FIRST_ROW + 25, 1)
+    block = charts.ChartRows(sheet, FIRST_ROW, FIRST_ROW + 25, 1)
     chart = charts.bars(block, 5, "99 % of the week", "Percentile against limit", "% of IL", (6, "limit"))
     charts.place(sheet, chart, CHART_ROW, CHART_ROWS, COLUMNS)
     page.break_before(sheet, CHART_ROW)

@@ -99,7 +99,7 @@ def _facts(sheet: Worksheet, row: int, data: ProofData) -> int:
 
 def _charts(book: Workbook, sheet: Worksheet, row: int, data: ProofData) -> int:
     trend = book[here.TREND]
-    block = charts.Block(trend, values_sheet.FIRST_ROW, values_sheet.trend_end(data), 1)
+    block = charts.ChartRows(trend, values_sheet.FIRST_ROW, values_sheet.trend_end(data), 1)
     hours = max(float(data.trend[-1, 0]) if data.trend.size else 1.0, 1e-6)
     axis = charts.Axis("hours", 0, hours, _step(hours / 8.0))
     curves = (
@@ -108,7 +108,7 @@ def _charts(book: Workbook, sheet: Worksheet, row: int, data: ProofData) -> int:
         ),
         charts.curves(block, ((3, "THD", charts.LIMIT),), "Trend of the current THD", "%", axis),
     )
-    duration = charts.Block(trend, values_sheet.FIRST_ROW, values_sheet.FIRST_ROW + 100, 7)
+    duration = charts.ChartRows(trend, values_sheet.FIRST_ROW, values_sheet.FIRST_ROW + 100, 7)
     share = charts.Axis("% of the time that the load is at least so large", 0, 100, 10)
     load = charts.curves(duration, ((8, "fundamental", charts.CURRENT),), "Load duration", "A", share)
     for chart in (*curves, load):

@@ -10,9 +10,9 @@ from openpyxl.worksheet.table import Table as FileTable
 
 from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.formula.structured import Table, parse_structured, resolve
+from xlcalc.hosts.headless.evaluation.formula.structured import DeclaredTable, parse_structured, resolve
 
-TABLE = Table("Drives", "S", CellRange(3, 2, 8, 5), ("Tag", "Load", "a b", "it's [x]"), 1, 1)
+TABLE = DeclaredTable("Drives", "S", CellRange(3, 2, 8, 5), ("Tag", "Load", "a b", "it's [x]"), 1, 1)
 
 
 @pytest.mark.parametrize(
@@ -75,7 +75,7 @@ def test_refused(text: str) -> None:
 
 
 def test_table_without_totals() -> None:
-    bare = Table("T", "S", CellRange(1, 1, 4, 1), ("n",), 1, 0)
+    bare = DeclaredTable("T", "S", CellRange(1, 1, 4, 1), ("n",), 1, 0)
     assert resolve(parse_structured("T[#Totals]"), bare).area is None
 
 

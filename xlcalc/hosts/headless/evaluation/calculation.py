@@ -33,7 +33,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
 from xlcalc.hosts.headless.evaluation.settling import settled, spilled
 from xlcalc.hosts.headless.evaluation.sheetvalues import SheetValues, sheet_grid
-from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.protocol import EvaluatedFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import unwritable
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
 from xlcalc.schema.values import CellError, ErrorCode
@@ -55,7 +55,7 @@ _LARGEST_LOOKED_AT = 100_000
 
 
 @dataclass
-class Outcome:
+class Evaluated:
     """Values by sheet and cell of what is certain, new areas of arrays, reasons of what is refused.
 
     `errors` numbers the formulas of plain sheets that show an error value.
@@ -73,7 +73,7 @@ class Calculation:
     def __init__(
         self,
         book: BookContent,
-        functions: Mapping[str, WorksheetFunction],
+        functions: Mapping[str, EvaluatedFunction],
         now: datetime | None = None,
         stated: Mapping[str, str] | None = None,
         *,
@@ -267,12 +267,12 @@ class Calculation:
             self._refusals.add(at[sheet, row, col], f"the engine cannot take the formula: {problem}")
         self._refusals.spread()
 
-    def collect(self, engine: Engine) -> Outcome:
+    def collect(self, engine: Engine) -> Evaluated:
         """Values that are certain; the rest refused, with everything that depends on it."""
         for identity, reason in self.calls.refusals.items():
             self._refusals.add(identity, reason)
         self._refusals.meet(self._addresses.met)
-        outcome = Outcome(refused=self._refusals.reasons)
+        outcome = Evaluated(refused=self._refusals.reasons)
         circular: list[int] = []
         doubtful: list[Prepared] = []
         kept = self._kept()
@@ -305,7 +305,7 @@ class Calculation:
         outcome.spills = {i: area for i, area in spills.items() if area != self.prepared[i].area}
         return outcome
 
-    def refuse(self, outcome: Outcome, reasons: Mapping[int, str]) -> None:
+    def refuse(self, outcome: Evaluated, reasons: Mapping[int, str]) -> None:
         """Refuse more formulas after they were evaluated, with everything that depends on them."""
         if not reasons:
             return
@@ -316,7 +316,7 @@ class Calculation:
         self._refusals.spread(outcome.spills)
         self._leave_out_refused(outcome)
 
-    def _leave_out_refused(self, outcome: Outcome) -> None:
+    def _leave_out_refused(self, outcome: Evaluated) -> None:
         for identity in self._refusals.reasons:
             item = self.prepared[identity]
             values_of_sheet = outcome.values[item.sheet]
@@ -326,7 +326,7 @@ class Calculation:
             for position in positions(outcome.spills.pop(identity, item.area)):
                 values_of_sheet.pop(position, None)
 
-    def largest(self, item: Prepared, outcome: Outcome) -> float:
+    def largest(self, item: Prepared, outcome: Evaluated) -> float:
         """Largest absolute number among the cells that a formula names; 0 where it names none."""
         found = 0.0
         for sheet, area in self.nodes()[item.identity].areas:
@@ -343,7 +343,7 @@ class Calculation:
         self,
         plain: PlainSheet,
         engine: Engine,
-        outcome: Outcome,
+        outcome: Evaluated,
         circular: list[int],
         doubtful: list[Prepared],
     ) -> None:

@@ -23,7 +23,7 @@ WITNESSES: Final = (BOTH, LIBREOFFICE, IRONCALC, DOCUMENTED, TESTED, REFUSED)
 TABLE: Final = Path(__file__).with_name("certified.csv")
 
 
-class Row(NamedTuple):
+class CertifiedRow(NamedTuple):
     """Kinds of values for arguments of a function (0 is the call as documented) that a witness proved."""
 
     function: str
@@ -32,13 +32,15 @@ class Row(NamedTuple):
     kinds: tuple[str, ...]
 
 
-def rows() -> Iterator[Row]:
+def rows() -> Iterator[CertifiedRow]:
     """The table in the order of the functions."""
     with TABLE.open(encoding="utf-8", newline="") as file:
         reader = csv.reader(file)
         next(reader)
         for function, witness, arguments, kinds in reader:
-            yield Row(function, witness, tuple(map(int, arguments.split(";"))), tuple(kinds.split(";")))
+            yield CertifiedRow(
+                function, witness, tuple(map(int, arguments.split(";"))), tuple(kinds.split(";"))
+            )
 
 
 @cache
@@ -63,7 +65,7 @@ _HEAD = (
 
 def ordinary_functions() -> str:
     """A section of the reference in Markdown."""
-    by_function: defaultdict[str, list[Row]] = defaultdict(list)
+    by_function: defaultdict[str, list[CertifiedRow]] = defaultdict(list)
     for row in rows():
         by_function[row.function].append(row)
     return (
@@ -72,7 +74,7 @@ def ordinary_functions() -> str:
     )
 
 
-def _line(name: str, found: list[Row]) -> str:
+def _line(name: str, found: list[CertifiedRow]) -> str:
     plain = [row for row in found if 0 in row.arguments]
     witness = plain[0].witness if plain else REFUSED
     others = [
@@ -84,6 +86,6 @@ def _line(name: str, found: list[Row]) -> str:
     return f"| `{name}` | {witness} | {'; '.join(others)} | {'; '.join(refused)} |"
 
 
-def _where(row: Row) -> str:
+def _where(row: CertifiedRow) -> str:
     places = ", ".join(str(place) for place in row.arguments if place)
     return f"{places} {', '.join(row.kinds)}".strip()

@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.evaluation.formula.structured import Table
+from xlcalc.hosts.headless.evaluation.formula.structured import DeclaredTable
 from xlcalc.hosts.headless.xlsx.hiddenrows import HiddenRows
 from xlcalc.schema.values import CellError
 
@@ -96,13 +96,13 @@ class BookContent:
     ----------
     names : mapping of (sheet or empty, folded name) to text
         Defined names; those of one sheet under that sheet's name.
-    tables : mapping of folded name to Table
+    tables : mapping of folded name to DeclaredTable
     tabs : tuple of str
         Names of all sheets in their order, chart sheets included; empty where that is not known.
     """
 
     sheets: tuple[SheetContent, ...]
     names: Mapping[tuple[str, str], str]
-    tables: Mapping[str, Table]
+    tables: Mapping[str, DeclaredTable]
     date_1904: bool = False
     tabs: tuple[str, ...] = ()

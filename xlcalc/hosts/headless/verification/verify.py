@@ -10,7 +10,7 @@ from pathlib import Path
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.cellnames import Position, cell_name
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Outcome, positions
+from xlcalc.hosts.headless.evaluation.calculation import Calculation, Evaluated, positions
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.dependents import CellSet
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
@@ -28,7 +28,7 @@ _NAME = ErrorCode.NAME
 
 
 @dataclass(frozen=True)
-class Difference:
+class CellDifference:
     """A cell for which two programs compute different values.
 
     Parameters
@@ -57,7 +57,7 @@ class Verification:
         With its version.
     agreeing : int
         Formulas with the same value.
-    differing : tuple of Difference
+    differing : tuple of CellDifference
         One for each formula that differs; those are refused.
     explained : mapping of reason to int
         Formulas that differ for a known reason.
@@ -67,7 +67,7 @@ class Verification:
 
     program: str
     agreeing: int
-    differing: tuple[Difference, ...] = ()
+    differing: tuple[CellDifference, ...] = ()
     explained: Mapping[str, int] = field(default_factory=dict)
     not_compared: Mapping[str, int] = field(default_factory=dict)
 
@@ -90,7 +90,7 @@ class Verifier:
     package : WorkbookPackage
     calculation : Calculation
         Evaluated, with the calls of our functions recorded.
-    outcome : Outcome
+    outcome : Evaluated
         Its values; formulas that differ are refused in it.
     witness : Witness
     ours : collection of str
@@ -101,7 +101,7 @@ class Verifier:
         self,
         package: WorkbookPackage,
         calculation: Calculation,
-        outcome: Outcome,
+        outcome: Evaluated,
         witness: Witness,
         ours: Collection[str],
     ) -> None:
@@ -252,7 +252,7 @@ class Verifier:
 
     def _refused(
         self, differing: Mapping[int, tuple[Prepared, Position, Scalar, Scalar]]
-    ) -> tuple[Difference, ...]:
+    ) -> tuple[CellDifference, ...]:
         if not differing:
             return ()
         nodes = self._calculation.nodes()
@@ -263,7 +263,7 @@ class Verifier:
         for identity, (item, position, mine, other) in differing.items():
             ours, theirs = _shown(mine), _shown(other)
             follows = any(wrong.first_inside(*area) for area in nodes[identity].areas)
-            listed.append(Difference(item.sheet, cell_name(*position), ours, theirs, follows))
+            listed.append(CellDifference(item.sheet, cell_name(*position), ours, theirs, follows))
             if not follows:
                 at = "" if position == (item.source.row, item.source.col) else f" in {cell_name(*position)}"
                 reasons[identity] = f"{self._witness.name} computes {theirs}{at}, not {ours}"

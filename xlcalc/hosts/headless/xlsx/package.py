@@ -15,7 +15,7 @@ from pathlib import Path
 from xlcalc.errors import InputError
 from xlcalc.files.errors import UnsafePartError, WorkbookFileError
 from xlcalc.files.ownership import BLANK_SEAL, SEAL_LENGTH, sealed, without_seal
-from xlcalc.files.writing import Held, Snapshot, check_target, claim, write_in_place
+from xlcalc.files.writing import HeldTarget, Snapshot, check_target, claim, write_in_place
 from xlcalc.hosts.headless.xlsx.archive.container import DEFAULT_LIMITS, Container, Limits
 from xlcalc.hosts.headless.xlsx.archive.packed import Packed
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import check_well_formed, from_utf8, to_utf8, well_formed
@@ -339,7 +339,7 @@ class WorkbookPackage:
 class Claim:
     """A target held by one run."""
 
-    def __init__(self, package: WorkbookPackage, held: Held) -> None:
+    def __init__(self, package: WorkbookPackage, held: HeldTarget) -> None:
         self._package = package
         container = package._container
         self._in_place = held.real == container.path.resolve()

@@ -59,7 +59,7 @@ _GROUPS: Final = {"dataValidations", "hyperlinks"}
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PartPlace:
     """Where something stands in a package.
 
     Parameters
@@ -82,7 +82,7 @@ class Place:
         return f"{where}  {self.what}" if where else self.what
 
 
-Form = dict[Place, str]
+Form = dict[PartPlace, str]
 
 
 def plain_form(package: WorkbookPackage, without: Collection[str] = ()) -> Form:
@@ -175,7 +175,7 @@ class _Forms:
         return self.found
 
     def _add(self, sheet: str, cells: str, what: str, text: str) -> None:
-        place = Place(sheet, cells, what)
+        place = PartPlace(sheet, cells, what)
         self.found[place] = f"{self.found[place]} {text}" if place in self.found else text
 
     def _tree(self, name: str) -> etree._Element:

@@ -15,7 +15,7 @@ from xlcalc.files.writing import write_file
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.workbooks.kit.editing.sheet_xml import SheetXml, tag
-from xlcalc.workbooks.kit.editing.table_rows import Stretch, TablePart
+from xlcalc.workbooks.kit.editing.table_rows import Stretch, TableElement
 
 WORKBOOK = "xl/workbook.xml"
 CALC_CHAIN = "calcChain.xml"
@@ -30,7 +30,7 @@ class BookParts:
         self._archive = zipfile.ZipFile(io.BytesIO(package.content))
         self._sheet_parts = {s.name: s.entry.part for s in package.sheets if s.entry.kind == "worksheet"}
         self._sheets: dict[str, SheetXml] = {}
-        self._tables: dict[str, tuple[str, TablePart]] = {}
+        self._tables: dict[str, tuple[str, TableElement]] = {}
         self._workbook = parse_small(self._archive.read(WORKBOOK))
 
     @classmethod
@@ -50,7 +50,7 @@ class BookParts:
             self._sheets[name] = SheetXml(self._archive.read(self._sheet_parts[name]))
         return self._sheets[name]
 
-    def table(self, name: str) -> TablePart:
+    def table(self, name: str) -> TableElement:
         """Tree of a table.
 
         Raises
@@ -62,7 +62,7 @@ class BookParts:
             if part.startswith("xl/tables/") and part.endswith(".xml"):
                 root = parse_small(self._archive.read(part))
                 if root.get("displayName") == name:
-                    self._tables[part] = (part, TablePart(root))
+                    self._tables[part] = (part, TableElement(root))
                     return self._tables[part][1]
         raise InputError("table", name, "a table of the workbook")
 

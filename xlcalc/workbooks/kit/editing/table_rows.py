@@ -58,7 +58,7 @@ class Stretch:
 
 
 @dataclass(frozen=True)
-class TablePart:
+class TableElement:
     """The tree of a table part and what it says of its place."""
 
     root: etree._Element
@@ -87,7 +87,7 @@ class TablePart:
 
 
 def replace_rows(
-    sheet: SheetXml, table: TablePart, rows: Sequence[Mapping[str, Scalar]], *, spare: int | None = None
+    sheet: SheetXml, table: TableElement, rows: Sequence[Mapping[str, Scalar]], *, spare: int | None = None
 ) -> Stretch:
     """Write the rows into the table and give it their number; returns how its end moved.
 
@@ -130,7 +130,9 @@ def replace_rows(
     return stretch
 
 
-def _check(sheet: SheetXml, table: TablePart, rows: Sequence[Mapping[str, Scalar]], stretch: Stretch) -> None:
+def _check(
+    sheet: SheetXml, table: TableElement, rows: Sequence[Mapping[str, Scalar]], stretch: Stretch
+) -> None:
     name = table.root.get("displayName", "")
     if table.has_totals:
         raise InputError(f"table {name}", "with a totals row", "a table without one")
@@ -150,7 +152,7 @@ def _check(sheet: SheetXml, table: TablePart, rows: Sequence[Mapping[str, Scalar
             )
 
 
-def _move_end(sheet: SheetXml, table: TablePart, stretch: Stretch) -> None:
+def _move_end(sheet: SheetXml, table: TableElement, stretch: Stretch) -> None:
     first_column, header_row, last_column, _ = table.bounds
     area = f"{get_column_letter(first_column)}{header_row}:{get_column_letter(last_column)}{stretch.new_last}"
     table.root.set("ref", area)

@@ -11,7 +11,7 @@ from xlcalc.drawing import style
 from xlcalc.files.books import names, plant_names
 from xlcalc.schema.inputs.equipment import CABLE_DATA, GENERATOR_DATA
 from xlcalc.workbooks.kit import element_table, marks, page, verdict_cells
-from xlcalc.workbooks.kit.element_table import Column, Place
+from xlcalc.workbooks.kit.element_table import Column, TableRows
 from xlcalc.workbooks.plant import plant_arrays
 from xlcalc.workbooks.plant.equipment.transformer_sheet import yearly
 from xlcalc.workbooks.plant.network_sheet import HELD, shown
@@ -100,7 +100,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> tuple[Checked, .
     )
 
 
-def _capacitors(sheet: Worksheet, data: PlantData) -> Place:
+def _capacitors(sheet: Worksheet, data: PlantData) -> TableRows:
     def figure(standard: str, line: int, column: int) -> str:
         return f'INDEX(HD_VERDICT_CAPACITOR({{spectrum}},1000*{{kv}},"{standard}"),{line},{column})'
 
@@ -142,7 +142,7 @@ def _capacitors(sheet: Worksheet, data: PlantData) -> Place:
     return place
 
 
-def _generators(sheet: Worksheet, data: PlantData) -> Place:
+def _generators(sheet: Worksheet, data: PlantData) -> TableRows:
     distortion = f'HD_PLANT_VALUE({plant_arrays.plant()},{{net[bus]}},"THDV",{plant_names.VIEW})'
     columns = (
         Column("kv", "rated voltage (kV)", _volts("rated kv", "bus"), "0.000", "named"),
@@ -174,7 +174,7 @@ def _generators(sheet: Worksheet, data: PlantData) -> Place:
     return place
 
 
-def _cables(book: Workbook, sheet: Worksheet, data: PlantData) -> Place:
+def _cables(book: Workbook, sheet: Worksheet, data: PlantData) -> TableRows:
     hertz = names.FREQUENCY
     geometry = "{data[diameter mm]},{data[spacing mm]}"
     given = "AND({data[diameter mm]}>0,{data[spacing mm]}>0)"

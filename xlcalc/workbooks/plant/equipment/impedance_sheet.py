@@ -60,7 +60,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
         (CHART_ROW, plant_arrays.SCAN_ROWS, "Orders 1 to 50", charts.ORDERS),
         (LOW_CHART_ROW, LOW_STEPS, "Orders 1 to 16", charts.Axis("harmonic order", 0, 16, 1, "General")),
     ):
-        block = charts.Block(sheet, first, first + rows - 1, x_column=1)
+        block = charts.ChartRows(sheet, first, first + rows - 1, x_column=1)
         chart = charts.curves(block, columns, title, "ohm per phase", axis)
         charts.place(sheet, chart, row, CHART_ROWS, COLUMNS)
     page.set_up(sheet, area=names.area(1, 1, TABLE_ROW - 2, COLUMNS))

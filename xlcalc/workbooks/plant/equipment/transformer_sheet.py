@@ -87,7 +87,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> tuple[Checked, .
 
 
 @dataclass(frozen=True)
-class Winding:
+class JudgedWinding:
     """Where a current is judged: bus, column of the rated voltage, rating (kVA), ohmic loss there (kW)."""
 
     table: str
@@ -97,14 +97,14 @@ class Winding:
     ohmic: str
 
 
-def _two() -> Winding:
+def _two() -> JudgedWinding:
     """The secondary side, with the loss of both windings."""
     default = _load_loss(TWO, "{net[kva]}*{net[z pct]}")
     ohmic = f"IF({{data[ohmic kw]}}>0,{{data[ohmic kw]}},{default})"
-    return Winding(TWO, "to bus", "secondary kv", "{net[kva]}", ohmic)
+    return JudgedWinding(TWO, "to bus", "secondary kv", "{net[kva]}", ohmic)
 
 
-def _three() -> tuple[Winding, ...]:
+def _three() -> tuple[JudgedWinding, ...]:
     """Each winding with its own current and rating; its loss from its leg of the star.
 
     A stated loss of the whole transformer is shared out as the legs do.
@@ -120,7 +120,7 @@ def _three() -> tuple[Winding, ...]:
     for share, rating, winding in zip(shares, kva, WINDINGS, strict=True):
         stated = f"{{data[ohmic kw]}}*{share}/({'+'.join(shares)})"
         ohmic = f"IF({{data[ohmic kw]}}>0,{stated},{_load_loss(THREE, share)})"
-        found.append(Winding(THREE, f"{winding} bus", f"{winding} kv", rating, ohmic))
+        found.append(JudgedWinding(THREE, f"{winding} bus", f"{winding} kv", rating, ohmic))
     return tuple(found)
 
 
@@ -130,7 +130,7 @@ def _load_loss(table: str, kva_percent: str) -> str:
     return f"{kva_percent}/100/SQRT(1+{x_r}^2)/(1+{{eddy}}/100+{{data[stray pct]}}/100)"
 
 
-def _columns(winding: Winding) -> tuple[Column, ...]:
+def _columns(winding: JudgedWinding) -> tuple[Column, ...]:
     bus, side = winding.bus, winding.side
     eddy = _given("{net[eddy pct]}", element_table.blank_default(winding.table, "eddy pct"))
     stated = "+".join(f'({{word[{field}]}}<>"")' for field in LIQUID_FIELDS)

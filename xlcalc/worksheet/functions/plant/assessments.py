@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.studies.pcc import PccOptions, PccResult
-from xlcalc.studies.plant import Plant, without_mitigation
+from xlcalc.studies.plant import StudiedPlant, without_mitigation
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.solver import Solver
 from xlcalc.studies.verdict.assessed import Assessment
@@ -25,12 +25,12 @@ def solver() -> Solver:
     return Solver()
 
 
-def solution_of(plant: Plant, settings: Mapping[str, Any]) -> PlantSolution:
+def solution_of(plant: StudiedPlant, settings: Mapping[str, Any]) -> PlantSolution:
     """The plant solved as the setting `solution` says."""
     return solver().coupled(plant) if settings["solution"] == COUPLED else solver().quick(plant)
 
 
-def assessment_of(plant: Plant, options: PccOptions, settings: Mapping[str, Any]) -> Assessment:
+def assessment_of(plant: StudiedPlant, options: PccOptions, settings: Mapping[str, Any]) -> Assessment:
     """The plant judged as the settings say; without a verdict where they ask for the quick estimate."""
     largest = settings["demand amps estimated"] or None
     return _assessed(plant, options, settings["solution"] == COUPLED, settings["supply"] or "", largest)
@@ -38,7 +38,7 @@ def assessment_of(plant: Plant, options: PccOptions, settings: Mapping[str, Any]
 
 @lru_cache(maxsize=48)
 def _assessed(
-    plant: Plant, options: PccOptions, coupled: bool, supply: str, largest_amps: float | None
+    plant: StudiedPlant, options: PccOptions, coupled: bool, supply: str, largest_amps: float | None
 ) -> Assessment:
     if coupled:
         return assess(plant, options, supply=supply, largest_amps=largest_amps, solver=solver())
@@ -46,7 +46,7 @@ def _assessed(
 
 
 @lru_cache(maxsize=48)
-def bare_of(plant: Plant, options: PccOptions) -> PccResult | None:
+def bare_of(plant: StudiedPlant, options: PccOptions) -> PccResult | None:
     """The PCC of the plant without line reactors, DC chokes and filters, pulse numbers as they are.
 
     Coupled, on the supply as given. None where there is nothing to take away, or no solution.

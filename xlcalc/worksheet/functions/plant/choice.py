@@ -28,7 +28,7 @@ from xlcalc.worksheet.no_verdict import no_verdict
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
 if TYPE_CHECKING:
-    from xlcalc.mitigation.choice import Choice
+    from xlcalc.mitigation.choice import ChosenMix
 
 
 CATEGORY = "Choice of mitigation"
@@ -92,7 +92,7 @@ class _Question:
 
 
 @lru_cache(maxsize=8)
-def _answered(question: _Question) -> Choice:
+def _answered(question: _Question) -> ChosenMix:
     from xlcalc.mitigation.choose import Wishes, choose
     from xlcalc.mitigation.milp.search import Effort
 
@@ -172,7 +172,7 @@ def _value(
     return values[quantity]()  # type: ignore[return-value]
 
 
-def _remedies(choice: Choice) -> str:
+def _remedies(choice: ChosenMix) -> str:
     """Filters and banks with their buses."""
     bought = [f"{item.name} on {bus}" for bus, item in choice.mix.filters.items()]
     bank = choice.mix.bank

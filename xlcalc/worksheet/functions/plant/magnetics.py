@@ -11,7 +11,7 @@ from xlcalc.schema.tables import Tables, Values
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.studies.duty.front_end import Coil, Magnetics
 from xlcalc.studies.duty.schedule import DriveMagnetics, drive_magnetics
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.worksheet.functions.plant import plant_study, site_study
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 
@@ -50,7 +50,7 @@ FILTER_COLUMNS: Final = (
 COLUMNS: Final = (*DRIVE_COLUMNS, *REACTOR_COLUMNS, *CHOKE_COLUMNS, *FILTER_COLUMNS, "remark")
 
 
-def _rows(plant: Plant) -> Grid:
+def _rows(plant: StudiedPlant) -> Grid:
     return [_row(sized) for sized in drive_magnetics(plant)]
 
 

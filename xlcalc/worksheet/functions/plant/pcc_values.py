@@ -11,7 +11,7 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.schema.kinds import Choice
 from xlcalc.schema.values import Grid
 from xlcalc.studies.pcc import PccOptions, PccResult, pcc_columns
-from xlcalc.studies.plant import Plant
+from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.sources import Summation
 from xlcalc.studies.verdict.assessment import Assessment
 from xlcalc.worksheet.functions.plant.assessments import bare_of
@@ -91,7 +91,9 @@ def _totals(pcc: PccResult) -> list[Any]:
     ]
 
 
-def bare_quantity(quantity: str, plant: Plant, options: PccOptions, assessment: Assessment) -> float | str:
+def bare_quantity(
+    quantity: str, plant: StudiedPlant, options: PccOptions, assessment: Assessment
+) -> float | str:
     """One of `BARE_QUANTITIES`, with the demand current of the assessment."""
     if assessment.demand is None:
         return ""

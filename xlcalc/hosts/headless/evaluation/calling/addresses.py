@@ -43,7 +43,7 @@ from xlcalc.schema.values import ErrorCode
 _DEEPEST = 16
 
 
-class Formulas(Protocol):
+class NumberedFormulas(Protocol):
     """Formulas by number."""
 
     def __getitem__(self, identity: int) -> Prepared: ...
@@ -52,7 +52,7 @@ class Formulas(Protocol):
 class Addresses:
     """Callbacks that pass addresses as text, and a note of the cells behind them by formula."""
 
-    def __init__(self, references: References, formulas: Formulas, ranges: KeptRanges) -> None:
+    def __init__(self, references: References, formulas: NumberedFormulas, ranges: KeptRanges) -> None:
         self._references = references
         self._formulas = formulas
         self._ranges = ranges

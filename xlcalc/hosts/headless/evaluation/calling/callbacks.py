@@ -47,7 +47,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import (
     NO_CRITERION,
     NO_ERROR,
 )
-from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.protocol import EvaluatedFunction
 from xlcalc.hosts.headless.xlsx.cachedvalues import MAX_TEXT
 from xlcalc.schema.values import CellError, ErrorCode, Grid, Refused, Scalar, Value, all_numbers
 from xlcalc.worksheet.no_verdict import FAIL, NO_VERDICT, PASS
@@ -89,7 +89,7 @@ class Callbacks:
 
     Parameters
     ----------
-    functions : mapping of name to WorksheetFunction
+    functions : mapping of name to EvaluatedFunction
         Offered under their plain names; the engine hands each what tells the calling formula first.
     placed : mapping of name to callable
         Functions of addresses, which are handed the number of the formula first.
@@ -105,7 +105,7 @@ class Callbacks:
 
     def __init__(
         self,
-        functions: Mapping[str, WorksheetFunction],
+        functions: Mapping[str, EvaluatedFunction],
         placed: Mapping[str, Callable[..., Raw]],
         held: Held,
         caller: Callable[[float], Identity],
@@ -154,7 +154,7 @@ class Callbacks:
         ):
             engine.register(name, check)
 
-    def _own(self, name: str, function: WorksheetFunction) -> Callable[..., Raw]:
+    def _own(self, name: str, function: EvaluatedFunction) -> Callable[..., Raw]:
         """A call of ours; an array stays here and a short text goes through the engine for it."""
 
         def call(identity: float, number: float, *arguments: Raw) -> Raw:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.protocol import EvaluatedFunction
 from xlcalc.schema.values import Refused, Value
 from xlcalc.worksheet.no_verdict import REASON, VERDICT
 
@@ -22,14 +22,14 @@ class Said:
 
 
 def said(
-    name: str, function: WorksheetFunction, given: Sequence[Value], result: Value, undecided: str
+    name: str, function: EvaluatedFunction, given: Sequence[Value], result: Value, undecided: str
 ) -> Said | None:
     """The verdict of a call; None for any other call.
 
     Parameters
     ----------
     name : str
-    function : WorksheetFunction
+    function : EvaluatedFunction
     given : sequence of Value
         Its arguments.
     result : Value

@@ -24,7 +24,7 @@ from xlcalc.hosts.headless.xlsx.archive.xmlparts import escape
 _CORNER = re.compile(r"(\$?[A-Za-z]+\$?)(\d+)\Z")
 
 
-class Layout(NamedTuple):
+class RowLayout(NamedTuple):
     """Bytes with ``%d`` for each row number, and how far each lies below the formula's own row."""
 
     text: bytes
@@ -41,11 +41,11 @@ class FilledDown:
 
     Parameters
     ----------
-    written : Layout
+    written : RowLayout
         As the file writes it.
     level : bytes or None
         The same with a mark for the own row, where it names no other row.
-    fed : Layout or None
+    fed : RowLayout or None
         As the engine gets it; None where that is what is written.
     first_row, last_row : int
         Rows in which this holds.
@@ -55,9 +55,9 @@ class FilledDown:
         It is not fed.
     """
 
-    written: Layout
+    written: RowLayout
     level: bytes | None
-    fed: Layout | None
+    fed: RowLayout | None
     first_row: int
     last_row: int
     kind: int
@@ -113,8 +113,8 @@ def filled_down(
     distances: list[int] = []
     for cell, piece in zip(cells, pieces[1:], strict=True):
         woven += frame.cell(cell, distances) + piece
-    written = Layout(woven, tuple(distances))
-    fed: Layout | None = None
+    written = RowLayout(woven, tuple(distances))
+    fed: RowLayout | None = None
     if not compiled.refusal:
         fed = _fed(compiled.parts, cells, frame, caller)
         if fed is None:
@@ -133,7 +133,7 @@ def filled_down(
     )
 
 
-def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame, caller: str) -> Layout | None:
+def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame, caller: str) -> RowLayout | None:
     distances: list[int] = []
     text = b""
     for part in _unsized(parts, cells, frame.row):
@@ -166,7 +166,7 @@ def _fed(parts: Sequence[Part], cells: Sequence[str], frame: _Frame, caller: str
             distances += [0] * len(columns)
         else:
             return None
-    return Layout(text, tuple(distances))
+    return RowLayout(text, tuple(distances))
 
 
 def _unsized(parts: Sequence[Part], cells: Sequence[str], row: int) -> Iterator[Part]:

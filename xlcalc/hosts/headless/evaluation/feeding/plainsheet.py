@@ -13,9 +13,9 @@ from collections.abc import Container, Iterator
 from xlcalc.hosts.headless.cellnames import MAX_COL, MAX_ROW, CellRange, column_number
 from xlcalc.hosts.headless.evaluation.content import CellFormula, Constant, PlainSource
 from xlcalc.hosts.headless.evaluation.feeding.feed import cell_xml, packed_rows
-from xlcalc.hosts.headless.evaluation.feeding.filldown import FilledDown, Layout, filled_down
+from xlcalc.hosts.headless.evaluation.feeding.filldown import FilledDown, RowLayout, filled_down
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared, Preparer
-from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, Place
+from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, FormulaPlace
 from xlcalc.hosts.headless.evaluation.formula.pattern import shift, split_pattern
 from xlcalc.hosts.headless.xlsx.archive.packed import Packed
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import escape
@@ -88,7 +88,7 @@ class PlainSheet:
         self._source = source
         self._preparer = preparer
         self._starts = array("q")
-        self._texts: dict[int, str | Layout] = {}
+        self._texts: dict[int, str | RowLayout] = {}
         self._numbers: dict[int, int] = {}
         self._feed: Packed | None = self._pass(frozenset(), keep=True)
 
@@ -136,7 +136,7 @@ class PlainSheet:
 
     def _text(self, index: int) -> str:
         known = self._texts.get(index)
-        if isinstance(known, Layout):
+        if isinstance(known, RowLayout):
             return _formula_text(known.at(self.rows[index]))
         if known is not None:
             return known
@@ -160,7 +160,7 @@ class PlainSheet:
         self.kinds.append(kind)
         self._starts.append(start)
 
-    def keep_text(self, index: int, text: str | Layout) -> None:
+    def keep_text(self, index: int, text: str | RowLayout) -> None:
         """Note the text of a formula that has none of its own in the file."""
         self._texts[index] = text
 
@@ -313,7 +313,7 @@ class _Pass:
             if not raw:
                 self._sheet.keep_text(len(self._sheet.rows), text)
             self._sheet.keep(row, col, number, start)
-        fed = "" if compiled.refusal else compiled.render(cells, Place(row, col, caller))
+        fed = "" if compiled.refusal else compiled.render(cells, FormulaPlace(row, col, caller))
         if shared is not None and not raw and not _ROW_RANGE.search(split_pattern(text)[0]):
             follower = filled_down(escape(text).encode(), cells, row, compiled, number, table, caller)
             if follower is not None:

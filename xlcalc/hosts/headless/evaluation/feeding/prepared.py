@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from xlcalc.hosts.headless.cellnames import CellRange, cell_name
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, CellFormula
 from xlcalc.hosts.headless.evaluation.dependents import Node
-from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, Place
+from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, FormulaPlace
 from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.formula.references import References
 from xlcalc.hosts.headless.evaluation.internal import FIT
@@ -94,7 +94,7 @@ class Preparer:
         compiled, cells, _ = self.analysed(sheet, source)
         row, col = source.row, source.col
         area = source.area or CellRange(row, col, row, col)
-        fed = "" if compiled.refusal else compiled.render(cells, Place(row, col, str(identity)))
+        fed = "" if compiled.refusal else compiled.render(cells, FormulaPlace(row, col, str(identity)))
         if fed and source.mark is ArrayMark.ARRAY:
             fed = f"{FIT}({identity},{fed},{area.rows},{area.cols})"
         return Prepared(identity, sheet, source, compiled, area, fed)

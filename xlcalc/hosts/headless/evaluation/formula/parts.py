@@ -15,7 +15,7 @@ Corner = int | tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class FormulaPlace:
     """Where a formula stands, and the text in it that tells callbacks which formula it is."""
 
     row: int
@@ -126,7 +126,7 @@ class OwnRow:
     first_row: int
     last_row: int
 
-    def at(self, place: Place) -> str:
+    def at(self, place: FormulaPlace) -> str:
         if not self.first_row <= place.row <= self.last_row:
             return "#VALUE!"
         first = f"{self.prefix}{column_letters(self.first_col)}{place.row}"
@@ -144,7 +144,7 @@ class Crossing:
     prefix: str
     area: AreaPattern
 
-    def at(self, place: Place, cells: Sequence[str]) -> str:
+    def at(self, place: FormulaPlace, cells: Sequence[str]) -> str:
         area = self.area.at(cells, place.row)
         row = place.row if area.rows > 1 else area.first_row
         col = place.col if area.cols > 1 else area.first_col
@@ -170,7 +170,7 @@ class Sized:
         """Whether neither range changes its size when the formula is filled down."""
         return all(pattern is not None and pattern.stiff(cells) for pattern in (self.area, self.area.shape))
 
-    def at(self, place: Place, cells: Sequence[str]) -> str:
+    def at(self, place: FormulaPlace, cells: Sequence[str]) -> str:
         if self.same(cells, place.row):
             return Compiled(self.plain).render(cells, place)
         return self.prefix + area_name(self.area.at(cells, place.row))
@@ -214,7 +214,7 @@ class Compiled:
     refusal: str = ""
     unknown_function: bool = False
 
-    def render(self, cells: Sequence[str], place: Place) -> str:
+    def render(self, cells: Sequence[str], place: FormulaPlace) -> str:
         """Text for the engine, without equals sign."""
         out: list[str] = []
         for part in self.parts:

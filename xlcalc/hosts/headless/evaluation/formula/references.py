@@ -12,7 +12,7 @@ from xlcalc.hosts.headless.evaluation.content import BookContent
 from xlcalc.hosts.headless.evaluation.formula.parts import AreaPattern, OwnRow, Part, Slot, Span
 from xlcalc.hosts.headless.evaluation.formula.pattern import SLOT, cell_position, split_pattern
 from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.formula.structured import Table, parse_structured, resolve
+from xlcalc.hosts.headless.evaluation.formula.structured import DeclaredTable, parse_structured, resolve
 
 _SHEET = re.compile(r"(?:'((?:[^']|'')*)'|([^'!\[\]]*(?:\[[^\]]*\])?[^'!\[\]]*))!")
 _COLUMNS = re.compile(r"\$?([A-Za-z]{1,3}):\$?([A-Za-z]{1,3})\Z")
@@ -66,7 +66,7 @@ class References:
     def __init__(self, book: BookContent) -> None:
         self._sheets = {sheet.name.casefold(): sheet.name for sheet in book.sheets}
         self._names = book.names
-        self._tables: Mapping[str, Table] = book.tables
+        self._tables: Mapping[str, DeclaredTable] = book.tables
         self._moving = _moving_names(book.names)
 
     def sheet(self, name: str) -> str | None:
@@ -183,7 +183,7 @@ class References:
         pattern = AreaPattern(table.sheet, area[:2], area[2:])
         return Area((prefix + area.name,), prefix, pattern, area.area > 1)
 
-    def table_at(self, sheet: str, row: int, col: int) -> Table | None:
+    def table_at(self, sheet: str, row: int, col: int) -> DeclaredTable | None:
         """The table around a cell."""
         for table in self._tables.values():
             if table.sheet == sheet and table.area.contains(row, col):

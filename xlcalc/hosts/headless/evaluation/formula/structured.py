@@ -13,7 +13,7 @@ _ALLOWED = ({"headers", "data"}, {"data", "totals"})
 
 
 @dataclass(frozen=True)
-class Table:
+class DeclaredTable:
     """A table as the workbook declares it; `area` includes header and totals rows.
 
     `filtered` is the area of its filter, where that has conditions.
@@ -54,7 +54,7 @@ class StructuredReference:
 class TablePart:
     """The part of a table; `area` is None where that part does not exist (a table without totals)."""
 
-    table: Table
+    table: DeclaredTable
     own_row: bool
     area: CellRange | None
 
@@ -104,7 +104,7 @@ def parse_structured(text: str) -> StructuredReference:
     return StructuredReference(table.strip(), frozenset(items), first, columns[-1] if columns else None)
 
 
-def resolve(reference: StructuredReference, table: Table) -> TablePart:
+def resolve(reference: StructuredReference, table: DeclaredTable) -> TablePart:
     """The cells that a structured reference means; for the own row the rows of the data.
 
     Raises
@@ -121,7 +121,7 @@ def resolve(reference: StructuredReference, table: Table) -> TablePart:
     return TablePart(table, reference.own_row, found)
 
 
-def _rows(items: frozenset[str], table: Table) -> tuple[int, int]:
+def _rows(items: frozenset[str], table: DeclaredTable) -> tuple[int, int]:
     area = table.area
     if "all" in items:
         return area.first_row, area.last_row
@@ -133,7 +133,7 @@ def _rows(items: frozenset[str], table: Table) -> tuple[int, int]:
     return top, area.last_row if "totals" in items else table.last_data_row
 
 
-def _column(name: str, table: Table) -> int:
+def _column(name: str, table: DeclaredTable) -> int:
     for spelling in (_folded, _collapse):
         found = [n for n, column in enumerate(table.columns) if spelling(column) == spelling(name)]
         if len(found) == 1:

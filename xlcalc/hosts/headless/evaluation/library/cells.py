@@ -25,10 +25,10 @@ _DIGITS = "; ROUND would decide it"
 _KINDS = {float: "n", int: "n", str: "t", bool: "l", type(None): "b", dict: "e"}
 
 
-class Line:
+class CellLine:
     """A row or column, or the cells of any range one after the other."""
 
-    def __init__(self, values: list[Raw], whole: Line | None = None) -> None:
+    def __init__(self, values: list[Raw], whole: CellLine | None = None) -> None:
         self.values = values
         self._whole = whole
 
@@ -54,9 +54,9 @@ class Line:
         values = np.array([*map(_as_number, known), np.nan], dtype=np.float64)
         return values[places]
 
-    def head(self, length: int) -> Line:
+    def head(self, length: int) -> CellLine:
         """The first cells."""
-        first = Line(self.values[:length], self)
+        first = CellLine(self.values[:length], self)
         known, places = self.texts
         vars(first).update(
             numbers=self.numbers[:length],
@@ -170,8 +170,8 @@ class Cells:
         while used > 1 and all(cell is None for cell in rows[used - 1]):
             used -= 1
         self.rows = rows[:used]
-        self._columns: dict[int, Line] = {}
-        self._lines: dict[int, Line] = {}
+        self._columns: dict[int, CellLine] = {}
+        self._lines: dict[int, CellLine] = {}
 
     @property
     def raw(self) -> Raw:
@@ -185,7 +185,7 @@ class Cells:
     @cached_property
     def vector(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.str_]]:
         """Numbers (NaN in every other place) and kinds of all cells, in the shape of the range."""
-        flat = Line([cell for row in self.full() for cell in row])
+        flat = CellLine([cell for row in self.full() for cell in row])
         shape = (self.height, self.width)
         return flat.numbers.reshape(shape), flat.kinds.reshape(shape)
 
@@ -194,22 +194,24 @@ class Cells:
         inside = row < len(self.rows) and column < len(self.rows[0])
         return self.rows[row][column] if inside else None
 
-    def column(self, number: int) -> Line:
+    def column(self, number: int) -> CellLine:
         if number not in self._columns:
-            self._columns[number] = Line([row[number] if number < len(row) else None for row in self.rows])
+            self._columns[number] = CellLine(
+                [row[number] if number < len(row) else None for row in self.rows]
+            )
         return self._columns[number]
 
-    def row(self, number: int) -> Line:
+    def row(self, number: int) -> CellLine:
         if number not in self._lines:
-            self._lines[number] = Line(list(self.rows[number]) if number < len(self.rows) else [])
+            self._lines[number] = CellLine(list(self.rows[number]) if number < len(self.rows) else [])
         return self._lines[number]
 
     @cached_property
-    def flat(self) -> Line:
+    def flat(self) -> CellLine:
         """Every cell that is used, row by row."""
         if self.width == 1:
             return self.column(0)
-        return Line([cell for row in self.rows for cell in row])
+        return CellLine([cell for row in self.rows for cell in row])
 
     def head(self, height: int) -> Cells:
         """The first rows of a column."""
@@ -221,7 +223,7 @@ class Cells:
         first._columns, first._lines = {0: self.column(0).head(len(rows))}, {}
         return first
 
-    def line(self) -> Line | None:
+    def line(self) -> CellLine | None:
         """The one row or column; None for a range of several rows and columns."""
         if self.width == 1:
             return self.column(0)

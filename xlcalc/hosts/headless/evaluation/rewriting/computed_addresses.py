@@ -18,7 +18,7 @@ from xlcalc.hosts.headless.evaluation.internal import EMPTY, FIRST
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, RewriteState, fit, local
 
 
 class ComputedAddresses:
@@ -28,7 +28,7 @@ class ComputedAddresses:
         self._setting = setting
         self._visit = visit
 
-    def moved(self, node: Node, context: str, state: State) -> Piece | None:
+    def moved(self, node: Node, context: str, state: RewriteState) -> Piece | None:
         """Cells whose address is computed; None where it cannot be followed."""
         address = self.address(node, context, state)
         if address is None:
@@ -36,7 +36,7 @@ class ComputedAddresses:
         state.moving = True
         return fit((["INDIRECT(", *self._setting.library("_MEET", [address]), ")"], "ref"), context)
 
-    def measured(self, name: str, argument: Node, context: str, state: State) -> Piece | None:
+    def measured(self, name: str, argument: Node, context: str, state: RewriteState) -> Piece | None:
         """ROW, ROWS, COLUMN or COLUMNS, which do not depend on what the cells hold."""
         address = self.address(argument, context, state)
         if address is None:
@@ -53,7 +53,7 @@ class ComputedAddresses:
             return [f"{FIRST}(", *parts, ")"], "one"
         return fit((parts, "arr"), "one")
 
-    def address(self, node: Node, context: str, state: State) -> list[Part] | None:
+    def address(self, node: Node, context: str, state: RewriteState) -> list[Part] | None:
         """The address of cells as text, computed where needed; None for anything that has none."""
         kept = len(state.bases), len(state.areas)
         found = self._address_text(node, "any" if context == "any" else "one", state)
@@ -61,7 +61,7 @@ class ComputedAddresses:
             del state.bases[kept[0] :], state.areas[kept[1] :]
         return found
 
-    def _address_text(self, node: Node, context: str, state: State) -> list[Part] | None:
+    def _address_text(self, node: Node, context: str, state: RewriteState) -> list[Part] | None:
         if isinstance(node, Group):
             return self._address_text(node.inner, context, state)
         if isinstance(node, Reference):
@@ -87,7 +87,7 @@ class ComputedAddresses:
         return None
 
     def _one_of(
-        self, name: str, arguments: tuple[Node, ...], context: str, state: State
+        self, name: str, arguments: tuple[Node, ...], context: str, state: RewriteState
     ) -> list[Part] | None:
         """IF or CHOOSE between cells."""
         first, *others = arguments
@@ -102,7 +102,7 @@ class ComputedAddresses:
         return call_text(name, [self._setting.library(wanted, [chooses]), *known])
 
     def _addresses(
-        self, name: str, arguments: tuple[Node, ...], bases: int, context: str, state: State
+        self, name: str, arguments: tuple[Node, ...], bases: int, context: str, state: RewriteState
     ) -> list[Part] | None:
         """A call that computes an address; so many of its arguments are addresses themselves."""
         written: list[list[Part]] = []
@@ -120,7 +120,7 @@ class ComputedAddresses:
             written.append(address)
         return self._setting.library(name, written)
 
-    def _base(self, node: Reference, context: str, state: State) -> list[Part] | None:
+    def _base(self, node: Reference, context: str, state: RewriteState) -> list[Part] | None:
         """The address of a reference or of what a name stands for."""
         if local(node.text) in state.locals:
             area = state.locals[local(node.text)].area

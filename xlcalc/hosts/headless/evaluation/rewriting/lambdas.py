@@ -26,7 +26,7 @@ from xlcalc.hosts.headless.evaluation.ordinary import MOVING, ORDINARY, VOLATILE
 from xlcalc.hosts.headless.evaluation.rewriting.own_calls import OwnCalls
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name, plain_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Given, Piece, State, fit, local
+from xlcalc.hosts.headless.evaluation.rewriting.state import Given, Piece, RewriteState, fit, local
 
 REPEATING = frozenset({"MAP", "REDUCE", "SCAN", "BYROW", "BYCOL", "MAKEARRAY"})
 """Functions that are given a LAMBDA."""
@@ -52,7 +52,7 @@ class FunctionsGiven:
         self._visit = visit
         self._own = own
 
-    def let(self, node: Call, context: str, state: State) -> Piece:
+    def let(self, node: Call, context: str, state: RewriteState) -> Piece:
         """LET; a variable that stands for a LAMBDA is put in where it is called."""
         arguments = node.arguments
         if len(arguments) < 3 or len(arguments) % 2 == 0:
@@ -66,7 +66,9 @@ class FunctionsGiven:
             result, shape = self._visit(arguments[-1], context, state)
         return (["LET(", *parts, *result, ")"] if parts else result), shape
 
-    def _bound(self, name: str, value: Node, context: str, outer: State, state: State) -> list[Part]:
+    def _bound(
+        self, name: str, value: Node, context: str, outer: RewriteState, state: RewriteState
+    ) -> list[Part]:
         """A variable with its value, for the engine; nothing where it stands for a LAMBDA."""
         function = self.function(value, outer)
         if function is not None:
@@ -80,7 +82,7 @@ class FunctionsGiven:
         state.functions.pop(name, None)
         return [variable.name, ",", *inner, ","]
 
-    def function(self, node: Node, state: State) -> Given | None:
+    def function(self, node: Node, state: RewriteState) -> Given | None:
         """The LAMBDA that a node is or stands for; None for any other node."""
         while isinstance(node, Group):
             node = node.inner
@@ -96,13 +98,13 @@ class FunctionsGiven:
             return None if local(node.text) in state.locals else self._named(node.text, state)
         return None
 
-    def called(self, name: str, state: State) -> Given | None:
+    def called(self, name: str, state: RewriteState) -> Given | None:
         """The LAMBDA behind the name of a call."""
         if local(name) in state.functions:
             return state.functions[local(name)]
         return None if plain_name(name)[0] in ORDINARY else self._named(name, state)
 
-    def _named(self, text: str, state: State) -> Given | None:
+    def _named(self, text: str, state: RewriteState) -> Given | None:
         try:
             resolved = self._setting.references.resolve(text, state.sheet, None, state.place)
             tree = parse(resolved.text, fixed=True) if isinstance(resolved, Name) else None
@@ -113,7 +115,7 @@ class FunctionsGiven:
         with state.scope({}, {}):
             return self.function(tree, state)
 
-    def apply(self, function: Given, arguments: tuple[Node, ...], context: str, state: State) -> Piece:
+    def apply(self, function: Given, arguments: tuple[Node, ...], context: str, state: RewriteState) -> Piece:
         """A call of a LAMBDA: its body with its parameters as variables."""
         self._check_count(function, len(arguments))
         if state.depth >= _DEEPEST:
@@ -136,7 +138,7 @@ class FunctionsGiven:
         if len(function.parameters) != count:
             raise Refusal(f"a LAMBDA of {len(function.parameters)} parameters that is given {count}")
 
-    def repeated(self, name: str, node: Call, context: str, state: State) -> Piece:
+    def repeated(self, name: str, node: Call, context: str, state: RewriteState) -> Piece:
         """MAP, REDUCE, SCAN, BYROW, BYCOL or MAKEARRAY."""
         *given, last = node.arguments or (Omitted(),)
         function = self.function(last, state)
@@ -177,7 +179,9 @@ class _Scope:
 class _Closing:
     """Takes a body out of the formula around it: what it uses from there is handed to it."""
 
-    def __init__(self, functions: FunctionsGiven, setting: Setting, visit: Visit, state: State) -> None:
+    def __init__(
+        self, functions: FunctionsGiven, setting: Setting, visit: Visit, state: RewriteState
+    ) -> None:
         self._functions = functions
         self._setting = setting
         self._visit = visit

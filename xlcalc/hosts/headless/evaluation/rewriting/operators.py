@@ -12,7 +12,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.callrules import gives_new_array
 from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
 from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import read_as
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, RewriteState, fit, onward
 from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
 
 
@@ -27,7 +27,7 @@ class Operators:
         self._addresses = addresses
         self._whole = whole
 
-    def prefix(self, node: Prefix, context: str, state: State) -> Piece:
+    def prefix(self, node: Prefix, context: str, state: RewriteState) -> Piece:
         """A sign, or the mark of implicit intersection."""
         if node.operator == "@":
             return self._visit(node.operand, "one", state)
@@ -36,14 +36,14 @@ class Operators:
             return self._setting.library("_SUBTRACT", [["0"], onward(inner, shape)]), "steps"
         return [node.operator, *inner], "arr" if shape == "steps" else shape
 
-    def postfix(self, node: Postfix, context: str, state: State) -> Piece:
+    def postfix(self, node: Postfix, context: str, state: RewriteState) -> Piece:
         """A percent sign, or the mark of all cells that an array fills."""
         if node.operator == "#":
             return self.spilled(node.operand, context, state)
         inner, shape = self._operand(node.operand, context, state)
         return [*inner, node.operator], "arr" if shape == "steps" else shape
 
-    def spilled(self, node: Node, context: str, state: State) -> Piece:
+    def spilled(self, node: Node, context: str, state: RewriteState) -> Piece:
         """The cells that the array of a cell fills."""
         area = self._setting.resolved_area(node, state)
         if area is None or area.several:
@@ -52,7 +52,7 @@ class Operators:
         state.anchors.append(area.pattern)
         return fit(([*area.parts, "#"], "ref"), context)
 
-    def infix(self, node: Infix, context: str, state: State) -> Piece:
+    def infix(self, node: Infix, context: str, state: RewriteState) -> Piece:
         """An operator between two operands."""
         if node.operator == ",":
             raise Refusal("a union of ranges")
@@ -90,11 +90,11 @@ class Operators:
         shape = "one" if first == second == "one" else "arr"
         return [*left, node.operator, *right], shape
 
-    def _text(self, node: Node, context: str, state: State) -> Piece:
+    def _text(self, node: Node, context: str, state: RewriteState) -> Piece:
         parts, shape = self._operand(node, context, state)
         return (parts, shape) if is_text(node) else ([f"{TEXT}(", Identity(), ",", *parts, ")"], shape)
 
-    def _operand(self, node: Node, context: str, state: State) -> Piece:
+    def _operand(self, node: Node, context: str, state: RewriteState) -> Piece:
         """An operand of arithmetic: arrays only where an array is computed."""
         piece = self._visit(node, context, state)
         known = piece[1] == "one" or (piece[1] in ("arr", "steps") and not gives_new_array(node))

@@ -61,7 +61,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import Comput
 from xlcalc.hosts.headless.evaluation.rewriting.places import Places
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spreading import STACKING, is_cube, members, spread
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, onward
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, RewriteState, fit, onward
 from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
 
 
@@ -77,7 +77,7 @@ class OrdinaryCalls:
         self._whole = whole
         self._places = Places(setting, visit, addresses)
 
-    def call(self, name: str, node: Call, context: str, state: State) -> Piece:
+    def call(self, name: str, node: Call, context: str, state: RewriteState) -> Piece:
         """A call of the function of that plain name."""
         signature = ORDINARY.get(name)
         if signature is None:
@@ -146,7 +146,7 @@ class OrdinaryCalls:
             return [f"{FIRST}(", *parts, ")"], "one"
         return fit((parts, result_shape(signature, shapes)), context)
 
-    def _one_area(self, name: str, node: Call, state: State) -> Call:
+    def _one_area(self, name: str, node: Call, state: RewriteState) -> Call:
         """INDEX of one of several areas."""
         if name != "INDEX" or len(node.arguments) != 4 or not isinstance(node.arguments[3], Literal):
             return node
@@ -156,7 +156,7 @@ class OrdinaryCalls:
             raise Refusal(f"area {number} of {len(areas)}")
         return Call(node.name, (areas[int(number) - 1], *node.arguments[1:3]))
 
-    def _sized(self, node: Call, state: State) -> list[Part] | None:
+    def _sized(self, node: Call, state: RewriteState) -> list[Part] | None:
         """The cells to add up, from the first one on as many as those with the criterion (documented)."""
         like, values = (self._setting.resolved_area(node.arguments[place], state) for place in (0, 2))
         if like is None or values is None:
@@ -167,7 +167,7 @@ class OrdinaryCalls:
         written = tuple(part for part in plain if isinstance(part, str | Slot | Span | Kept | OwnRow))
         return [Sized(written, values.prefix, pattern)]
 
-    def _special(self, name: str, node: Call, context: str, state: State) -> Piece | None:
+    def _special(self, name: str, node: Call, context: str, state: RewriteState) -> Piece | None:
         """A call that is about where cells are; None where that is left to the engine."""
         placed = self._places.call(name, node, context, state)
         if placed is not None:
@@ -191,7 +191,7 @@ class OrdinaryCalls:
         return None
 
     def _argument(
-        self, letter: str, argument: Node, context: str, signature: Signature, name: str, state: State
+        self, letter: str, argument: Node, context: str, signature: Signature, name: str, state: RewriteState
     ) -> Piece:
         if letter == "p":
             return self._visit(argument, context, state)
@@ -239,7 +239,7 @@ class OrdinaryCalls:
         forced = name in TAKING_APART and isinstance(argument, Reference)
         return read_as(self._setting, "_NUMBER", argument, parts, state, force=forced), shape
 
-    def _several(self, argument: Node, state: State) -> bool:
+    def _several(self, argument: Node, state: RewriteState) -> bool:
         area = self._setting.resolved_area(argument, state)
         return area is not None and area.several
 
@@ -263,7 +263,7 @@ class OrdinaryCalls:
 
 
 def read_as(
-    setting: Setting, name: str, node: Node, parts: list[Part], state: State, *, force: bool = False
+    setting: Setting, name: str, node: Node, parts: list[Part], state: RewriteState, *, force: bool = False
 ) -> list[Part]:
     """A value read as number or condition here where the engine reads text in another way."""
     known = (isinstance(node, Literal) and node.kind != "text") or _gives_no_text(node)

@@ -9,7 +9,7 @@ from xlcalc.hosts.headless.evaluation.formula.syntax import ArrayConstant, Call,
 from xlcalc.hosts.headless.evaluation.internal import EMPTY, HOLD
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, RewriteState, fit, local
 
 
 class OwnCalls:
@@ -19,7 +19,7 @@ class OwnCalls:
         self._setting = setting
         self._visit = visit
 
-    def call(self, name: str, node: Call, context: str, state: State) -> Piece:
+    def call(self, name: str, node: Call, context: str, state: RewriteState) -> Piece:
         """A call of the function of that name."""
         arguments = list(node.arguments)
         while arguments and isinstance(arguments[-1], Omitted):
@@ -44,7 +44,7 @@ class OwnCalls:
         state.volatile |= function.volatile
         return fit((parts, "one" if function.shape is None else "own"), context)
 
-    def area(self, node: Node, state: State) -> AreaPattern | None:
+    def area(self, node: Node, state: RewriteState) -> AreaPattern | None:
         """The cells that a reference or a name stands for, so that a reason can name one of them."""
         if isinstance(node, Reference) and local(node.text) in state.locals:
             return state.locals[local(node.text)].area

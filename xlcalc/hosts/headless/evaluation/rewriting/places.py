@@ -22,7 +22,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text, is_a
 from xlcalc.hosts.headless.evaluation.rewriting.computed_addresses import ComputedAddresses
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spreading import members
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local, onward
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, RewriteState, local, onward
 
 _FIRST_PLACED = 14
 _TYPE_OF_ARRAYS = "64"
@@ -35,7 +35,7 @@ class Places:
         self._setting = setting
         self._visit = visit
         self._addresses = addresses
-        self._calls: dict[str, Callable[[Call, str, State], Piece | None]] = {
+        self._calls: dict[str, Callable[[Call, str, RewriteState], Piece | None]] = {
             "SUBTOTAL": self._subtotal,
             "AGGREGATE": self._aggregate,
             "SHEET": self._sheet,
@@ -48,19 +48,19 @@ class Places:
             "ISFORMULA": lambda node, _, state: self._looked_at("_ISFORMULA", node, state),
         }
 
-    def call(self, name: str, node: Call, context: str, state: State) -> Piece | None:
+    def call(self, name: str, node: Call, context: str, state: RewriteState) -> Piece | None:
         """A call of one of these functions; None for every other."""
         rewrite = self._calls.get(name)
         return None if rewrite is None else rewrite(node, context, state)
 
-    def _subtotal(self, node: Call, context: str, state: State) -> Piece:
+    def _subtotal(self, node: Call, context: str, state: RewriteState) -> Piece:
         function = self._visit(node.arguments[0], "one", state)[0]
         ranges = [self._with_address("SUBTOTAL", argument, state) for argument in node.arguments[1:]]
         return self._setting.library(
             "_SUBTOTAL", [function, *(part for pair in ranges for part in pair)]
         ), "one"
 
-    def _aggregate(self, node: Call, context: str, state: State) -> Piece:
+    def _aggregate(self, node: Call, context: str, state: RewriteState) -> Piece:
         function, options, *ranges = node.arguments
         if isinstance(options, Omitted):
             raise Refusal("AGGREGATE without an option")
@@ -87,13 +87,13 @@ class Places:
         parts = self._setting.library("_AGGREGATE", [*heads, place or [_NO_PLACE], *written])
         return parts, shape if shape == "one" else "arr"
 
-    def _with_address(self, name: str, argument: Node, state: State) -> tuple[list[Part], list[Part]]:
+    def _with_address(self, name: str, argument: Node, state: RewriteState) -> tuple[list[Part], list[Part]]:
         address = self._addresses.address(argument, "one", state)
         if address is None:
             raise Refusal(f"{name} of something that is no range of cells")
         return address, self._visit(argument, "range", state)[0]
 
-    def _sheet(self, node: Call, context: str, state: State) -> Piece:
+    def _sheet(self, node: Call, context: str, state: RewriteState) -> Piece:
         tabs = self._tabs()
         name = state.sheet
         if node.arguments:
@@ -108,7 +108,7 @@ class Places:
         places = [place for place, tab in enumerate(tabs, 1) if tab.casefold() == name.casefold()]
         return ([str(places[0])] if places else ["NA()"]), "one"
 
-    def _sheets(self, node: Call, context: str, state: State) -> Piece:
+    def _sheets(self, node: Call, context: str, state: RewriteState) -> Piece:
         if node.arguments:
             raise Refusal("SHEETS of a reference")
         return [str(len(self._tabs()))], "one"
@@ -118,13 +118,13 @@ class Places:
             raise Refusal("the number of a sheet, where the sheets are not known")
         return self._setting.tabs
 
-    def _areas(self, node: Call, context: str, state: State) -> Piece:
+    def _areas(self, node: Call, context: str, state: RewriteState) -> Piece:
         found = members(node.arguments[0], self._setting, state)
         if any(self._setting.resolved_area(member, state) is None for member in found):
             raise Refusal("AREAS of something that is not written as cells")
         return [str(len(found))], "one"
 
-    def _is_reference(self, node: Call, context: str, state: State) -> Piece:
+    def _is_reference(self, node: Call, context: str, state: RewriteState) -> Piece:
         inner = node.arguments[0]
         while isinstance(inner, Group):
             inner = inner.inner
@@ -142,10 +142,10 @@ class Places:
             return ["FALSE"], "one"
         raise Refusal("ISREF of something that may or may not be cells")
 
-    def _type(self, node: Call, context: str, state: State) -> Piece | None:
+    def _type(self, node: Call, context: str, state: RewriteState) -> Piece | None:
         return ([_TYPE_OF_ARRAYS], "one") if is_array(node.arguments[0]) else None
 
-    def _cell(self, node: Call, context: str, state: State) -> Piece:
+    def _cell(self, node: Call, context: str, state: RewriteState) -> Piece:
         kind, *given = node.arguments
         wanted = kind.text[1:-1].lower() if isinstance(kind, Literal) and kind.kind == "text" else ""
         if not given or isinstance(given[0], Omitted):
@@ -167,7 +167,7 @@ class Places:
             return (parts if wanted == "contents" else self._setting.library("_CELLTYPE", [parts])), "one"
         raise Refusal(f"CELL of kind {wanted!r}" if wanted else "CELL of a kind that is not given as text")
 
-    def _looked_at(self, name: str, node: Call, state: State) -> Piece:
+    def _looked_at(self, name: str, node: Call, state: RewriteState) -> Piece:
         """A function of an address."""
         address = self._addresses.address(node.arguments[0], "one", state)
         if address is None or isinstance(node.arguments[0], Postfix):

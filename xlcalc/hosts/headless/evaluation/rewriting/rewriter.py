@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.engine import syntax_problem
-from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, Crossing, Place, joined
+from xlcalc.hosts.headless.evaluation.formula.parts import Compiled, Crossing, FormulaPlace, joined
 from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.formula.references import Area, Cube, Name
 from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal, UnknownFunctionError
@@ -33,7 +33,7 @@ from xlcalc.hosts.headless.evaluation.rewriting.ordinary_calls import OrdinaryCa
 from xlcalc.hosts.headless.evaluation.rewriting.own_calls import OwnCalls
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name, plain_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, fit, local
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, RewriteState, fit, local
 from xlcalc.hosts.headless.evaluation.rewriting.whole_lines import WholeLines
 
 
@@ -52,7 +52,7 @@ class Rewriter:
     def compile(self, text: str, sheet: str, mark: ArrayMark, place: tuple[int, int]) -> Compiled:
         """The rewritten formula; where it is refused, the reason."""
         cells = split_pattern(text)[1]
-        state = State(sheet, place, array=mark is not ArrayMark.PLAIN, cells=cells)
+        state = RewriteState(sheet, place, array=mark is not ArrayMark.PLAIN, cells=cells)
         try:
             if mark is ArrayMark.DATA_TABLE:
                 raise Refusal("a what-if data table")
@@ -76,12 +76,12 @@ class Rewriter:
             tuple(state.own_calls),
             tuple(state.anchors),
         )
-        problem_text = syntax_problem("=" + compiled.render(cells, Place(*place, "0")))
+        problem_text = syntax_problem("=" + compiled.render(cells, FormulaPlace(*place, "0")))
         if problem_text is not None:
             return Compiled((), compiled.areas, refusal=f"the engine cannot read the formula: {problem_text}")
         return compiled
 
-    def _visit(self, node: Node, context: str, state: State) -> Piece:
+    def _visit(self, node: Node, context: str, state: RewriteState) -> Piece:
         """Rewrite a node where `context` is "one" value, a "range", or "any" array."""
         if isinstance(node, Literal):
             return [node.text], "one"
@@ -109,7 +109,7 @@ class Rewriter:
             return self._lambdas.apply(function, node.arguments, context, state)
         raise Refusal("an empty argument where a value is expected")
 
-    def _reference(self, node: Reference, context: str, state: State) -> Piece:
+    def _reference(self, node: Reference, context: str, state: RewriteState) -> Piece:
         variable = local(node.text)
         if variable in state.locals:
             known = state.locals[variable]
@@ -132,7 +132,7 @@ class Rewriter:
             raise Refusal(f"{node.text} spans several sheets")
         return [resolved.text], "one"
 
-    def _name(self, name: Name, context: str, state: State) -> Piece:
+    def _name(self, name: Name, context: str, state: RewriteState) -> Piece:
         with state.inside(name):
             try:
                 tree = parse(name.text, fixed=True)
@@ -141,7 +141,7 @@ class Rewriter:
                 raise Refusal(f"the name {name.name}: {problem}") from None
         return (parts if isinstance(tree, Reference) else ["(", *parts, ")"]), shape
 
-    def _call(self, node: Call, context: str, state: State) -> Piece:
+    def _call(self, node: Call, context: str, state: RewriteState) -> Piece:
         own = own_name(node.name, self._setting.functions)
         if own is not None:
             return self._own.call(own, node, context, state)

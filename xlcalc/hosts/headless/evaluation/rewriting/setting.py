@@ -15,12 +15,12 @@ from xlcalc.hosts.headless.evaluation.formula.syntax import Call, Group, Node, R
 from xlcalc.hosts.headless.evaluation.internal import DO
 from xlcalc.hosts.headless.evaluation.rewriting.callrules import call_text
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import own_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State, local
-from xlcalc.hosts.headless.protocol import WorksheetFunction
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, RewriteState, local
+from xlcalc.hosts.headless.protocol import EvaluatedFunction
 
 _DEEPEST = 16
 
-Visit = Callable[[Node, str, State], Piece]
+Visit = Callable[[Node, str, RewriteState], Piece]
 """Rewrites a node where "one" value, a "range", or "any" array is expected."""
 
 
@@ -36,7 +36,7 @@ class Setting:
     def __init__(
         self,
         references: References,
-        functions: Mapping[str, WorksheetFunction],
+        functions: Mapping[str, EvaluatedFunction],
         held: Held,
         ranges: KeptRanges,
         *,
@@ -70,7 +70,7 @@ class Setting:
         """Whether a node calls one of our functions."""
         return isinstance(node, Call) and own_name(node.name, self.functions) is not None
 
-    def resolved_area(self, node: Node, state: State) -> Area | None:
+    def resolved_area(self, node: Node, state: RewriteState) -> Area | None:
         """The cells that a reference or a name stands for."""
         named = False
         for _ in range(_DEEPEST):
@@ -89,7 +89,7 @@ class Setting:
                 return None
         return None
 
-    def kept(self, argument: Node, state: State, *, bounded: bool = False) -> list[Part] | None:
+    def kept(self, argument: Node, state: RewriteState, *, bounded: bool = False) -> list[Part] | None:
         """The cells of a range that are looked up in, kept for all formulas; None for anything else.
 
         Whole columns and rows are cut to the cells in use, which is not the same for `bounded` arrays.

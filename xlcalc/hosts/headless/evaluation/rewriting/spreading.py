@@ -7,7 +7,7 @@ from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
 from xlcalc.hosts.headless.evaluation.formula.syntax import Group, Node, Reference, parse, union
 from xlcalc.hosts.headless.evaluation.ordinary import ORDINARY
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
-from xlcalc.hosts.headless.evaluation.rewriting.state import State, local
+from xlcalc.hosts.headless.evaluation.rewriting.state import RewriteState, local
 
 CUBES = frozenset(
     "SUM AVERAGE AVERAGEA COUNT COUNTA MAX MAXA MIN MINA PRODUCT STDEV STDEV.S STDEV.P STDEVP STDEVA STDEVPA "
@@ -22,7 +22,7 @@ STACKING = frozenset(
 """Functions that take a union in the place of one range."""
 
 
-def members(node: Node, setting: Setting, state: State) -> tuple[Node, ...]:
+def members(node: Node, setting: Setting, state: RewriteState) -> tuple[Node, ...]:
     """The ranges of a union or of several sheets; the node itself where it is neither."""
     inner = node
     while isinstance(inner, Group):
@@ -42,14 +42,14 @@ def members(node: Node, setting: Setting, state: State) -> tuple[Node, ...]:
     return (node,)
 
 
-def is_cube(node: Node, setting: Setting, state: State) -> bool:
+def is_cube(node: Node, setting: Setting, state: RewriteState) -> bool:
     """Whether a node refers to several sheets."""
     if not isinstance(node, Reference) or local(node.text) in state.locals:
         return False
     return isinstance(setting.references.resolve(node.text, state.sheet, node.slot, state.place), Cube)
 
 
-def spread(name: str, arguments: tuple[Node, ...], setting: Setting, state: State) -> tuple[Node, ...]:
+def spread(name: str, arguments: tuple[Node, ...], setting: Setting, state: RewriteState) -> tuple[Node, ...]:
     """The arguments of a function with several ranges in the place of one that stands for them.
 
     Raises

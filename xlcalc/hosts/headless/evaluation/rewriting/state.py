@@ -43,7 +43,7 @@ class Given:
 
 
 @dataclass
-class State:
+class RewriteState:
     """One formula on its way: where it stands, what it refers to, the variables around a place in it."""
 
     sheet: str

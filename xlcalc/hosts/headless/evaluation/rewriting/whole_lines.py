@@ -29,7 +29,7 @@ from xlcalc.hosts.headless.evaluation.internal import MARK, SEEN
 from xlcalc.hosts.headless.evaluation.ordinary import ORDINARY
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting, Visit
 from xlcalc.hosts.headless.evaluation.rewriting.spellings import plain_name
-from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, State
+from xlcalc.hosts.headless.evaluation.rewriting.state import Piece, RewriteState
 
 _PASSING_OVER = (
     "AVERAGE MEDIAN STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP LARGE SMALL PERCENTILE PERCENTILE.INC "
@@ -61,7 +61,7 @@ class WholeLines:
         self._setting = setting
         self._visit = visit
 
-    def spread(self, node: Node, state: State) -> bool:
+    def spread(self, node: Node, state: RewriteState) -> bool:
         """Whether the array that a node gives has a value for each cell of a whole column or row."""
         if isinstance(node, Reference):
             area = self._setting.resolved_area(node, state)
@@ -94,7 +94,7 @@ class WholeLines:
             for letter, argument in zip(letters, node.arguments, strict=True)
         )
 
-    def lines(self, node: Node, state: State, depth: int = 0) -> Iterator[tuple[bool, list[Part]]]:
+    def lines(self, node: Node, state: RewriteState, depth: int = 0) -> Iterator[tuple[bool, list[Part]]]:
         """Every whole column (True) or row that a formula names."""
         if isinstance(node, Reference):
             area = self._setting.resolved_area(node, state)
@@ -106,7 +106,9 @@ class WholeLines:
         for child in children(node):
             yield from self.lines(child, state, depth)
 
-    def _named_lines(self, node: Reference, state: State, depth: int) -> Iterator[tuple[bool, list[Part]]]:
+    def _named_lines(
+        self, node: Reference, state: RewriteState, depth: int
+    ) -> Iterator[tuple[bool, list[Part]]]:
         if depth > _DEEPEST:
             return
         try:
@@ -118,10 +120,10 @@ class WholeLines:
             yield from self.lines(tree, state, depth + 1)
 
     @staticmethod
-    def _tall(area: Area, state: State) -> bool:
+    def _tall(area: Area, state: RewriteState) -> bool:
         return area.pattern.at(state.cells, state.place[0]).rows == MAX_ROW
 
-    def padded(self, node: Node, piece: Piece, state: State) -> Piece:
+    def padded(self, node: Node, piece: Piece, state: RewriteState) -> Piece:
         """A whole column or row as long as the longest of the formula, everything else as it is."""
         parts, shape = piece
         area = self._setting.resolved_area(node, state) if shape == "range" else None
@@ -135,7 +137,9 @@ class WholeLines:
             return piece
         return self._setting.library("_PADDED", [["TRUE" if tall else "FALSE"], parts, *same]), "range"
 
-    def checked(self, name: str, node: Call, letters: str, parts: list[Part], state: State) -> list[Part]:
+    def checked(
+        self, name: str, node: Call, letters: str, parts: list[Part], state: RewriteState
+    ) -> list[Part]:
         """A call, refused where cells that were cut off could change its result."""
         if name in _SHAPING and any(self.spread(argument, state) for argument in node.arguments):
             raise Refusal(f"{name} of a whole column or row, its blank cells included")

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
-from xlcalc.hosts.headless.evaluation.library.cells import Cells, Line, has_wildcards, wildcard
+from xlcalc.hosts.headless.evaluation.library.cells import CellLine, Cells, has_wildcards, wildcard
 from xlcalc.hosts.headless.evaluation.library.comparing import text_order
 from xlcalc.hosts.headless.evaluation.library.values import (
     ErrorShown,
@@ -37,7 +37,7 @@ def _cells(raw: Raw) -> Cells:
     return raw if isinstance(raw, Cells) else Cells(raw)
 
 
-def meets(line: Line, criterion: Raw) -> Mask:
+def meets(line: CellLine, criterion: Raw) -> Mask:
     """Which cells meet a criterion."""
     if is_error(criterion):
         raise Uncertain("a criterion that is an error value")
@@ -74,17 +74,17 @@ def meets(line: Line, criterion: Raw) -> Mask:
     return np.array([t is not None and text_order(t, rest) in tests for t in line.folded], dtype=np.bool_)
 
 
-def _errors(line: Line, wanted: str) -> Mask:
+def _errors(line: CellLine, wanted: str) -> Mask:
     return np.array([is_error(cell) and cell.get("kind") == wanted for cell in line.values], dtype=np.bool_)
 
 
-def _logicals(line: Line, wanted: bool) -> Mask:
+def _logicals(line: CellLine, wanted: bool) -> Mask:
     if bool(np.any(line.numbers == float(wanted))):
         raise Uncertain("a criterion that is a logical, among numbers 0 and 1")
     return np.array([cell is wanted for cell in line.values], dtype=np.bool_)
 
 
-def _emptiness(line: Line, operator: str | None) -> Mask:
+def _emptiness(line: CellLine, operator: str | None) -> Mask:
     blank: Mask = line.kinds == "b"
     if operator == "=":
         return blank
@@ -96,7 +96,7 @@ def _emptiness(line: Line, operator: str | None) -> Mask:
     return np.zeros(len(line), dtype=np.bool_)
 
 
-def _texts(line: Line, pattern: str) -> Mask:
+def _texts(line: CellLine, pattern: str) -> Mask:
     known, places = line.texts
     if not has_wildcards(pattern):
         found: Mask = places == known.get(pattern.lower(), _NOWHERE)
@@ -106,7 +106,7 @@ def _texts(line: Line, pattern: str) -> Mask:
     return matching[places]
 
 
-def _numbers(line: Line, operator: str, value: float) -> Mask:
+def _numbers(line: CellLine, operator: str, value: float) -> Mask:
     numbers = line.numbers
     close = (numbers != value) & (np.abs(numbers - value) <= _CLOSE * np.maximum(np.abs(numbers), abs(value)))
     if close.any():
@@ -151,7 +151,7 @@ def _over(pairs: tuple[Raw, ...], summary: Callable[[Mask, int], Raw], shape: tu
         mask = masks[0] if len(masks) == 1 else np.logical_and.reduce(masks)
         unused = beyond
         if beyond:
-            blank = Line([None])
+            blank = CellLine([None])
             if not all(bool(meets(blank, criterion)[0]) for criterion in criteria):
                 unused = 0
         return summary(mask, unused)
@@ -160,8 +160,8 @@ def _over(pairs: tuple[Raw, ...], summary: Callable[[Mask, int], Raw], shape: tu
     return lifted(one, criteria, range(len(criteria)))
 
 
-def _padded(line: Line, length: int) -> Line:
-    return line if len(line) == length else Line(line.values + [None] * (length - len(line)))
+def _padded(line: CellLine, length: int) -> CellLine:
+    return line if len(line) == length else CellLine(line.values + [None] * (length - len(line)))
 
 
 def count(*pairs: Raw) -> Raw:
@@ -169,7 +169,7 @@ def count(*pairs: Raw) -> Raw:
     return _over(pairs, lambda mask, unused: float(mask.sum() + unused), None)
 
 
-def _selected(line: Line, mask: Mask) -> npt.NDArray[np.float64]:
+def _selected(line: CellLine, mask: Mask) -> npt.NDArray[np.float64]:
     """The numbers among the chosen cells; an error among them is shown."""
     kinds = line.kinds[: len(mask)]
     chosen = mask[: len(kinds)]

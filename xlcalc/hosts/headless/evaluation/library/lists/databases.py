@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from xlcalc.hosts.headless.evaluation.engine import Raw
-from xlcalc.hosts.headless.evaluation.library.cells import Line
+from xlcalc.hosts.headless.evaluation.library.cells import CellLine
 from xlcalc.hosts.headless.evaluation.library.lists.criteria import Mask, meets
 from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
@@ -58,7 +58,7 @@ def _column(headings: Sequence[str], field: Raw) -> int:
     return number - 1 if number <= len(headings) else fail(ErrorCode.VALUE)
 
 
-def _meets(line: Line, criterion: Raw) -> Mask:
+def _meets(line: CellLine, criterion: Raw) -> Mask:
     found = meets(line, criterion)
     if isinstance(criterion, str) and not criterion.startswith(_OPERATORS):
         begins = criterion.lower().rstrip("*")
@@ -81,12 +81,12 @@ def _chosen(database: Raw, criteria: Raw) -> tuple[list[list[Raw]], list[str], M
     if len(conditions) < 2:
         raise Uncertain("criteria without a row below their headings")
     used = [place for place in range(len(asked)) if any(row[place] is not None for row in conditions[1:])]
-    columns: dict[int, Line] = {}
+    columns: dict[int, CellLine] = {}
     for place in used:
         if headings.count(asked[place]) != 1 or not asked[place]:
             raise Uncertain("a criterion under a heading that is not one of the list's")
         column = headings.index(asked[place])
-        columns[place] = Line([record[column] for record in records])
+        columns[place] = CellLine([record[column] for record in records])
     found: Mask = np.zeros(len(records), dtype=np.bool_)
     for condition in conditions[1:]:
         together: Mask = np.ones(len(records), dtype=np.bool_)

@@ -12,7 +12,7 @@ from functools import partial
 import numpy as np
 
 from xlcalc.hosts.headless.evaluation.engine import BLANK, Raw
-from xlcalc.hosts.headless.evaluation.library.cells import Cells, Line, has_wildcards, kind, size
+from xlcalc.hosts.headless.evaluation.library.cells import CellLine, Cells, has_wildcards, kind, size
 from xlcalc.hosts.headless.evaluation.library.comparing import near, order
 from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
@@ -66,7 +66,7 @@ def _size(cells: Cells) -> int:
     return cells.height * cells.width
 
 
-def _line(raw: Raw) -> Line:
+def _line(raw: Raw) -> CellLine:
     found = _cells(raw).line()
     return fail(ErrorCode.NA) if found is None else found
 
@@ -83,7 +83,7 @@ def _nothing_or(places: list[int], *, last: bool = False) -> int:
     return (places[-1] if last else places[0]) if places else fail(ErrorCode.NA)
 
 
-def _exact(sought: Raw, line: Line, *, wildcards: bool, last: bool = False) -> int:
+def _exact(sought: Raw, line: CellLine, *, wildcards: bool, last: bool = False) -> int:
     if wildcards and isinstance(sought, str) and has_wildcards(sought):
         return _nothing_or(line.like(sought), last=last)
     return _nothing_or(line.equal(sought), last=last)
@@ -97,7 +97,7 @@ def _check_near(sought: Raw, value: Raw) -> None:
         )
 
 
-def _approximate(sought: Raw, line: Line, *, descending: bool = False) -> int:
+def _approximate(sought: Raw, line: CellLine, *, descending: bool = False) -> int:
     """The last cell not above the value in ascending cells, or the last not below it in descending ones.
 
     Every program ends at the last cell of the kind where the value lies above all, sorted or not.
@@ -206,18 +206,18 @@ def lookup(sought: Raw = None, cells: Raw = None, results: Raw = LEFT_OUT) -> Ra
     return lifted(one, (sought,), (0,))
 
 
-def _check_searched(line: Line, mode: Raw, direction: Raw) -> None:
+def _check_searched(line: CellLine, mode: Raw, direction: Raw) -> None:
     for option in (mode, direction):
         _sought(option)
     if len(line) == 1 and is_error(line.values[0]):
         raise Uncertain("a single error value to search")
 
 
-def _has_blanks(line: Line, size_searched: int) -> bool:
+def _has_blanks(line: CellLine, size_searched: int) -> bool:
     return len(line) < size_searched or "b" in line.kinds
 
 
-def _check_other_kinds(value: Raw, line: Line, best: int | None, way: int, *, blanks: bool) -> None:
+def _check_other_kinds(value: Raw, line: CellLine, best: int | None, way: int, *, blanks: bool) -> None:
     """Refuse where cells of another kind, or blank ones taken for 0 or "", may be the nearest ones."""
     if best is None and set(line.kinds.tolist()) - {kind(value), "b"}:
         raise Uncertain("the next smaller or larger cell among cells of several kinds")
@@ -230,14 +230,14 @@ def _check_other_kinds(value: Raw, line: Line, best: int | None, way: int, *, bl
         raise Uncertain("the next smaller or larger cell among blank cells, which may count as 0")
 
 
-def _check_sorted(sought: Raw, line: Line, *, descending: bool) -> None:
+def _check_sorted(sought: Raw, line: CellLine, *, descending: bool) -> None:
     if not line.sorted(sought)[1 if descending else 0]:
         raise Uncertain("a binary search among cells that are not sorted")
     if set(line.kinds.tolist()) - {kind(0.0 if sought is None else sought)}:
         raise Uncertain("a binary search among cells of several kinds")
 
 
-def _extended(sought: Raw, line: Line, mode: Raw, direction: Raw, *, size_searched: int) -> int:
+def _extended(sought: Raw, line: CellLine, mode: Raw, direction: Raw, *, size_searched: int) -> int:
     """Place by the rules of XMATCH and XLOOKUP."""
     sought = _sought(sought)
     way, search = whole(mode), whole(direction)
@@ -336,7 +336,7 @@ def average_rank(value: Raw = None, cells: Raw = None, ascending: Raw = 0.0) -> 
     return lifted(partial(_rank, _cells(cells).flat, average=True), (value, ascending), (0,))
 
 
-def _rank(line: Line, value: Raw, ascending: Raw, *, average: bool) -> Raw:
+def _rank(line: CellLine, value: Raw, ascending: Raw, *, average: bool) -> Raw:
     sought = number(_sought(value))
     if line.first_error is not None:
         raise ErrorShown(line.first_error)
