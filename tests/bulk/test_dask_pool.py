@@ -10,7 +10,9 @@ import subprocess
 import time
 from pathlib import Path
 
+import numpy as np
 import openpyxl
+import pandas as pd
 import pytest
 
 from xlcalc.bulk.books.book_files import find_books
@@ -19,6 +21,7 @@ from xlcalc.bulk.journal import NAME, Journal
 from xlcalc.bulk.pools import HerePool, Lost
 from xlcalc.bulk.sweep.sweep_job import SweepJob
 from xlcalc.errors import InputError
+from xlcalc.face.judged import Asked, measure_many
 
 pytest.importorskip("distributed", reason="Dask is not installed")
 
@@ -132,6 +135,21 @@ def test_workbooks(cluster, tmp_path):
     for number in range(3):
         sheet = openpyxl.load_workbook(tmp_path / f"b{number}.xlsx", data_only=True).active
         assert sheet["A1"].value == pytest.approx(100 / (number + 2))
+
+
+def test_records_are_measured(cluster, tmp_path, monkeypatch):
+    """A row each in the order given, a file that cannot be used among them; the workers know no folder."""
+    monkeypatch.chdir(tmp_path)
+    paths = [Path(f"r{k}.csv") for k in range(4)]
+    t = np.arange(3_200) / 3_200
+    for k, path in enumerate(paths):
+        wave = 325.0 * np.cos(2 * np.pi * (49.9 + 0.05 * k) * t)
+        pd.DataFrame({"time (s)": t, "Ua": wave}).to_csv(path, index=False)
+    paths[2].write_text("no table\n", encoding="utf-8")
+    found, here = (measure_many(paths, None, Asked(), pool) for pool in (cluster, HerePool()))
+    pd.testing.assert_frame_equal(found, here)
+    assert found["mean frequency, Hz"].tolist() == pytest.approx([49.9, 49.95, np.nan, 50.05], nan_ok=True)
+    assert "without rows of numbers" in found["problem"][2]
 
 
 def test_relative_paths_are_those_of_the_caller(cluster, tmp_path, monkeypatch):

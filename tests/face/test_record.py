@@ -120,13 +120,14 @@ def test_a_part_of_a_record_never_passes(log):
         assert data.hours.size == 1_008
 
 
-def test_several_records_give_a_row_each(waveforms, log, tmp_path):
+@pytest.mark.parametrize("where", [["--workers", "1"], ["--dask", "local", "--workers", "2"]])
+def test_several_records_give_a_row_each(where, waveforms, log, tmp_path):
     """A file that is none has its reason and costs no other its row."""
     broken = tmp_path / "broken.csv"
     broken.write_text("no table\n", encoding="utf-8")
     files = [str(waveforms), str(broken), str(log)]
     done = CliRunner().invoke(
-        app, ["measure", *files, "-o", str(tmp_path / "all.csv"), "--en50160", "LV", "--workers", "1"]
+        app, ["measure", *files, "-o", str(tmp_path / "all.csv"), "--en50160", "LV", *where]
     )
     assert done.exit_code == 0, done.output
     assert "3 records, 1 that cannot be used" in done.output

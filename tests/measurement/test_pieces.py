@@ -88,12 +88,51 @@ def write_parquet(folder, samples) -> None:
     frame.drop(index=range(5_000, 5_100)).to_parquet(folder / "site.parquet", index=False)
 
 
-@pytest.mark.parametrize(("write", "name"), [(write_comtrade, "site.cfg"), (write_parquet, "site.parquet")])
-def test_files_in_pieces_are_the_files_as_a_whole(write, name, tmp_path, monkeypatch) -> None:
+def write_text(folder, samples) -> None:
+    t = np.arange(len(samples)) / RATE
+    frame = pd.DataFrame({"time (s)": t, "Ua": samples[:, 0], "Ia (mA)": 1e3 * samples[:, 1]})
+    kept = frame.drop(index=range(5_000, 5_100))
+    text = kept.to_csv(index=False, sep=";", decimal=",", float_format="%.9g", lineterminator="\r\n")
+    (folder / "site.csv").write_text("Recorder;7\r\n" + text, encoding="utf-8-sig", newline="")
+
+
+def write_ascii(folder, samples) -> None:
+    write_comtrade(folder, samples)
+    text = (folder / "site.cfg").read_text(encoding="utf-8").replace("BINARY", "ASCII")
+    (folder / "site.cfg").write_text(text, encoding="utf-8")
+    layout = np.dtype([("number", "<u4"), ("stamp", "<u4"), ("values", "<i2", (2,))])
+    rows = np.frombuffer((folder / "site.dat").read_bytes()[:-2], layout)
+    cells = [[n, t, *(99_999 if v == -32_768 else v for v in values)] for n, t, values in rows.tolist()]
+    lines = "".join(",".join(map(str, row)) + "\r\n" for row in cells)
+    (folder / "site.dat").write_bytes(lines.encode() + b"\x1a")
+
+
+def write_cff(folder, samples) -> None:
+    write_comtrade(folder, samples)
+    config = (folder / "site.cfg").read_bytes()
+    data = (folder / "site.dat").read_bytes()
+    head = b"--- file type: CFG ---\n" + config + b"--- file type: INF ---\n\n--- file type: DAT BINARY: "
+    (folder / "site.cff").write_bytes(head + str(len(data)).encode() + b" ---\n" + data)
+
+
+WRITERS = {
+    "site.cfg": write_comtrade,
+    "ascii, site.cfg": write_ascii,
+    "site.cff": write_cff,
+    "site.parquet": write_parquet,
+    "site.csv": write_text,
+}
+
+
+@pytest.mark.parametrize("what", WRITERS)
+def test_files_in_pieces_are_the_files_as_a_whole(what, tmp_path, monkeypatch) -> None:
     """100 rows left out, half a second marked as missing; whole files go through the other readers."""
-    write(tmp_path, waves())
+    WRITERS[what](tmp_path, waves())
+    name = what.split()[-1]
     whole = xl.read_record(tmp_path / name)
     monkeypatch.setattr(records, "LONG_BYTES", 1)
+    monkeypatch.setattr(records, "LONG_TEXT", 1)
+    monkeypatch.setattr("xlcalc.io.line_blocks.BLOCK_BYTES", 1 << 16)
     pieces = xl.read_record(tmp_path / name)
     assert isinstance(whole.content, Recording)
     assert isinstance(pieces.content, LongRecording)

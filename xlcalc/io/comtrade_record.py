@@ -29,11 +29,11 @@ LARGEST_BYTES: Final = 1 << 30
 VALID: Final = "a COMTRADE record (.cfg with .dat, or .cff)"
 NEEDS: Final = "to read COMTRADE: pip install 'xlcalc[measurement]'"
 VALUE_BYTES: Final = {"BINARY": 2, "BINARY32": 4, "FLOAT32": 4}
-_SECTION: Final = re.compile(
+SECTION: Final = re.compile(
     rb"^--- *file type: *([a-z]+) *([a-z0-9]*) *:? *([0-9]*) *---[ \t]*\r?\n", re.IGNORECASE | re.MULTILINE
 )
 _OFFSET: Final = re.compile(r"([+-]?)(\d{1,2})(?:h(\d{2}))?$")
-_NO_STAMP: Final = 0xFFFFFFFF
+NO_STAMP: Final = 0xFFFFFFFF
 MISSING_FLOAT: Final = -3.4e38
 """Below it a 32-bit float is the mark of a missing sample (FF7FFFFF hex in the 2013 edition; from memory)."""
 
@@ -115,7 +115,7 @@ def _parts(path: Path) -> tuple[str, bytes, list[str]]:
             raise InputError(path.name, "without its data", f"{path.stem}.dat in the same folder")
         text, notes = decoded(content, path)
         return text, read_bytes(beside, LARGEST_BYTES, VALID), notes
-    found = list(_SECTION.finditer(content))
+    found = list(SECTION.finditer(content))
     ends = [*(section.start() for section in found[1:]), len(content)]
     parts = {s[1].upper(): (s, content[s.end() : end]) for s, end in zip(found, ends, strict=True)}
     if b"CFG" not in parts or b"DAT" not in parts:
@@ -240,7 +240,7 @@ def _binary_rows(cfg: Any, data: bytes) -> _Rows:
         notes.append(f"{rest} bytes after the last whole row of {layout.itemsize} bytes were left out")
     count = min(found, stated_count(cfg))
     rows = np.frombuffer(data[: count * layout.itemsize], dtype=layout)
-    stamps = np.where(rows["stamp"] == _NO_STAMP, np.nan, rows["stamp"].astype(float))
+    stamps = np.where(rows["stamp"] == NO_STAMP, np.nan, rows["stamp"].astype(float))
     return _Rows(data[: count * layout.itemsize], rows["number"].astype(np.int64), stamps, tuple(notes))
 
 

@@ -7,7 +7,7 @@ import io
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -24,7 +24,7 @@ _NUMBER: Final = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
 _STAMP: Final = re.compile(
     r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}([ T]\d{1,2}:\d{2}.*)?$|\d{1,2}:\d{2}(:\d{2}.*)?$"
 )
-_BLANK: Final = frozenset(("", "-", "nan", "n/a"))
+BLANK: Final = frozenset(("", "-", "nan", "n/a"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,7 +66,7 @@ class Table:
         if self.comma:
             texts = texts.str.replace(",", ".", regex=False)
         found = pd.to_numeric(texts, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
-        odd = np.flatnonzero(~np.isfinite(found) & ~texts.str.casefold().isin(_BLANK).to_numpy(dtype=bool))
+        odd = np.flatnonzero(~np.isfinite(found) & ~texts.str.casefold().isin(BLANK).to_numpy(dtype=bool))
         found[~np.isfinite(found)] = np.nan
         if not odd.size:
             return found, ""
@@ -96,31 +96,11 @@ def read_table(path: Path) -> Table:
 
 def _csv(path: Path) -> Table:
     text, remarks = decoded(path, None)
-    lines = text.splitlines()[:_PROBED]
-    layouts = [_layout(lines, delimiter) for delimiter in (*DELIMITERS, " ")]
-    best = max((found for found in layouts if found), key=lambda found: found.width, default=None)
-    if best is None:
-        raise InputError(path.name, "without rows of numbers", "a table with a heading row", wrong_kind=True)
-    separator = r"\s+" if best.delimiter == " " else best.delimiter
-    try:
-        frame = pd.read_csv(
-            io.StringIO(text),
-            sep=separator,
-            header=None,
-            names=list(range(best.width)),
-            index_col=False,
-            skiprows=best.first,
-            dtype=str,
-            keep_default_na=False,
-            skip_blank_lines=False,
-            on_bad_lines="error",
-        )
-    except (pd.errors.ParserError, ValueError) as problem:
-        reason = f"no sound table ({str(problem).strip()})"
-        raise InputError(path.name, reason, "the same number of columns in every row") from None
+    best = layout_of(text.splitlines()[:_PROBED], path.name)
+    frame = frame_of(io.StringIO(text), best, path.name, dtype=str, skiprows=best.first)
     while len(frame) and (frame.iloc[-1].fillna("").str.strip() == "").all():
         frame = frame.iloc[:-1]
-    comma = _has_comma(frame.head(_PROBED), path) if best.delimiter != "," else False
+    comma = best.delimiter != "," and has_comma(frame.head(_PROBED), path.name)
     return Table(
         name=path.name,
         headings=best.headings,
@@ -131,7 +111,7 @@ def _csv(path: Path) -> Table:
     )
 
 
-def _has_comma(frame: pd.DataFrame, path: Path) -> bool:
+def has_comma(frame: pd.DataFrame, name: str) -> bool:
     """Whether the numbers have a decimal comma; refuses a file with both signs, where 1,234 is anything."""
     comma, point = (
         frame.apply(lambda c, sign=sign: c.str.fullmatch(rf"\s*[+-]?\d*{sign}\d+\s*", na=False)).any(
@@ -140,21 +120,61 @@ def _has_comma(frame: pd.DataFrame, path: Path) -> bool:
         for sign in (",", r"\.")
     )
     if comma and point:
-        raise InputError(
-            path.name, "with both decimal signs, as in 1,5 and 1.5", "one of them in all numbers"
-        )
+        raise InputError(name, "with both decimal signs, as in 1,5 and 1.5", "one of them in all numbers")
     return bool(comma)
 
 
+def layout_of(lines: list[str], name: str) -> Layout:
+    """How a text is laid out whose first lines are these.
+
+    Raises
+    ------
+    InputError
+        They hold no rows of numbers.
+    """
+    layouts = [_layout(lines, delimiter) for delimiter in (*DELIMITERS, " ")]
+    best = max((found for found in layouts if found), key=lambda found: found.width, default=None)
+    if best is None:
+        raise InputError(name, "without rows of numbers", "a table with a heading row", wrong_kind=True)
+    return best
+
+
+def frame_of(source: io.IOBase, layout: Layout, name: str, **how: Any) -> pd.DataFrame:
+    """Rows of a text in that layout; `how` goes to `pandas.read_csv`.
+
+    Raises
+    ------
+    InputError
+        A row has more columns than the layout.
+    """
+    try:
+        return pd.read_csv(  # type: ignore[no-any-return]
+            source,
+            sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
+            header=None,
+            names=list(range(layout.width)),
+            index_col=False,
+            keep_default_na=False,
+            skip_blank_lines=False,
+            on_bad_lines="error",
+            **how,
+        )
+    except (pd.errors.ParserError, ValueError) as problem:
+        reason = f"no sound table ({str(problem).strip()})"
+        raise InputError(name, reason, "the same number of columns in every row") from None
+
+
 @dataclass(frozen=True)
-class _Layout:
+class Layout:
+    """Delimiter, number of lines above the data, columns and their headings."""
+
     delimiter: str
     first: int
     width: int
     headings: tuple[str, ...]
 
 
-def _layout(lines: list[str], delimiter: str) -> _Layout | None:
+def _layout(lines: list[str], delimiter: str) -> Layout | None:
     """Where the data of a file begin that is read with this delimiter; None where it has none."""
     if delimiter == " ":
         rows = [line.split() for line in lines]
@@ -173,7 +193,7 @@ def _layout(lines: list[str], delimiter: str) -> _Layout | None:
     first = next(k for k, row in enumerate(rows) if len(row) == width and _is_data(row))
     above = [row for row in rows[:first] if len(row) == width and any(cell.strip() for cell in row)]
     parts = [[row[k].strip() for row in above[-2:]] for k in range(width)]
-    return _Layout(delimiter, first, width, tuple(_heading(part, k) for k, part in enumerate(parts)))
+    return Layout(delimiter, first, width, tuple(_heading(part, k) for k, part in enumerate(parts)))
 
 
 def _heading(parts: list[str], column: int) -> str:
@@ -189,7 +209,7 @@ def _is_data(row: list[str]) -> bool:
     cells = [cell.strip() for cell in row]
     kinds = [bool(_NUMBER.match(cell)) or bool(_STAMP.match(cell)) for cell in cells]
     return sum(kinds) > 0 and all(
-        kind or cell.casefold() in _BLANK for kind, cell in zip(kinds, cells, strict=True)
+        kind or cell.casefold() in BLANK for kind, cell in zip(kinds, cells, strict=True)
     )
 
 

@@ -7,7 +7,8 @@ from typing import Final
 
 from xlcalc.errors import InputError
 from xlcalc.io.comtrade_record import data_beside, read_comtrade
-from xlcalc.io.long_record import LONG_BYTES, long_comtrade, long_parquet
+from xlcalc.io.long_comtrade import is_text, long_comtrade
+from xlcalc.io.long_table import long_parquet, long_text
 from xlcalc.io.record_map import RecordMap, read_record_map, recognised
 from xlcalc.io.record_table import read_table
 from xlcalc.io.recorder_log import RecorderLog, read_log
@@ -16,8 +17,13 @@ from xlcalc.measurement.pieces import LongRecording
 from xlcalc.measurement.plausibility import implausible
 from xlcalc.measurement.recording import Recording
 
+LONG_BYTES: Final = 256 << 20
+"""Size of binary data from which a record is read in pieces."""
+LONG_TEXT: Final = 32 << 20
+"""The same of text, which takes up to fifty times its size once it is read."""
 COMTRADE: Final = (".cfg", ".cff")
-TABLES: Final = (".csv", ".txt", ".tsv", ".xlsx", ".xlsm", ".parquet")
+TEXTS: Final = (".csv", ".txt", ".tsv")
+TABLES: Final = (*TEXTS, ".xlsx", ".xlsm", ".parquet")
 
 
 def read_recording(path: Path, record_map: Path | None = None) -> Recording:
@@ -54,19 +60,15 @@ def read_recording(path: Path, record_map: Path | None = None) -> Recording:
 def read_any(path: Path, record_map: Path | None = None) -> Recording | LongRecording | RecorderLog:
     """Waveforms or a log, whichever the file holds: a log has columns of orders.
 
-    Waveforms of `LONG_BYTES` and more, in binary COMTRADE or Parquet, are read in pieces.
+    Waveforms of `LONG_BYTES` and more, or `LONG_TEXT` as text, are read in pieces.
 
     Parameters and errors as in `read_recording`.
     """
-    suffix = path.suffix.casefold()
-    if suffix == ".cfg":
-        data = data_beside(path)
-        if data is not None and data.stat().st_size >= LONG_BYTES:
-            return _long(long_comtrade(path, data, _map(record_map)))
-    if suffix in COMTRADE:
+    long = _in_pieces(path, _map(record_map))
+    if long is not None:
+        return _long(long)
+    if path.suffix.casefold() in COMTRADE:
         return read_recording(path, record_map)
-    if suffix == ".parquet" and path.is_file() and path.stat().st_size >= LONG_BYTES:
-        return _long(long_parquet(path, _map(record_map)))
     found = _map(record_map)
     table = read_table(_of_kind(path, TABLES))
     columns = [found.columns.get(h) if found.columns else recognised(h) for h in table.headings]
@@ -78,6 +80,24 @@ def read_any(path: Path, record_map: Path | None = None) -> Recording | LongReco
 def read_recorder_log(path: Path, record_map: Path | None = None) -> RecorderLog:
     """Values by interval of a table; parameters and errors as in `read_recording`, but for COMTRADE."""
     return read_log(read_table(_of_kind(path, TABLES)), _map(record_map))
+
+
+def _in_pieces(path: Path, record_map: RecordMap) -> LongRecording | None:
+    """The recording in a file that is too large to be read as a whole; None for any other file."""
+    suffix = path.suffix.casefold()
+    if not path.is_file():
+        return None
+    if suffix in COMTRADE:
+        data = path if suffix == ".cff" else data_beside(path)
+        if data is None or data.stat().st_size < (LONG_TEXT if is_text(path) else LONG_BYTES):
+            return None
+        return long_comtrade(path, data, record_map)
+    size = path.stat().st_size
+    if suffix == ".parquet" and size >= LONG_BYTES:
+        return long_parquet(path, record_map)
+    if suffix in TEXTS and size >= LONG_TEXT:
+        return long_text(path, record_map)
+    return None
 
 
 def _long(recording: LongRecording) -> LongRecording:

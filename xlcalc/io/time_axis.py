@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -16,6 +17,8 @@ RATE_TOLERANCE: Final = 1e-3
 """Relative difference up to which a stated rate and the time stamps agree."""
 MOST_MISSING: Final = 9
 """Times as many samples may be missing as are there."""
+BLOCK: Final = 1 << 17
+"""Samples that are read at a time from a record that is larger than the memory."""
 _GAPS_SHOWN: Final = 3
 
 
@@ -110,3 +113,20 @@ def time_axis(seconds: FloatArray, row: Callable[[int], str], stated_rate: float
     if gaps.size > _GAPS_SHOWN:
         findings.append(f"{gaps.size} gaps in all, {int(counts[gaps].sum()) - gaps.size} samples missing")
     return TimeAxis(positions, rate, tuple(findings))
+
+
+def spread(places: npt.NDArray[np.int64], samples: FloatArray) -> Iterator[FloatArray]:
+    """Samples at their places, NaN between, in blocks that are not much larger."""
+    if int(places[-1]) + 1 == samples.shape[0]:
+        yield samples
+        return
+    edges = [0, *(np.flatnonzero(np.diff(places) > BLOCK) + 1).tolist(), samples.shape[0]]
+    at = 0
+    for begin, end in pairwise(edges):
+        while int(places[begin]) - at > BLOCK:
+            yield np.full((BLOCK, samples.shape[1]), np.nan)
+            at += BLOCK
+        whole = np.full((int(places[end - 1]) + 1 - at, samples.shape[1]), np.nan)
+        whole[places[begin:end] - at] = samples[begin:end]
+        yield whole
+        at = int(places[end - 1]) + 1
