@@ -124,7 +124,7 @@ def has_comma(frame: pd.DataFrame, name: str) -> bool:
     return bool(comma)
 
 
-def layout_of(lines: list[str], name: str) -> Layout:
+def layout_of(lines: list[str], name: str) -> TextLayout:
     """How a text is laid out whose first lines are these.
 
     Raises
@@ -139,7 +139,7 @@ def layout_of(lines: list[str], name: str) -> Layout:
     return best
 
 
-def frame_of(source: io.IOBase, layout: Layout, name: str, **how: Any) -> pd.DataFrame:
+def frame_of(source: io.IOBase, layout: TextLayout, name: str, **how: Any) -> pd.DataFrame:
     """Rows of a text in that layout; `how` goes to `pandas.read_csv`.
 
     Raises
@@ -165,7 +165,7 @@ def frame_of(source: io.IOBase, layout: Layout, name: str, **how: Any) -> pd.Dat
 
 
 @dataclass(frozen=True)
-class Layout:
+class TextLayout:
     """Delimiter, number of lines above the data, columns and their headings."""
 
     delimiter: str
@@ -174,7 +174,7 @@ class Layout:
     headings: tuple[str, ...]
 
 
-def _layout(lines: list[str], delimiter: str) -> Layout | None:
+def _layout(lines: list[str], delimiter: str) -> TextLayout | None:
     """Where the data of a file begin that is read with this delimiter; None where it has none."""
     if delimiter == " ":
         rows = [line.split() for line in lines]
@@ -193,7 +193,7 @@ def _layout(lines: list[str], delimiter: str) -> Layout | None:
     first = next(k for k, row in enumerate(rows) if len(row) == width and _is_data(row))
     above = [row for row in rows[:first] if len(row) == width and any(cell.strip() for cell in row)]
     parts = [[row[k].strip() for row in above[-2:]] for k in range(width)]
-    return Layout(delimiter, first, width, tuple(_heading(part, k) for k, part in enumerate(parts)))
+    return TextLayout(delimiter, first, width, tuple(_heading(part, k) for k, part in enumerate(parts)))
 
 
 def _heading(parts: list[str], column: int) -> str:
