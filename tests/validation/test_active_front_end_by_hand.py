@@ -15,7 +15,8 @@ from xlcalc.errors import InputError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.inputs.network import NETWORK
-from xlcalc.schema.tables import stacked_grid
+from xlcalc.schema.tables import Tables, stacked_grid
+from xlcalc.studies.duty.active_front_end import active_filter_amps
 from xlcalc.studies.solution import PlantSolution, solve_injected
 from xlcalc.worksheet.functions.plant.plant_study import SETTINGS_ARGUMENT
 
@@ -29,13 +30,18 @@ SPECTRUM = [
 BANK = {"name": "C1", "bus": "M", "kind": "bank", "kvar": 50.0}
 
 
+BARE: dict[str, Any] = {
+    "buses": [{"name": "U", "kv": 13.8}, {"name": "M", "kv": 0.48}],
+    "utility": [{"bus": "U", "max mva": 200.0}],
+    "transformers": [
+        {"name": "T", "from bus": "U", "to bus": "M", "kva": 1000.0, "z pct": 6.0, "vector group": "Dyn1"}
+    ],
+}
+
+
 def network(settings: list[list[Any]] | None = None, **changed: Any) -> NodalNetwork:
-    content: dict[str, Any] = {
-        "buses": [{"name": "U", "kv": 13.8}, {"name": "M", "kv": 0.48}],
-        "utility": [{"bus": "U", "max mva": 200.0}],
-        "transformers": [
-            {"name": "T", "from bus": "U", "to bus": "M", "kva": 1000.0, "z pct": 6.0, "vector group": "Dyn1"}
-        ],
+    content = {
+        **BARE,
         "capacitors": [BANK],
         "active front ends": [{**UNIT, **changed}],
         "spectra": SPECTRUM,
@@ -87,6 +93,32 @@ def test_residual_spectrum_at_the_load() -> None:
     fifth, seventh = load.harmonics
     assert fifth.percent == pytest.approx((2.0 * 2 / 3 + 1.5 / 3) / 0.75)
     assert seventh.percent == pytest.approx(1.0 * 2 / 3 / 0.75)
+
+
+def test_active_filter_of_two_that_are_a_quarter_apart() -> None:
+    """5th of equal size at 0 and 90 degrees: root 2, 2^(1/1.4) and 2 times one, by hand."""
+    tables, settings = _tables(), SETTINGS_ARGUMENT.kind.convert([["capacitors", "off"]], "settings")
+    found = solve_injected(network_of(tables, settings), ())
+    one = (
+        0.02
+        * abs(complex(found.network.spectrum_loads[0].power))
+        / (3.0 * abs(found.flow.bus_volts("M")[0, 0]))
+    )
+    amps = active_filter_amps(found, "M", left_pct=10.0)
+    share = found.network.current_share("M", "M", 5)
+    expected = 0.9 * one * abs(complex(share)) * np.array([math.sqrt(2.0), 2.0 ** (1 / 1.4), 2.0])
+    assert (amps.phasors, amps.exponents, amps.arithmetic) == pytest.approx(expected, rel=1e-6)
+
+
+def _tables() -> Tables:
+    pair = [{**UNIT, "name": name, "kw": 200.0, "filter kvar": 0.0} for name in ("A", "B")]
+    spectra = [
+        {"load": name, "order": 5, "percent": 2.0, "deg": deg, "source": BASIS}
+        for name, deg in (("A", 0.0), ("B", 90.0))
+    ]
+    return NETWORK.convert(
+        stacked_grid(NETWORK, {**BARE, "active front ends": pair, "spectra": spectra}), "network"
+    )
 
 
 @pytest.mark.parametrize(

@@ -9,9 +9,9 @@ from xlcalc.worksheet.registry import PREFIX, WorksheetFunction, collect
 
 MODULES = (
     "drive.spectra",
-    "drive.duty",
     "drive.figures",
     "drive.rectifier_rules",
+    "drive.duty",
     "equipment.supply",
     "standards.limits",
     "standards.current_limits",
@@ -25,6 +25,7 @@ MODULES = (
     "plant.plant_study",
     "plant.network_effects",
     "plant.network_levels",
+    "plant.active",
     "plant.phases",
     "plant.choice",
     "equipment.transformers",
