@@ -27,6 +27,7 @@ TABLES = table_names()
 def test_the_expected_tables_are_shipped() -> None:
     assert set(TABLES) == {
         "capacitors",
+        "drive_habits",
         "en50160",
         "en50160_statistics",
         "iec60034_30_1",
@@ -44,6 +45,7 @@ def test_the_expected_tables_are_shipped() -> None:
         "ieee519_order_bands",
         "ieee519_statistics",
         "ieee519_voltage",
+        "nec_430_250",
         "summation_exponents",
         "supply_presets",
         "telephone_weights",

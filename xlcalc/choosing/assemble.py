@@ -20,9 +20,11 @@ from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
 from xlcalc.schema.assembly.choice import problem_from
+from xlcalc.schema.assembly.nameplate import chosen_remarks
 from xlcalc.schema.assembly.site import options_of, plant_of
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.kinds import Whole
+from xlcalc.schema.nameplate import with_words
 from xlcalc.studies.plant import StudiedPlant
 
 PCC_BUSES = {"utility side": UTILITY_BUS, "main bus": MAIN_BUS}
@@ -54,8 +56,9 @@ def _row(record: Mapping[Hashable, Any]) -> dict[str, Any]:
         given["efficiency pct"] = None
     if pd.isna(given["volts"]):
         given["volts"] = None
+    row = with_words({str(name): value for name, value in given.items()})
     return {
-        field.name: int(given[field.name]) if isinstance(field.kind, Whole) else given[field.name]
+        field.name: int(row[field.name]) if isinstance(field.kind, Whole) else row[field.name]
         for field in PLANT_DRIVES.fields
     }
 
@@ -92,7 +95,7 @@ def problem_of(sites: Sequence[Site], schedule: Path, options: OptionTable, term
     supply = sites[0].settings["supply"] or ""
     network, buses = cases[0].network, sites[0].buses
     problem = problem_from(plant.drives, network, cases, options, known, buses, supply=supply)
-    return replace(problem, remarks=plant.remarks, doubts=plant.doubts)
+    return replace(problem, remarks=(*plant.remarks, *chosen_remarks(plant)), doubts=plant.doubts)
 
 
 def cases_of(

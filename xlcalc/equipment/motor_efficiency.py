@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Final
 
 import numpy as np
 
 from xlcalc.checks import number
+from xlcalc.errors import InputError
 from xlcalc.spectrum import FloatArray
 from xlcalc.standards.loader import column_number, read_table
 
@@ -16,13 +18,19 @@ DRIVE_EFFICIENCY_PCT = 97.0
 BASIS = "IE2 motor of IEC 60034-30-1 (4-pole, secondary sources) and 3 % drive losses (common practice)"
 
 
-def typical_motor_efficiency_pct(shaft_watts: float) -> float:
-    """Nominal efficiency of a 4-pole motor of class IE2, interpolated over the logarithm of the rating.
+CLASSES: Final = ("IE1", "IE2", "IE3", "IE4")
+TYPICAL_CLASS: Final = "IE2"
+
+
+def typical_motor_efficiency_pct(shaft_watts: float, efficiency_class: str = TYPICAL_CLASS) -> float:
+    """Nominal efficiency of a 4-pole motor of a class, interpolated over the logarithm of the rating.
 
     Parameters
     ----------
     shaft_watts : float
         Rated shaft output, W; above 0. Below 0.75 and above 315 kW the values of these ratings hold.
+    efficiency_class : str
+        IE1 to IE4.
 
     Returns
     -------
@@ -32,7 +40,7 @@ def typical_motor_efficiency_pct(shaft_watts: float) -> float:
     Raises
     ------
     InputError
-        The rating is not above 0.
+        The rating is not above 0, or there is no such class.
 
     References
     ----------
@@ -42,13 +50,17 @@ def typical_motor_efficiency_pct(shaft_watts: float) -> float:
     --------
     >>> typical_motor_efficiency_pct(75e3)
     94.0
+    >>> typical_motor_efficiency_pct(75e3, "IE4")
+    96.0
     """
-    kw, efficiency = _table()
+    if efficiency_class not in CLASSES:
+        raise InputError("efficiency_class", efficiency_class, f"one of {', '.join(CLASSES)}")
+    kw, efficiency = _table(efficiency_class)
     shaft = number("shaft_watts", shaft_watts, unit="W", above=0) / 1e3
     return float(np.interp(np.log(shaft), np.log(kw), efficiency))
 
 
-def typical_efficiency_pct(shaft_watts: float) -> float:
+def typical_efficiency_pct(shaft_watts: float, efficiency_class: str = TYPICAL_CLASS) -> float:
     """Shaft output per DC-link power of a drive with its motor, for ratings without a typed efficiency.
 
     Parameters, returns and errors as `typical_motor_efficiency_pct`.
@@ -58,12 +70,12 @@ def typical_efficiency_pct(shaft_watts: float) -> float:
     >>> round(typical_efficiency_pct(75e3), 2)
     91.18
     """
-    return typical_motor_efficiency_pct(shaft_watts) * DRIVE_EFFICIENCY_PCT / 100.0
+    return typical_motor_efficiency_pct(shaft_watts, efficiency_class) * DRIVE_EFFICIENCY_PCT / 100.0
 
 
 @cache
-def _table() -> tuple[FloatArray, FloatArray]:
-    rows = read_table(TABLE)
+def _table(efficiency_class: str) -> tuple[FloatArray, FloatArray]:
+    rows = [row for row in read_table(TABLE) if row["class"] == efficiency_class]
     columns = (np.array([column_number(row, name) for row in rows]) for name in ("kw", "efficiency_pct"))
     kw, efficiency = columns
     return kw, efficiency

@@ -14,7 +14,7 @@ from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
-from xlcalc.schema.assembly.drive import link_watts
+from xlcalc.schema.assembly.drive import INPUT_AMPS, watts_of
 from xlcalc.schema.assembly.front_end import filter_of, front_end_values, phase_shift_of
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, DRIVES, accepts_uneven
@@ -40,12 +40,12 @@ class Drive:
     ----------
     tag : str
         Name, each once in a study.
-    kw, hp : float
-        Rated shaft output, one of the two.
+    kw, hp, input_amps : float
+        Rated shaft output, or rated input current in A rms; one of the three.
     pulses : int
         A multiple of 6 from 6 to 48.
-    line_reactor_pct, dc_choke_pct : float, optional
-        0 to 300 %; none by default.
+    line_reactor_pct, dc_choke_pct : float or str, optional
+        0 to 300 %, or what a nameplate says: "yes", "no", "unknown", "3 % equivalent"; none by default.
     load_pct : float, optional
         DC-link power in percent of the rated one, 1 to 200; 100 by default.
     quantity : int, optional
@@ -54,6 +54,8 @@ class Drive:
         Bus of the plant that feeds it.
     efficiency_pct : float, optional
         Shaft output per DC-link power, 50 to 100; typical for the rating by default.
+    volts : float, optional
+        Line voltage of `input_amps` where the drive stands on no plant.
     filter_capacitor_pct, filter_reactor_pct, filter_reactor_xr, filter_tuned_order : float, optional
     filter_shunt_resistance_pct, filter_damping_pct : float, optional
         Passive filter ahead of the drive; none by default.
@@ -64,7 +66,7 @@ class Drive:
     Raises
     ------
     InputError
-        A value of the wrong kind or outside its range, or not exactly one of `kw` and `hp`.
+        A value of the wrong kind or outside its range, or not exactly one of `kw`, `hp` and `input_amps`.
 
     Examples
     --------
@@ -80,12 +82,14 @@ class Drive:
     pulses: int
     kw: float | None = None
     hp: float | None = None
-    line_reactor_pct: float | None = None
-    dc_choke_pct: float | None = None
+    input_amps: float | None = None
+    line_reactor_pct: float | str | None = None
+    dc_choke_pct: float | str | None = None
     load_pct: float | None = None
     quantity: int | None = None
     bus: str | None = None
     efficiency_pct: float | None = None
+    volts: float | None = None
     filter_capacitor_pct: float | None = None
     filter_reactor_pct: float | None = None
     filter_reactor_xr: float | None = None
@@ -95,17 +99,17 @@ class Drive:
     phase_shift_deg: float | None = None
 
     def __post_init__(self) -> None:
-        if (self.kw is None) == (self.hp is None):
-            given = None if self.kw is None else f"{self.kw} kW and {self.hp} hp"
-            raise InputError(f"kw of drive {self.tag}", given, "one of kw and hp", wrong_kind=True)
+        rated = [f"{value} {unit}" for unit, value in self._ratings.items()]
+        if len(rated) != 1:
+            told = " and ".join(rated) or None
+            raise InputError(f"kw of drive {self.tag}", told, "one of kw, hp and input_amps", wrong_kind=True)
         _ = self.values
 
     @cached_property
     def values(self) -> Mapping[str, Any]:
         """Its row of a drive schedule without the bus: checked values by column, with the defaults."""
-        values = given(self)
-        rating = values.pop("hp") if self.kw is None else values.pop("kw")
-        row = {**in_columns(values), "rating": rating, "unit": "hp" if self.kw is None else "kW"}
+        ((unit, rating),) = self._ratings.items()
+        row = {**in_columns(given(self)), "rating": rating, "unit": unit}
         return {
             field.name: field.convert(row.get(field.name), f"{field.name} of drive {self.tag}")
             for field in DRIVES.fields
@@ -115,8 +119,12 @@ class Drive:
     @property
     def rated_watts(self) -> float:
         """Rated power of the DC link of one of them, W."""
-        values = self.values
-        return link_watts(values["rating"], values["unit"], values["efficiency pct"])
+        return watts_of({**self.values, "bus": self.bus}, self.volts or 0.0)
+
+    @property
+    def _ratings(self) -> dict[str, float]:
+        named = {"kW": self.kw, "hp": self.hp, INPUT_AMPS: self.input_amps}
+        return {unit: rating for unit, rating in named.items() if rating is not None}
 
     def __repr__(self) -> str:
         return shown(self)

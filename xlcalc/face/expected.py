@@ -299,11 +299,9 @@ def expected_at_drive(
             drive, supply, {**own, "dc capacitance pu": s * float(str(own.get("dc capacitance pu", 5.0)))}
         ),
     }
-    if drive.line_reactor_pct:
-        reactor = drive.line_reactor_pct
+    if reactor := float(drive.values["line reactor pct"]):
         changes["line reactor"] = lambda s: current(replace(drive, line_reactor_pct=s * reactor), supply, own)
-    if drive.dc_choke_pct:
-        choke = drive.dc_choke_pct
+    if choke := float(drive.values["dc choke pct"]):
         changes["dc choke"] = lambda s: current(replace(drive, dc_choke_pct=s * choke), supply, own)
     final = solve(drive, supply, own).state
     varied = {

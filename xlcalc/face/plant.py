@@ -10,7 +10,7 @@ from typing import Any, Self
 
 import pandas as pd
 
-from xlcalc.bulk.reading.convert import Converted, convert
+from xlcalc.bulk.reading.convert import Converted, convert, spoken
 from xlcalc.bulk.reading.layout import Layout, find_layout
 from xlcalc.bulk.reading.numerals import Decimal
 from xlcalc.bulk.reading.rawtable import RawTable
@@ -21,6 +21,7 @@ from xlcalc.bulk.sites.site_file import read_drive_site
 from xlcalc.errors import InputError
 from xlcalc.face.drive import Drive, given, in_columns, shown
 from xlcalc.schema.inputs.drive import DRIVES
+from xlcalc.schema.nameplate import ByNameplate
 
 Table = pd.DataFrame | Sequence[Mapping[str, object]]
 
@@ -185,7 +186,7 @@ class DriveList:
     @property
     def frame(self) -> pd.DataFrame:
         """What was read, by row of the file; blank cells are missing values."""
-        return self._converted.frame()
+        return spoken(self._converted.frame())
 
     @property
     def problems(self) -> tuple[str, ...]:
@@ -287,6 +288,8 @@ def _records(table: Table) -> list[dict[str, object]]:
 
 def _cell(value: Any) -> object:
     """A value as a cell holds it."""
+    if isinstance(value, ByNameplate):
+        return value.text
     plain = value.item() if hasattr(value, "item") else value
     return None if plain is None or plain != plain else plain
 

@@ -12,6 +12,7 @@ from xlcalc.face.drive import Drive, Supply
 from xlcalc.face.expected import PASSES, changed_site, in_case
 from xlcalc.face.plant import DriveList, Plant
 from xlcalc.face.study import study
+from xlcalc.schema.assembly.drive import INPUT_AMPS
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, DRIVES
 
 _STIFF: Final = 1e6
@@ -49,9 +50,9 @@ def drive_of_study(
         if pd.notna(value) and not isinstance(value, str)
     }
     values["pulses"] = int(values["pulses"])
-    values["hp" if row["unit"] == "hp" else "kw"] = float(row["rating"])
-    drive = Drive(str(row["tag"]), **values)
+    values[{"hp": "hp", INPUT_AMPS: "input_amps"}.get(str(row["unit"]), "kw")] = float(row["rating"])
     volts = plant.buses[str(row["bus"])]
+    drive = Drive(str(row["tag"]), volts=volts, **values)
     mva = 100.0 * drive.rated_watts / 1e6 / float(row["source pct"])
     supply = Supply(kv=volts / 1e3, mva=mva, xr=float(row["source x/r"]))
     names = {field.name for field in DRIVE_SETTINGS.fields} - {"source x/r"}

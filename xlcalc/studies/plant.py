@@ -8,6 +8,7 @@ from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
+from xlcalc.studies.nameplate.assumption import Assumption
 
 
 @dataclass(frozen=True)
@@ -67,6 +68,8 @@ class StudiedPlant:
         Each tag once.
     remarks, doubts : tuple of str
         What its inputs make a reader of a verdict know, and why no verdict may rest on them; plain sentences.
+    unknowns : tuple of Assumption
+        What nameplates leave open of the drives, which have typical values there.
 
     Raises
     ------
@@ -78,6 +81,7 @@ class StudiedPlant:
     drives: tuple[ScheduledDrive, ...]
     remarks: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    unknowns: tuple[Assumption, ...] = ()
 
     def __post_init__(self) -> None:
         seen: set[str] = set()

@@ -22,6 +22,7 @@ MODULES = (
     "plant.site_study",
     "plant.notches",
     "plant.magnetics",
+    "plant.assumptions",
     "plant.plant_study",
     "plant.network_effects",
     "plant.network_levels",

@@ -16,15 +16,18 @@ from xlcalc.bulk.reading.problems import RowError, shown
 from xlcalc.bulk.reading.rawtable import RawCell, RawTable
 from xlcalc.bulk.reading.total_rows import total_rows
 from xlcalc.errors import InputError
-from xlcalc.schema.assembly.drive import WATTS_PER_UNIT
+from xlcalc.schema.assembly.drive import INPUT_AMPS, WATTS_PER_UNIT
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.inputs.quantities import LOW_VOLTS
 from xlcalc.schema.kinds import Number, Whole
+from xlcalc.schema.nameplate import COLUMN as NAMEPLATE
+from xlcalc.schema.nameplate import NameplatePercent, read_words, with_words, words_text
 from xlcalc.schema.units import find_unit, quantity_of
 
 RATING, UNIT, VOLTS = "rating", "unit", "volts"
 NUMBERS = (VOLTS, *(f.name for f in DRIVES.fields if isinstance(f.kind, Number | Whole)))
 KINDS = {**{f.name: f.kind for f in DRIVES.fields}, VOLTS: LOW_VOLTS}
+WORDED = tuple(f.name for f in DRIVES.fields if isinstance(f.kind, NameplatePercent))
 HENRY = ("mh", "h", "uh", "µh")
 TWO_RATINGS_AGREE = 0.05
 """Two ratings of one drive, in kW and hp, may differ by this share: both are rounded."""
@@ -63,6 +66,11 @@ class Converted:
             name: pd.Series(values, dtype=float if name in NUMBERS else object)
             for name, values in self.values.items()
         }
+        words = [
+            words_text(dict(zip(WORDED, row, strict=True)))
+            for row in zip(*(self.values.get(n, [None] * len(self.numbers)) for n in WORDED), strict=True)
+        ]
+        columns[NAMEPLATE] = pd.Series(words, dtype=object)
         return pd.DataFrame(columns).set_axis(pd.Index(self.numbers, name="row"))
 
 
@@ -106,6 +114,9 @@ def convert(table: RawTable, layout: Layout, decimal: Decimal | None = None) -> 
             result.carried[column.heading] = cells
         elif column.field == RATING:
             continue
+        elif column.field in WORDED:
+            said = _mapped(result, column, cells, _worded_reader(column, sign))
+            result.values[column.field] = said
         elif column.field in NUMBERS:
             result.values[column.field] = _mapped(result, column, cells, _number_reader(column, sign))
         elif column.field == UNIT:
@@ -114,6 +125,16 @@ def convert(table: RawTable, layout: Layout, decimal: Decimal | None = None) -> 
             result.values[column.field] = [_text(cell) for cell in cells]
     _ratings(result, layout, rows, sign)
     return result if table.drives_only else without_totals(result)
+
+
+def spoken(frame: pd.DataFrame) -> pd.DataFrame:
+    """The same as a list has it: what a nameplate says in words in place of its typical number."""
+    said = frame.pop(NAMEPLATE)
+    for number, text in said[said != ""].items():
+        for name, value in with_words({NAMEPLATE: text}).items():
+            frame[name] = frame[name].astype(object)
+            frame.loc[number, name] = value.text
+    return frame
 
 
 def without_totals(read: Converted) -> Converted:
@@ -174,6 +195,18 @@ def _each_read_once(
         if mark in bad:
             result.problems.append(RowError(number, column.heading, shown_raw(cell), bad[mark]))
     return [known[mark] for mark in marked]
+
+
+def _worded_reader(column: HeadedColumn, sign: Decimal | None) -> Callable[[RawCell], Value]:
+    """As `_number_reader`, or what a nameplate says in words."""
+    read = _number_reader(column, sign)
+    device = column.field.removesuffix(" pct")
+
+    def read_either(cell: RawCell) -> Value:
+        said = read_words(shown_raw(cell), device) if isinstance(cell, str | Numeral) else None
+        return read(cell) if said is None else said
+
+    return read_either
 
 
 def _number_reader(column: HeadedColumn, sign: Decimal | None) -> Callable[[RawCell], Value]:
@@ -241,7 +274,7 @@ def _numeral(cell: RawCell, sign: Decimal | None) -> Numeral:
 def _unit(cell: RawCell) -> Value:
     unit = find_unit(shown_raw(cell), "power")
     if unit is None or unit.factor != 1.0:
-        raise _BadCellError("kW or hp")
+        raise _BadCellError("kW, hp or A")
     return unit.written
 
 
@@ -274,6 +307,7 @@ def _ratings(result: Converted, layout: Layout, rows: list[list[RawCell]], sign:
             heading = " / ".join(column.heading for column in columns)
             result.problems.append(RowError(number, heading, text, "the same rating in both units"))
             found = []
+        found.sort(key=lambda reading: reading[1] == INPUT_AMPS)
         rated.append(found[0][0] if found else None)
         written.append(found[0][1] if found else None)
     result.values[RATING], result.values[UNIT] = rated, written
@@ -304,12 +338,12 @@ def _rating(column: HeadedColumn, cell: RawCell, beside: Value, sign: Decimal | 
     numeral = _numeral(cell, sign)
     unit = find_unit(numeral.unit, "power") if numeral.unit else None
     if numeral.unit and unit is None:
-        raise _BadCellError("a number with kW or hp")
+        raise _BadCellError("a number with kW, hp or A")
     named = {u for u in (unit, column.unit, find_unit(str(beside or ""), "power")) if u is not None}
     if len({(u.written, u.factor) for u in named}) > 1:
         raise _BadCellError("one unit: cell, heading and unit column name different ones")
     if not named:
-        raise _BadCellError("a rating with its unit: kW or hp")
+        raise _BadCellError("a rating with its unit: kW, hp or A")
     (first, *_) = named
     value = numeral.value * first.factor
     told = "" if numeral.unit or value <= 0.0 else slip_of(RATING, value)
@@ -319,5 +353,7 @@ def _rating(column: HeadedColumn, cell: RawCell, beside: Value, sign: Decimal | 
 
 
 def _agree(readings: list[Reading]) -> bool:
-    watts = [value * WATTS_PER_UNIT[unit or "kW"] for value, unit in readings]
+    watts = [value * WATTS_PER_UNIT[unit or "kW"] for value, unit in readings if unit != INPUT_AMPS]
+    if len(watts) < 2:
+        return True
     return math.isfinite(max(watts)) and max(watts) - min(watts) <= TWO_RATINGS_AGREE * max(watts)

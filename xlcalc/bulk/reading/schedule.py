@@ -20,13 +20,15 @@ from xlcalc.bulk.reading.rules import KEY, PLACE, VOLTS_RATIO, failures
 from xlcalc.bulk.reading.xlsx_table import read_drives
 from xlcalc.bulk.sites.site import DriveSite
 from xlcalc.errors import InputError
-from xlcalc.schema.assembly.drive import efficiency_pct
+from xlcalc.schema.assembly.drive import INPUT_AMPS, efficiency_pct
 from xlcalc.schema.assembly.front_end import check_filter
 from xlcalc.schema.assembly.notes import FILLED_IN
 from xlcalc.schema.inputs.drive import DRIVES, FILTER_FIELDS
 from xlcalc.schema.kinds import one_of
 
 SITE_FIELD = "site"
+NOT_NEEDED_PCT = 100.0
+"""Efficiency of a drive whose input current is given: it says the power of its link without one."""
 
 
 @dataclass(frozen=True)
@@ -245,6 +247,8 @@ def _with_defaults(rows: pd.DataFrame, accepted: np.ndarray) -> pd.DataFrame:
         if not field.required and field.default is not None:
             kept = filled[field.name].notna() | ~accepted
             filled[field.name] = filled[field.name].where(kept, field.default)
+    by_amps = (filled["unit"] == INPUT_AMPS) & accepted
+    filled.loc[by_amps & filled["efficiency pct"].isna(), "efficiency pct"] = NOT_NEEDED_PCT
     blank = filled["efficiency pct"].isna() & accepted
     filled[EFFICIENCY] = np.where(blank, ASSUMED, np.where(filled["efficiency pct"].isna(), "", GIVEN))
     filled.loc[blank, "efficiency pct"] = [

@@ -21,8 +21,11 @@ from xlcalc.schema.assembly.case_loads import load_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_totals
 from xlcalc.schema.assembly.front_end import front_end_values, isolation_remarks
+from xlcalc.schema.assembly.nameplate import with_unknowns
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.kinds import Whole
+from xlcalc.schema.nameplate import COLUMN as NAMEPLATE
+from xlcalc.schema.nameplate import with_words
 from xlcalc.studies.drives import DriveResult, bus_supplies, solve_drives
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import StudiedPlant
@@ -32,7 +35,7 @@ from xlcalc.studies.verdict.demand import largest_amps
 if TYPE_CHECKING:
     from pandas.core.groupby import DataFrameGroupBy
 
-ALIKE = tuple(field.name for field in DRIVES.fields if field.name not in ("tag", "quantity"))
+ALIKE = (*(field.name for field in DRIVES.fields if field.name not in ("tag", "quantity")), NAMEPLATE)
 """Drives that agree in these fields draw the same current."""
 
 MOST_COUPLED_KINDS: Final = 30
@@ -190,12 +193,13 @@ def _state(site: DriveSite, name: str, rows: pd.DataFrame, progress: Progress | 
     supplied = rows["bus"].isin(network.buses) & running
     records, numbers = kinds_of(rows[supplied])
     values = front_end_values(settings)
-    placed = StudiedPlant(network, tuple(drive_of(record, values) for record in records))
+    placed = StudiedPlant(network, tuple(drive_of(record, values, network) for record in records))
     fits, problems = fitting(placed, numbers, site.meant)
     notes = site.notes_on(rows)
     drives = tuple(placed.drives[k] for k in fits)
     isolation = isolation_remarks(drive.front_end for drive in drives)
     plant = StudiedPlant(network, drives, remarks=(*notes.remarks, *isolation), doubts=notes.doubts)
+    plant = with_unknowns(plant, records, settings)
     check_totals(network, plant.drawn_kw, site.rating_input)
     place = {k: position for position, k in enumerate(fits)}
     return _State(
@@ -261,7 +265,9 @@ def kind_records(kinds: DataFrameGroupBy[Any, Any]) -> list[dict[str, Any]]:
     return [
         {
             "tag": f"{tag} and {count - 1} like it" if count > 1 else str(tag),
-            **{str(name): int(value) if name in whole else value for name, value in record.items()},
+            **with_words(
+                {str(name): int(value) if name in whole else value for name, value in record.items()}
+            ),
         }
         for (tag, count), record in zip(named, values, strict=True)
     ]

@@ -148,7 +148,7 @@ class PlantModel:
             running = [r for r in rows_in_case(records, settings) if r["bus"] in network.buses]
             check_drives(network, running, meant=meant_buses_of_plant(tables))
             values = front_end_values(settings)
-            plant = StudiedPlant(network, tuple(drive_of(record, values) for record in running))
+            plant = StudiedPlant(network, tuple(drive_of(record, values, network) for record in running))
         except InputError as problem:
             return str(problem)
         return _State(plant, settings, case in self.coupled)

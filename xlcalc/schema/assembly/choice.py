@@ -14,6 +14,7 @@ from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.case_loads import load_in_case
 from xlcalc.schema.assembly.judging import pcc_options
+from xlcalc.schema.assembly.nameplate import chosen_remarks
 from xlcalc.schema.assembly.network import network_of, plant_of
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
@@ -60,7 +61,7 @@ def plant_problem(
         raise InputError(f"pcc of {terms.name}", ", ".join(terms.pcc), "a bus that a case supplies")
     supply = settings["supply"] or ""
     problem = problem_from(whole.drives, whole.network, tuple(cases), options, terms, supply=supply)
-    return replace(problem, remarks=whole.remarks, doubts=whole.doubts)
+    return replace(problem, remarks=(*whole.remarks, *chosen_remarks(whole)), doubts=whole.doubts)
 
 
 def with_loads(case: CaseTerms, settings: Values, drives: Sequence[Values]) -> CaseTerms:

@@ -11,7 +11,7 @@ from xlcalc.network import plausible
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.plausible import Stated
-from xlcalc.schema.assembly.drive import link_watts
+from xlcalc.schema.assembly.drive import watts_of
 from xlcalc.schema.tables import Values
 from xlcalc.studies.verdict.demand import ABOVE_RATING
 
@@ -82,13 +82,13 @@ def check_drives(
     feeding = plausible.feeding_kva(network)
     running = [row for row in rows if row["bus"] in feeding]
     for row in running:
-        kilo = link_watts(row["rating"], row["unit"], row["efficiency pct"]) / 1e3
+        kilo = watts_of(row, network.volts(row["bus"])) / 1e3
         plausible.check_load(
             f"rating of drive {row['tag']}", row["rating"], row["unit"], kilo, feeding[row["bus"]]
         )
     for bus in {row["bus"] for row in running} - set(meant):
         _check_voltage(network, bus, [row for row in running if row["bus"] == bus], voltage)
-    check_totals(network, ((row["bus"], _drawn_kw(row)) for row in running), transformer)
+    check_totals(network, ((row["bus"], _drawn_kw(row, network)) for row in running), transformer)
 
 
 def _check_voltage(
@@ -96,7 +96,7 @@ def _check_voltage(
 ) -> None:
     """Drives on one bus against its voltage: several small ones doubt the voltage, a single one its bus."""
     kv = network.volts(bus) / 1e3
-    kilo = [link_watts(row["rating"], row["unit"], row["efficiency pct"]) / 1e3 for row in rows]
+    kilo = [watts_of(row, 1e3 * kv) / 1e3 for row in rows]
     if len(rows) > 1 and not any(plausible.suits_voltage(each, kv) for each in kilo):
         name = voltage(bus) if voltage is not None else f"kv of {bus} in table buses"
         shown = 1e3 * kv if "volts" in name else kv
@@ -141,11 +141,11 @@ def check_estimated(settings: Values, kv: float, rated_kva: float) -> None:
         raise InputError("demand amps estimated in settings", amps, valid)
 
 
-def drives_kva(rows: Sequence[Values]) -> float:
-    """Rated link power of all drives, kW or kVA."""
+def drives_kva(rows: Sequence[Values], volts: Mapping[str, float]) -> float:
+    """Rated link power of all drives, kW or kVA; `volts` of the buses by name."""
     total = 0.0
     for row in rows:
-        watts = link_watts(row["rating"], row["unit"], row["efficiency pct"])
+        watts = watts_of(row, volts.get(row["bus"], 0.0))
         total += row["quantity"] * watts * max(1.0, row["load pct"] / 100.0)
     return total / 1e3
 
@@ -162,6 +162,6 @@ def check_totals(
         plausible.check_total(name(names[0]), kva, total)
 
 
-def _drawn_kw(row: Values) -> float:
-    link = link_watts(row["rating"], row["unit"], row["efficiency pct"])
+def _drawn_kw(row: Values, network: NodalNetwork) -> float:
+    link = watts_of(row, network.volts(row["bus"]))
     return float(row["quantity"] * link * row["load pct"] / 1e5)

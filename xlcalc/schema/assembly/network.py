@@ -14,6 +14,7 @@ from xlcalc.schema.assembly.case_loads import rows_in_case
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
 from xlcalc.schema.assembly.front_end import front_end_values, isolation_remarks
+from xlcalc.schema.assembly.nameplate import with_unknowns
 from xlcalc.schema.assembly.notes import notes_on_plant
 from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.kinds import one_of
@@ -73,13 +74,14 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Stud
     check_drives(network, running, meant=meant_buses_of_plant(tables))
     values = front_end_values(settings)
     notes = notes_on_plant(tables, drives)
-    placed = tuple(drive_of(row, values) for row in running)
-    return StudiedPlant(
+    placed = tuple(drive_of(row, values, network) for row in running)
+    plant = StudiedPlant(
         network,
         placed,
         remarks=(*notes.remarks, *isolation_remarks(drive.front_end for drive in placed)),
         doubts=notes.doubts,
     )
+    return with_unknowns(plant, running, settings)
 
 
 def known_bus(network: NodalNetwork, bus: str, argument: str = "bus") -> None:

@@ -22,6 +22,7 @@ from xlcalc.schema.assembly.fitting import (
 )
 from xlcalc.schema.assembly.front_end import front_end_values, isolation_remarks
 from xlcalc.schema.assembly.judging import pcc_options
+from xlcalc.schema.assembly.nameplate import with_unknowns
 from xlcalc.schema.assembly.notes import notes_on_site
 from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.tables import Values
@@ -102,15 +103,14 @@ def plant_of(drives: Sequence[Values], site: Values, settings: Values) -> Studie
     notes = notes_on_site(site, drives)
     plant = unchecked_plant_of(drives, site, settings)
     isolation = isolation_remarks(drive.front_end for drive in plant.drives)
-    return replace(plant, remarks=(*notes.remarks, *isolation), doubts=notes.doubts)
+    noted = replace(plant, remarks=(*notes.remarks, *isolation), doubts=notes.doubts)
+    return with_unknowns(noted, drives, settings)
 
 
 def unchecked_plant_of(drives: Sequence[Values], site: Values, settings: Values) -> StudiedPlant:
     """As `plant_of`, whatever the drives are rated."""
-    return StudiedPlant(
-        network(site, utility_values(settings)),
-        tuple(drive_of(row, front_end_values(settings)) for row in drives),
-    )
+    buses, values = network(site, utility_values(settings)), front_end_values(settings)
+    return StudiedPlant(buses, tuple(drive_of(row, values, buses) for row in drives))
 
 
 def options_of(site: Values, settings: Values) -> PccOptions:

@@ -17,6 +17,7 @@ from xlcalc.schema.inputs.quantities import (
     MAINS_HZ,
     MVA,
     RATE,
+    SHAFT_UNIT,
     TARIFF,
     YEARS,
 )
@@ -63,7 +64,7 @@ BLOCKS: Final[dict[str, tuple[str, tuple[Field, ...]]]] = {
         "Drive",
         (
             replace(DRIVES.field("rating"), doc="Rated shaft output"),
-            DRIVES.field("unit"),
+            replace(DRIVES.field("unit"), kind=SHAFT_UNIT),
             DRIVES.field("efficiency pct"),
             replace(DRIVES.field("load pct"), doc="Of the rated DC-link power"),
             _setting("dc capacitance pu", "w C Zb of the DC link"),

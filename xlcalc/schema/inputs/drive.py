@@ -11,6 +11,7 @@ from xlcalc.rectifier.drive import CAPACITOR_RESISTANCE_PCT, TRANSFORMER_KINDS
 from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.inputs.owners import IN_DRIVE, IN_FILTER_RATING, IN_FRONT_END
 from xlcalc.schema.inputs.quantities import (
+    DRIVE_CHOKE,
     DRIVE_REACTOR,
     EFFICIENCY_PCT,
     LEAKAGE,
@@ -196,7 +197,7 @@ DRIVES = Records(
     (
         Field("tag", Text(), "Name of the drive, each once"),
         Field("quantity", Whole(1, 1000), "How many of them", default=1, fills=IN_DRIVE("quantity")),
-        Field("rating", RATING, "Rated shaft output of the drive"),
+        Field("rating", RATING, "Rated shaft output of the drive, or its rated input current in A"),
         Field("unit", UNIT, "Unit of the rating"),
         Field("efficiency pct", EFFICIENCY_PCT, EFFICIENCY_DOC, default=None),
         Field("bus", FEEDING_BUSES, "Bus that feeds it", default="main"),
@@ -210,7 +211,7 @@ DRIVES = Records(
         ),
         Field(
             "dc choke pct",
-            DRIVE_REACTOR,
+            DRIVE_CHOKE,
             "DC choke on the rating",
             default=0.0,
             fills=IN_FRONT_END("choke_pct"),

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from xlcalc import plausible
 from xlcalc.schema.kinds import Choice, Number
+from xlcalc.schema.nameplate import DC_CHOKE, LINE_REACTOR, NameplatePercent
 
 X_OVER_R = Number(0.1, 1000)
 REACTOR_PCT = Number(0, 300, "%", usual=plausible.REACTOR_PCT)
-DRIVE_REACTOR = Number(0, 300, "%", usual=plausible.DRIVE_REACTOR_PCT)
-"""The same in a schedule, where extremes are no question but a slip."""
+DRIVE_REACTOR = NameplatePercent(0, 300, "%", usual=plausible.DRIVE_REACTOR_PCT, device=LINE_REACTOR)
+DRIVE_CHOKE = replace(DRIVE_REACTOR, device=DC_CHOKE)
+"""The same in a schedule, where extremes are no question but a slip, and a nameplate may say less."""
 LOAD_PCT = Number(1, 200, "%", usual=plausible.LOAD_PCT)
 ANGLE = Number(-360, 360, "deg")
 EDITIONS = Choice(("1992", "2014", "2022"))
@@ -17,7 +21,9 @@ KV = Number(0, 1000, "kV", above=True, usual=plausible.KV)
 IMPEDANCE = Number(0, 50, "%", above=True, usual=plausible.TRANSFORMER_Z_PCT)
 LOW_VOLTS = Number(0, 50_000, "V", above=True, usual=plausible.VOLTS)
 RATING = Number(0, 1e5, "kW or hp", above=True, usual=plausible.RATING_KW)
-UNIT = Choice(("kW", "hp"))
+SHAFT_UNIT = Choice(("kW", "hp"))
+UNIT = Choice((*SHAFT_UNIT.options, "A"))
+"""Of a shaft output, or amperes of a rated input current."""
 EFFICIENCY_PCT = Number(50, 100, "%", usual=plausible.EFFICIENCY_PCT)
 MVA = Number(0, 1e6, "MVA", above=True)
 POWER_FACTOR = Number(0, 1, above=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final
 
 import numpy as np
@@ -21,6 +21,9 @@ NO_LOAD_PER_LINE_VOLT: Final = 3.0 * math.sqrt(2.0) / math.pi
 LINES_PCT: Final = (90.0, 100.0, 110.0)
 """Line voltages at which equipment for the public supply must work: nominal and 10 % to either side."""
 TRACED: Final = 3600
+USUAL_POWER_FACTOR: Final = 0.9
+SOURCE_ROUNDS: Final = 4
+"""After which the reactance of the source agrees with the power that it is a percent of."""
 
 
 def at_line(front_end: FrontEnd, line_pct: float) -> SteadyState:
@@ -48,6 +51,49 @@ def at_line(front_end: FrontEnd, line_pct: float) -> SteadyState:
     volts = number("line_pct", line_pct, unit="%", least=50.0, most=150.0) / 100.0
     circuit = front_end.circuit()
     return solve(replace(circuit, supply=replace(circuit.supply, volts=volts)))
+
+
+def input_link_watts(front_end: FrontEnd, volts: float, amps: float, strength: float) -> float:
+    """DC-link power of a drive of which the rated input current is known.
+
+    Parameters
+    ----------
+    front_end : FrontEnd
+        Its source and load are of no account.
+    volts, amps : float
+        Rated line voltage, V, and input current with its harmonics, A rms; above 0.
+    strength : float
+        Short-circuit ratio R_sce of the supply on which that current was stated, S_sc / (sqrt3 V I).
+
+    Raises
+    ------
+    InputError
+        A value is not above 0.
+    NoSolutionError
+        There is no such drive.
+
+    References
+    ----------
+    IEC 61000-3-12: S_equ = sqrt3 U I_equ of the rated line current, R_sce = S_sc / S_equ.
+
+    Examples
+    --------
+    >>> round(input_link_watts(FrontEnd(6, 1.0, 3.0), 480.0, 97.5, 120.0))
+    73280
+    """
+    for name, value in (("volts", volts), ("amps", amps), ("strength", strength)):
+        number(name, value, above=0)
+    share = USUAL_POWER_FACTOR
+    for _ in range(SOURCE_ROUNDS):
+        share = _power_share(front_end, round(100.0 * share / strength, 6))
+    return math.sqrt(3.0) * volts * amps * share
+
+
+@lru_cache(maxsize=256)
+def _power_share(front_end: FrontEnd, source_pct: float) -> float:
+    """DC-link power over sqrt3 V I of the worst phase."""
+    state = solve(replace(front_end, source_pct=source_pct, load_pct=100.0).circuit())
+    return state.dc_watts / (math.sqrt(3.0) * float(np.max(state.line_rms)))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,8 @@ from typing import Final
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards import ieee519
-from xlcalc.standards.verdict import Judgement, Verdict, printed
+from xlcalc.standards.verdict import PASS, Judgement, Verdict, printed
+from xlcalc.studies.nameplate.spread import Spread
 from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE_THD, PccOptions, PccResult
 from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution
@@ -78,6 +79,8 @@ class Assessment:
         Fundamental at the PCC in this case, A.
     remarks : tuple of str
         What qualifies the verdict, each a plain sentence.
+    spread : Spread or None
+        Over what nameplates leave open of the drives; None where they leave nothing open.
     """
 
     bus: str
@@ -88,6 +91,7 @@ class Assessment:
     demand: Demand | None
     fundamental_amps: float | None
     remarks: tuple[str, ...]
+    spread: Spread | None = None
 
     @property
     def word(self) -> str:
@@ -107,7 +111,8 @@ class Assessment:
     @property
     def summary(self) -> str:
         """Word and binding item, or why there is no verdict."""
-        return self.judgement.summary
+        assumed = f" with assumed {self.spread.names}" if self.spread and self.word == PASS else ""
+        return f"{self.word}{assumed}: {self.judgement.explanation}"
 
     @property
     def finding(self) -> str:
@@ -126,7 +131,10 @@ class Assessment:
         side = "above" if binding.passes is False else "below"
         failed = len(judgement.failures)
         count = f"; {failed} of {len(judgement.verdicts)} limits exceeded" if failed else ""
-        return f"{binding.name}: {value} % of {of}, limit {limit} % ({distance:.3g} % {side} it){count}"
+        assumed = f"; with assumed {self.spread.names}" if self.spread else ""
+        return (
+            f"{binding.name}: {value} % of {of}, limit {limit} % ({distance:.3g} % {side} it){count}{assumed}"
+        )
 
     @property
     def il_basis(self) -> str:
@@ -186,12 +194,13 @@ class Assessment:
 
 def with_notes(assessment: Assessment, plant: StudiedPlant) -> Assessment:
     """The assessment with what is known about the inputs of the plant."""
-    if not (plant.remarks or plant.doubts):
+    assumed = () if assessment.spread else tuple(unknown.text for unknown in plant.unknowns)
+    if not (plant.remarks or plant.doubts or assumed):
         return assessment
     return replace(
         assessment,
         judgement=assessment.judgement.doubted(*plant.doubts),
-        remarks=(*plant.remarks, *assessment.remarks),
+        remarks=(*plant.remarks, *assumed, *assessment.remarks),
     )
 
 

@@ -16,6 +16,8 @@ from xlcalc.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
 from xlcalc.studies.coupled.coupling import grouped
+from xlcalc.studies.nameplate.sampling import spread_doubt, spread_of
+from xlcalc.studies.nameplate.spread import Spread
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution
@@ -138,6 +140,15 @@ class _Case:
             doubts += [too_many_text(kinds)] if kinds > MOST_ASSUMED_KINDS else []
             doubts += [f"{state.name}: {state.reason}" for state in given if state.pcc is None]
             doubts += [doubt for state in assumed if (doubt := assumed_doubt(state, part))]
+        spread = self._spread() if self.plant.unknowns else None
+        if spread is None and self.plant.unknowns:
+            doubts.append("what nameplates leave open could not be sampled: no quick estimate of the plant")
+        if spread is not None and counts.passes is not False:
+            states = [counts, *([worst] if (worst := worst_of(assumed)) else [])]
+            networks = [state.solution.network for state in states if state.solution is not None]
+            judged = replace(self.options, demand_amps=demand.amps)
+            doubts.append(spread_doubt(spread, networks, self.plant, judged, self.solver))
+        doubts = [doubt for doubt in doubts if doubt]
         return Assessment(
             bus=self.options.pcc,
             judgement=counts.pcc.judgement.doubted(*doubts),
@@ -146,11 +157,16 @@ class _Case:
             states=(*given, *assumed),
             demand=demand,
             fundamental_amps=flowing.fundamental_amps,
+            spread=spread,
             remarks=(
+                *(spread.remarks if spread else ()),
                 *remarks_of(demand, given, self.network.utility, self.preset, self.options.installation),
                 *spectrum_remarks(own, replace(self.options, demand_amps=demand.amps)),
             ),
         )
+
+    def _spread(self) -> Spread | None:
+        return spread_of(self.plant, self.plant.unknowns, self.options, self.solver, self.largest_amps)
 
     def _quick(self) -> PccResult | None:
         try:

@@ -14,6 +14,8 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DESCRIPTION: Final = "Description"
 DETAILS: Final = ("filter reactor x/r", "filter shunt resistance pct", "filter damping pct")
+REACTORS: Final = {"Line reactor (%)": "line reactor", "DC choke (%)": "dc choke"}
+"""Columns that take words too, and their devices."""
 RESULTS: Final = "drive_results"
 RESULT_TAGS: Final = "drive_result_tags"
 
@@ -54,6 +56,18 @@ def link_kw(rating: str, unit: str, efficiency: str) -> str:
     return f'IF({efficiency}="",HD_LINK_KW({rating},{unit}),HD_LINK_KW({rating},{unit},{efficiency}))'
 
 
+def nameplate_link_kw(kv: str) -> str:
+    """The same in the row of the formula, also where the rating is an input current."""
+    rating, unit, efficiency = cell("Rating"), cell("Unit"), cell("Efficiency (%)")
+    of_amps = ",".join((rating, unit, "", f"1000*{kv}", cell("Pulses"), *(cell(name) for name in REACTORS)))
+    return f'IF({unit}="A",HD_LINK_KW({of_amps}),{link_kw(rating, unit, efficiency)})'
+
+
+def percent(given: str, device: str, link: str) -> str:
+    """Percent of a reactor or choke from references to what was given, words too, and to the link power."""
+    return f'IF(ISTEXT({given}),HD_NAMEPLATE_PCT({given},"{device}",{link}),N({given}))'
+
+
 def result_columns() -> tuple[str, ...]:
     """Columns of HD_DRIVES, as the registry declares them."""
     shape = FUNCTIONS["HD_DRIVES"].shape
@@ -80,8 +94,7 @@ def calculated() -> tuple[Calculated, ...]:
         (
             cell("Pulses"),
             cell("Source (%)"),
-            cell("Line reactor (%)"),
-            cell("DC choke (%)"),
+            *(percent(cell(name), device, link) for name, device in REACTORS.items()),
             load,
             f"IF({second},{names.SECOND_SETTINGS},{names.MAIN_SETTINGS})",
         )
@@ -93,14 +106,15 @@ def calculated() -> tuple[Calculated, ...]:
 
     def millihenry(heading: str) -> str:
         return (
-            f'=IF(OR({link}="",N({cell(heading)})=0),"",'
-            f"HD_REACTOR_MH({cell(heading)},1000*{kv},{base_amps},{names.FREQUENCY}))"
+            f'=IF(OR({link}="",{cell(heading)}="",{cell(heading)}=0),"",'
+            f"HD_REACTOR_MH({percent(cell(heading), REACTORS[heading], link)},1000*{kv},{base_amps},"
+            f"{names.FREQUENCY}))"
         )
 
     return (
         Calculated(
             "Link power (kW)",
-            unless_blank(link_kw(cell("Rating"), cell("Unit"), cell("Efficiency (%)")), "Rating"),
+            unless_blank(nameplate_link_kw(kv), "Rating"),
             "0.0",
             "rated power of the direct-current link, the base of every percent value of the drive",
         ),

@@ -8,7 +8,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.drawing import charts, style
 from xlcalc.files.books import names
-from xlcalc.workbooks.drive import arrays_sheet, drives_sheet
+from xlcalc.workbooks.drive import arrays_sheet, drives_sheet, schedule
 from xlcalc.workbooks.kit import marks, page, validation
 
 COLUMNS = 8
@@ -64,8 +64,10 @@ def _inputs(sheet: Worksheet) -> None:
         ("Bus", f'IF({_picked("Bus")}="","main",{_picked("Bus")})', "General"),
         ("Pulses", _picked("Pulses"), "0"),
         ("Source (%)", _picked("Source (%)"), "0.00"),
-        ("Line reactor (%)", f"N({_picked('Line reactor (%)')})", "0.0"),
-        ("DC choke (%)", f"N({_picked('DC choke (%)')})", "0.0"),
+        *(
+            (heading, schedule.percent(_picked(heading), device, _picked("Link power (kW)")), "0.0")
+            for heading, device in schedule.REACTORS.items()
+        ),
         ("Load (%)", f'IF({_picked("Load (%)")}="",100,{_picked("Load (%)")})', "0"),
     )
     _pairs(sheet, 1, rows)

@@ -11,8 +11,6 @@ from xlcalc.rectifier.drive import AUTOTRANSFORMER, solve_front_end
 from xlcalc.schema.inputs.drive import accepts_uneven
 from xlcalc.schema.kinds import Number
 from xlcalc.schema.values import Grid
-from xlcalc.studies.duty.autotransformer import share_pct
-from xlcalc.studies.duty.front_end import LINES_PCT, at_line, link_duty
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.drive.spectra import (
     CATEGORY,
@@ -35,6 +33,8 @@ TRIP = Argument(
 
 
 def _link_duty(*arguments: Any) -> Grid:
+    from xlcalc.studies.duty.front_end import LINES_PCT, at_line, link_duty
+
     *drive, trip = arguments
     front_end, settings = front_end_from(*drive), drive[-1]
     rows: Grid = []
@@ -59,6 +59,8 @@ def _link_duty(*arguments: Any) -> Grid:
 
 
 def _autotransformer(*arguments: Any) -> float:
+    from xlcalc.studies.duty.autotransformer import share_pct
+
     front_end, settings = replace(front_end_from(*arguments), transformer_kind=AUTOTRANSFORMER), arguments[-1]
     state = solve_front_end(front_end, WINDING_ORDERS)
     if doubt_of(state) and not accepts_uneven(settings):
@@ -75,7 +77,7 @@ FUNCTIONS = (
         arguments=(*DRIVE_ARGUMENTS[:-1], TRIP),
         implementation=_link_duty,
         shape=Shape(
-            len(LINES_PCT),
+            3,
             (
                 "line %",
                 "mean %",

@@ -26,6 +26,7 @@ PCC_QUANTITIES: Final = (
 ASSESSMENT_QUANTITIES: Final = (
     *PCC_QUANTITIES,
     *("REASON", "REMARKS", "FINDING", "IL_BASIS", "FUNDAMENTAL"),
+    *("P95_TDD", "P95_THDV"),
     *("QUICK_TDD", "QUICK_THDV", "QUICK_VERDICT", "TYPICAL_TDD", "TYPICAL_VERDICT"),
 )
 """Of an assessment, those of its result included."""
@@ -43,14 +44,15 @@ QUANTITIES: Final = Choice(
 
 QUANTITY_NOTES: Final = (
     "TDD, THDV and their limits in percent; ISC and IL in A at the PCC; IL_BASIS: typed or estimated; "
-    "FUNDAMENTAL: fundamental amperes at the PCC; MARGIN: how far the binding value stays below its limit, "
-    "percent of the limit; WORST: the binding quantity; WORST_ORDER: the order with the smallest margin; "
-    "VERDICT: PASS, FAIL or NO VERDICT, never an error; REASON: why there is no verdict; FINDING: the "
-    "binding value and its limit in words; REMARKS: what qualifies the verdict; ASSUMED: what blank cells "
-    "stand for; SOURCE: where the binding limit comes from; QUICK_...: the quick estimate, every drive as if "
-    "alone on its bus; TYPICAL_...: on an assumed supply where unbalance and background are not given, "
-    "blank where that was not judged; BARE_...: without line reactors, DC chokes and filters, at the same "
-    "IL, blank where none is there."
+    "FUNDAMENTAL: fundamental amperes at the PCC; MARGIN: how far the binding value stays below its "
+    "limit, percent of the limit; WORST: the binding quantity; WORST_ORDER: the order with the smallest"
+    " margin; VERDICT: PASS, FAIL or NO VERDICT, never an error; REASON: why there is no verdict; "
+    "FINDING: the binding value and its limit in words; REMARKS: what qualifies the verdict; ASSUMED: "
+    "what blank cells stand for; P95_...: over what nameplates leave open, blank where they leave "
+    "nothing open; SOURCE: where the binding limit comes from; QUICK_...: the quick estimate, every "
+    "drive as if alone on its bus; TYPICAL_...: on an assumed supply where unbalance and background are"
+    " not given, blank where that was not judged; BARE_...: without line reactors, DC chokes and "
+    "filters, at the same IL, blank where none is there."
 )
 
 PCC_SHAPE: Final = Shape(
@@ -153,7 +155,7 @@ def assessment_quantity(assessment: Assessment, quantity: str) -> float | str:
     NoSolutionError
         A quantity of the result at the PCC, where there is none; VERDICT and its texts are always there.
     """
-    quick, assumed = assessment.quick, assessment.assumed
+    quick, assumed, spread = assessment.quick, assessment.assumed, assessment.spread
     typical = assumed.pcc if assumed else None
     values: dict[str, Callable[[], float | str]] = {
         "VERDICT": lambda: assessment.word,
@@ -162,6 +164,8 @@ def assessment_quantity(assessment: Assessment, quantity: str) -> float | str:
         "FINDING": lambda: assessment.finding,
         "IL_BASIS": lambda: assessment.il_basis,
         "FUNDAMENTAL": lambda: _fundamental(assessment),
+        "P95_TDD": lambda: spread.tdd_pct if spread else "",
+        "P95_THDV": lambda: spread.thdv_pct if spread else "",
         "QUICK_TDD": lambda: quick.tdd_pct if quick else "",
         "QUICK_THDV": lambda: quick.thdv_pct if quick else "",
         "QUICK_VERDICT": lambda: assessment.quick_word,

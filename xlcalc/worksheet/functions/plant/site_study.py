@@ -66,8 +66,11 @@ def _contributions(drives: Sequence[Values], site: Values, settings: Values) -> 
 
 
 def assessed(drives: Sequence[Values], site: Values, settings: Values) -> Assessment:
+    """The site judged at its PCC."""
     plant, options = plant_of(drives, site, settings), options_of(site, settings)
-    rated = site["transformer kva"] + site["linear load kw"] / site["linear load pf"] + drives_kva(drives)
+    volts = {bus: plant.network.volts(bus) for bus in plant.network.buses}
+    drives_rated = drives_kva(drives, volts)
+    rated = site["transformer kva"] + site["linear load kw"] / site["linear load pf"] + drives_rated
     check_estimated(settings, plant.network.volts(options.pcc) / 1e3, rated)
     return assessment_of(plant, options, settings)
 

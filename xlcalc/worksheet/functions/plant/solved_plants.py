@@ -61,7 +61,8 @@ def _rated_kva(tables: Tables, drives: Sequence[Values]) -> float:
     """Ratings of all transformers, loads and drives, whatever is in service."""
     transformers = (*tables["transformers"], *tables["three-winding transformers"])
     loads = sum(row["kw"] / row["pf"] for row in tables["loads"])
-    return float(loads + sum(row["kva"] for row in transformers)) + drives_kva(drives)
+    volts = {row["name"]: 1e3 * row["kv"] for row in tables["buses"]}
+    return float(loads + sum(row["kva"] for row in transformers)) + drives_kva(drives, volts)
 
 
 def load_end_solutions(tables: Tables, drives: Sequence[Values], settings: Values) -> list[PlantSolution]:
