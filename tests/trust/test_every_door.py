@@ -554,7 +554,11 @@ PLANT: dict[str, tuple[dict[str, Any], ...]] = {
             "vector group": "Dyn1",
         },
     ),
-    "loads": ({"name": "Lighting", "bus": "MCC", "kw": 400, "pf": 0.9},),
+    "loads": (
+        {"name": "Lighting", "bus": "MCC", "kw": 400, "pf": 0.9},
+        {"name": "UPS", "bus": "MCC", "kind": "spectrum", "kw": 40, "pf": 0.95},
+    ),
+    "spectra": ({"load": "UPS", "order": 5, "percent": 6, "deg": 0, "source": "data sheet"},),
 }
 PLANT_ROW = ("X-1", 1, 60, "hp", 94, "MCC", 18, 3, 2, 100)
 """One 18-pulse drive: solved fast, and no limit is near at either bus."""
@@ -606,6 +610,11 @@ PLANT_SLIPS: dict[str, tuple[str, str, int, Any]] = {
     "case of a word that is none": ("case", "short circuit", 2, "min"),
     "element that is not there": ("case", "out of service", 1, "T9"),
     "supply that is none": ("settings", "supply", 1, "good"),
+    "percent as a word": ("spectra", "percent", 1, "six"),
+    "source of a spectrum blank": ("spectra", "source", 1, None),
+    "load of all drives below nought": ("case", "drive load pct", 2, -60),
+    "load of a drive that is not there": ("case", "drive loads", 2, "X-9 40"),
+    "share of the year above all of it": ("case", "share of year pct", 2, 140),
 }
 
 

@@ -18,6 +18,9 @@ AT = " at"
 _TABLE_CELL = re.compile(
     r"(?:cell (?P<letters>[A-Z]{1,3})|row )(?P<row>\d+) of table (?P<table>.+?) of (?P<argument>\w+)"
 )
+_NUMBERED_ROW = re.compile(
+    r"(?P<column>.+?) of .+ in (?:cell [A-Z]{1,3}\d+, )?row (?P<row>\d+) of table (?P<table>[^;]+)\Z"
+)
 VALID_CORNER = "the sheet and the first cell of the range, such as Drives!A10, as text"
 
 
@@ -142,6 +145,11 @@ def _mentioned(text: str, argument: Field, value: object) -> Iterator[tuple[int,
         if match is not None and match["argument"] == argument.name:
             column = column_of(match["letters"]) if match["letters"] else 1
             yield 500, Place(row=int(match["row"]), column=column, field=f"table {match['table']}")
+        if numbered := _NUMBERED_ROW.match(text):
+            for row in value.get(numbered["table"], ()):
+                place = row.places.get(numbered["column"])
+                if row["row"] == int(numbered["row"]) and place is not None:
+                    yield 2000, place
         for section in argument.kind.sections:
             yield from _rows(text, value[section.title], section.records.key, section.title)
 
