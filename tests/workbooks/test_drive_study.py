@@ -188,7 +188,7 @@ def test_what_is_not_for_paper_is_hidden_and_has_no_print_area(book: Workbook) -
         (
             "Drive view",
             ["BarChart", "ScatterChart"],
-            {"'Drive view'!$B$48:$B$96", "'Drive view'!$F$47:$F$406", "'Drive view'!$G$47:$G$406"},
+            {"'Drive view'!$B$50:$B$98", "'Drive view'!$F$49:$F$408", "'Drive view'!$G$49:$G$408"},
         ),
     ],
 )
@@ -214,7 +214,7 @@ def test_charts_show_the_tables(
 
 
 def test_orders_of_the_charts_are_2_to_50(values: Workbook) -> None:
-    for title, first in (("PCC", PCC_ROW), ("Drive view", 48)):
+    for title, first in (("PCC", PCC_ROW), ("Drive view", 50)):
         orders = [values[title].cell(row, 1).value for row in range(first, first + 49)]
         assert orders == list(range(2, 51))
 

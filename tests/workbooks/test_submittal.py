@@ -86,8 +86,8 @@ def test_pages_hold_what_a_reviewer_needs(computed: Path, pages: Path) -> None:
     book = load_workbook(pages)
     visible = [sheet.title for sheet in book.worksheets if sheet.sheet_state == "visible"]
     assert visible == [
-        *(COVER, "Single-line", "Basis", "Summary", "PCC", "Drive view", "Front ends", "Site", "Drives"),
-        *("Notes", RECORD),
+        *(COVER, "Single-line", "Basis", "Summary", "PCC", "Drive view", "Front ends", "Magnetics"),
+        *("Site", "Drives", "Notes", RECORD),
     ]
     cover = "\n".join(str(c.value) for row in book[COVER].iter_rows() for c in row if c.value is not None)
     values = load_workbook(computed, data_only=True)

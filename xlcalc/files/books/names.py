@@ -48,6 +48,7 @@ ASSUMED_TEXT: Final = "assumed_text"
 PCC_SIDE: Final = "pcc_side"
 RANKING: Final = "contribution_ranking"
 CHOSEN_TAG: Final = "view_tag"
+TRIP_VOLTS: Final = "view_trip_volts"
 
 
 def define(book: Workbook, name: str, sheet: Worksheet, cells: str) -> None:

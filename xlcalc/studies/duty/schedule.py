@@ -7,6 +7,7 @@ from typing import Final
 
 from xlcalc.errors import NoSolutionError
 from xlcalc.rectifier.doubts import doubt_of
+from xlcalc.studies.coupled.coupling import grouped
 from xlcalc.studies.drives import BusSupply, bus_supplies
 from xlcalc.studies.duty.front_end import LINES_PCT, Magnetics, magnetics
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
@@ -43,6 +44,16 @@ def drive_magnetics(plant: StudiedPlant) -> list[DriveMagnetics]:
     """
     supplies = bus_supplies(plant)
     return [_sized(drive, supplies[drive.bus], plant.network.hz) for drive in plant.drives]
+
+
+def of_each_kind(plant: StudiedPlant) -> StudiedPlant:
+    """The plant with one drive for all that share bus, rating and front end, named after the first."""
+    kinds = []
+    for group in grouped(plant.drives):
+        first, more = group.drives[0], len(group.drives) - 1
+        tag = f"{first.tag} and {more} more" if more else first.tag
+        kinds.append(replace(first, tag=tag, quantity=group.units))
+    return replace(plant, drives=tuple(kinds))
 
 
 def _sized(drive: ScheduledDrive, supply: BusSupply, hz: float) -> DriveMagnetics:

@@ -69,7 +69,15 @@ RANKED = 10
 """Rows of drives that a summary shows."""
 CAUSE_HEADINGS = ("order", "tag", "units", "A at the PCC", "share (%)")
 CONTRIBUTIONS = Block("contributions", TAGS.first_column + 2, RANKED, CAUSE_HEADINGS)
+LINK_HEADINGS = tuple(f"{name} (%)" for name in ("line", "mean", "lowest", "highest", "ripple"))
 PHASES = Block("pcc_phases", CONTRIBUTIONS.first_column + len(CAUSE_HEADINGS) + 1, ROWS, HEADINGS)
+
+LINK = Block(
+    "view_link",
+    PHASES.first_column + len(HEADINGS) + 1,
+    3,
+    (*LINK_HEADINGS, "capacitor (%)", "lost to reactor (%)", "above trip (%)"),
+)
 
 
 def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
@@ -85,6 +93,7 @@ def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
         (DRIVES, f"HD_DRIVES({plant})"),
         (CONTRIBUTIONS, f"HD_CONTRIBUTIONS({plant})"),
         (PHASES, f"HD_PCC_PHASES({plant})"),
+        (LINK, f"HD_LINK_DUTY({view_arguments})"),
     ):
         page.put_text(sheet, HEADER_ROW - 1, block.first_column, block.name, style.SUBTITLE)
         page.headings(sheet, HEADER_ROW, block.headings, block.first_column)
@@ -95,7 +104,7 @@ def build(book: Workbook, sheet: Worksheet, view_arguments: str) -> None:
         names.define(book, block.name, sheet, block.cells)
     _joined_tags(book, sheet)
     sheet.row_dimensions[HEADER_ROW].height = 38
-    page.widths(sheet, *[12.0] * (PHASES.first_column + len(HEADINGS)))
+    page.widths(sheet, *[12.0] * (LINK.first_column + len(LINK.headings)))
     sheet.freeze_panes = f"A{FIRST_ROW}"
     page.set_up(sheet, area="A1:H3")
 

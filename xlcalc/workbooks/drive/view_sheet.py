@@ -14,10 +14,15 @@ from xlcalc.workbooks.kit import marks, page, validation
 COLUMNS = 8
 CHOICE_ROW = 4
 FIRST_ROW = 6
-SPECTRUM_CHART_ROW = 19
-WAVEFORM_CHART_ROW = 32
-CHART_ROWS = 12
-TABLE_ROW = 45
+LINK_ROW = 19
+SPECTRUM_CHART_ROW = 27
+WAVEFORM_CHART_ROW = 37
+CHART_ROWS = 9
+TABLE_ROW = 47
+LINK_HEADINGS = (
+    *("line (%)", "mean (V)", "lowest (V)", "highest (V)", "ripple (V)"),
+    *("capacitor rms (A)", "lost to reactor (V)", "above trip (V)"),
+)
 TABLE_ROW_HEIGHT = 12
 ORDERS = 50
 STEPS = 360
@@ -33,6 +38,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     _inputs(sheet)
     _tables(sheet)
     _figures(sheet)
+    _link(book, sheet)
     _charts(sheet)
     page.break_before(sheet, TABLE_ROW)
     last = TABLE_ROW + 1 + ORDERS
@@ -89,6 +95,33 @@ def _figures(sheet: Worksheet) -> None:
         ("5th at PCC, whole row (A)", _picked("5th at PCC (A)"), "0.00"),
     )
     _pairs(sheet, 5, rows)
+
+
+def _link(book: Workbook, sheet: Worksheet) -> None:
+    """What the DC link of the drive feels at low, nominal and high line voltage, in volts and amperes."""
+    page.section(sheet, LINK_ROW, "DC link by line voltage", COLUMNS)
+    page.headings(sheet, LINK_ROW + 1, LINK_HEADINGS)
+    sheet.row_dimensions[LINK_ROW + 1].height = 28
+    bus, link = f"$C${FIRST_ROW + 4}", f"$C${FIRST_ROW + 3}"
+    ideal = f'3000*SQRT(2)/PI()*IF({bus}="second",second_bus_kv,main_bus_kv)'
+    first, last = LINK_ROW + 2, LINK_ROW + 1 + arrays_sheet.LINK.rows
+    trip_row = last + 1
+    for row in range(first, last + 1):
+        cells = [arrays_sheet.LINK.cell(row - first + 1, column) for column in range(1, 8)]
+        volts = [f"={cell}/100*{ideal}" for cell in cells]
+        formulas = [f"={cells[0]}", *volts[1:5], f"={cells[5]}/100*1000*{link}/({ideal})", volts[6]]
+        for column, formula in enumerate(formulas, start=1):
+            page.put(sheet, row, column, formula, style.FIGURE, "0" if column == 1 else "0.0")
+        margin = f'=IF({names.TRIP_VOLTS}="","",C{row}-{names.TRIP_VOLTS})'
+        page.put(sheet, row, COLUMNS, margin, style.FIGURE, "0.0")
+    marks.errors(sheet, names.area(first, 1, last, COLUMNS))
+    for column in range(1, COLUMNS):
+        sheet.cell(trip_row, column).style = style.LABEL
+    text = "The drive trips below (V DC, from its data sheet; what a line reactor costs comes off the margin)"
+    page.put(sheet, trip_row, 1, text, style.LABEL)
+    sheet.merge_cells(start_row=trip_row, end_row=trip_row, start_column=1, end_column=COLUMNS - 1)
+    page.put(sheet, trip_row, COLUMNS, None, style.INPUT, "0")
+    names.define(book, names.TRIP_VOLTS, sheet, f"H{trip_row}")
 
 
 def arguments() -> str:

@@ -20,6 +20,7 @@ from xlcalc.workbooks.pages.submittal_digest import Part
 from xlcalc.workbooks.pages.submittal_drives import DATA, FRONT_ENDS, front_end_sheets
 from xlcalc.workbooks.pages.submittal_fit import fit
 from xlcalc.workbooks.pages.submittal_front import BASIS, DIAGRAM, basis_sheet, diagram_sheet, for_a_reader
+from xlcalc.workbooks.pages.submittal_magnetics import MAGNETICS, is_needed, magnetics_sheet
 from xlcalc.workbooks.pages.submittal_plant import grid
 from xlcalc.workbooks.pages.submittal_record import CELLS, Made, write_cells
 from xlcalc.workbooks.pages.submittal_source import Source, print_cells, printed_sheets
@@ -104,14 +105,20 @@ def assemble(source: Source, paper: str = "a4") -> Workbook:
         front.append(book.create_sheet(_free(book, BASIS), len(front)))
         fit(front[-1], names.area(1, 1, basis_sheet(front[-1], stated), COLUMNS))
         contents.append(("Basis and verification", front[-1].title))
+    results = sum(role(sheet.title) == ORDER[0] for sheet in printed)
     if source.kinds:
-        results = sum(role(sheet.title) == ORDER[0] for sheet in printed)
         shown = book.create_sheet(_free(book, FRONT_ENDS), len(front) + results)
         data = book.create_sheet(_free(book, DATA))
         front_end_sheets(shown, data, source.kinds)
         fit(shown, print_cells(shown))
         front.append(shown)
         contents.insert(1 + results, ("Drives, one by one", shown.title))
+    if is_needed(source.magnetics):
+        order = book.create_sheet(_free(book, MAGNETICS), len(front) + results)
+        magnetics_sheet(order, source.magnetics, source.hertz)
+        fit(order, print_cells(order))
+        front.append(order)
+        contents.insert(2 + results, ("Magnetics to order", order.title))
     _cover(cover, source, contents)
     record = book.create_sheet(_free(book, RECORD))
     _record(record, source)

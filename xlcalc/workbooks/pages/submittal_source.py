@@ -21,13 +21,16 @@ from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.reader import read_book
 from xlcalc.hosts.headless.typedresults import typed_over
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.schema.values import Grid
 from xlcalc.standards.verdict import NO_VERDICT, PASS, printed
+from xlcalc.studies.duty.schedule import of_each_kind
 from xlcalc.studies.kinds import DriveKind, kinds_of
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome
 from xlcalc.workbooks.pages.submittal_digest import BookRecord, read_twice, record_of
 from xlcalc.workbooks.pages.submittal_plant import cover_values, plant_in
 from xlcalc.workbooks.pages.submittal_proof import listed, prove
 from xlcalc.workbooks.plant.case_outcomes import outcome_of_all_cases
+from xlcalc.worksheet.functions.plant.magnetics import magnetics_rows
 
 STAMP: Final = re.compile(r"xlcalc (?P<version>\S+) (?P<date>\d{4}-\d\d-\d\d)T(?P<time>\d\d:\d\d:\d\d)Z")
 FIGURES: Final = (("TDD", "pcc_tdd", "pcc_limit_tdd"), ("voltage THD", "pcc_thdv", "pcc_limit_thdv"))
@@ -89,6 +92,10 @@ class Source:
         The single-line diagram.
     kinds : tuple of DriveKind
         Drives by kind, each with waveform and spectrum; empty for a choice, whose drives are to be changed.
+    magnetics : list of list
+        Rows of `HD_MAGNETICS` for one drive of every kind; empty for a choice.
+    hertz : float
+        Frequency of the plant.
     proven : int or None
         Results that were calculated again and agree; None where that was not asked for.
     """
@@ -105,6 +112,8 @@ class Source:
     cover: Mapping[str, str] = field(default_factory=dict)
     drawing: Drawing | None = None
     kinds: tuple[DriveKind, ...] = ()
+    magnetics: Grid = field(default_factory=list)
+    hertz: float = 0.0
 
 
 def read_source(path: Path, proof: bool = True) -> Source:
@@ -149,6 +158,8 @@ def read_source(path: Path, proof: bool = True) -> Source:
         cover=cover_values(values, path.name),
         drawing=None if drawn is None else single_line(drawn.plant, drawn.pccs),
         kinds=() if drawn is None or chosen else kinds_of(drawn.plant),
+        magnetics=[] if drawn is None or chosen else magnetics_rows(of_each_kind(drawn.plant)),
+        hertz=0.0 if drawn is None else drawn.plant.network.hz,
     )
 
 

@@ -50,7 +50,8 @@ FILTER_COLUMNS: Final = (
 COLUMNS: Final = (*DRIVE_COLUMNS, *REACTOR_COLUMNS, *CHOKE_COLUMNS, *FILTER_COLUMNS, "remark")
 
 
-def _rows(plant: StudiedPlant) -> Grid:
+def magnetics_rows(plant: StudiedPlant) -> Grid:
+    """Rows in the columns of `COLUMNS`, one per drive of a plant."""
     return [_row(sized) for sized in drive_magnetics(plant)]
 
 
@@ -92,11 +93,11 @@ def _filter(nominal: Magnetics) -> list[Scalar]:
 
 
 def _of_site(drives: Sequence[Values], site: Values, settings: Values) -> Grid:
-    return _rows(plant_of_site(drives, site, settings))
+    return magnetics_rows(plant_of_site(drives, site, settings))
 
 
 def _of_plant(tables: Tables, drives: Sequence[Values], settings: Values) -> Grid:
-    return _rows(plant_of(tables, drives, settings))
+    return magnetics_rows(plant_of(tables, drives, settings))
 
 
 NOTES = (
