@@ -19,8 +19,10 @@ import time
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
+import xlcalc as xl
 from xlcalc.measurement.groups import harmonic_subgroups
 from xlcalc.measurement.recording import Channel, Recording
 from xlcalc.measurement.windows import windows
@@ -126,3 +128,21 @@ def test_memory_is_flat(tmp_path: Path) -> None:
         print(f"\n{minutes} min: {rows_found} rows in {spent:.0f} s, peak {peaks[minutes]:.0f} MiB")
     assert max(peaks.values()) < 2_048
     assert peaks[MINUTES] < 1.15 * peaks[MINUTES // 2]
+
+
+def test_a_week_is_judged(tmp_path: Path) -> None:
+    """1008 values of 10 minutes of orders 1 to 50 and the THD of three voltages, read and judged."""
+    time_of = pd.date_range("2026-03-02", periods=1_008, freq="10min").strftime("%Y-%m-%d %H:%M:%S")
+    rng = np.random.default_rng(5)
+    frame = {"time": time_of}
+    for phase in "abc":
+        frame |= {f"U{phase} h{h} (%)": rng.random(1_008) * (1.0 if h < 8 else 0.05) for h in range(2, 51)}
+        frame[f"THD U{phase} (%)"] = 2.0 + rng.random(1_008)
+    pd.DataFrame(frame).to_csv(tmp_path / "week.csv", index=False)
+    began = time.process_time()
+    record = xl.read_record(tmp_path / "week.csv")
+    read = time.process_time() - began
+    judged = [record.judge_voltage(kv=0.4), record.judge_en50160("LV")]
+    spent = time.process_time() - began
+    print(f"\na week: read in {read:.2f} s, judged by two standards {spent:.2f} s after the start")
+    assert all(one.verdicts for one in judged)

@@ -11,9 +11,10 @@ import numpy as np
 from xlcalc.checks import number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.measurement import frequency
+from xlcalc.measurement.line_fit import fitted_lines
 from xlcalc.measurement.recording import VOLTAGE, Channel, Recording
 from xlcalc.measurement.resampling import highest_share
-from xlcalc.measurement.windows import END, Window, fitted_lines, windows
+from xlcalc.measurement.windows import END, Window, windows
 from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum
 
 _FEW_CYCLES: Final = 15

@@ -25,6 +25,8 @@ _FAINT: Final = 0.05
 _MOST_POINTS: Final = 4_000
 _FIRST_ORDERS: Final = 13
 _TRIED: Final = 41
+_SETTLED: Final = 1e-9
+"""Advance of a cycle below which the next one would be a tenth of it, or less."""
 _BLOCK: Final = 512
 _BLOCKS: Final = 16
 _LEAST_BLOCK: Final = 1024
@@ -138,7 +140,7 @@ def window_frequency(
         if not math.isfinite(advance):
             return guess
         hz *= 1.0 + advance
-        if abs(advance) < 1e-10:
+        if abs(advance) < _SETTLED:
             break
     near = abs(hz / guess - 1.0) < HIGHEST_SHARE - 1.0
     return hz if near else guess
@@ -169,9 +171,10 @@ def slowed(samples: FloatArray, rate: float) -> tuple[FloatArray, int]:
     size = max(_LEAST_BLOCK, 1 << (4 * before).bit_length())
     step = size - before
     missing = np.isnan(samples)
+    known = np.where(missing, 0.0, samples) if missing.any() else samples
     after = (-(-count // step) * step + before) * factor
     padded = np.zeros(before * factor - half + after)
-    padded[before * factor - half :][: samples.size] = np.where(missing, 0.0, samples)
+    padded[before * factor - half :][: samples.size] = known
     blocks = np.lib.stride_tricks.sliding_window_view(padded, size * factor)[:: step * factor]
     response = scipy.fft.rfft(taps, size * factor)[: size // 2 + 1] / factor
     found = np.empty((blocks.shape[0], step))

@@ -45,7 +45,7 @@ class Interpolator:
 
     share: float
 
-    @property
+    @cached_property
     def taps(self) -> int:
         """Samples needed on either side of an instant."""
         return math.ceil(_LENGTH / (2.0 * math.pi * (1.0 - 2.0 * self.share)) / 2.0)

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from threadpoolctl import threadpool_limits
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.measurement import frequency
 from xlcalc.measurement.groups import standard_cycles
+from xlcalc.measurement.line_fit import fitted_lines
 from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording, disturbed_seconds
 from xlcalc.measurement.resampling import Interpolator, highest_share
 from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
@@ -25,6 +25,8 @@ PER_3_S: Final = 15
 TEN_MINUTES: Final = 600.0
 END: Final = 0.01
 """Share of a cycle by which a window may outlast the recording."""
+STEADY: Final = 1e-6
+"""Change of the tracked frequency below which that of the window before is the better guess."""
 _MOST_FITTED: Final = 20_000
 
 
@@ -132,7 +134,7 @@ def windows(
         No channel has a frequency, or less than a cycle was recorded.
     """
     order = whole_number("max_order", max_order, least=2, most=1000)
-    reference = recording.samples[:, reference_column(recording)]
+    reference = np.ascontiguousarray(recording.samples[:, reference_column(recording)])
     if hz is not None:
         number("hz", hz, unit="Hz", above=0, most=recording.rate / 4.0)
     nominal = _nominal(recording, reference, nominal_hz, hz)
@@ -156,7 +158,7 @@ def interval_windows(
 
     `column` is the channel whose frequency is tracked; the rest as in `windows`.
     """
-    reference = recording.samples[:, column]
+    reference = np.ascontiguousarray(recording.samples[:, column])
     nominal = _nominal(recording, reference, nominal_hz, hz)
     disturbed = disturbed_seconds(recording, nominal, nominal_volts)
     row = _Row(recording, reference, nominal, fixed=hz, max_order=max_order, disturbed=disturbed)
@@ -173,11 +175,11 @@ def reference_column(recording: Recording) -> int:
     """
     for quantity in (VOLTAGE, CURRENT):
         for column, channel in enumerate(recording.channels):
-            samples = recording.samples[:, column]
+            samples = np.ascontiguousarray(recording.samples[:, column])
             if (
                 channel.quantity == quantity
-                and np.isfinite(samples).mean() > 0.5
-                and np.nanstd(samples) > 0.0
+                and np.count_nonzero(np.isfinite(samples)) > 0.5 * samples.size
+                and np.fmax.reduce(samples) > np.fmin.reduce(samples)
             ):
                 return column
     raise NoSolutionError("no channel has a frequency: all are constant or mostly missing")
@@ -266,6 +268,8 @@ class _Row:
         near = self.tracked[first : first + self.cycles]
         known = near[np.isfinite(near)]
         guess = float(np.sort(known)[known.size // 2]) if known.size else self.last_hz
+        if abs(self.last_hz / guess - 1.0) < STEADY:
+            guess = self.last_hz
         margin = self.factor * (self.follower.taps + 1) + frequency.slow_margin(self.factor)
         latest = self.count - 1 - margin - (self.cycles + 1.05) * self.rate / guess
         if latest < margin:
@@ -308,7 +312,7 @@ class _Row:
         else:
             lines = fitted_lines(raw, (first - at) / length, last, length)
         seconds = at / self.rate
-        flags = (self.disturbed >= seconds) & (self.disturbed < seconds + length / self.rate)
+        flags = np.searchsorted(self.disturbed, (seconds, seconds + length / self.rate))
         rows = np.ascontiguousarray(raw.T)
         return Window(
             lines=lines,
@@ -321,7 +325,7 @@ class _Row:
             interval=interval,
             position=position,
             extra=extra,
-            flagged=bool(np.any(flags)),
+            flagged=bool(flags[1] > flags[0]),
         )
 
     def _resampled(self, at: float, length: float, last: int) -> ComplexArray:
@@ -340,41 +344,3 @@ class _Row:
         found = scipy.fft.rfft(points)[:, : last + 1] * (np.sqrt(2.0) / count)
         found[:, 0] /= np.sqrt(2.0)
         return np.asarray(found)
-
-
-def fitted_lines(samples: FloatArray, first: float, last: int, length: float) -> ComplexArray:
-    """Lines of a window by least squares, for windows without samples on either side of them.
-
-    Where the samples divide the window evenly this is the discrete Fourier transform. The products are
-    small: a second thread in them costs more than it saves, and far more on a busy machine.
-
-    Parameters
-    ----------
-    samples : array of float, shape (n, m)
-        All samples in the window.
-    first : float
-        Instant of the first, as a share of the window.
-    last : int
-        Highest line.
-    length : float
-        Samples in a window, not always whole.
-
-    Returns
-    -------
-    array of complex, shape (m, last + 1)
-        As `Window.lines`.
-    """
-    import scipy
-
-    share = first + np.arange(samples.shape[0]) / length
-    angle = 2.0 * np.pi * np.outer(share, np.arange(1, last + 1))
-    basis = np.hstack([np.ones((share.size, 1)), np.cos(angle), np.sin(angle)])
-    missing = np.isnan(samples).any(axis=0)
-    known = np.where(missing, 0.0, samples)
-    with threadpool_limits(limits=1, user_api="blas"):
-        found = scipy.linalg.solve(basis.T @ basis, basis.T @ known, assume_a="pos")
-    lines = np.zeros((samples.shape[1], last + 1), dtype=np.complex128)
-    lines[:, 0] = found[0]
-    lines[:, 1:] = (found[1 : last + 1] - 1j * found[last + 1 :]).T / np.sqrt(2.0)
-    lines[missing] = np.nan
-    return lines
