@@ -6,7 +6,7 @@ From Python, names below are loaded when they are first used:
 * `Plant`, `Case`, `read_plant`, `read_schedule` and `study`: a plant with its drives, judged at its PCCs;
 * `choose`, `sweep` and `recalculate`: what the commands of these names do;
 * `read_record` and `verdict_by_percentiles`: what an instrument wrote, reduced and judged;
-* `fit`: inputs of a drive and its supply that explain records of voltage and current.
+* `fit` and `fit_bus`: inputs of a drive, or of a bus of drives, and its supply that explain records.
 """
 
 from __future__ import annotations
@@ -36,9 +36,12 @@ _FACE = {
     "verdict_by_percentiles": "percentiles",
     "Fit": "fit",
     "fit": "fit",
+    "BusFit": "fit_bus",
+    "fit_bus": "fit_bus",
 }
 
 __all__ = [
+    "BusFit",
     "Case",
     "Drive",
     "DriveList",
@@ -51,6 +54,7 @@ __all__ = [
     "__version__",
     "choose",
     "fit",
+    "fit_bus",
     "read_plant",
     "read_record",
     "read_schedule",
@@ -64,6 +68,7 @@ __all__ = [
 if TYPE_CHECKING:
     from xlcalc.face.drive import Drive, DriveSolution, Supply, solve
     from xlcalc.face.fit import Fit, fit
+    from xlcalc.face.fit_bus import BusFit, fit_bus
     from xlcalc.face.jobs import choose, recalculate, sweep
     from xlcalc.face.percentiles import verdict_by_percentiles
     from xlcalc.face.plant import Case, DriveList, Plant, read_plant, read_schedule

@@ -83,6 +83,23 @@ def test_fit_goes_back_into_the_study_and_then_agrees(study, recorded, tmp_path)
     assert headings[:5] == ["quantity", "phase", "order", "measured", "predicted"]
 
 
+def test_drives_recorded_together(study, recorded, tmp_path):
+    """Two of half the rating and the same percent draw together what the one draws."""
+    book = tmp_path / "two.xlsx"
+    half = {**DRIVE, next(name for name in DRIVE if name.startswith("Rating")): 37.5}
+    rows = tuple({**half, next(iter(DRIVE)): tag} for tag in ("P1", "P2"))
+    fill_template(study, StudyData(study={}, site=SITE, settings={}, drives=rows), book)
+    asked = ["fit", str(recorded), "--study", str(book), "--drive", "p1", "--drive", "P2"]
+    done = CliRunner().invoke(app, asked)
+    assert done.exit_code == 0, done.output
+    found = {
+        line.split()[0]: float(line.split()[1]) for line in done.output.splitlines() if "mva" in line[:3]
+    }
+    assert found["mva"] == pytest.approx(LEVEL, rel=0.02)
+    with_output = CliRunner().invoke(app, [*asked, "-o", str(tmp_path / "o.xlsx")])
+    assert "typed where it belongs" in str(with_output.exception)
+
+
 def test_another_drive_does_not_agree(study, recorded, tmp_path):
     """The same record against a reactor of 8 % instead of 3 %, and against the utility side."""
     record = xl.read_record(recorded)

@@ -17,7 +17,7 @@ from xlcalc.errors import InputError
 
 if TYPE_CHECKING:
     from xlcalc.face.drive import Supply
-    from xlcalc.face.fit import Fit
+    from xlcalc.face.fit import Fit, FoundInputs
     from xlcalc.face.plant import Plant
 
 LEAST_LEVEL_PCT = 0.05
@@ -29,7 +29,13 @@ LEAST_LEVEL_PCT = 0.05
 @click.option(
     "--study", "book", required=True, type=FILE, help="Workbook made from drive_study or plant_study."
 )
-@click.option("--drive", "tag", required=True, help="Tag of the drive at whose terminals was recorded.")
+@click.option(
+    "--drive",
+    "tags",
+    required=True,
+    multiple=True,
+    help="Tag of the drive at whose terminals was recorded; again for each recorded together with it.",
+)
 @click.option("--case", help="Case of the study, where it has several.")
 @click.option("--map", "record_map", type=FILE, help="What the channels are: .toml.")
 @click.option(
@@ -43,7 +49,7 @@ LEAST_LEVEL_PCT = 0.05
 def fit_command(
     record: tuple[Path, ...],
     book: Path,
-    tag: str,
+    tags: tuple[str, ...],
     case: str | None,
     record_map: Path | None,
     free: str,
@@ -51,37 +57,45 @@ def fit_command(
     output: Path | None,
     overwrite: bool,
 ) -> None:
-    """Find unknown inputs of a study from records of voltage and current at a drive.
+    """Find unknown inputs of a study from records of voltage and current at a drive, or at several on a bus.
 
     Each RECORD is one operating point: COMTRADE or a table of waveforms, three phases. The study says what
-    the drive and its supply are believed to be. With -o the fitted values go into a copy of the study (a
+    the drives and their supply are believed to be. With -o the fitted values go into a copy of the study (a
     workbook made from drive_study), which is recalculated.
     """
     from xlcalc.face.fit import fit
+    from xlcalc.face.fit_bus import fit_bus
     from xlcalc.face.plant import read_plant, read_schedule
     from xlcalc.face.record import read_record
-    from xlcalc.face.studied_drive import drive_of_study
+    from xlcalc.face.studied_drive import drive_of_study, drives_of_study
     from xlcalc.files.outputs import check_outputs
 
     if output is not None:
+        if len(tags) > 1:
+            valid = "one --drive; what several say of their bus is typed where it belongs"
+            raise InputError("-o", str(output), valid, wrong_kind=True)
         if output.suffix.lower() != ".xlsx":
             raise InputError("-o", str(output), "a name that ends in .xlsx")
         check_outputs([output], [book, *record], overwrite=overwrite)
     plant, drives = read_plant(book), read_schedule(book)
-    drive, supply, settings = drive_of_study(plant, drives, tag, case=case)
     records = [read_record(path, record_map, hz=hz) for path in record]
     for one in records:
         for finding in one.findings:
             out.print(f"note: {one.name}: {finding}")
     names = [name.strip() for name in free.split(",") if name.strip()]
-    found = fit(records, drive, supply, names, settings=settings)
-    _print(found)
-    if output is not None:
-        _write(found, plant, supply, book, output, tag, names)
+    if len(tags) > 1:
+        together, supply, settings = drives_of_study(plant, drives, tags, case=case)
+        _print(fit_bus(records, together, supply, names, settings=settings))
+    else:
+        drive, supply, settings = drive_of_study(plant, drives, tags[0], case=case)
+        found = fit(records, drive, supply, names, settings=settings)
+        _print(found)
+        if output is not None:
+            _write(found, plant, supply, book, output, tags[0], names)
     out.print(CAUTION)
 
 
-def _print(found: Fit) -> None:
+def _print(found: FoundInputs) -> None:
     out.print(f"{'input':24s}{'value':>12s}{'std. error':>12s}   95 % interval")
     for name, row in found.intervals.iterrows():
         interval = f"{row['from']:.5g} to {row['to']:.5g}"

@@ -11,6 +11,7 @@ import pandas as pd
 from xlcalc.errors import InputError
 from xlcalc.face.drive import Drive, DriveSolution, Settings, Supply, front_end_of, solve
 from xlcalc.face.record import Record
+from xlcalc.measurement.fit.bus import BusEstimate
 from xlcalc.measurement.fit.estimate import NO_DOUBT, Estimate, estimate
 from xlcalc.measurement.fit.point import OperatingPoint, operating_point
 from xlcalc.measurement.fit.unknowns import FREE
@@ -19,26 +20,10 @@ _QUANTITIES = ("voltage", "current")
 _SEQUENCES = ("positive", "negative")
 
 
-@dataclass(frozen=True, kw_only=True, repr=False)
-class Fit:
-    """Inputs found, how well they are known, and what is left unexplained.
+class FoundInputs:
+    """Inputs that a fit found, as tables; what `Fit` and `BusFit` share."""
 
-    Made by `fit`.
-
-    Parameters
-    ----------
-    estimate : Estimate
-    points : tuple of OperatingPoint
-        One per record.
-    drive, supply, settings
-        As fitted: ready for `solve` or a study. The load is that of the first record.
-    """
-
-    estimate: Estimate = field(repr=False)
-    points: tuple[OperatingPoint, ...]
-    drive: Drive
-    supply: Supply
-    settings: Settings
+    estimate: Estimate | BusEstimate
 
     @property
     def values(self) -> pd.Series[float]:
@@ -62,20 +47,56 @@ class Fit:
         )
 
     @property
-    def correlation(self) -> pd.DataFrame:
-        """Of the errors of two inputs, -1 to 1; near either the record hardly tells them apart."""
-        names = list(self.estimate.names)
-        return pd.DataFrame(self.estimate.correlation, index=names, columns=names)
+    def remarks(self) -> tuple[str, ...]:
+        """What qualifies the result."""
+        return self.estimate.remarks
+
+    @property
+    def residuals(self) -> pd.DataFrame:
+        """What is left unexplained, by record, quantity, sequence and order."""
+        raise NotImplementedError
 
     @property
     def indistinguishable(self) -> tuple[str, ...]:
         """Sentences that name what the records cannot tell apart, or hardly know."""
         return self.estimate.indistinguishable
 
+    def __repr__(self) -> str:
+        lines = [
+            f"{name}: {value:.5g} +- {NO_DOUBT * error:.2g}"
+            for name, value, error in zip(
+                self.estimate.names, self.estimate.values, self.estimate.standard_errors, strict=True
+            )
+        ]
+        return "\n".join([*lines, *self.indistinguishable, *self.remarks])
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Fit(FoundInputs):
+    """Inputs found, how well they are known, and what is left unexplained.
+
+    Made by `fit`.
+
+    Parameters
+    ----------
+    estimate : Estimate
+    points : tuple of OperatingPoint
+        One per record.
+    drive, supply, settings
+        As fitted: ready for `solve` or a study. The load is that of the first record.
+    """
+
+    estimate: Estimate = field(repr=False)
+    points: tuple[OperatingPoint, ...]
+    drive: Drive
+    supply: Supply
+    settings: Settings
+
     @property
-    def remarks(self) -> tuple[str, ...]:
-        """What qualifies the result."""
-        return self.estimate.remarks
+    def correlation(self) -> pd.DataFrame:
+        """Of the errors of two inputs, -1 to 1; near either the record hardly tells them apart."""
+        names = list(self.estimate.names)
+        return pd.DataFrame(self.estimate.correlation, index=names, columns=names)
 
     @property
     def residuals(self) -> pd.DataFrame:
@@ -112,15 +133,6 @@ class Fit:
     def solve(self) -> DriveSolution:
         """The drive on its supply with the fitted inputs."""
         return solve(self.drive, self.supply, self.settings)
-
-    def __repr__(self) -> str:
-        lines = [
-            f"{name}: {value:.5g} +- {NO_DOUBT * error:.2g}"
-            for name, value, error in zip(
-                self.estimate.names, self.estimate.values, self.estimate.standard_errors, strict=True
-            )
-        ]
-        return "\n".join([*lines, *self.indistinguishable, *self.remarks])
 
 
 def fit(

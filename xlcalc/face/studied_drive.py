@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 import pandas as pd
@@ -28,12 +29,46 @@ def drive_of_study(
     InputError
         An unknown tag or case, or a drive without solution.
     """
+    (found,) = _in_study(plant, drives, [tag], case)
+    return _described(plant, drives, found)
+
+
+def drives_of_study(
+    plant: Plant, drives: DriveList, tags: Sequence[str], *, case: str | None = None
+) -> tuple[list[Drive], Supply, dict[str, object]]:
+    """Drives of one bus, all of each kind, what they stand on, and the settings of their study.
+
+    Raises
+    ------
+    InputError
+        An unknown tag or case, drives of several buses, or one without solution.
+    """
+    rows = _in_study(plant, drives, list(dict.fromkeys(tags)), case)
+    if len(buses := sorted({str(row["bus"]) for row in rows})) > 1:
+        raise InputError("drives", f"on the buses {', '.join(buses)}", "drives of one bus")
+    found = [_described(plant, drives, row) for row in rows]
+    whole = [replace(one[0], quantity=int(row["quantity"])) for one, row in zip(found, rows, strict=True)]
+    return whole, found[0][1], found[0][2]
+
+
+def _in_study(plant: Plant, drives: DriveList, tags: Sequence[str], case: str | None) -> list[pd.Series[Any]]:
+    """Rows of the results of drives."""
     table = study(in_case(plant, case), drives).drives()
-    tags = [str(one) for one in table["tag"].unique()]
-    rows = table[table["tag"].astype(str).str.casefold() == tag.casefold()]
-    if rows.empty:
-        raise InputError("drive", tag, "one of " + ", ".join(tags[:20]))
-    row = rows.iloc[0]
+    known = [str(one) for one in table["tag"].unique()]
+    found = []
+    for tag in tags:
+        rows = table[table["tag"].astype(str).str.casefold() == tag.casefold()]
+        if rows.empty:
+            raise InputError("drive", tag, "one of " + ", ".join(known[:20]))
+        found.append(rows.iloc[0])
+    return found
+
+
+def _described(
+    plant: Plant, drives: DriveList, row: pd.Series[Any]
+) -> tuple[Drive, Supply, dict[str, object]]:
+    """A drive from its row of the results."""
+    tag = str(row["tag"])
     if row["status"] != "solved":
         raise InputError(f"drive {tag}", str(row["remark"] or row["status"]), "a drive with a solution")
     known = {

@@ -23,7 +23,7 @@ NO_DOUBT: Final = 1.96
 ALIKE: Final = 0.98
 """Correlation from which two inputs are named as such that the record hardly tells apart."""
 _SINGULAR: Final = 1e-7
-_TRUSTED: Final = 0.5
+TRUSTED: Final = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -256,7 +256,7 @@ def _told_apart(
                 found.append(f"{first} and {names[other]} are hardly told apart ({how})")
     for name, value, error in zip(names, values, errors, strict=True):
         vague = name in ("mva", "xr", *DRIVE_FIELDS) and math.isfinite(error)
-        if vague and error > _TRUSTED * abs(value):
+        if vague and error > TRUSTED * abs(value):
             found.append(f"{name} is known no better than {value:.3g} +- {NO_DOUBT * error:.2g}")
     return tuple(found)
 
