@@ -6,10 +6,13 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from click.testing import CliRunner
 
 from xlcalc import resources
+from xlcalc.bulk.sites.plant_book import plant_content
 from xlcalc.bulk.sites.plant_file import PlantSite
 from xlcalc.bulk.sites.site_file import read_drive_site
+from xlcalc.cli.app import app
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.workbooks.build import build_plant_demo
@@ -68,8 +71,10 @@ def test_a_calculated_workbook_is_read_alike(workbook, tmp_path):
     assert calculated.pcc_buses == blank.pcc_buses
 
 
-def test_inputs_are_read_where_the_workbook_takes_them_from(edited):
-    cells = {"Cases_B5": "Day", "Cases_D7": "alone", "Cases_D9": "TG", PCC: "Pulp", "Study_B32": 1.5}
+def test_inputs_are_read_where_the_workbook_takes_them_from(workbook, edited):
+    sheet = openpyxl.load_workbook(workbook)["Study"]
+    unbalance = next(f"Study_B{cell.row}" for cell in sheet["A"] if cell.value == "Unbalance (%)")
+    cells = {"Cases_B5": "Day", "Cases_D7": "alone", "Cases_D9": "TG", PCC: "Pulp", unbalance: 1.5}
     read = plant(edited(**cells))
     assert next(iter(read.cases)) == "Day"
     assert read.cases["Weak supply"]["generators"] == "alone"
@@ -103,3 +108,18 @@ def test_a_wrong_cell_is_named(edited, cells, words):
 def test_a_workbook_of_a_choice_is_for_another_command():
     with pytest.raises(InputError, match="xlcalc choose"):
         read_drive_site(resources.template("choice_study"))
+
+
+def test_a_new_workbook_takes_the_plant_of_another_one(edited, tmp_path):
+    """Equipment data and the buses that are judged included; nothing that was typed is left out."""
+    source = edited(**{PCC: "Mill", "Equipment data_B5": "special"})
+    target = tmp_path / "new.xlsx"
+    drives = str(DEMO / "plant_drives.csv")
+    words = ["new", "plant_study", str(target), "--site", str(source), "--drives", drives]
+    result = CliRunner().invoke(app, words, catch_exceptions=False)
+    assert result.exit_code == 0, result.output
+    assert plant_content(target) == plant_content(source)
+    was, made = plant(source), plant(target)
+    assert dict(made.settings) == dict(was.settings)
+    assert dict(made.cases) == dict(was.cases)
+    assert made.pcc_buses == was.pcc_buses

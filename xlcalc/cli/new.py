@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +38,9 @@ Row = Mapping[str, object]
 @click.argument("template", metavar="TEMPLATE", required=False)
 @click.argument("output", metavar="OUT.xlsx", type=FILE, required=False)
 @click.option("--drives", type=FILE, help="List of drives to fill in, as for `schedule`.")
-@click.option("--site", type=FILE, help="Site to fill in, as for `schedule`; a plant of buses: .toml.")
+@click.option(
+    "--site", type=FILE, help="Site to fill in, as for `schedule`; a plant of buses: .toml or a workbook."
+)
 @SHEET
 @DECIMAL
 @ENCODING
@@ -115,6 +118,8 @@ def drive_study(
 
 
 def _plant_study(source: Path, output: Path, site_file: Path, read: Read) -> str:
+    from xlcalc.bulk.reading.files import WORKBOOK_SUFFIXES
+    from xlcalc.bulk.sites.plant_book import plant_content
     from xlcalc.bulk.sites.plant_file import plant_from
     from xlcalc.files.toml import read_toml
     from xlcalc.workbooks.drive.drives_sheet import SPARE
@@ -122,13 +127,18 @@ def _plant_study(source: Path, output: Path, site_file: Path, read: Read) -> str
     from xlcalc.workbooks.plant import plant_study
     from xlcalc.workbooks.plant.plant_data import plant_data
 
-    if site_file.suffix.lower() != ".toml":
-        raise InputError("--site", str(site_file), "a plant of buses: .toml")
-    content = read_toml(site_file)
+    suffix, content, pccs = site_file.suffix.lower(), dict[str, Any](), tuple[str, ...]()
+    if suffix == ".toml":
+        content = read_toml(site_file)
+    elif suffix in WORKBOOK_SUFFIXES:
+        content, pccs = plant_content(site_file) or (content, pccs)
     if not isinstance(content.get("buses"), list):
-        raise InputError("--site", str(site_file), "a plant of buses; a chain of transformers: drive_study")
+        valid = "a plant of buses (.toml or a plant_study); a chain of transformers: drive_study"
+        raise InputError("--site", str(site_file), valid)
     rows = _rows(read(plant_from(site_file, content)))
     data = plant_data(content, rows, site_file.name, "--drives")
+    first = tuple(str(row["name"]) for row in data.tables["buses"])[: len(pccs)]
+    data = replace(data, pccs=pccs if pccs != first else ())
     package.save(plant_study.build(data, SPARE), output)
     return _filled(rows)
 

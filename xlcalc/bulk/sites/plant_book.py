@@ -6,7 +6,7 @@ Only cells that a user enters are read, not the results, so that the workbook ne
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,9 +17,12 @@ from xlcalc.bulk.sites.plant_file import PlantSite, Values, plant_of_tables
 from xlcalc.errors import InputError
 from xlcalc.files.books import names, plant_names
 from xlcalc.hosts.headless.cellnames import column_number
+from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.equipment import EQUIPMENT_TABLES
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import CASE_FIELDS
 from xlcalc.schema.kinds import one_of
+from xlcalc.schema.places import PlacedValues
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Grid, Scalar
 
@@ -41,6 +44,47 @@ def plant_in_book(path: Path) -> PlantSite | None:
     WorkbookFileError
         The file is no sound workbook.
     """
+    book = _plant_book(path)
+    if book is None:
+        return None
+    tables = _tables(book)
+    settings, study = _pairs(book, names.SETTINGS), _named(book, names.STUDY)
+    return plant_of_tables(path, tables, settings, list(_cases(book)), study, _pccs(book, tables))
+
+
+def plant_content(path: Path) -> tuple[dict[str, Any], tuple[str, ...]] | None:
+    """What was typed into a workbook of a plant, as its TOML file would say it, and the PCCs that it judges.
+
+    Errors, and None for another workbook, as `plant_in_book`; the drives are left aside here too.
+    """
+    book = _plant_book(path)
+    if book is None:
+        return None
+    tables = _tables(book)
+    content: dict[str, Any] = {
+        "study": _named(book, names.STUDY),
+        "settings": _named(book, names.SETTINGS),
+        "cases": list(_cases(book)),
+        "equipment": {
+            field: plain(cell)
+            for field, name in plant_names.CHOICES.items()
+            if book.place(name) is not None and not is_blank(cell := book.table(name).rows[0][0])
+        },
+        **{
+            section.title: [_typed(row, section.records.fields) for row in tables[section.title]]
+            for section in NETWORK.sections
+        },
+    }
+    for title, kind in EQUIPMENT_TABLES.items():
+        area = plant_names.column(title, "rows")
+        rows = plain_grid(book.table(area).rows) if book.place(area) is not None else []
+        fields = [field.name for field in kind.fields]
+        filled = ({n: v for n, v in zip(fields, row, strict=False) if not is_blank(v)} for row in rows)
+        content[title] = [row for row in filled if row]
+    return content, _pccs(book, tables)
+
+
+def _plant_book(path: Path) -> BookCells | None:
     book = BookCells(path)
     if book.place(plant_names.NETWORK) is None:
         return None
@@ -48,11 +92,21 @@ def plant_in_book(path: Path) -> PlantSite | None:
         valid = "a workbook made by xlcalc new plant_study; for this one: xlcalc choose"
         raise InputError("--site", f"{path.name}, a workbook of a choice", valid)
     book.check_inputs()
+    return book
+
+
+def _tables(book: BookCells) -> Any:
     titles = {section.title for section in NETWORK.sections}
-    tables: Any = NETWORK.convert(plain_grid(book.table(plant_names.NETWORK, titles).rows), "sheet Network")
-    settings = _pairs(book, names.SETTINGS)
-    study = {normalised(str(name)): value for name, value in _pairs(book, names.STUDY)}
-    return plant_of_tables(path, tables, settings, list(_cases(book)), study, _pccs(book, tables))
+    return NETWORK.convert(plain_grid(book.table(plant_names.NETWORK, titles).rows), "sheet Network")
+
+
+def _typed(row: PlacedValues, fields: Iterable[Field]) -> dict[str, object]:
+    given = {field.name: row[field.name] for field in fields if field.name not in row.blank}
+    return {name: value for name, value in given.items() if value is not None}
+
+
+def _named(book: BookCells, area: str) -> dict[str, Scalar]:
+    return {normalised(str(name)): value for name, value in _pairs(book, area)}
 
 
 def _pairs(book: BookCells, name: str) -> Grid:

@@ -32,6 +32,8 @@ VIEW_OPEN: Final = "view_open"
 NOTCH_CLASS: Final = "notch_class"
 CURRENCY: Final = "currency"
 LOAD_PROFILE: Final = "load_profile"
+CHOICES: Final = {"system_class": NOTCH_CLASS, "currency": CURRENCY}
+"""Cells of the single values of the sheet Equipment data, by field."""
 
 CASES: Final = 4
 PCCS: Final = 2

@@ -113,7 +113,7 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     page.study_title(sheet)
     _inputs(book, sheet, data)
     for number in range(1, plant_names.PCCS + 1):
-        _pcc(book, sheet, _pcc_row(number), number)
+        _pcc(book, sheet, number, data.pccs)
     _worst(sheet)
     _buses(sheet, data)
     above = names.area(1, 2, INPUT_ROW - 1, COLUMNS)
@@ -185,12 +185,14 @@ def _case_names(sheet: Worksheet, row: int) -> None:
         page.put(sheet, row, 2 * number, f'=IF({cell}="","case {number}",{cell})', style.SECTION)
 
 
-def _pcc(book: Workbook, sheet: Worksheet, row: int, number: int) -> None:
+def _pcc(book: Workbook, sheet: Worksheet, number: int, chosen: tuple[str, ...]) -> None:
+    row = _pcc_row(number)
     page.section(sheet, row, f"Point of common coupling {number}", COLUMNS)
     _case_names(sheet, row)
     _case_headings(sheet, row + 1, "", "")
     buses = plant_names.column("buses", "name")
-    page.put(sheet, row + 1, 1, f"=INDEX({buses},{number})", style.INPUT_TEXT)
+    bus = chosen[number - 1] if number <= len(chosen) else f"=INDEX({buses},{number})"
+    page.put(sheet, row + 1, 1, bus, style.INPUT_TEXT)
     validation.add_list(sheet, f"A{row + 1}", buses, "Bus", "Bus that is judged as the PCC.")
     names.define(book, plant_names.pcc_bus(number), sheet, f"A{row + 1}")
     supplied = row + 2

@@ -24,7 +24,8 @@ class PlantData:
     """Inputs of one plant workbook; rows are mappings of heading and value.
 
     `tables` holds the rows of every table of the network by its title, `cases` up to four operating cases,
-    `equipment` the rows of the tables of the sheet Equipment data, `choices` its single values.
+    `equipment` the rows of the tables of the sheet Equipment data, `choices` its single values, `pccs` the
+    buses that are judged where they are not the first ones.
     """
 
     study: Mapping[str, object]
@@ -34,6 +35,7 @@ class PlantData:
     drives: tuple[Mapping[str, object], ...]
     equipment: Mapping[str, tuple[Mapping[str, object], ...]] = field(default_factory=dict)
     choices: Mapping[str, object] = field(default_factory=dict)
+    pccs: tuple[str, ...] = ()
 
 
 def read_plant(plant_file: Path, schedule_file: Path) -> PlantData:

@@ -24,9 +24,6 @@ COLUMNS: Final = max(len(table.fields) for table in TABLES)
 CHOICE_ROW: Final = 4
 
 
-CELL_NAMES: Final = {"system_class": plant_names.NOTCH_CLASS, "currency": plant_names.CURRENCY}
-
-
 TEXTS: Final = {"system_class": "Class of the system, for notches", "currency": "Currency of the prices"}
 
 
@@ -67,7 +64,7 @@ def _choices(book: Workbook, sheet: Worksheet, data: PlantData) -> int:
         sheet.merge_cells(start_row=row, end_row=row, start_column=4, end_column=COLUMNS)
         sheet.row_dimensions[row].height = 26
         validation.add(sheet, f"B{row}", field)
-        names.define(book, CELL_NAMES[field.name], sheet, f"B{row}")
+        names.define(book, plant_names.CHOICES[field.name], sheet, f"B{row}")
     return row + 1
 
 
