@@ -208,3 +208,25 @@ def test_no_field_is_declared_outside_the_schema():
             if node.func.id in made & imported
         ]
     assert found == []
+
+
+def test_a_range_of_the_quantities_is_written_once():
+    """What several fields share stands in `quantities`, and so do ranges of arguments that are equal."""
+    shared = PACKAGE / "schema/inputs/quantities.py"
+    named = {ast.unparse(kind) for kind in made_in(shared)} - {
+        "Number(0, 20, '%')"
+    }  # losses; others by chance
+    found = {
+        f"{path.relative_to(PACKAGE).as_posix()}:{kind.lineno} {ast.unparse(kind)}"
+        for path in PACKAGE.rglob("*.py")
+        if path != shared
+        for kind in made_in(path)
+        if ast.unparse(kind) in named
+    }
+    assert found == set()
+
+
+def made_in(path: Path) -> Iterator[ast.Call]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and ast.unparse(node.func) in ("Number", "Whole"):
+            yield node

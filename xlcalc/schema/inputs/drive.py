@@ -17,6 +17,7 @@ from xlcalc.schema.inputs.quantities import (
     LEAKAGE,
     LOAD_PCT,
     LOW_VOLTS,
+    PULSE_NUMBER,
     RATING,
     UNIT,
     X_OVER_R,
@@ -201,7 +202,7 @@ DRIVES = Records(
         Field("unit", UNIT, "Unit of the rating"),
         Field("efficiency pct", EFFICIENCY_PCT, EFFICIENCY_DOC, default=None),
         Field("bus", FEEDING_BUSES, "Bus that feeds it", default="main"),
-        Field("pulses", Whole(6, 48, 6), "Pulse number of the front end", fills=IN_FRONT_END("pulses")),
+        Field("pulses", PULSE_NUMBER, "Pulse number of the front end", fills=IN_FRONT_END("pulses")),
         Field(
             "line reactor pct",
             DRIVE_REACTOR,

@@ -7,7 +7,7 @@ from typing import Final
 from xlcalc import plausible
 from xlcalc.equipment.notch import notch_classes
 from xlcalc.schema.fields import Field
-from xlcalc.schema.inputs.quantities import AMPS, HOURS, RISE, SHARE, TARIFF
+from xlcalc.schema.inputs.quantities import AMPS, DIAMETER_MM, HOURS, KW, RISE, SHARE, SPACING_MM, TARIFF
 from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.schema.tables import NamedValues, Records
 
@@ -41,7 +41,7 @@ EQUIPMENT_TABLES: Final = {
             Field("type", Choice(("dry", "liquid")), "Dry or liquid-filled", default="dry"),
             Field(
                 "ohmic kw",
-                Number(0, 1e5, "kW", above=True),
+                KW,
                 "Ohmic loss of the windings at rated current; blank: from impedance and X/R",
                 None,
             ),
@@ -61,8 +61,8 @@ EQUIPMENT_TABLES: Final = {
                 "Rated current of all conductors of a phase together; blank: no verdict",
                 None,
             ),
-            Field("diameter mm", Number(0, 1000, "mm", above=True), "Diameter of a conductor", None),
-            Field("spacing mm", Number(0, 1e5, "mm", above=True), "Distance between conductor axes", None),
+            Field("diameter mm", DIAMETER_MM, "Diameter of a conductor", None),
+            Field("spacing mm", SPACING_MM, "Distance between conductor axes", None),
         ),
         key="name",
     ),

@@ -22,12 +22,15 @@ from xlcalc.schema.inputs.owners import (
 )
 from xlcalc.schema.inputs.quantities import (
     AMPS,
+    ANGLE,
     EDDY,
     IMPEDANCE,
     KV,
     KVA,
+    KVAR,
     MVA,
     POWER_FACTOR,
+    SUBTRANSIENT,
     TAP,
     WINDING_Z,
     X_OVER_R,
@@ -277,7 +280,7 @@ GENERATORS = Records(
         ),
         Field(
             "subtransient pct",
-            Number(0, 100, "%", above=True, usual=plausible.SUBTRANSIENT_PCT),
+            SUBTRANSIENT,
             "Subtransient reactance X''d",
             fills=IN_GENERATOR("subtransient_pct"),
         ),
@@ -291,7 +294,7 @@ GENERATORS = Records(
         ),
         Field(
             "kvar",
-            Number(-1e6, 1e6, "kvar"),
+            KVAR,
             "Reactive output in parallel with the utility",
             0.0,
             fills=IN_GENERATOR("var", 1e3),
@@ -317,7 +320,7 @@ SPECTRA = Records(
         ),
         Field(
             "deg",
-            Number(-360, 360, "deg"),
+            ANGLE,
             "Angle with the phase-a voltage of the bus at its crest; blank: not known, adds in phase",
             None,
             fills=IN_HARMONIC_CURRENT("degrees"),
@@ -351,7 +354,7 @@ ACTIVE_FRONT_ENDS = Records(
         ),
         Field(
             "kvar",
-            Number(-1e6, 1e6, "kvar"),
+            KVAR,
             "Reactive power that the converter delivers, without its filter; negative: takes",
             0.0,
         ),

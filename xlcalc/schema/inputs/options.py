@@ -19,8 +19,8 @@ from xlcalc.schema.inputs.owners import (
     IN_RESIDUAL,
     IN_RESIDUAL_LINE,
 )
-from xlcalc.schema.inputs.quantities import KW, LEAKAGE, LOSS, MONEY, PART_LOAD
-from xlcalc.schema.kinds import Choice, Number, Text, Whole
+from xlcalc.schema.inputs.quantities import ANGLE, HARMONIC_ORDER, KW, LEAKAGE, LOSS, MONEY, PART_LOAD
+from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.schema.tables import Records, Section, StackedTables
 
 FRONT_ENDS, PASSIVE_FILTERS, RESIDUALS = "front ends", "passive filters", "residual front ends"
@@ -204,7 +204,7 @@ OPTIONS = StackedTables(
                         None,
                         fills=IN_RESIDUAL_LINE("load_pct"),
                     ),
-                    Field("order", Whole(2, 50), "Order", fills=IN_RESIDUAL_LINE("order")),
+                    Field("order", HARMONIC_ORDER, "Order", fills=IN_RESIDUAL_LINE("order")),
                     Field(
                         "percent",
                         Number(0, 100, "%"),
@@ -213,7 +213,7 @@ OPTIONS = StackedTables(
                     ),
                     Field(
                         "degrees",
-                        Number(-360, 360, "deg"),
+                        ANGLE,
                         "Angle; blank: not known",
                         None,
                         fills=IN_RESIDUAL_LINE("degrees"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from xlcalc import plausible
-from xlcalc.schema.kinds import Choice, Number
+from xlcalc.schema.kinds import Choice, Number, Whole
 from xlcalc.schema.nameplate import DC_CHOKE, LINE_REACTOR, NameplatePercent
 
 X_OVER_R = Number(0.1, 1000)
@@ -13,6 +13,8 @@ REACTOR_PCT = Number(0, 300, "%", usual=plausible.REACTOR_PCT)
 DRIVE_REACTOR = NameplatePercent(0, 300, "%", usual=plausible.DRIVE_REACTOR_PCT, device=LINE_REACTOR)
 DRIVE_CHOKE = replace(DRIVE_REACTOR, device=DC_CHOKE)
 """The same in a schedule, where extremes are no question but a slip, and a nameplate may say less."""
+PULSE_NUMBER = Whole(6, 48, 6)
+HARMONIC_ORDER = Whole(2, 50)
 LOAD_PCT = Number(1, 200, "%", usual=plausible.LOAD_PCT)
 ANGLE = Number(-360, 360, "deg")
 EDITIONS = Choice(("1992", "2014", "2022"))
@@ -41,6 +43,13 @@ MARGIN = Number(0, 90, "%", usual=plausible.SHARE_PCT)
 SHARE = Number(0, 1000, "%", usual=plausible.SHARE_PCT)
 RISE = Number(0, 150, "K", above=True)
 AMPS = Number(0, 1e6, "A", above=True)
+DEMAND_AMPS = Number(0, 1e7, "A", above=True)
+BUS_VOLTS = Number(0, 1e6, "V", above=True)
+ANY_HZ = Number(0, 1000, "Hz", above=True)
+KVAR = Number(-1e6, 1e6, "kvar")
+SUBTRANSIENT = Number(0, 100, "%", above=True, usual=plausible.SUBTRANSIENT_PCT)
+DIAMETER_MM = Number(0, 1000, "mm", above=True)
+SPACING_MM = Number(0, 1e5, "mm", above=True)
 MAINS_HZ = Number(40, 70, "Hz")
 TARIFF = Number(0, 1e6)
 HOURS = Number(0, 8784, "h")

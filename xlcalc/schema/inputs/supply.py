@@ -26,6 +26,7 @@ def ordinal(order: int) -> str:
 
 BACKGROUND_ORDERS = tuple(range(2, 26))
 
+BACKGROUND_PCT = Number(0, 30, "%", usual=plausible.BACKGROUND_PCT)
 _BACKGROUND = tuple(
     (order, f"background {ordinal(order)} pct", f"background {ordinal(order)} deg")
     for order in BACKGROUND_ORDERS
@@ -54,21 +55,11 @@ def supply_fields(level_pct: float | None = 0.0) -> tuple[Field, ...]:
             fills=IN_UTILITY("unbalance_deg"),
         ),
         *(
-            Field(
-                f"background {ordinal(order)} {unit}",
-                kind,
-                f"Background voltage of order {order}: {what}",
-                default=default,
-            )
-            for order in BACKGROUND_ORDERS
-            for unit, kind, what, default in (
-                (
-                    "pct",
-                    Number(0, 30, "%", usual=plausible.BACKGROUND_PCT),
-                    f"percent{unknown}",
-                    level_pct,
-                ),
-                ("deg", ANGLE, "angle, cosine reference", 0.0),
+            Field(name, kind, f"Background voltage of order {order}: {what}", default=default)
+            for order, pct, deg in _BACKGROUND
+            for name, kind, what, default in (
+                (pct, BACKGROUND_PCT, f"percent{unknown}", level_pct),
+                (deg, ANGLE, "angle, cosine reference", 0.0),
             )
         ),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from xlcalc.orders_given import OrdersNotListed
-from xlcalc.schema.kinds import Number
+from xlcalc.schema.inputs.quantities import DEMAND_AMPS
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import ListedSpectrum, phasor_sum
 from xlcalc.worksheet.arguments import Argument
@@ -44,7 +44,7 @@ FUNCTIONS = (
             Argument("spectrum_amps", SpectrumRange(), "Spectrum of the current in amperes"),
             Argument(
                 "demand_amps",
-                Number(0, 1e7, "A", above=True),
+                DEMAND_AMPS,
                 "Maximum demand current IL at the PCC, fundamental, in amperes",
             ),
         ),

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from xlcalc import plausible, reactor
+from xlcalc.schema.inputs.quantities import AMPS as ANY_AMPS
+from xlcalc.schema.inputs.quantities import ANY_HZ, PART_LOAD
 from xlcalc.schema.kinds import Number
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Reactors and rectifier relations"
 VOLTS = Argument("volts", Number(0, 1e6, "V", above=True, usual=plausible.VOLTS), "Line-to-line voltage, rms")
-AMPS = Argument("amps", Number(0, 1e6, "A", above=True), "Rated fundamental line current, rms")
+AMPS = Argument("amps", ANY_AMPS, "Rated fundamental line current, rms")
 REACTOR = Number(0, 100, "%", above=True, usual=plausible.REACTOR_PCT)
-HERTZ = Argument("hz", Number(0, 1000, "Hz", above=True), "Supply frequency")
+HERTZ = Argument("hz", ANY_HZ, "Supply frequency")
 
 COMMUTATING = Argument(
     "x_pct",
@@ -79,7 +81,7 @@ FUNCTIONS = (
             COMMUTATING,
             Argument(
                 "load_pct",
-                Number(0, 200, "%", above=True, usual=plausible.LOAD_PCT),
+                PART_LOAD,
                 "Direct current in percent of rated",
                 default=100.0,
             ),

@@ -21,7 +21,7 @@ from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
 from xlcalc.schema.assembly.front_end import filter_of, front_end_values, phase_shift_of
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, accepts_uneven
-from xlcalc.schema.inputs.quantities import LOAD_PCT, REACTOR_PCT
+from xlcalc.schema.inputs.quantities import LOAD_PCT, PULSE_NUMBER, REACTOR_PCT
 from xlcalc.schema.inputs.supply import supply_values
 from xlcalc.schema.kinds import Number, Whole
 from xlcalc.schema.values import Grid
@@ -32,7 +32,7 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 CATEGORY = "Waveform and spectrum of a drive"
 WAVEFORM_POINTS = 360
 IDEAL_DC_PER_LINE_VOLT = 3.0 * math.sqrt(2.0) / math.pi
-PULSES = Argument("pulses", Whole(6, 48, 6), "Pulse number of the front end")
+PULSES = Argument("pulses", PULSE_NUMBER, "Pulse number of the front end")
 SOURCE = Argument("source_pct", Number(0, 300, "%"), "Reactance of the supply on the rated DC-link power")
 REACTOR = Argument("reactor_pct", REACTOR_PCT, "Line reactor on the rated DC-link power", default=0.0)
 

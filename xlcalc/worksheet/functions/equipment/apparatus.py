@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from xlcalc import plausible
 from xlcalc.equipment.capacitor import (
     CONTINUOUS,
     CapacitorRating,
@@ -20,7 +19,16 @@ from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.schema.assembly.front_end import filter_of, front_end_values, phase_shift_of
 from xlcalc.schema.inputs.drive import accepts_uneven
 from xlcalc.schema.inputs.equipment import NOTCH_CLASS
-from xlcalc.schema.inputs.quantities import EDITIONS
+from xlcalc.schema.inputs.quantities import AMPS as ANY_AMPS
+from xlcalc.schema.inputs.quantities import (
+    ANY_HZ,
+    BUS_VOLTS,
+    DIAMETER_MM,
+    EDITIONS,
+    KW,
+    SPACING_MM,
+    SUBTRANSIENT,
+)
 from xlcalc.schema.inputs.supply import supply_values
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.values import Grid
@@ -44,9 +52,9 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 from xlcalc.worksheet.summands import LISTED_NOTE
 
 CATEGORY = "Capacitors, notches, generators, conductors"
-VOLTS = Argument("volts", Number(0, 1e6, "V", above=True), "Line-to-line voltage of the bus")
-HERTZ = Argument("hz", Number(0, 1000, "Hz", above=True), "Supply frequency")
-RATED_AMPS = Argument("rated_amps", Number(0, 1e6, "A", above=True), "Rated current of the generator")
+VOLTS = Argument("volts", BUS_VOLTS, "Line-to-line voltage of the bus")
+HERTZ = Argument("hz", ANY_HZ, "Supply frequency")
+RATED_AMPS = Argument("rated_amps", ANY_AMPS, "Rated current of the generator")
 
 OHM_PER_KM = Argument(
     "ohm_per_km",
@@ -65,14 +73,14 @@ NOTCH_QUANTITIES = ("depth", "thd", "area")
 
 DIAMETER = Argument(
     "diameter_mm",
-    Number(0, 1000, "mm", above=True),
+    DIAMETER_MM,
     "Conductor diameter, for the proximity effect; left out: skin effect only",
     default=None,
 )
 
 SPACING = Argument(
     "spacing_mm",
-    Number(0, 1e5, "mm", above=True),
+    SPACING_MM,
     "Distance between conductor axes, at least the diameter; left out: skin effect only",
     default=None,
 )
@@ -161,9 +169,7 @@ FUNCTIONS = (
                 SpectrumRange(),
                 "Line-to-line voltage at the bank in volts, with the fundamental",
             ),
-            Argument(
-                "rated_volts", Number(0, 1e6, "V", above=True), "Rated line-to-line voltage of the bank"
-            ),
+            Argument("rated_volts", BUS_VOLTS, "Rated line-to-line voltage of the bank"),
             Argument(
                 "standard",
                 Choice(capacitor_standards()),
@@ -218,7 +224,7 @@ FUNCTIONS = (
             Argument("quantity", Choice(NOTCH_QUANTITIES), "What to give"),
             Argument(
                 "volts",
-                Number(0, 1e6, "V", above=True),
+                BUS_VOLTS,
                 "Line-to-line voltage of the bus, for the area",
                 default=480.0,
             ),
@@ -243,7 +249,7 @@ FUNCTIONS = (
         arguments=(
             VOLTS,
             HERTZ,
-            Argument("drive_kw", Number(0, 1e5, "kW", above=True), "Rated DC-link power of the drive"),
+            Argument("drive_kw", KW, "Rated DC-link power of the drive"),
             Argument(
                 "system_class",
                 NOTCH_CLASS.kind,
@@ -285,7 +291,7 @@ FUNCTIONS = (
             RATED_AMPS,
             Argument(
                 "subtransient_pct",
-                Number(0, 100, "%", above=True, usual=plausible.SUBTRANSIENT_PCT),
+                SUBTRANSIENT,
                 "Subtransient reactance X''d on the generator's rating",
             ),
         ),

@@ -5,13 +5,13 @@ from __future__ import annotations
 from xlcalc.errors import InputError
 from xlcalc.network import plausible, short_circuit
 from xlcalc.reactor import source_percent
-from xlcalc.schema.inputs.quantities import IMPEDANCE, KVA
+from xlcalc.schema.inputs.quantities import IMPEDANCE, KVA, MVA
 from xlcalc.schema.kinds import Number
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.registry import Example, WorksheetFunction
 
 CATEGORY = "Strength of the supply"
-MVA = Number(0, 1e6, "MVA", above=True)
+MVA = MVA
 LEVEL = Argument("sc_mva", MVA, "Three-phase short-circuit level")
 
 

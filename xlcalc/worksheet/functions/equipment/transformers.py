@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from xlcalc.equipment import transformer
 from xlcalc.equipment.transformer import LiquidTransformer, Winding
+from xlcalc.schema.inputs.quantities import AMPS as ANY_AMPS
 from xlcalc.schema.inputs.quantities import RISE, SHARE
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.spectrum import Spectrum
@@ -124,7 +125,7 @@ FUNCTIONS = (
         gives="kW",
         arguments=(
             AMPS,
-            Argument("rated_amps", Number(0, 1e6, "A", above=True), "Rated current on the same side"),
+            Argument("rated_amps", ANY_AMPS, "Rated current on the same side"),
             Argument(
                 "ohmic_kw", Number(0, 1e5, "kW"), "Ohmic loss of the windings at rated current, three phases"
             ),

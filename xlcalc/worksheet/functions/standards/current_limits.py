@@ -9,6 +9,8 @@ import numpy as np
 from xlcalc.errors import NoSolutionError
 from xlcalc.orders_given import OrdersNotListed, by_order
 from xlcalc.plausible import check_base
+from xlcalc.schema.inputs.quantities import AMPS as ANY_AMPS
+from xlcalc.schema.inputs.quantities import DEMAND_AMPS
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
@@ -45,13 +47,11 @@ from xlcalc.worksheet.summands import SUMMAND_NOTE, Summand, Summands
 CATEGORY = "Verdicts of current"
 AMPS = Argument("spectrum_amps", SpectrumRange(), "Spectrum of the current in amperes")
 
-DEMAND = Argument(
-    "demand_amps", Number(0, 1e7, "A", above=True), "Maximum demand current IL at the PCC, fundamental"
-)
+DEMAND = Argument("demand_amps", DEMAND_AMPS, "Maximum demand current IL at the PCC, fundamental")
 
 REFERENCE = Argument(
     "reference_amps",
-    Number(0, 1e6, "A", above=True),
+    ANY_AMPS,
     "Reference current of the equipment per phase; the standard covers above 16 to 75 A",
 )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.schema.inputs.quantities import MVA
 from xlcalc.schema.kinds import Number, Whole
 from xlcalc.schema.tables import NamedValues
 from xlcalc.schema.values import Grid
@@ -32,9 +33,7 @@ CURRENT = "current harmonic"
 WEIGHTS_NOTE = "Weights of 1960 as recalled (no text read), between their frequencies on a straight line."
 AMPS = Argument("spectrum_amps", SpectrumRange(), "Spectrum of the current in amperes")
 
-SC_MVA = Argument(
-    "sc_mva", Number(0, 1e6, "MVA", above=True), "Short-circuit level at the point of evaluation"
-)
+SC_MVA = Argument("sc_mva", MVA, "Short-circuit level at the point of evaluation")
 
 HERTZ = Argument(
     "hz", Number(telephone.LOWEST_HZ, telephone.HIGHEST_HZ, "Hz"), "Fundamental frequency", default=60.0

@@ -7,7 +7,8 @@ from collections.abc import Callable
 import numpy as np
 
 from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.schema.kinds import Choice, Number, Text, Whole
+from xlcalc.schema.inputs.quantities import HARMONIC_ORDER
+from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.schema.values import Grid
 from xlcalc.spectrum import MAX_ORDER, ListedSpectrum
 from xlcalc.standards.loader import editions_of
@@ -28,7 +29,7 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 CATEGORY = "Limits and verdicts of voltage"
 QUANTITY = "voltage harmonic"
 SPECTRUM = Argument("spectrum_pct", PercentSpectrum(), "Voltage in percent of the fundamental")
-ORDER = Argument("order", Whole(2, 50), "Harmonic order; left out: THD", default=None)
+ORDER = Argument("order", HARMONIC_ORDER, "Harmonic order; left out: THD", default=None)
 PLANT_CLASS = Argument("plant_class", Choice(("1", "2", "3")), "Class of the in-plant network")
 
 PLANNING = Argument(

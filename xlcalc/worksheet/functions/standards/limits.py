@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from xlcalc.schema.inputs.quantities import EDITIONS
+from xlcalc.schema.inputs.quantities import EDITIONS, HARMONIC_ORDER
 from xlcalc.schema.inputs.settings import INSTALLATION as INSTALLATION_FIELD
 from xlcalc.schema.inputs.settings import INVERTER_PCT
-from xlcalc.schema.kinds import Choice, Number, Whole
+from xlcalc.schema.kinds import Choice, Number
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_demand import (
     LEAST_GROWTH_PCT,
@@ -23,7 +23,7 @@ from xlcalc.worksheet.registry import Example, WorksheetFunction
 CATEGORY = "Limits"
 ANY = "any"
 DEMAND_CATEGORY = "Maximum demand current"
-ORDER = Argument("order", Whole(2, 50), "Harmonic order")
+ORDER = Argument("order", HARMONIC_ORDER, "Harmonic order")
 
 ISC_IL = Argument(
     "isc_il",
@@ -191,7 +191,7 @@ FUNCTIONS = (
         gives="percent of the nominal voltage",
         arguments=(
             KV,
-            Argument("order", Whole(2, 50), "Harmonic order; left out: THD", default=None),
+            Argument("order", HARMONIC_ORDER, "Harmonic order; left out: THD", default=None),
             EDITION,
             CAUSE,
         ),
