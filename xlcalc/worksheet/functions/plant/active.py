@@ -8,6 +8,7 @@ from typing import Any
 
 from xlcalc import plausible
 from xlcalc.schema.assembly.network import known_bus
+from xlcalc.schema.inputs.quantities import ANY_HZ
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.schema.values import Grid, Scalar
@@ -86,7 +87,7 @@ FUNCTIONS = (
         gives="order, Hz, percent of the rated current of the eight largest sidebands; their rms; resonance",
         arguments=(
             Argument("volts", Number(0, 1e6, "V", above=True, usual=plausible.VOLTS), "Line to line, rms"),
-            Argument("hz", Number(0, 1000, "Hz", above=True), "Supply frequency"),
+            Argument("hz", ANY_HZ, "Supply frequency"),
             Argument("switching_hz", Number(500, 1e5, "Hz"), "Switching frequency, 15 times hz or more"),
             Argument("dc_volts", Number(0, 1e5, "V", above=True), "DC link; above 1.414 times volts"),
             Argument(

@@ -9,7 +9,15 @@ from xlcalc.equipment.nameplate import motor_amps
 from xlcalc.schema.assembly.drive import INPUT_AMPS, REACTORS, shaft_watts, watts_of
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVES, EFFICIENCY_DOC
-from xlcalc.schema.inputs.quantities import DRIVE_REACTOR, EFFICIENCY_PCT, LOW_VOLTS, RATING, SHAFT_UNIT, UNIT
+from xlcalc.schema.inputs.quantities import (
+    DRIVE_REACTOR,
+    EFFICIENCY_PCT,
+    KW,
+    LOW_VOLTS,
+    RATING,
+    SHAFT_UNIT,
+    UNIT,
+)
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.nameplate import ByNameplate
 from xlcalc.worksheet.arguments import Argument
@@ -105,9 +113,7 @@ FUNCTIONS = (
         arguments=(
             Argument("given_pct", DRIVE_REACTOR, "What is known: percent, or words"),
             Argument("device", DEVICES, "Of which device"),
-            Argument(
-                "link_kw", Number(0, 1e5, "kW", above=True), "Rated DC-link power, where known", default=None
-            ),
+            Argument("link_kw", KW, "Rated DC-link power, where known", default=None),
         ),
         implementation=_nameplate_pct,
         examples=(
