@@ -7,9 +7,10 @@ from datetime import datetime
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Stored
+from xlcalc.hosts.headless.evaluation.calculation import Calculation
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, CellFormula, SheetContent
 from xlcalc.hosts.headless.evaluation.engine import EngineError
+from xlcalc.hosts.headless.evaluation.evaluated import Stored
 from xlcalc.hosts.headless.protocol import EvaluatedFunction
 from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.schema.values import CellError, ErrorCode, Value

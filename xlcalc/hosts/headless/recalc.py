@@ -13,10 +13,11 @@ import xlcalc
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.hosts.headless.cellnames import CellRange, Position, cell_name
 from xlcalc.hosts.headless.delivery.lasting import lasting
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Evaluated, positions
+from xlcalc.hosts.headless.evaluation.calculation import Calculation
 from xlcalc.hosts.headless.evaluation.content import BookContent
 from xlcalc.hosts.headless.evaluation.dependents import Cell
 from xlcalc.hosts.headless.evaluation.engine import EngineError
+from xlcalc.hosts.headless.evaluation.evaluated import Evaluated, positions
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
 from xlcalc.hosts.headless.inputs import FAULT, MERGED, Fault, merged_inputs
 from xlcalc.hosts.headless.protocol import EvaluatedFunction, Witness

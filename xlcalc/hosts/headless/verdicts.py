@@ -6,9 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from xlcalc.hosts.headless.cellnames import cell_name
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Evaluated
+from xlcalc.hosts.headless.evaluation.calculation import Calculation
 from xlcalc.hosts.headless.evaluation.calling.verdicts import TABLES
 from xlcalc.hosts.headless.evaluation.dependents import Cell
+from xlcalc.hosts.headless.evaluation.evaluated import Evaluated
 from xlcalc.hosts.headless.reasons import Reasons
 from xlcalc.hosts.headless.withheld import WHOLE
 from xlcalc.schema.places import leading_cell

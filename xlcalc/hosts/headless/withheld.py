@@ -12,8 +12,9 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from xlcalc.hosts.headless.cellnames import CellRange
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Evaluated, Stored, positions
+from xlcalc.hosts.headless.evaluation.calculation import Calculation
 from xlcalc.hosts.headless.evaluation.dependents import Cell
+from xlcalc.hosts.headless.evaluation.evaluated import Evaluated, Stored, positions
 from xlcalc.hosts.headless.reader import stored_values
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage

@@ -14,7 +14,8 @@ from lxml import etree
 
 from xlcalc.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
-from xlcalc.hosts.headless.xlsx.package import Sheet, SheetPatch, WorkbookPackage
+from xlcalc.hosts.headless.xlsx.package import SheetPatch, WorkbookPackage
+from xlcalc.hosts.headless.xlsx.sheet import Sheet
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 PER_BOOK = int(os.environ.get("XLCALC_MUTATIONS", "100")) // 5

@@ -8,7 +8,8 @@ from xlcalc.hosts.headless.cellnames import CellRange, Position
 from xlcalc.hosts.headless.delivery.constants import as_constants
 from xlcalc.hosts.headless.delivery.links import ADD_IN, plain_links
 from xlcalc.hosts.headless.delivery.settings import kept_on_opening
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Evaluated
+from xlcalc.hosts.headless.evaluation.calculation import Calculation
+from xlcalc.hosts.headless.evaluation.evaluated import Evaluated
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import to_utf8
 from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
 from xlcalc.hosts.headless.xlsx.writing.edits import Changes

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Container, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import datetime
 
-from xlcalc.hosts.headless.cellnames import CellRange, cell_name
+from xlcalc.hosts.headless.cellnames import CellRange
 from xlcalc.hosts.headless.evaluation.calling.addresses import Addresses
 from xlcalc.hosts.headless.evaluation.calling.callbacks import Callbacks, Calls
 from xlcalc.hosts.headless.evaluation.calling.cellformulas import CellFormulas
@@ -17,26 +17,33 @@ from xlcalc.hosts.headless.evaluation.calling.subtotals import Subtotals
 from xlcalc.hosts.headless.evaluation.calling.typed import TypedCells
 from xlcalc.hosts.headless.evaluation.content import ArrayMark, BookContent, SheetContent
 from xlcalc.hosts.headless.evaluation.dependents import Cell, Node
-from xlcalc.hosts.headless.evaluation.engine import Engine, EngineError, EngineValue, Unfit
+from xlcalc.hosts.headless.evaluation.engine import Engine, EngineError, Unfit
+from xlcalc.hosts.headless.evaluation.evaluated import (
+    Evaluated,
+    Stored,
+    doubt,
+    positions,
+    refuse_overlapping,
+    refuse_regional,
+    refuse_without_array,
+    store,
+)
 from xlcalc.hosts.headless.evaluation.feeding.feed import Content, Formula, SheetFeed
 from xlcalc.hosts.headless.evaluation.feeding.formulas import Formulas
 from xlcalc.hosts.headless.evaluation.feeding.held import Held
 from xlcalc.hosts.headless.evaluation.feeding.keptranges import KeptRanges
 from xlcalc.hosts.headless.evaluation.feeding.plainsheet import NotPlain, PlainSheet
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared, Preparer
-from xlcalc.hosts.headless.evaluation.formula.pattern import split_pattern
 from xlcalc.hosts.headless.evaluation.formula.references import Area, References
 from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.library.values import Uncertain, text_number
-from xlcalc.hosts.headless.evaluation.refusals import Refusals, touch
+from xlcalc.hosts.headless.evaluation.refusals import Refusals
 from xlcalc.hosts.headless.evaluation.rewriting.rewriter import Rewriter
 from xlcalc.hosts.headless.evaluation.rewriting.setting import Setting
 from xlcalc.hosts.headless.evaluation.settling import settled, spilled
 from xlcalc.hosts.headless.evaluation.sheetvalues import SheetValues, sheet_grid
 from xlcalc.hosts.headless.protocol import EvaluatedFunction
-from xlcalc.hosts.headless.xlsx.cachedvalues import unwritable
 from xlcalc.hosts.headless.xlsx.gridvalues import GridValues
-from xlcalc.schema.values import CellError, ErrorCode
+from xlcalc.schema.values import CellError
 
 _VOLATILE = re.compile(
     r"\b(?:NOW|TODAY|RAND|RANDBETWEEN|RANDARRAY|OFFSET|INDIRECT|CELL|INFO)\s*\(", re.IGNORECASE
@@ -48,23 +55,8 @@ _UNFIT_REASONS = {
     "Calc": "the array calculation has no result",
 }
 
-Stored = float | str | bool | CellError
-
 _LARGEST_LOOKED_AT = 100_000
 """Cells of an area in which a largest number is sought."""
-
-
-@dataclass
-class Evaluated:
-    """Values by sheet and cell of what is certain, new areas of arrays, reasons of what is refused.
-
-    `errors` numbers the formulas of plain sheets that show an error value.
-    """
-
-    values: dict[str, dict[tuple[int, int], Stored] | GridValues] = field(default_factory=dict)
-    spills: dict[int, CellRange] = field(default_factory=dict)
-    refused: dict[int, str] = field(default_factory=dict)
-    errors: dict[str, list[int]] = field(default_factory=dict)
 
 
 class Calculation:
@@ -289,17 +281,20 @@ class Calculation:
             stored: dict[tuple[int, int], Stored] = {}
             outcome.values[sheet.name] = stored
             for item in items:
-                problem = self._store(item, spills.get(item.identity, item.area), values, stored)
+                sized = item.identity in self.calls.sizes
+                problem = store(item, spills.get(item.identity, item.area), values, stored, sized=sized)
                 if problem == "Circ":
                     circular.append(item.identity)
                 elif problem == "#VALUE!":
                     doubtful.append(item)
                 elif problem:
                     self._refusals.suspect(item.identity, _UNFIT_REASONS.get(problem, problem))
-        self._refuse_without_array(spills)
+        if any(compiled.anchors for compiled in self._preparer.compiled):
+            refuse_without_array(self.prepared, self._refusals, spills)
         self._refusals.add_circular(circular)
-        self._refuse_overlapping(spills)
-        self._refuse_regional(engine, doubtful)
+        refuse_overlapping(self.prepared, self._refusals, spills)
+        if doubtful:
+            refuse_regional(engine, self._refusals, self.nodes(), doubtful)
         self._refusals.spread(spills)
         self._leave_out_refused(outcome)
         outcome.spills = {i: area for i, area in spills.items() if area != self.prepared[i].area}
@@ -312,7 +307,7 @@ class Calculation:
         for identity, reason in reasons.items():
             self._refusals.add(identity, reason)
         self._refusals.spread(outcome.spills)
-        self._refuse_overlapping(outcome.spills)
+        refuse_overlapping(self.prepared, self._refusals, outcome.spills)
         self._refusals.spread(outcome.spills)
         self._leave_out_refused(outcome)
 
@@ -356,7 +351,7 @@ class Calculation:
             identity = plain.base + index
             if identity in refused:
                 continue
-            problem = value.kind if isinstance(value, Unfit) else _doubt(value)
+            problem = value.kind if isinstance(value, Unfit) else doubt(value)
             if problem == "Circ":
                 circular.append(identity)
             elif problem == "#VALUE!":
@@ -371,100 +366,8 @@ class Calculation:
         refused = self._refusals.reasons
         return [item for item in self.prepared.listed if item.identity not in refused]
 
-    def _store(
-        self, item: Prepared, area: CellRange, values: SheetValues, stored: dict[tuple[int, int], Stored]
-    ) -> str:
-        """Take over the values of one formula; returns why they cannot be stored, or ``#VALUE!`` if shown."""
-        if area.first_row == area.last_row and area.first_col == area.last_col:
-            found = [values.value(area.first_row, area.first_col)]
-        else:
-            found = values.every(area)
-            if item.source.mark is ArrayMark.ARRAY and item.identity not in self.calls.sizes:
-                found = found[:1] * area.area
-        problem = ""
-        for position, value in zip(positions(area), found, strict=True):
-            if isinstance(value, float):
-                stored[position] = value
-            elif value is None:
-                stored[position] = 0.0
-            elif isinstance(value, Unfit):
-                return value.kind
-            else:
-                stored[position] = value
-                problem = problem or _doubt(value)
-        return problem
-
-    def _refuse_without_array(self, spills: Mapping[int, CellRange]) -> None:
-        """Refuse A1# of a cell without an array of several values: programs show it differently."""
-        if not any(compiled.anchors for compiled in self._preparer.compiled):
-            return
-        filled = {
-            (self.prepared[i].sheet, area.first_row, area.first_col)
-            for i, area in spills.items()
-            if area.area > 1
-        }
-        for item in self.prepared:
-            if not item.compiled.anchors:
-                continue
-            cells = split_pattern(item.source.text)[1]
-            for anchor in item.compiled.anchors:
-                area = anchor.at(cells, item.source.row)
-                if (anchor.sheet, area.first_row, area.first_col) not in filled:
-                    self._refusals.add(item.identity, "the array (A1#) of a cell that has none")
-
-    def _refuse_overlapping(self, spills: Mapping[int, CellRange]) -> None:
-        """Refuse dynamic arrays that grew into the old cells of a refused array."""
-        grown = [i for i, area in spills.items() if area != self.prepared[i].area]
-        kept_arrays = [
-            item
-            for item in (self.prepared[i] for i in self._refusals.reasons)
-            if item.source.mark is not ArrayMark.PLAIN
-        ]
-        for identity in grown:
-            sheet, area = self.prepared[identity].sheet, spills[identity]
-            for other in kept_arrays:
-                if other.identity != identity and touch((sheet, area), (other.sheet, other.area)):
-                    self._refusals.add(identity, f"its array would cover cells of {other.address}")
-
-    def _refuse_regional(self, engine: Engine, shown_as_errors: list[Prepared]) -> None:
-        """Refuse #VALUE! where a cell that the formula uses holds text that may be read as a number."""
-        seen: dict[Cell, bool] = {}
-        for item in shown_as_errors:
-            for sheet, used in self.nodes()[item.identity].areas:
-                cell = (sheet, *used[:2])
-                if used.area == 1 and cell not in seen:
-                    [[value]] = engine.rows(sheet, *used)
-                    seen[cell] = isinstance(value, str) and _may_be_number(value)
-                if used.area == 1 and seen[cell]:
-                    self._refusals.add(
-                        item.identity,
-                        f"{sheet}!{cell_name(*used[:2])} holds text that may or may not be a number, "
-                        "depending on the regional settings",
-                    )
-
-
-def _may_be_number(text: str) -> bool:
-    try:
-        return text_number(text) is not None
-    except Uncertain:
-        return True
-
-
-def positions(area: CellRange) -> Iterator[tuple[int, int]]:
-    """Rows and columns of an area, row by row."""
-    for row in range(area.first_row, area.last_row + 1):
-        for col in range(area.first_col, area.last_col + 1):
-            yield row, col
-
 
 def _feed(sheet: SheetContent, formulas: list[Prepared]) -> SheetFeed:
     cells: list[tuple[int, int, Content]] = list(sheet.constants)
     cells += [(item.source.row, item.source.col, Formula(item.fed)) for item in formulas]
     return SheetFeed(sheet.name, cells)
-
-
-def _doubt(value: EngineValue) -> str:
-    """Why a text cannot be stored; #VALUE! for that error."""
-    if isinstance(value, str):
-        return unwritable(value)
-    return "#VALUE!" if isinstance(value, CellError) and value.code is ErrorCode.VALUE else ""

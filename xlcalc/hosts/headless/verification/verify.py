@@ -10,9 +10,10 @@ from pathlib import Path
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.cellnames import Position, cell_name
-from xlcalc.hosts.headless.evaluation.calculation import Calculation, Evaluated, positions
+from xlcalc.hosts.headless.evaluation.calculation import Calculation
 from xlcalc.hosts.headless.evaluation.content import ArrayMark
 from xlcalc.hosts.headless.evaluation.dependents import CellSet
+from xlcalc.hosts.headless.evaluation.evaluated import Evaluated, positions
 from xlcalc.hosts.headless.evaluation.feeding.prepared import Prepared
 from xlcalc.hosts.headless.protocol import Witness
 from xlcalc.hosts.headless.reader import stored_values

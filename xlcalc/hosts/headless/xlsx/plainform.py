@@ -19,7 +19,8 @@ from lxml import etree
 from xlcalc.files.errors import UnsafePartError
 from xlcalc.hosts.headless.xlsx.archive.container import Container
 from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small, to_utf8
-from xlcalc.hosts.headless.xlsx.package import Sheet, WorkbookPackage
+from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.hosts.headless.xlsx.sheet import Sheet
 from xlcalc.hosts.headless.xlsx.sheets import read_relationships, relationships_part
 from xlcalc.hosts.headless.xlsx.sheetscan import MAIN
 
