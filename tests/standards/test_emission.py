@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import cmath
 
+import numpy as np
 import pytest
 
 from xlcalc.errors import InputError
 from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.spectrum import ListedSpectrum, Spectrum
-from xlcalc.standards.iec61000_3_6 import emission_limit, stage_1_pct, summation_exponents
+from xlcalc.standards.iec61000_3_6 import emission_limit, judge_emission, stage_1_pct, summation_exponents
 from xlcalc.standards.iec61000_3_12 import applicable_table
 from xlcalc.standards.telephone import influence_factor, telephone_weights
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -83,3 +84,18 @@ def test_weights_of_two_frequencies() -> None:
     assert telephone_weights(50.0, 6)[5] == telephone_weights(60.0, 5)[4] == 225.0
     with pytest.raises(InputError, match="hz"):
         influence_factor(Spectrum.from_orders([(1, 1.0)]), 400.0)
+
+
+def test_what_an_installation_emits_against_its_share() -> None:
+    """1.473 % of 20 kV / sqrt 3 over 5 times the 2 ohm of 200 MVA: 17.01 A, by hand."""
+    network = {"agreed_mva": 10.0, "total_mva": 40.0, "short_circuit_mva": 200.0, "kv": 20.0}
+    limits = [emission_limit(5, **network)]
+    assert limits[0].amps == pytest.approx(0.01473 * 20e3 / 3**0.5 / (5 * 2.0), rel=1e-3)
+    amps = np.zeros(5)
+    for value, word in ((17.0, "PASS"), (17.1, "FAIL")):
+        amps[4] = value
+        assert judge_emission(amps, limits).word == word
+    short = judge_emission(amps[:4], limits)
+    assert short.word == "NO VERDICT"
+    assert "not given" in short.reason
+    assert short.verdicts[0].verified.startswith("from memory (moderate)")

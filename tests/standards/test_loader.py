@@ -37,6 +37,7 @@ def test_the_expected_tables_are_shipped() -> None:
         "iec61000_3_12",
         "iec61000_3_2",
         "iec61000_3_6",
+        "iec61000_3_6_rules",
         "iec61000_3_6_weights",
         "ieee519_current",
         "ieee519_even_orders",

@@ -49,12 +49,12 @@ def percent(bus: str, kv: float = 20.0) -> Grid:
 @pytest.mark.parametrize(
     ("bus", "document", "function", "more"),
     [
-        ("L", "IEC 61000-2-2 voltage", "HD_VERDICT_IEC61000_2_2", []),
-        ("L", "IEC 61000-2-4 class 2 voltage", "HD_VERDICT_IEC61000_2_4", ["2"]),
-        ("L", "EN 50160 LV voltage", "HD_VERDICT_EN50160", ["LV"]),
-        ("M", "IEC 61000-2-4 class 3 voltage", "HD_VERDICT_IEC61000_2_4", ["3"]),
-        ("M", "EN 50160 MV voltage", "HD_VERDICT_EN50160", ["MV"]),
-        ("M", "IEC TR 61000-3-6 MV voltage", "HD_VERDICT_IEC61000_3_6", ["MV"]),
+        ("L", "IEC 61000-2-2 (edition not stated) voltage", "HD_VERDICT_IEC61000_2_2", []),
+        ("L", "IEC 61000-2-4-2002 class 2 voltage", "HD_VERDICT_IEC61000_2_4", ["2"]),
+        ("L", "EN 50160-2010 LV voltage", "HD_VERDICT_EN50160", ["LV"]),
+        ("M", "IEC 61000-2-4-2002 class 3 voltage", "HD_VERDICT_IEC61000_2_4", ["3"]),
+        ("M", "EN 50160-2010 MV voltage", "HD_VERDICT_EN50160", ["MV"]),
+        ("M", "IEC TR 61000-3-6-2008 MV voltage", "HD_VERDICT_IEC61000_3_6", ["MV"]),
     ],
 )
 def test_same_verdict_as_the_function_of_the_document(
@@ -75,12 +75,12 @@ def test_same_verdict_as_the_function_of_the_document(
 
 def test_no_document_is_used_beyond_its_scope() -> None:
     outside = {bus: {name for name, row in levels(bus, 110.0).items() if "scope" in row[7]} for bus in "UML"}
-    low = {"IEC 61000-2-2 voltage", "EN 50160 LV voltage"}
-    medium = {"EN 50160 MV voltage", "IEC TR 61000-3-6 MV voltage"}
-    plant = {f"IEC 61000-2-4 class {k} voltage" for k in (1, 2, 3)}
-    high = {"IEC TR 61000-3-6 HV-EHV voltage"}
+    low = {"IEC 61000-2-2 (edition not stated) voltage", "EN 50160-2010 LV voltage"}
+    medium = {"EN 50160-2010 MV voltage", "IEC TR 61000-3-6-2008 MV voltage"}
+    plant = {f"IEC 61000-2-4-2002 class {k} voltage" for k in (1, 2, 3)}
+    high = {"IEC TR 61000-3-6-2008 HV-EHV voltage"}
     assert outside == {"U": low | medium | plant, "M": low | high, "L": medium | high}
-    assert levels("U", 110.0)["IEC TR 61000-3-6 HV-EHV voltage"][7] in ("PASS", "FAIL")
+    assert levels("U", 110.0)["IEC TR 61000-3-6-2008 HV-EHV voltage"][7] in ("PASS", "FAIL")
 
 
 def test_ieee_519_is_that_of_the_pcc_table() -> None:

@@ -13,22 +13,33 @@ exponents are the tables of `xlcalc.standards`.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from xlcalc.checks import number, whole_number
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.orders_given import OrdersNotListed, by_order, gap_text
 from xlcalc.spectrum import MAX_ORDER, FloatArray
-from xlcalc.standards.loader import column_number, read_table
+from xlcalc.standards.loader import Limit, Origin, Row, column_number, read_table, weakest
 from xlcalc.standards.order_limits import order_table
+from xlcalc.standards.verdict import Judgement, Verdict
 
-STAGE_1_PCT = 0.2
-"""Weighted distorting power over short-circuit power up to which stage 1 accepts; from memory (high)."""
+RULES = "iec61000_3_6_rules"
+EMISSION = "emission current"
 
-LEAST_PCT = 0.1
-"""Voltage that every installation may make, percent; from memory (moderate)."""
+
+def _rule(name: str) -> Row:
+    return next(row for row in read_table(RULES) if row["rule"] == name)
+
+
+STAGE_1_PCT = column_number(_rule("weighted power over short-circuit power"), "pct")
+"""Weighted distorting power over short-circuit power up to which stage 1 accepts."""
+
+LEAST_PCT = column_number(_rule("least share of an installation"), "pct")
+"""Voltage that every installation may make, percent."""
 
 
 @dataclass(frozen=True)
@@ -45,12 +56,15 @@ class EmissionLimit:
         Share of the installation, percent of the nominal voltage.
     amps : float
         The same as a current into the short-circuit impedance, taken as inductive, A.
+    origin : Origin
+        As little verified as the least verified of levels, exponents and rule.
     """
 
     order: int
     planning_pct: float
     voltage_pct: float
     amps: float
+    origin: Origin
 
 
 def summation_exponents() -> FloatArray:
@@ -117,7 +131,40 @@ def emission_limit(
     left = max(0.0, here.value**alpha - (arriving * above.value) ** alpha)
     voltage = max((left * agreed / total) ** (1.0 / alpha), min(LEAST_PCT, here.value))
     amps = voltage / 100.0 * strength / (h * math.sqrt(3.0) * volts) * 1000.0
-    return EmissionLimit(h, here.value, voltage, amps)
+    rule = Origin.of_row(_rule("least share of an installation"))
+    origin = weakest(here.origin, [above.origin, rule])
+    return EmissionLimit(order=h, planning_pct=here.value, voltage_pct=voltage, amps=amps, origin=origin)
+
+
+def judge_emission(
+    current_amps: npt.ArrayLike,
+    limits: Sequence[EmissionLimit],
+    *,
+    orders_not_listed: str = OrdersNotListed.NOT_GIVEN,
+) -> Judgement:
+    """Currents of an installation against what stage 2 leaves it.
+
+    Parameters
+    ----------
+    current_amps : array of float, shape (n,)
+        Orders 1..n, A. NaN, and orders above n, were not given.
+    limits : sequence of EmissionLimit
+        One for each order that is judged.
+    orders_not_listed : str
+        "not given", or "zero" where all orders that were not given are known to be zero.
+
+    Raises
+    ------
+    InputError
+        Values that are no row of numbers, or no limit.
+    """
+    amps = by_order("current_amps", current_amps, MAX_ORDER, orders_not_listed)
+    verdicts = tuple(
+        Verdict.against(EMISSION, one.order, amps[one.order - 1], Limit(one.amps, one.origin, "A"))
+        for one in limits
+    )
+    gap = gap_text(amps, [one.order for one in limits], "current")
+    return Judgement(verdicts, gaps=(gap,) if gap else ())
 
 
 def weights() -> Mapping[str, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.schema.inputs.quantities import MVA
@@ -39,6 +40,19 @@ HERTZ = Argument(
     "hz", Number(telephone.LOWEST_HZ, telephone.HIGHEST_HZ, "Hz"), "Fundamental frequency", default=60.0
 )
 
+STAGE_2 = (
+    Argument("agreed_mva", Number(0, 1e5, "MVA", above=True), "Agreed power of the installation"),
+    Argument("total_mva", Number(0, 1e5, "MVA", above=True), "All that the network supplies"),
+    SC_MVA,
+    Argument("kv", Number(1, 35, "kV", above=True), "Nominal voltage of the network"),
+    Argument("transfer", Number(0, 3), "Share of the upstream level that arrives", default=1.0),
+)
+STAGE_2_NOTE = (
+    "Indicative planning levels; the utility's own come first. The current is the voltage over an inductive "
+    "short-circuit impedance: where capacitors resonate, divide by the impedance at the order. Stage 2 as "
+    "recalled (no text read): compare with a licensed copy."
+)
+
 LOADS = NamedValues(
     tuple(
         Argument(kind, Number(0, 1e5, "MVA"), "Power of such loads", default=0.0)
@@ -69,14 +83,28 @@ def _small_verdict(spectrum: ListedSpectrum, not_listed: str) -> Grid:
     return verdict_rows(judgement)
 
 
-def _shares(agreed: float, total: float, sc_mva: float, kv: float, transfer: float) -> Grid:
-    rows: Grid = []
-    for order in range(2, MAX_ORDER + 1):
-        share = iec61000_3_6.emission_limit(
+def _limits(
+    agreed: float, total: float, sc_mva: float, kv: float, transfer: float
+) -> list[iec61000_3_6.EmissionLimit]:
+    return [
+        iec61000_3_6.emission_limit(
             order, agreed_mva=agreed, total_mva=total, short_circuit_mva=sc_mva, kv=kv, transfer=transfer
         )
-        rows.append([order, share.planning_pct, share.voltage_pct, share.amps])
-    return rows
+        for order in range(2, MAX_ORDER + 1)
+    ]
+
+
+def _shares(*network: float) -> Grid:
+    shares = _limits(*network)
+    return [[share.order, share.planning_pct, share.voltage_pct, share.amps] for share in shares]
+
+
+def _emission_verdict(spectrum: ListedSpectrum, *network_and_rule: Any) -> Grid:
+    *network, not_listed = network_and_rule
+    judgement = iec61000_3_6.judge_emission(
+        spectrum.listed_magnitude, _limits(*network), orders_not_listed=not_listed
+    )
+    return verdict_rows(judgement)
 
 
 def _stage_1(loads: Mapping[str, float], sc_mva: float) -> float:
@@ -146,13 +174,7 @@ FUNCTIONS = (
         category=CATEGORY,
         summary="IEC TR 61000-3-6 stage 2: what an installation on a medium-voltage network may emit",
         gives="rows of order, planning level %, voltage of the installation %, current A",
-        arguments=(
-            Argument("agreed_mva", Number(0, 1e5, "MVA", above=True), "Agreed power of the installation"),
-            Argument("total_mva", Number(0, 1e5, "MVA", above=True), "All that the network supplies"),
-            SC_MVA,
-            Argument("kv", Number(1, 35, "kV", above=True), "Nominal voltage of the network"),
-            Argument("transfer", Number(0, 3), "Share of the upstream level that arrives", default=1.0),
-        ),
+        arguments=STAGE_2,
         implementation=_shares,
         shape=Shape(MAX_ORDER - 1, ("order", "planning level pct", "voltage pct", "amps")),
         examples=(
@@ -162,9 +184,29 @@ FUNCTIONS = (
                 "order 5: (5^1.4 - 2^1.4)^(1/1.4) x (10/40)^(1/1.4), by hand",
             ),
         ),
-        notes="Indicative planning levels; the utility's own come first. The current is the voltage over an "
-        "inductive short-circuit impedance: where capacitors resonate, divide by the impedance at the order. "
-        "Stage 2 as recalled (no text read): compare with a licensed copy.",
+        notes=STAGE_2_NOTE,
+    ),
+    WorksheetFunction(
+        name="HD_VERDICT_EMISSION_IEC61000_3_6",
+        category=CATEGORY,
+        summary="IEC TR 61000-3-6 stage 2: verdict on the currents of an installation at medium voltage",
+        gives=VERDICT_GIVES,
+        arguments=(AMPS, *STAGE_2, ORDERS_NOT_LISTED),
+        implementation=_emission_verdict,
+        shape=Shape(MAX_ORDER, VERDICT_COLUMNS),
+        examples=(
+            Example(
+                '=INDEX(HD_VERDICT_EMISSION_IEC61000_3_6({1,200;5,17.1},10,40,200,20,1,"zero"),4,6)',
+                "FAIL",
+                "1.473 % of 20 kV on 5 times the reactance of 200 MVA: 17.01 A, by hand",
+            ),
+            Example(
+                '=INDEX(HD_VERDICT_EMISSION_IEC61000_3_6({1,200;5,16.9},10,40,200,20,1,"zero"),50,6)',
+                "PASS",
+                "16.9 below 17.01 A, by hand",
+            ),
+        ),
+        notes=f"{MISSING_NOTE} {STAGE_2_NOTE}",
     ),
     WorksheetFunction(
         name="HD_STAGE1_IEC61000_3_6",
