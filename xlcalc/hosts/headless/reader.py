@@ -376,6 +376,8 @@ def _serial(text: str, date_1904: bool) -> float:
     from openpyxl.utils.datetime import MAC_EPOCH, WINDOWS_EPOCH, from_ISO8601, to_excel
 
     date = from_ISO8601(text)  # type: ignore[no-untyped-call]
+    if date is None:
+        raise ValueError(f"{text!r} is no date in ISO form")
     return float(to_excel(date, MAC_EPOCH if date_1904 else WINDOWS_EPOCH))  # type: ignore[no-untyped-call]
 
 

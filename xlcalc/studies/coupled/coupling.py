@@ -64,6 +64,7 @@ IN_STEP = Split(1.0, 1.0)
 """All swing together: then the EMF hardly feels the drives, so that one solution of each is a good start."""
 
 CLOSE = Split(0.3, 0.0)
+CLOSER = (Split(0.1, 0.0), Split(0.03, 0.0))
 """The EMF is nearly the bus voltage, which all drives share: the iteration then is one on bus voltages."""
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from xlcalc.errors import NoSolutionError
 from xlcalc.network.flow import POSITIVE, Flow
 from xlcalc.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.studies.coupled.coupling import CLOSE, IN_STEP, MANY, CoupledPlant, Split
+from xlcalc.studies.coupled.coupling import CLOSE, CLOSER, IN_STEP, MANY, CoupledPlant, Split
 from xlcalc.studies.coupled.response import Response
 
 MAX_ITERATIONS = 300
@@ -80,9 +80,9 @@ def iterate(
 ) -> tuple[ComplexArray, Flow, Convergence]:
     """Currents and flow of the coupled plant, with a statement on convergence.
 
-    Straight from drives in step, which suffices for most plants. Where it does not, the part of the bus
-    distortion that reaches few drives is raised step by step; many are first solved on nearly the bus
-    voltages themselves, whose state then starts each split. Each of the two is tried where the other fails.
+    Straight from drives alone, which suffices for most plants. Where it does not, few drives are solved in
+    step; then all on nearly the bus voltages themselves, from the nearest state so far. Their state starts
+    each split. At last the part of the bus distortion that reaches the drives is raised step by step.
     Without convergence the last state is returned: for diagnosis, not for use. After each
     solution of all drives `progress` is called with their number so far.
 
@@ -126,15 +126,27 @@ class _Search:
     def result(self) -> _Step:
         """The converged state, or the last one that was found on the way to it."""
         first, second = self.plant.splits
-        last = self._with(first, self.alone, CURRENT_TOLERANCE, hurried=True)
-        raised, close = partial(self._raised, first), self._by_close_voltages
-        few = len(self.plant.groups) < MANY
-        searches = (*((raised, close) if few else (close, raised)), partial(self._raised, second))
-        for search in searches:
+        last = nearest = self._with(first, self.alone, CURRENT_TOLERANCE, hurried=True)
+        for search in self._ways(first, second):
             if self.settled(last, CURRENT_TOLERANCE) or self.count >= self.limit:
                 break
-            last = search()
+            nearest = min(nearest, last, self.alone, key=lambda step: step.change)
+            last = search(nearest)
         return last
+
+    def _ways(self, first: Split, second: Split) -> tuple[Callable[[_Step], _Step], ...]:
+        """Searches from the nearest state so far, in the order in which they are tried."""
+
+        def close(start: _Step) -> _Step:
+            return self._by(CLOSE, self.alone)
+
+        def raised(split: Split) -> Callable[[_Step], _Step]:
+            return lambda start: self._raised(split)
+
+        closer = tuple(partial(self._by, split) for split in CLOSER)
+        if len(self.plant.groups) < MANY:
+            return (partial(self._by, IN_STEP), *closer, raised(first), close, raised(second))
+        return (close, *closer, raised(first), raised(second))
 
     def _use(self, split: Split) -> None:
         self.plant.split(split)
@@ -148,9 +160,12 @@ class _Search:
         self._use(split)
         return self._run(start, tolerance, hurried)
 
-    def _by_close_voltages(self) -> _Step:
-        """From the state on nearly the bus voltages to the one of each split."""
-        near = last = self._with(CLOSE, self.alone, ROUGH_TOLERANCE)
+    def _by(self, way: Split, start: _Step) -> _Step:
+        """From the state of drives in step, or on nearly the bus voltages, to the one of each split.
+
+        Such a state is a way only: beyond the highest order a drive sees the reactance of its split.
+        """
+        near = last = self._with(way, start, ROUGH_TOLERANCE, hurried=way is IN_STEP)
         if self.settled(near, ROUGH_TOLERANCE):
             for split in (*self.plant.splits, CLOSE):
                 last = self._with(split, near, CURRENT_TOLERANCE)
