@@ -166,7 +166,8 @@ def slowed(samples: FloatArray, rate: float) -> tuple[FloatArray, int]:
         return samples, 1
     half = slow_margin(factor)
     kept = 0.5 * (SLOW_SHARE + _KEPT_SHARE) / factor
-    taps = scipy.signal.firwin(2 * half + 1, kept, window=("kaiser", KAISER_BETA), fs=1.0)
+    taps = np.sinc(2.0 * kept * np.arange(-half, half + 1)) * np.kaiser(2 * half + 1, KAISER_BETA)
+    taps /= taps.sum()
     count, before = -(-samples.size // factor), -(-2 * half // factor)
     size = max(_LEAST_BLOCK, 1 << (4 * before).bit_length())
     step = size - before
