@@ -37,6 +37,7 @@ def test_choice_is_written_with_its_chart(tmp_path):
     book = load_workbook(path)
     assert book.sheetnames == [
         "Choice",
+        "PCC",
         "Mix",
         "Verdicts",
         "Front",
@@ -45,7 +46,7 @@ def test_choice_is_written_with_its_chart(tmp_path):
         "Options",
         "Notes",
     ]
-    assert len(book["Front"]._charts) == 1
+    assert (len(book["Front"]._charts), len(book["Choice"]._charts)) == (1, 1)
     assert [book["Mix"].cell(row, 1).value for row in range(5, 9)] == ["A", "B", "C", "D"]
     total = sum(book["Mix"].cell(row, 6).value for row in range(5, 9))
     assert book["Choice"]["B7"].value == pytest.approx(total)

@@ -51,6 +51,7 @@ ROOMS["workbooks"] = (
     "drawing",
 )
 ROOMS["bulk"] = (
+    "caution",
     *("errors", "files", "progress", "checks", "plausible", "spectrum"),
     *("standards", "network", "studies", "drawing", "schema", "worksheet", "hosts"),
 )

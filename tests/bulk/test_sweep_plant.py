@@ -280,8 +280,8 @@ def test_job_of_a_plant_writes_tables_and_charts(tmp_path):
     result = job.run(HerePool())
     job.write(result, tmp_path / "out.xlsx")
     book = openpyxl.load_workbook(tmp_path / "out.xlsx")
-    assert book.sheetnames == ["levels", "inputs that matter", "curve", "combinations", "how"]
-    assert len(book["levels"]._charts) == 3
+    assert book.sheetnames == ["outcome", "levels", "inputs that matter", "curve", "combinations", "how"]
+    assert len(book["outcome"]._charts) == 3
     assert book["combinations"].max_row == 1 + 3 * 4
     how = {row[0].value: row[1].value for row in book["how"].iter_rows()}
     assert how["solution of Weak supply"].startswith("uncoupled")

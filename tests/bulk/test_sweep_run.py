@@ -124,8 +124,8 @@ def test_job_writes_tables_and_native_charts(tmp_path):
     result = job.run(HerePool())
     job.write(result, tmp_path / "out.xlsx")
     book = openpyxl.load_workbook(tmp_path / "out.xlsx")
-    assert book.sheetnames == ["levels", "inputs that matter", "curve", "combinations", "how"]
-    assert len(book["levels"]._charts) == 2
+    assert book.sheetnames == ["outcome", "levels", "inputs that matter", "curve", "combinations", "how"]
+    assert len(book["outcome"]._charts) == 3
     assert book["combinations"].max_row == 13
     assert any("P95" in line for line in result.lines())
     again = SweepJob(demo / "drives.csv", demo / "site.toml", demo / "sweep.toml", samples=12)

@@ -291,7 +291,7 @@ def test_pages_are_set_up_for_print(book: Workbook) -> None:
     for sheet in book.worksheets:
         assert sheet.print_area or sheet.title == "Drives" or sheet.sheet_state == "hidden"
         assert sheet.sheet_properties.pageSetUpPr.fitToPage
-        pages_high = {"Summary": 1, "Site": 2}.get(sheet.title, 0)
+        pages_high = {"Summary": 1, "Site": 1}.get(sheet.title, 0)
         assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, pages_high)
         assert "&P" in sheet.oddFooter.right.text
     assert book["Drives"].page_setup.orientation == "landscape"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
@@ -9,6 +10,7 @@ import pandas as pd
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from xlcalc.drawing import charts, style
@@ -18,8 +20,13 @@ from xlcalc.standards.verdict import FAIL, PASS
 SHEET: Final = "outcome"
 ORDERS_SHEET: Final = "orders"
 YEAR_SHEET: Final = "year"
-WIDTH: Final = 110
+WIDTH: Final = 75
+"""Of the one column: LibreOffice does not shrink a page to a column that is wider."""
 CHART_ROWS: Final = 16
+LINE_HEIGHT: Final = 13.0
+SIGNS: Final = 1.13
+"""Signs of a line per unit of width."""
+PAGE_ROWS: Final = 45
 MOST_CHARTS: Final = 6
 """PCCs with a chart, those that fail first."""
 CURVES: Final = (style.SLATE, charts.LIMIT, "B9A06A")
@@ -29,7 +36,7 @@ COLOURS: Final = {f"Verdict: {FAIL}": style.BAD, f"Verdict: {PASS}": style.GOOD}
 def add_outcome(
     book: Workbook, title: str, lines: Iterable[str], orders: pd.DataFrame, year: pd.DataFrame
 ) -> None:
-    """Put the sheet before the others.
+    """Put the sheet of a schedule before the others.
 
     Parameters
     ----------
@@ -43,22 +50,7 @@ def add_outcome(
     year : DataFrame
         Duration curves of each PCC; may be empty.
     """
-    sheet: Any = book.create_sheet(SHEET, 0)
-    book.active = 0
-    sheet.column_dimensions["A"].width = WIDTH
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    sheet.append([_cell(sheet, title, Font(name=style.FONT, size=16, bold=True, color=style.SLATE))])
-    sheet.append([])
-    count = 2
-    for line in lines:
-        cell = _cell(sheet, line, Font(name=style.FONT, size=10, bold=not line.startswith(" ")))
-        colours = next((c for text, c in COLOURS.items() if line.strip().startswith(text)), None)
-        if colours is not None:
-            cell.fill = PatternFill("solid", start_color=colours[0], end_color=colours[0])
-        sheet.append([cell])
-        count += 1
-    row = count + 3
+    sheet, row = outcome_sheet(book, title, lines)
     for place, first, last in _places(orders):
         block = charts.ChartRows(book[ORDERS_SHEET], first, last, _column(orders, "order"))
         chart = charts.bars(
@@ -69,13 +61,11 @@ def add_outcome(
             "% of demand current",
             (_column(orders, "current limit pct"), "limit"),
         )
-        charts.place(sheet, chart, row, CHART_ROWS, 1)
-        row += CHART_ROWS + 1
+        row = place_chart(sheet, chart, row)
     for place, curves in _durations(book, year):
         curve = charts.scatter(curves, f"Over the year: {place}", "% of the time", "%")
         curve.x_axis.scaling.min, curve.x_axis.scaling.max = 0, 100
-        charts.place(sheet, curve, row, CHART_ROWS, 1)
-        row += CHART_ROWS + 1
+        row = place_chart(sheet, curve, row)
 
 
 def _durations(book: Workbook, year: pd.DataFrame) -> Iterator[tuple[str, tuple[charts.Points, ...]]]:
@@ -91,6 +81,39 @@ def _durations(book: Workbook, year: pd.DataFrame) -> Iterator[tuple[str, tuple[
             )
             curves.append((block.x, block.column(_column(year, "value pct")), str(quantity), colour, True))
         yield ", ".join(map(str, keys)), tuple(curves)
+
+
+def outcome_sheet(book: Workbook, title: str, lines: Iterable[str]) -> tuple[Any, int]:
+    """A first sheet with a title and sentences; returns it and the row at which charts may begin."""
+    sheet: Any = book.create_sheet(SHEET, 0)
+    book.active = 0
+    sheet.column_dimensions["A"].width = WIDTH
+    sheet.page_margins.left = sheet.page_margins.right = 0.5
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.append([_cell(sheet, title, Font(name=style.FONT, size=16, bold=True, color=style.SLATE))])
+    sheet.append([])
+    count = 2
+    for line in lines:
+        cell = _cell(sheet, line, Font(name=style.FONT, size=10, bold=not line.startswith(" ")))
+        colours = next((c for text, c in COLOURS.items() if line.strip().startswith(text)), None)
+        if colours is not None:
+            cell.fill = PatternFill("solid", start_color=colours[0], end_color=colours[0])
+        count += 1
+        lines_of = math.ceil(len(line) / (SIGNS * WIDTH))
+        if lines_of > 1:
+            sheet.row_dimensions[count].height = LINE_HEIGHT * lines_of + 3.0
+        sheet.append([cell])
+    return sheet, count + 3
+
+
+def place_chart(sheet: Any, chart: Any, row: int) -> int:
+    """Put a chart on the sheet, on the next page where this one has no room; returns the row after it."""
+    used = row - (sheet.row_breaks.brk[-1].id if sheet.row_breaks.brk else 0)
+    if used + CHART_ROWS > PAGE_ROWS:
+        sheet.row_breaks.append(Break(row - 1))
+    charts.place(sheet, chart, row, CHART_ROWS, 1)
+    return row + CHART_ROWS + 1
 
 
 def _places(orders: pd.DataFrame) -> list[tuple[str, int, int]]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from openpyxl.chart import BarChart, LineChart, Reference, ScatterChart, Series
 from openpyxl.chart.axis import ChartLines, NumericAxis
+from openpyxl.chart.label import DataLabelList
 from openpyxl.chart.legend import Legend
 from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.chart.text import RichText, Text
@@ -181,6 +182,17 @@ def scatter(series: tuple[Points, ...], title: str, x_title: str, y_title: str) 
     dress(chart, title, x_title, y_title)
     chart.y_axis.number_format = "#,##0"
     return chart
+
+
+def values_shown(number_format: str) -> DataLabelList:
+    """Labels with the values of a series beside its points."""
+    labels = DataLabelList()
+    labels.showVal = True
+    labels.showSerName = labels.showCatName = labels.showLegendKey = labels.showPercent = False
+    labels.numFmt = number_format
+    labels.position = "t"
+    labels.txPr = tick_text(TICK_SIZE)
+    return labels
 
 
 def _dashes(block: ChartRows, column: int, name: str) -> LineChart:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from xlcalc.bulk.journal import Journal
+from xlcalc.bulk.outcome_sheet import outcome_sheet
 from xlcalc.bulk.output import write_tables
 from xlcalc.bulk.pools import Pool
 from xlcalc.bulk.reading.csv_table import LARGEST_BYTES
@@ -35,11 +36,14 @@ from xlcalc.bulk.sweep.sweep_tables import (
     setup_table,
     weakest_first,
 )
+from xlcalc.caution import CAUTION
 from xlcalc.errors import InputError
 from xlcalc.files.reading import read_bytes
 from xlcalc.progress import Stopwatch
 
 if TYPE_CHECKING:
+    from openpyxl import Workbook
+
     from xlcalc.bulk.sites.plant_file import PlantSite
 
 SHOWN_INPUTS = 5
@@ -247,7 +251,12 @@ class SweepJob:
         weakest = place_name(weakest_first(result.samples)[0])
         how = setup_table(self._spec, self._site, self._solutions, [str(p) for p in self.schedule.problems])
         tables = dict(zip(TABLES, (result.levels, result.ranks, curve, result.samples, how), strict=True))
+        title = f"Sweep of {self._files[0].name}: {len(result.samples)} combinations"
+        lines = [*self.notes, *result.lines(), CAUTION]
+
+        def finish(book: Workbook) -> None:
+            sheet, row = outcome_sheet(book, title, lines)
+            add_charts(book, sheet, row, curve, inputs, weakest)
+
         with self.clock.stage("write"):
-            return write_tables(
-                tables, output, lambda book: add_charts(book, result.levels, curve, inputs, weakest)
-            )
+            return write_tables(tables, output, finish)

@@ -19,6 +19,7 @@ from xlcalc.standards.verdict import AT_LIMIT
 LEVELS: Final = (("p50", 50.0), ("p95", 95.0), ("p99", 99.0), ("worst", 100.0))
 CURVE: Final = tuple(range(0, 101, 2))
 FEWEST_FOR_RANKS: Final = 3
+LIMIT: Final = "lowest limit "
 
 
 def level_table(samples: pd.DataFrame) -> pd.DataFrame:
@@ -111,7 +112,8 @@ def _ranks(spec: SweepSpec, place: Mapping[str, str], samples: pd.DataFrame) -> 
 def curve_table(samples: pd.DataFrame) -> pd.DataFrame:
     """Values that a share of the combinations does not exceed, for the chart.
 
-    With several places one column for each of them and quantity, the smallest margin first.
+    With several places one column for each of them and quantity, the smallest margin first; then the lowest
+    limit of each quantity.
     """
     table = pd.DataFrame({"not exceeded by pct": [float(share) for share in CURVE]})
     tables = {place_name(place): part for place, part in by_place(samples)}
@@ -120,6 +122,9 @@ def curve_table(samples: pd.DataFrame) -> pd.DataFrame:
             values = tables[place][name].dropna().to_numpy(float)
             heading = f"{name} at {place}" if place else name
             table[heading] = np.percentile(values, CURVE) if len(values) else np.nan
+    for name in OUTPUTS:
+        limits = samples.get(f"limit {name}", pd.Series(dtype=float))
+        table[f"{LIMIT}{name}"] = limits.min() if len(limits) else np.nan
     return table
 
 

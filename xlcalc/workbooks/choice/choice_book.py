@@ -24,6 +24,7 @@ from xlcalc.files.writing import write_file
 from xlcalc.hosts.headless.loaded import saved
 from xlcalc.mitigation.choice import ChosenMix
 from xlcalc.mitigation.offer.curves import CostFormula
+from xlcalc.studies.pcc import TDD, pcc_columns
 from xlcalc.workbooks.choice import robustness_sheet
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
 from xlcalc.workbooks.kit import page
@@ -43,6 +44,16 @@ METHOD: Final = (
 )
 TEXT_COLUMNS: Final = 6
 LINE_HEIGHT: Final = 12.0
+MONEY: Final = ("cost", "purchase", "losses", "more than chosen", "no mix below", "extra cost", "price")
+UNITS: Final = {"%": "%", "kW": "kW", "m2": "m2", "A": "A"}
+PCC_HEADINGS: Final = (
+    *("order", "current (A)", "current (% of IL)", "limit (%)", "margin (%)"),
+    *("voltage (%)", "limit (%)", "margin (%)"),
+)
+PCC_COLUMNS: Final = (
+    *("current_amps", "current_pct", "current_limit_pct", "current_margin"),
+    *("voltage_pct", "voltage_limit_pct", "voltage_margin"),
+)
 
 
 def check_target(path: Path) -> None:
@@ -80,9 +91,16 @@ def choice_book(choice: ChosenMix) -> Workbook:
     first = book.active
     assert isinstance(first, Worksheet)
     first.title = "Choice"
+    currency = choice.problem.economics.currency
     _outcome(first, choice)
+    _pccs(book, first, choice)
     _table_sheet(
-        book, "Mix", "What every drive gets", "Purchase, yearly losses and area per line.", choice.mix_table()
+        book,
+        "Mix",
+        "What every drive gets",
+        "Purchase, yearly losses and area per line.",
+        choice.mix_table(),
+        currency,
     )
     _table_sheet(
         book, "Verdicts", "Verdicts", "The exact studies of the mix, case by case.", choice.verdict_table()
@@ -110,13 +128,23 @@ def choice_book(choice: ChosenMix) -> Workbook:
         robustness_sheet.build(book, choice.robust, _table_sheet)
     if choice.runners:
         _table_sheet(
-            book, "Runners-up", "The next cheapest mixes", "They pass as well.", choice.runner_table()
+            book,
+            "Runners-up",
+            "The next cheapest mixes",
+            "They pass as well.",
+            choice.runner_table(),
+            currency,
         )
     if choice.savings:
         title, text = "What the money buys", "The outcome if alike drives had their cheapest option instead."
-        _table_sheet(book, "Savings", title, text, choice.savings_table())
+        _table_sheet(book, "Savings", title, text, choice.savings_table(), currency)
     _table_sheet(
-        book, "Options", "Options offered", "As the tables of the user describe them.", _options(choice)
+        book,
+        "Options",
+        "Options offered",
+        "As the tables of the user describe them.",
+        _options(choice),
+        currency,
     )
     _notes(book, choice)
     return book
@@ -198,10 +226,51 @@ def _outcome(sheet: Worksheet, choice: ChosenMix) -> None:
     page.set_up(sheet, area=names.area(1, 1, row, TEXT_COLUMNS))
 
 
-def _table_sheet(book: Workbook, name: str, title: str, subtitle: str, table: pd.DataFrame) -> Worksheet:
+def _with_unit(heading: str, currency: str) -> str:
+    """A heading with its unit in brackets."""
+    if heading in MONEY:
+        return f"{heading} ({currency})" if currency else heading
+    name, _, unit = heading.rpartition(" ")
+    return f"{name} ({UNITS[unit]})" if name and unit in UNITS else heading
+
+
+def _pccs(book: Workbook, first: Worksheet, choice: ChosenMix) -> None:
+    """Current and voltage by order at each PCC in its worst case; the binding one is drawn in front."""
+    sheet = book.create_sheet("PCC")
+    page.widths(sheet, *[15.0] * len(PCC_HEADINGS))
+    page.heading(sheet, "Points of common coupling", "The chosen mix, each PCC in its worst case, by order.")
+    ranked = sorted(choice.ruling.points, key=lambda point: -point.ratio)
+    row = 4
+    for pcc in dict.fromkeys(point.point.pcc for point in ranked):
+        worst = next(point for point in ranked if point.point.pcc == pcc)
+        if row > 4:
+            page.break_before(sheet, row)
+        page.section(sheet, row, f"{worst.name} ({worst.state}): {worst.word}", len(PCC_HEADINGS))
+        page.headings(sheet, row + 1, PCC_HEADINGS)
+        columns = pcc_columns(worst.result)
+        shown = [columns[name] for name in PCC_COLUMNS]
+        top = row + 2
+        for order in range(1, len(shown[0]) + 1):
+            page.put(sheet, top + order - 1, 1, order, style.FIGURE, "0")
+            for column, values in enumerate(shown, start=2):
+                _put(sheet, top + order - 1, column, values[order - 1], "0.00")
+        row = top + len(shown[0])
+        if pcc == ranked[0].point.pcc:
+            block = charts.ChartRows(sheet, top + 1, row - 1, 1)
+            title = f"Harmonic current at {worst.name} against its limits"
+            chart = charts.bars(block, 3, "chosen mix", title, "% of demand current", (4, "limit"))
+            charts.place(first, chart, first.max_row + 2, 16, TEXT_COLUMNS)
+            page.set_up(first, area=names.area(1, 1, first.max_row + 18, TEXT_COLUMNS))
+        row += 1
+    page.set_up(sheet, area=names.area(1, 1, row, len(PCC_HEADINGS)), title_rows="1:2")
+
+
+def _table_sheet(
+    book: Workbook, name: str, title: str, subtitle: str, table: pd.DataFrame, currency: str = ""
+) -> Worksheet:
     sheet: Worksheet = book.create_sheet(name)
     page.heading(sheet, title, subtitle)
-    columns = [str(column) for column in table.columns]
+    columns = [_with_unit(str(column), currency) for column in table.columns]
     page.headings(sheet, 4, tuple(columns))
     sheet.row_dimensions[4].height = 38
     values = [table.iloc[:, k].tolist() for k in range(len(columns))]
@@ -224,8 +293,14 @@ def _table_sheet(book: Workbook, name: str, title: str, subtitle: str, table: pd
 
 def _front(book: Workbook, choice: ChosenMix) -> None:
     table = choice.front_table()
+    currency = choice.problem.economics.currency
     sheet = _table_sheet(
-        book, "Front", "Cost against TDD", "The cheapest mix for every TDD, no other limit asked for.", table
+        book,
+        "Front",
+        "Cost against TDD",
+        "The cheapest mix for every TDD, no other limit asked for.",
+        table,
+        currency,
     )
     first, last = 5, 4 + len(table)
     chosen = last + 2
@@ -236,21 +311,35 @@ def _front(book: Workbook, choice: ChosenMix) -> None:
     def column(number: int, top: int, bottom: int) -> Reference:
         return Reference(sheet, min_col=number, min_row=top, max_row=bottom)
 
-    currency = choice.problem.economics.currency
+    judged = (v for point in choice.ruling.points for v in point.result.judgement.verdicts)
+    limit = min(verdict.limit for verdict in judged if verdict.quantity == TDD)
+    for row, cost in ((chosen + 1, 0.0), (chosen + 2, float(table["cost"].max()))):
+        page.put_text(sheet, row, 1, "TDD limit", style.LABEL)
+        page.put(sheet, row, 2, limit, style.RESULT)
+        page.put(sheet, row, 3, cost, style.RESULT, "#,##0")
     chart = charts.scatter(
         (
             (column(2, first, last), column(3, first, last), "cheapest for its TDD", charts.BAR, True),
             (column(2, chosen, chosen), column(3, chosen, chosen), "chosen mix", charts.LIMIT, False),
+            (
+                column(2, chosen + 1, chosen + 2),
+                column(3, chosen + 1, chosen + 2),
+                "lowest limit of the TDD",
+                charts.VOLTAGE,
+                True,
+            ),
         ),
         "Cost against TDD",
         "largest TDD of all PCCs and cases, % of demand current",
         f"cost, {currency}" if currency else "cost",
     )
-    page.break_before(sheet, chosen + 1)
-    charts.place(sheet, chart, chosen + 2, 24, len(table.columns))
+    for series in chart.series[:2]:
+        series.dLbls = charts.values_shown("#,##0")
+    page.break_before(sheet, chosen + 3)
+    charts.place(sheet, chart, chosen + 4, 24, len(table.columns))
     page.set_up(
         sheet,
-        area=names.area(1, 1, chosen + 26, len(table.columns)),
+        area=names.area(1, 1, chosen + 28, len(table.columns)),
         orientation="landscape",
         title_rows="4:4",
     )

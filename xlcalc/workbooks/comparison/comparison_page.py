@@ -126,7 +126,7 @@ def _columns(sheet: Worksheet, example: ComparisonData) -> None:
         (NAME, "Front end", 34),
         (VERDICT, "Limit kept?", 21),
         (USED, "Limit used (100 % = at the limit)", 30),
-        (SENTENCE, "In plain words", 80),
+        (SENTENCE, "In plain words", 94),
     ):
         page.put(sheet, row, 1, text, style.HEADING_LEFT)
         sheet.row_dimensions[row].height = height

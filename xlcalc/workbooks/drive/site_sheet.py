@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from openpyxl import Workbook
@@ -47,7 +48,8 @@ BUS_QUANTITIES = (
     ("X_R", "x_r", "X/R", "0.00", "Of the impedance looking back into the supply"),
 )
 COLUMNS = 4
-LONGEST_LINE = 60
+SIGNS_PER_WIDTH = 1.15
+"""Signs of the small text of a meaning per unit of width."""
 ABOVE = "B1:D3"
 SITE_ROW = 7 + len(STUDY.fields)
 CORNERS = {"drives at": f"Drives!A{DRIVES_ROW}", "site at": f"Site!A{SITE_ROW}"}
@@ -80,13 +82,12 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     name_cell(book, sheet, row - len(settings), settings, "edition", names.EDITION)
     setting_rows = {field.name: row - len(settings) + i for i, field in enumerate(settings)}
     page_two = row + len(CORNERS) + 1
-    row = _buses(book, sheet, page_two, f"$B${second}")
+    printed = row = _buses(book, sheet, page_two, f"$B${second}")
     row = _bus_settings(book, sheet, row + 1, setting_rows, f"$B${shift}")
     outside.frame(book, sheet, "site inputs", bottom=row - 1, width=COLUMNS, above=ABOVE)
-    page.break_before(sheet, page_two)
     marks.errors(sheet, names.area(page_two, 2, row - 1, 3))
-    page.set_up(sheet, area=names.area(1, 1, row - 1, COLUMNS), title_rows="1:2")
-    sheet.page_setup.fitToHeight = 2
+    page.set_up(sheet, area=names.area(1, 1, printed - 1, COLUMNS), title_rows="1:2")
+    sheet.page_setup.fitToHeight = 1
     sheet.freeze_panes = "A4"
 
 
@@ -152,9 +153,13 @@ def inputs(
 
 
 def _fit(sheet: Worksheet, row: int, field: Field) -> None:
-    """Room for a meaning of two lines."""
-    if len(field.doc) > LONGEST_LINE:
-        sheet.row_dimensions[row].height = 2 * 12
+    """Room for what is valid and for the meaning, in as many lines as they take."""
+    lines = 1
+    for letter, text in (("C", field.kind.valid), ("D", f"{field.doc} ({default_text(field)})")):
+        room = SIGNS_PER_WIDTH * sheet.column_dimensions[letter].width
+        lines = max(lines, math.ceil(len(text) / room))
+    if lines > 1:
+        sheet.row_dimensions[row].height = 12.0 * lines
 
 
 def _wide(sheet: Worksheet, row: int) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import Literal
 
 from openpyxl.utils import get_column_letter
@@ -17,6 +18,9 @@ from xlcalc.files.books import names
 from xlcalc.files.celltext import STARTS, storable
 
 A4 = 9
+HEADING_LINE = 12.0
+HEADING_SIGNS = 0.95
+"""Signs of a bold heading per unit of width."""
 PRINT_AREA = "_xlnm.Print_Area"
 UNFOLD = (
     "select the rows above and below and unhide them, or press + at the left (unprotect first, no password)"
@@ -159,9 +163,16 @@ def put_text(sheet: Worksheet, row: int, column: int, text: str, name: str) -> N
 
 
 def headings(sheet: Worksheet, row: int, texts: tuple[str, ...], first_column: int = 1) -> None:
-    """A row of column headings."""
+    """A row of column headings, high enough for those that take two lines or more."""
+    lines = 1
     for column, text in enumerate(texts, start=first_column):
         put(sheet, row, column, text, style.HEADING)
+        letter = get_column_letter(column)
+        if letter in sheet.column_dimensions and text:
+            room = max(4, int(sheet.column_dimensions[letter].width * HEADING_SIGNS))
+            lines = max(lines, len(textwrap.wrap(text, room, break_long_words=False)))
+    if lines > 1 and not sheet.row_dimensions[row].height:
+        sheet.row_dimensions[row].height = HEADING_LINE * lines + 3.0
 
 
 def break_before(sheet: Worksheet, row: int) -> None:

@@ -61,7 +61,8 @@ def _sources(sheet: Worksheet, row: int, tables: tuple[str, ...]) -> int:
         page.put(sheet, row, 2, clause, style.HELP)
         page.put(sheet, row, 3, f"{verified}: {source}", style.HELP)
         page.put(sheet, row, 4, count, style.LABEL)
-        sheet.row_dimensions[row].height = LINE_HEIGHT * max(1, math.ceil(len(clause) / 44))
+        longest = max(len(clause), len(verified) + len(source) + 2)
+        sheet.row_dimensions[row].height = LINE_HEIGHT * max(1, math.ceil(longest / 40))
     return row + 2
 
 
