@@ -31,6 +31,8 @@ CURRENT = "2F4858"
 VOLTAGE = "B9A06A"
 GRID = "DDE3E6"
 TICK_SIZE = 700
+UPRIGHT = -5_400_000
+"""A quarter of a turn in 60,000ths of a degree."""
 
 
 @dataclass(frozen=True)
@@ -243,11 +245,11 @@ def _characters(size: int, bold: bool) -> CharacterProperties:
     return CharacterProperties(sz=size, b=bold, solidFill=style.INK, latin=Font(typeface=style.FONT))
 
 
-def tick_text(size: int) -> RichText:
-    """Text of axis labels, size in hundredths of a point."""
+def tick_text(size: int, *, upright: bool = False) -> RichText:
+    """Text of axis labels, size in hundredths of a point; upright from bottom to top where many are close."""
     characters = _characters(size, bold=False)
     paragraph = Paragraph(pPr=ParagraphProperties(defRPr=characters), endParaRPr=characters)
-    return RichText(bodyPr=RichTextProperties(rot=0, vert="horz"), p=[paragraph])
+    return RichText(bodyPr=RichTextProperties(rot=UPRIGHT if upright else 0, vert="horz"), p=[paragraph])
 
 
 def _title(text: str, size: int, bold: bool = False) -> Title:

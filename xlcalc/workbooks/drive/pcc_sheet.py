@@ -212,5 +212,6 @@ def _charts(sheet: Worksheet) -> None:
     for chart in (current, voltage):
         chart.legend.position = "r"
         chart.x_axis.tickLblSkip = LABELLED
+        chart.x_axis.txPr = charts.tick_text(charts.TICK_SIZE, upright=True)
     charts.place(sheet, current, CURRENT_CHART_ROW, CHART_ROWS, COLUMNS)
     charts.place(sheet, voltage, VOLTAGE_CHART_ROW, CHART_ROWS, COLUMNS)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from openpyxl import Workbook
+from openpyxl.styles import Font
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.drawing import style
@@ -48,6 +49,17 @@ BUS_QUANTITIES = (
     ("X_R", "x_r", "X/R", "0.00", "Of the impedance looking back into the supply"),
 )
 COLUMNS = 4
+NEEDED = frozenset(
+    (
+        *("frequency hz", "pcc", "utility kv", "utility mva", "transformer kva", "transformer z pct"),
+        *("main bus volts", "linear load kw", "capacitor mvar", "demand amps", "edition"),
+    )
+)
+"""Inputs that every study needs a look at; the others have usual values and are for experts."""
+INPUTS_TEXT = (
+    "Sand-coloured cells are inputs. Bold: needed. The others, grouped at the left, are for experts: their "
+    "usual value will do."
+)
 SIGNS_PER_WIDTH = 1.15
 """Signs of the small text of a meaning per unit of width."""
 ABOVE = "B1:D3"
@@ -58,11 +70,11 @@ CORNERS = {"drives at": f"Drives!A{DRIVES_ROW}", "site at": f"Site!A{SITE_ROW}"}
 def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     """Fill the sheet and define its names."""
     page.widths(sheet, 32, 18, 30, 58)
-    page.heading(sheet, "Site", "Sand-coloured cells are inputs; the rest follows from them.")
-    row = inputs(book, sheet, 4, "Study", names.STUDY, STUDY.fields, data.study)
+    page.heading(sheet, "Site", INPUTS_TEXT)
+    row = inputs(book, sheet, 4, "Study", names.STUDY, STUDY.fields, data.study, needed=NEEDED)
     name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "title", names.TITLE)
     name_cell(book, sheet, row - len(STUDY.fields), STUDY.fields, "frequency hz", names.FREQUENCY)
-    row = inputs(book, sheet, row + 1, "Supply", names.SITE, SITE.fields, data.site)
+    row = inputs(book, sheet, row + 1, "Supply", names.SITE, SITE.fields, data.site, needed=NEEDED)
     name_cell(book, sheet, row - len(SITE.fields), SITE.fields, "capacitor mvar", names.CAPACITORS)
     name_cell(book, sheet, row - len(SITE.fields), SITE.fields, "pcc", names.PCC_SIDE)
     second = _row_of(row - len(SITE.fields), SITE.fields, "second transformer kva")
@@ -77,6 +89,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
         settings,
         data.settings,
         corners=CORNERS,
+        needed=NEEDED,
     )
     row -= len(CORNERS)
     name_cell(book, sheet, row - len(settings), settings, "edition", names.EDITION)
@@ -113,8 +126,11 @@ def inputs(
     fields: Sequence[Field],
     values: Mapping[str, object],
     corners: Mapping[str, str] | None = None,
+    needed: Collection[str] = (),
 ) -> int:
     """A block of named inputs; returns the row after it.
+
+    With `needed` their names are bold and the others are an outline group.
 
     With `corners`, folded rows below it say where the ranges of the functions begin, so that reasons name the
     typed cell in every host; the block with them is what the functions of the sheets take as settings.
@@ -126,6 +142,10 @@ def inputs(
     first = row + 1
     for row, field in enumerate(fields, start=first):
         page.put(sheet, row, 1, label(field.name), style.LABEL)
+        if field.name in needed:
+            sheet.cell(row, 1).font = Font(name=style.FONT, size=9, bold=True, color=style.INK)
+        elif needed and not isinstance(field.kind, Text):
+            sheet.row_dimensions[row].outlineLevel = 1
         value = given.get(normalised(field.name), None if field.required else field.default)
         if isinstance(field.kind, Text):
             _wide(sheet, row)

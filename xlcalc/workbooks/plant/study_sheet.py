@@ -28,13 +28,20 @@ def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
     page.heading(
         sheet,
         "Study",
-        "Sand-coloured cells are inputs. Then fill in Network, Drives and Cases; the other sheets follow.",
+        f"{site_sheet.INPUTS_TEXT} Then fill in Network, Drives and Cases; the other sheets follow.",
     )
     row = site_sheet.inputs(book, sheet, 4, "Study", names.STUDY, TITLE_FIELDS, data.study)
     site_sheet.name_cell(book, sheet, row - len(TITLE_FIELDS), TITLE_FIELDS, "title", names.TITLE)
     settings = shown_settings()
     row = site_sheet.inputs(
-        book, sheet, row + 1, "Settings of all cases", names.SETTINGS, settings, data.settings
+        book,
+        sheet,
+        row + 1,
+        "Settings of all cases",
+        names.SETTINGS,
+        settings,
+        data.settings,
+        needed=site_sheet.NEEDED,
     )
     for field, name in (("edition", names.EDITION), ("frequency hz", names.FREQUENCY)):
         site_sheet.name_cell(book, sheet, row - len(settings), settings, field, name)
