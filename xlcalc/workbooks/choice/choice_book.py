@@ -24,8 +24,8 @@ from xlcalc.files.writing import write_file
 from xlcalc.hosts.headless.loaded import saved
 from xlcalc.mitigation.choice import ChosenMix
 from xlcalc.mitigation.offer.curves import CostFormula
-from xlcalc.studies.pcc import TDD, pcc_columns
-from xlcalc.workbooks.choice import robustness_sheet
+from xlcalc.studies.pcc import TDD
+from xlcalc.workbooks.choice import choice_pcc_sheet, robustness_sheet
 from xlcalc.workbooks.drive.notes_text import CAUTIONS
 from xlcalc.workbooks.kit import page
 
@@ -46,14 +46,6 @@ TEXT_COLUMNS: Final = 6
 LINE_HEIGHT: Final = 12.0
 MONEY: Final = ("cost", "purchase", "losses", "more than chosen", "no mix below", "extra cost", "price")
 UNITS: Final = {"%": "%", "kW": "kW", "m2": "m2", "A": "A"}
-PCC_HEADINGS: Final = (
-    *("order", "current (A)", "current (% of IL)", "limit (%)", "margin (%)"),
-    *("voltage (%)", "limit (%)", "margin (%)"),
-)
-PCC_COLUMNS: Final = (
-    *("current_amps", "current_pct", "current_limit_pct", "current_margin"),
-    *("voltage_pct", "voltage_limit_pct", "voltage_margin"),
-)
 
 
 def check_target(path: Path) -> None:
@@ -93,7 +85,7 @@ def choice_book(choice: ChosenMix) -> Workbook:
     first.title = "Choice"
     currency = choice.problem.economics.currency
     _outcome(first, choice)
-    _pccs(book, first, choice)
+    choice_pcc_sheet.build(book, first, choice, TEXT_COLUMNS)
     _table_sheet(
         book,
         "Mix",
@@ -232,37 +224,6 @@ def _with_unit(heading: str, currency: str) -> str:
         return f"{heading} ({currency})" if currency else heading
     name, _, unit = heading.rpartition(" ")
     return f"{name} ({UNITS[unit]})" if name and unit in UNITS else heading
-
-
-def _pccs(book: Workbook, first: Worksheet, choice: ChosenMix) -> None:
-    """Current and voltage by order at each PCC in its worst case; the binding one is drawn in front."""
-    sheet = book.create_sheet("PCC")
-    page.widths(sheet, *[15.0] * len(PCC_HEADINGS))
-    page.heading(sheet, "Points of common coupling", "The chosen mix, each PCC in its worst case, by order.")
-    ranked = sorted(choice.ruling.points, key=lambda point: -point.ratio)
-    row = 4
-    for pcc in dict.fromkeys(point.point.pcc for point in ranked):
-        worst = next(point for point in ranked if point.point.pcc == pcc)
-        if row > 4:
-            page.break_before(sheet, row)
-        page.section(sheet, row, f"{worst.name} ({worst.state}): {worst.word}", len(PCC_HEADINGS))
-        page.headings(sheet, row + 1, PCC_HEADINGS)
-        columns = pcc_columns(worst.result)
-        shown = [columns[name] for name in PCC_COLUMNS]
-        top = row + 2
-        for order in range(1, len(shown[0]) + 1):
-            page.put(sheet, top + order - 1, 1, order, style.FIGURE, "0")
-            for column, values in enumerate(shown, start=2):
-                _put(sheet, top + order - 1, column, values[order - 1], "0.00")
-        row = top + len(shown[0])
-        if pcc == ranked[0].point.pcc:
-            block = charts.ChartRows(sheet, top + 1, row - 1, 1)
-            title = f"Harmonic current at {worst.name} against its limits"
-            chart = charts.bars(block, 3, "chosen mix", title, "% of demand current", (4, "limit"))
-            charts.place(first, chart, first.max_row + 2, 16, TEXT_COLUMNS)
-            page.set_up(first, area=names.area(1, 1, first.max_row + 18, TEXT_COLUMNS))
-        row += 1
-    page.set_up(sheet, area=names.area(1, 1, row, len(PCC_HEADINGS)), title_rows="1:2")
 
 
 def _table_sheet(

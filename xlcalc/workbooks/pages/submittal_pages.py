@@ -55,6 +55,7 @@ ROLES: Final = {
     "Notes": "Method and sources",
 }
 ORDER: Final = ("Results against limits", "Chosen mix", "Equipment checks", "Inputs", "Method and sources")
+SOLVED: Final = f", but for those of the sheet {FRONT_ENDS}, which are solved from its inputs"
 NOT_PROTECTED: Final = (
     "Not protected: that the inputs are right, a workbook that was altered before its pages were made or "
     "whose pages somebody else made anew (only a signature shows who made them), what is printed or exported "
@@ -181,7 +182,7 @@ def _cover(sheet: Worksheet, source: Source, contents: list[tuple[str, str]]) ->
     page.heading(
         sheet,
         "Submittal of a harmonic study",
-        "Made from a computed workbook; every value is a copy of a cell.",
+        f"Made from a computed workbook; every value is a copy of a cell{SOLVED if source.kinds else ''}.",
     )
     row = _document(sheet, 4, source)
     page.section(sheet, row, "Outcome", COLUMNS)
