@@ -50,8 +50,8 @@ def submittal_command(
     """Make the print-ready pages of BOOK.xlsx, computed by xlcalc, or check a workbook against them.
 
     Values are copied, never computed anew, but for waveform and spectrum of every kind of drive; a copy of
-    the workbook is calculated only to prove that they follow from the inputs. With --check nothing is written: the pages are made again from the workbook, and
-    whatever differs is listed by sheet and cell.
+    the workbook is calculated only to prove that they follow from the inputs. With --check nothing is
+    written: the pages are made again from the workbook, and whatever differs is listed by sheet and cell.
 
     A signature shows who made the pages. It covers the bytes of the file; its key is worth what the way is
     worth by which the public key came.
