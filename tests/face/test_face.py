@@ -54,7 +54,13 @@ def test_names_are_documented(name: str) -> None:
 
 
 def test_fields_of_a_drive_are_the_columns_of_a_schedule() -> None:
-    columns = {*in_columns(dict.fromkeys(xl.Drive.__dataclass_fields__, 0))} - {"kw", "hp", "_"}
+    columns = {*in_columns(dict.fromkeys(xl.Drive.__dataclass_fields__, 0))} - {
+        "kw",
+        "hp",
+        "input amps",
+        "volts",
+        "_",
+    }
     assert columns == {field.name for field in DRIVES.fields} - {"rating", "unit"}
 
 
@@ -200,8 +206,8 @@ def test_a_sweep_gives_its_tables(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("wrong", "says"),
     [
-        (lambda: xl.Drive("A", pulses=6), "kw of drive A is missing; valid: one of kw and hp"),
-        (lambda: xl.Drive("A", kw=5, hp=5, pulses=6), "one of kw and hp"),
+        (lambda: xl.Drive("A", pulses=6), "kw of drive A is missing; valid: one of kw, hp and input_amps"),
+        (lambda: xl.Drive("A", kw=5, hp=5, pulses=6), "one of kw, hp and input_amps"),
         (
             lambda: xl.Drive("A", kw=5, pulses=6, load_pct=500),
             "load pct of drive A is 500; valid: a number from 1 to 200 %",

@@ -8,11 +8,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 import xlcalc as xl
 from xlcalc.bulk.reading.schedule import read_schedule
 from xlcalc.bulk.sites.site import Site, site_from
 from xlcalc.bulk.sites.site_run import run_site
+from xlcalc.cli.app import app
 from xlcalc.schema.assembly.site import options_of, plant_of
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.inputs.settings import PLANT_SETTINGS
@@ -139,6 +141,20 @@ def test_a_list_as_people_write_it_gives_the_same(tmp_path: Path) -> None:
     assert listed.spread.names == typed.spread.names  # type: ignore[union-attr]
 
 
+def test_the_schedule_command_marks_its_pass(tmp_path: Path) -> None:
+    drives, site = tmp_path / "drives.csv", tmp_path / "site.toml"
+    drives.write_text("Tag,Input current (A),Pulses,DC choke\nP1,120,6,Yes\n", encoding="utf-8")
+    lines = [f'"{name}" = {value}' for name, value in SITE_ROWS]
+    site.write_text("\n".join(["[site]", *lines, "[settings]", 'supply = "ideal"']), encoding="utf-8")
+    done = CliRunner().invoke(
+        app, ["schedule", str(drives), "--site", str(site), "-o", f"{tmp_path}/out.csv"]
+    )
+    said = " ".join(done.output.split())
+    assert done.exit_code == 0
+    assert "Verdict: PASS with assumed dc choke pct" in said
+    assert "by nameplate, with typical values: P1 (input current, dc choke pct=yes)" in said
+
+
 def test_drives_in_python_take_words_and_amperes() -> None:
     drive = xl.Drive("P1", input_amps=120, volts=480, pulses=6, dc_choke_pct="yes")
     found, _ = plant()
@@ -155,6 +171,8 @@ def test_drives_in_python_take_words_and_amperes() -> None:
     study = xl.study(site, [drive, xl.Drive("P2", hp=60, pulses=6, line_reactor_pct="3 % equivalent")])
     assert study.verdict == "PASS"
     assert "with assumed dc choke pct" in str(study.remarks)
+    alone = xl.solve(xl.Drive("P1", input_amps=120, pulses=6, dc_choke_pct="yes"), xl.Supply(kv=0.48, mva=12))
+    assert alone.rms_amps == pytest.approx(120.0, rel=0.02)
     with pytest.raises(xl.errors.InputError, match="volts of drive P1"):
         _ = xl.Drive("P1", input_amps=120, pulses=6).rated_watts
     with pytest.raises(xl.errors.InputError, match="one of kw, hp and input_amps"):

@@ -293,7 +293,7 @@ def site_file(tmp_path: Path) -> Path:
         ("P-1,200,hp,94,6,3,0.04,90,480", "DC choke (%)", "did you mean 4 %"),
         ("P-1,200,hp,94,6,3,,0.9,480", "Load (%)", "did you mean 90 %"),
         ("P-1,200,hp,0.94,6,3,,90,480", "Efficiency (%)", "did you mean 94 %"),
-        ("P-1,200,,94,6,3,,90,480", "Rating", "kW or hp"),
+        ("P-1,200,,94,6,3,,90,480", "Rating", "kW, hp or A"),
         ("P-1,200,hp,94,6,3,,90,0.48", "Volts", "did you mean 480 V"),
         ("P-1,200,hp,94,6,3,,90,230", "Volts", "within 10%"),
         ("P-1,90000,kW,94,6,3,,90,480", "link power at its bus", "1.5 times the 2000 kVA"),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import pandas as pd
 
@@ -21,10 +23,12 @@ from xlcalc.bulk.sites.site_results import (
 from xlcalc.bulk.sites.site_run import SiteRun
 from xlcalc.bulk.year_table import year_lines, year_table
 from xlcalc.schema.inputs.drive import FILTER_FIELDS
-from xlcalc.standards.verdict import printed
+from xlcalc.standards.verdict import PASS, printed
 from xlcalc.studies.verdict.phases import COLUMNS as PHASE_COLUMNS
 
 TABLES = ("drives", "buses", "sites", "orders", "phases", "year", "problems")
+ASSUMED: Final = re.compile(r"(with assumed [^:]+): P95")
+"""How the remarks of a PCC say what is assumed of its drives."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,7 +155,7 @@ def site_lines(tables: ResultTables) -> Iterator[str]:
             f"  TDD {tdd} % (limit {tdd_limit} %), voltage THD {thdv} % (limit {thdv_limit} %), "
             f"Isc/IL {_number(row['isc/il'])}"
         )
-        yield f"  Verdict: {row['verdict']}; binding: {row['binding']}"
+        yield f"  Verdict: {_marked(row['verdict'], row['remarks'])}; binding: {row['binding']}"
         if row["reason"] and row["reason"] != row["what is missing"]:
             yield f"  Reason: {row['reason']}"
         if row["remarks"]:
@@ -162,6 +166,12 @@ def site_lines(tables: ResultTables) -> Iterator[str]:
                 f"voltage THD {_number(row['quick thdv pct'])} %; it alone would be: {row['quick verdict']}"
             )
     yield from year_lines(tables.sites, tables.year)
+
+
+def _marked(word: str, remarks: str) -> str:
+    """The word, a PASS with what it assumes of drives known by their nameplates."""
+    found = ASSUMED.search(remarks or "") if word == PASS else None
+    return f"{word} {found[1]}" if found else word
 
 
 def _number(value: float) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import KW_ONLY, dataclass, fields
+from dataclasses import KW_ONLY, dataclass, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +14,7 @@ from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
-from xlcalc.schema.assembly.drive import INPUT_AMPS, watts_of
+from xlcalc.schema.assembly.drive import INPUT_AMPS, at_rating, watts_of
 from xlcalc.schema.assembly.front_end import filter_of, front_end_values, phase_shift_of
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, DRIVES, accepts_uneven
@@ -298,6 +298,7 @@ def solve(drive: Drive, supply: Supply, settings: Settings | None = None) -> Dri
     >>> solution.spectrum.percent.loc[[5, 7, 11]].round(1).tolist()
     [34.6, 10.9, 6.8]
     """
+    drive = drive if drive.volts or drive.input_amps is None else replace(drive, volts=1e3 * supply.kv)
     front_end = front_end_of(drive, supply, settings)
     state = solve_front_end(front_end)
     doubt = doubt_of(state)
@@ -314,7 +315,7 @@ def front_end_of(drive: Drive, supply: Supply, settings: Settings | None = None)
     InputError
         A value outside its range, or values that do not fit each other.
     """
-    values = drive.values
+    values = at_rating(drive.values, drive.rated_watts)
     chosen = _chosen(supply, settings)
     return FrontEnd(
         pulses=values["pulses"],

@@ -25,8 +25,10 @@ from xlcalc.schema.assembly.front_end import check_filter
 from xlcalc.schema.assembly.notes import FILLED_IN
 from xlcalc.schema.inputs.drive import DRIVES, FILTER_FIELDS
 from xlcalc.schema.kinds import one_of
+from xlcalc.schema.nameplate import COLUMN as NAMEPLATE
 
 SITE_FIELD = "site"
+SHOWN_NAMEPLATES = 6
 NOT_NEEDED_PCT = 100.0
 """Efficiency of a drive whose input current is given: it says the power of its link without one."""
 
@@ -132,11 +134,26 @@ def checked(
     remarks = [*table.remarks, *converted.remarks]
     assumed = assumed_in(rows)
     remarks += [assumed] if assumed else []
+    remarks += nameplates_in(rows[accepted])
     if layout.unused:
         remarks.append("columns not used: " + ", ".join(column.heading for column in layout.unused))
     return Schedule(
         table.name, rows, _carried(converted), tuple(sorted(problems, key=lambda p: p.row)), tuple(remarks)
     )
+
+
+def nameplates_in(rows: pd.DataFrame) -> list[str]:
+    """A remark on rows that are known by their nameplates, for which typical values stand."""
+    by_amps = rows["unit"] == INPUT_AMPS
+    named = rows[by_amps | (rows[NAMEPLATE] != "")]
+    if named.empty:
+        return []
+    told = [
+        f"{tag} ({', '.join(filter(None, ['input current' if amps else '', *words.split('|')]))})"
+        for tag, amps, words in zip(named["tag"], by_amps[named.index], named[NAMEPLATE], strict=True)
+    ]
+    more = f" and {len(told) - SHOWN_NAMEPLATES} more" if len(told) > SHOWN_NAMEPLATES else ""
+    return [f"by nameplate, with typical values: {', '.join(told[:SHOWN_NAMEPLATES])}{more}"]
 
 
 def find_table(path: Path, sheet: str | None, encoding: str | None) -> tuple[RawTable, Layout]:
