@@ -20,6 +20,7 @@ from xlcalc.mitigation.offer.banks import OptionTable
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.schema.assembly.choice import plant_problem, with_loads
+from xlcalc.schema.assembly.common_bus import on_common_bus
 from xlcalc.schema.assembly.options import options_of_sheet
 from xlcalc.schema.assembly.terms import terms_from
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
@@ -97,7 +98,7 @@ def read_choice_book(path: Path) -> BookQuestion:
     grids = {name: plain_grid(found[name].rows) for name in RANGES}
     tables: Any = NETWORK.convert(grids["network"], "sheet Network")
     settings = NETWORK_SETTINGS.convert(_named(grids["study_settings"]), "sheet Study")
-    drives = _drives(path)
+    drives = on_common_bus(_drives(path), tables)
     bought: Any = OPTIONS.convert(grids["choice_options"], "sheet Options")
     wanted: Any = TERMS_TABLES.convert(grids["choice_terms"], "sheet Terms")
     options = options_of_sheet(bought, "sheet Options")
@@ -116,6 +117,7 @@ def read_choice_book(path: Path) -> BookQuestion:
 
 def with_drives(plant: PlantSite, drives: Sequence[Mapping[str, Any]]) -> PlantFiles:
     """A plant with the checked rows of a schedule."""
+    drives = on_common_bus(drives, plant.tables)
     cases = {} if plant.cases.get(ONLY_CASE) is plant.settings else plant.cases
     fields = [field.name for field in CASE_FIELDS]
     own = (CaseTerms(name, settings={f: case[f] for f in fields}) for name, case in cases.items())

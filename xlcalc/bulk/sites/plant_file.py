@@ -14,6 +14,7 @@ from xlcalc.bulk.reading.example_rows import notes_on_plant_rows
 from xlcalc.errors import InputError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV
+from xlcalc.schema.assembly.common_bus import loads_on_common_bus
 from xlcalc.schema.assembly.fitting import meant_buses_of_plant
 from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import network_of
@@ -103,6 +104,14 @@ class PlantSite:
     def notes_on(self, rows: pd.DataFrame) -> Notes:
         """What the accepted rows make a reader know."""
         return notes_on_plant_rows(self.tables, rows)
+
+    def on_common_bus(self, rows: pd.DataFrame) -> pd.DataFrame:
+        """Rows with the load that inverters on a common DC bus make."""
+        loads = loads_on_common_bus(rows.to_dict("records"), self.tables)  # type: ignore[arg-type]
+        if not loads:
+            return rows
+        made = rows["tag"].astype(str).map(loads).astype(float)
+        return rows.assign(**{"load pct": made.fillna(rows["load pct"])})
 
     @cached_property
     def pcc_buses(self) -> tuple[str, ...]:

@@ -101,6 +101,10 @@ class DriveSite(Protocol):
         """What the accepted rows make a reader know."""
         ...
 
+    def on_common_bus(self, rows: pd.DataFrame) -> pd.DataFrame:
+        """Rows with the load that inverters on a common DC bus make."""
+        ...
+
 
 @dataclass(frozen=True)
 class Site:
@@ -176,6 +180,10 @@ class Site:
     def notes_on(self, rows: pd.DataFrame) -> Notes:
         """What the accepted rows make a reader know."""
         return notes_on_site_rows(self.site, rows)
+
+    def on_common_bus(self, rows: pd.DataFrame) -> pd.DataFrame:
+        """As they are: a site has no table of inverters."""
+        return rows
 
 
 def volts_fit(volts: float | None, nominal: float) -> bool:

@@ -189,7 +189,7 @@ class _State:
 def _state(site: DriveSite, name: str, rows: pd.DataFrame, progress: Progress | None) -> _State:
     settings = site.cases[name]
     network = site.network_in(settings)
-    rows, running = _in_case(rows, settings)
+    rows, running = _in_case(site.on_common_bus(rows), settings)
     supplied = rows["bus"].isin(network.buses) & running
     records, numbers = kinds_of(rows[supplied])
     values = front_end_values(settings)

@@ -15,6 +15,7 @@ from xlcalc.bulk.sweep.sweep_plant_spec import PlantSpec, Tables, varied_setting
 from xlcalc.bulk.sweep.sweep_spec import COUPLED, Input, SweepSpec
 from xlcalc.errors import InputError
 from xlcalc.schema.assembly.case_loads import rows_in_case
+from xlcalc.schema.assembly.common_bus import on_common_bus
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
 from xlcalc.schema.assembly.front_end import front_end_values
@@ -145,7 +146,8 @@ class PlantModel:
         try:
             settings = varied_settings(self.plant.cases[case], inputs, drawn)
             network = network_of(tables, settings)
-            running = [r for r in rows_in_case(records, settings) if r["bus"] in network.buses]
+            loaded = on_common_bus(records, tables)
+            running = [r for r in rows_in_case(loaded, settings) if r["bus"] in network.buses]
             check_drives(network, running, meant=meant_buses_of_plant(tables))
             values = front_end_values(settings)
             plant = StudiedPlant(network, tuple(drive_of(record, values, network) for record in running))

@@ -16,9 +16,11 @@ from xlcalc.network.from_rows import known_bus, where
 from xlcalc.network.loads import HarmonicCurrent, SpectrumLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import check_rating
+from xlcalc.schema.assembly.common_bus import FRONT_ENDS as TABLE
+from xlcalc.schema.assembly.common_bus import TABLE as INVERTERS
+from xlcalc.schema.assembly.common_bus import totals
 from xlcalc.schema.tables import Tables, Values
 
-TABLE: Final = "active front ends"
 SPECTRA: Final = "spectra"
 
 
@@ -38,7 +40,9 @@ def with_front_ends(network: NodalNetwork, tables: Tables) -> NodalNetwork:
     kv = {row["name"]: row["kv"] for row in tables["buses"]}
     most = tables["utility"][0]["max mva"]
     loads, filters = [], []
-    for row in rows:
+    on_bus = totals(tables.get(INVERTERS, ()))
+    for given in rows:
+        row = _with_power(given, on_bus)
         bus = known_bus(row, "bus", TABLE, kv)
         check_rating(where("kva", row, TABLE), "kVA", row["kva"], kv[bus], most)
         _check_power(row)
@@ -48,6 +52,16 @@ def with_front_ends(network: NodalNetwork, tables: Tables) -> NodalNetwork:
         if row["state"] == "running" and (row["kw"] or row["kvar"]):
             loads.append(_load(row, bus, lines))
     return replace(network, loads=(*network.loads, *loads), capacitors=(*network.capacitors, *filters))
+
+
+def _with_power(row: Values, on_bus: Mapping[str, float]) -> Values:
+    """The row with the power of the inverters on its bus."""
+    own = row["name"] in on_bus
+    if own and row["kw"] is not None:
+        raise InputError(where("kw", row, TABLE), row["kw"], "blank, because inverters stand on its DC bus")
+    if not own and row["kw"] is None:
+        raise InputError(where("kw", row, TABLE), None, "a number, or rows in the table of inverters")
+    return {**row, "kw": on_bus[row["name"]]} if own else row
 
 
 def filter_name(name: str) -> str:

@@ -13,6 +13,7 @@ from xlcalc.mitigation.problem import LimitCase, Pin, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.case_loads import load_in_case
+from xlcalc.schema.assembly.common_bus import on_common_bus
 from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.nameplate import chosen_remarks
 from xlcalc.schema.assembly.network import network_of, plant_of
@@ -52,6 +53,7 @@ def plant_problem(
     InputError
         Something does not fit something else; the message names both.
     """
+    drives = on_common_bus(drives, tables)
     whole = plant_of(tables, drives, {**settings, **EVERYTHING_ON})
     cases = []
     for case in terms.cases or (CaseTerms("as described"),):

@@ -11,6 +11,7 @@ from xlcalc.network.plausible import MOST_DRIVE_KV
 from xlcalc.network.switching import switched
 from xlcalc.schema.assembly.active_front_ends import parts_off, stays_connected, with_front_ends
 from xlcalc.schema.assembly.case_loads import rows_in_case
+from xlcalc.schema.assembly.common_bus import on_common_bus
 from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
 from xlcalc.schema.assembly.front_end import front_end_values, isolation_remarks
@@ -68,7 +69,8 @@ def plant_of(tables: Tables, drives: Sequence[Values], settings: Values) -> Stud
     """Network and running drives in the operating state of the settings."""
     network = network_of(tables, settings)
     off = _out_of_service(settings)
-    running = [row for row in rows_in_case(drives, settings) if row["bus"] not in off]
+    loaded = on_common_bus(drives, tables)
+    running = [row for row in rows_in_case(loaded, settings) if row["bus"] not in off]
     for row in running:
         _check_drive(network, row)
     check_drives(network, running, meant=meant_buses_of_plant(tables))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from xlcalc import plausible
 from xlcalc.network.loads import MOST_PCT
 from xlcalc.schema.fields import Field
+from xlcalc.schema.inputs.converters import ACTIVE_FRONT_ENDS, BUS, INVERTERS, NAME
 from xlcalc.schema.inputs.owners import (
     IN_BUS,
     IN_CAPACITOR_BANK,
@@ -39,8 +40,6 @@ from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.tables import Records, Section, StackedTables
 from xlcalc.spectrum import MAX_ORDER
 
-NAME = Field("name", Text(), "Name, each once")
-BUS = Field("bus", Text(), "Bus it is connected to")
 FROM_BUS = Field("from bus", Text(), "Bus on the side of the supply")
 TO_BUS = Field("to bus", Text(), "Bus on the side of the load")
 
@@ -342,44 +341,6 @@ SPECTRA = Records(
     key="",
 )
 
-ACTIVE_FRONT_ENDS = Records(
-    (
-        NAME,
-        BUS,
-        Field("kva", KVA, "Rating"),
-        Field(
-            "kw",
-            Number(-1e6, 1e6, "kW"),
-            "Active power from the line; negative: fed back. Its harmonics stand in the table of spectra",
-        ),
-        Field(
-            "kvar",
-            KVAR,
-            "Reactive power that the converter delivers, without its filter; negative: takes",
-            0.0,
-        ),
-        Field(
-            "filter kvar",
-            Number(0, 1e6, "kvar"),
-            "LCL filter: its capacitors at the bus voltage; connected in standby too. 0: none",
-        ),
-        Field(
-            "line reactor pct",
-            Number(0, 50, "%"),
-            "LCL filter: reactor on the side of the line, on the rating",
-            0.0,
-        ),
-        Field("damping pct", Number(0, 100, "%"), "LCL filter: resistor in series with its capacitors", 0.0),
-        Field(
-            "state",
-            Choice(("running", "standby")),
-            "standby: the converter is blocked, its filter stays connected",
-            "running",
-        ),
-    ),
-    key="name",
-)
-
 NETWORK = StackedTables(
     (
         Section("buses", BUSES, required=True),
@@ -392,5 +353,6 @@ NETWORK = StackedTables(
         Section("generators", GENERATORS),
         Section("spectra", SPECTRA),
         Section("active front ends", ACTIVE_FRONT_ENDS),
+        Section("inverters", INVERTERS),
     )
 )

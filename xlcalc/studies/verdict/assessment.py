@@ -46,6 +46,8 @@ from xlcalc.studies.verdict.load_ends import load_ends
 from xlcalc.studies.verdict.remarks import (
     assumed_doubt,
     drive_doubts,
+    generator_doubts,
+    generator_remarks,
     remarks_of,
     spectrum_doubts,
     spectrum_remarks,
@@ -136,6 +138,7 @@ class _Case:
         skipped = counts.passes is False or kinds > MOST_ASSUMED_KINDS
         assumed = [] if skipped else self._assumed(given, ends, part, demand)
         doubts = [*demand.doubts, *drive_doubts(own), *spectrum_doubts(self.network, self.options.pcc)]
+        doubts += generator_doubts(own)
         if counts.passes is not False:
             doubts += [too_many_text(kinds)] if kinds > MOST_ASSUMED_KINDS else []
             doubts += [f"{state.name}: {state.reason}" for state in given if state.pcc is None]
@@ -162,6 +165,7 @@ class _Case:
                 *(spread.remarks if spread else ()),
                 *remarks_of(demand, given, self.network.utility, self.preset, self.options.installation),
                 *spectrum_remarks(own, replace(self.options, demand_amps=demand.amps)),
+                *generator_remarks(own),
             ),
         )
 

@@ -108,6 +108,34 @@ def spectrum_remarks(solution: PlantSolution, options: PccOptions) -> list[str]:
     return remarks
 
 
+def generator_doubts(solution: PlantSolution) -> list[str]:
+    """Why a plant on its generators alone has no verdict: they would have to take power that is fed back."""
+    watts = _from_generators(solution).real
+    if watts >= 0.0:
+        return []
+    return [f"{-watts / 1e3:.4g} kW are fed back into generators alone, which cannot take them"]
+
+
+def generator_remarks(solution: PlantSolution) -> list[str]:
+    """Leading vars that generators alone have to take, such as those of filters in standby."""
+    power = _from_generators(solution)
+    if power.imag >= 0.0:
+        return []
+    return [
+        f"the generators take {-power.imag / 1e3:.4g} kvar (leading) at {power.real / 1e3:.4g} kW: compare "
+        "with their capability, often 15 to 20 % of the rating (common practice, no source)"
+    ]
+
+
+def _from_generators(solution: PlantSolution) -> complex:
+    """Fundamental power out of the generator that is the supply; 0 where the utility feeds."""
+    network, flow = solution.network, solution.flow
+    if not network.holds_terminal:
+        return 0j
+    volts, amps = flow.bus_volts(network.utility_bus), flow.inflow(network.utility_bus)
+    return complex((volts[:, 0] * amps[:, 0].conj()).sum())
+
+
 def too_many_text(kinds: int) -> str:
     """Why a large plant on a supply that nobody measured has no verdict."""
     return (

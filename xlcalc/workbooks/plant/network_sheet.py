@@ -30,6 +30,7 @@ HELD: Final = {
     "generators": 8,
     "spectra": 120,
     "active front ends": 24,
+    "inverters": 60,
 }
 """Rows of each table."""
 SHOWN: Final = {
@@ -43,6 +44,7 @@ SHOWN: Final = {
     "generators": 2,
     "spectra": 4,
     "active front ends": 2,
+    "inverters": 2,
 }
 """Rows of each table that are not folded away, or two more than the data have."""
 BUS_COLUMNS: Final = ("bus", "from bus", "to bus", "primary bus", "secondary bus", "tertiary bus")
