@@ -98,7 +98,11 @@ def spectrum_doubts(network: NodalNetwork, pcc: str) -> list[str]:
 def spectrum_remarks(solution: PlantSolution, options: PccOptions) -> list[str]:
     """Where spectra of loads come from, and what the law of exponents gives where angles are not known."""
     loads = solution.network.spectrum_loads
-    remarks = [f"load {load.name}: spectrum from {load.source}" for load in loads]
+    remarks = [
+        f"load {load.name}: spectrum from {load.source}; orders that it does not list, those above "
+        f"{max(harmonic.order for harmonic in load.harmonics)} too, count as zero"
+        for load in loads
+    ]
     if lacking := [load.name for load in loads if load.unknown.any()]:
         by_exponents = solution.pcc(replace(options, summation=Summation.EXPONENTS))
         remarks.append(

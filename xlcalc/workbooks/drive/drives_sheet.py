@@ -26,7 +26,7 @@ HEADER_ROW: Final = site_sheet.DRIVES_ROW
 TEXT_COLUMNS: Final = ("Tag", "Description", "Unit", "Bus")
 FOLDED: Final = "filter "
 """Columns whose heading begins so are folded away until a row has a value there."""
-WIDTHS: Final = (10, 24, 9, 8, 6, 10, 9, 7.5, 9, 9, 7.5, 9, 9, 9, 9)
+WIDTHS: Final = (10, 24, 9, 8, 6, 10, 9, 7.5, 9, 9, 7.5, 9, 9, 9, 9, 9)
 """Of the inputs."""
 ROOM: Final = 500
 """Rows below the headings that are read."""

@@ -25,6 +25,13 @@ ASSUMPTIONS: Final = (
     "gives the sharper resonances.",
     "A three-winding transformer is the star of its three short-circuit impedances, each between two "
     "windings with the third open. Two six-pulse groups on its secondaries are a 12-pulse arrangement.",
+    "Polygon, zigzag and extended-delta windings shift by any angle: of a transformer on the sheet Network, "
+    "of a drive's own in its column. Autotransformers isolate nothing; ahead of several bridges the blocking "
+    "of their zero sequence is taken as perfect, and without it there is no result.",
+    "An active front end draws its residual spectrum at its load, from the stated source, and is open to the "
+    "harmonics of others; the capacitors of its LCL filter are there in standby too. Orders around its "
+    "switching frequency lie above 50 and are not judged. Inverters on one DC bus are the load of their "
+    "front end.",
     "Isc is that of the supply alone, without motors and generators of the plant. The demand current is"
     " that of the table of buses, otherwise the fundamental current of the case, which overstates TDD "
     "of a plant that runs at part load.",
@@ -46,9 +53,10 @@ HANDLING: Final = (
     "Sheets other than Network and Drives are protected without a password, so that a formula is not lost "
     "by a slip.",
     "Network holds one table below the other; titles and headings must stay. Blank rows are passed "
-    "over. There is room for 60 buses, 40 transformers, 40 cables, 24 capacitors, 60 loads and 8 generators; "
-    "most of it is folded away, so that it is not printed. Unfold with + at the left or by Unhide; on "
-    "protected sheets select the rows above and below and unhide them, or unprotect first (no password). A "
+    "over. There is room for 60 buses, 40 transformers, 40 cables, 24 capacitors, 60 loads, 8 generators, 24 "
+    "active front ends and 60 inverters; most of it is folded away, so that it is not printed. Unfold with + "
+    "at the left or by Unhide; on protected sheets select the rows above and below and unhide them, or "
+    "unprotect first (no password). A "
     "line below a table tells where elements lie in folded rows.",
     "Out of service takes names of elements and buses with semicolons between them; a bus takes along "
     "what stands on it. 'Generators: alone' leaves the plant without the utility: take out of service "
