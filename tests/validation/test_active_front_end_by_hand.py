@@ -18,6 +18,7 @@ from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.tables import Tables, stacked_grid
 from xlcalc.studies.duty.active_front_end import active_filter_amps
 from xlcalc.studies.solution import PlantSolution, solve_injected
+from xlcalc.studies.verdict.remarks import spectrum_doubts
 from xlcalc.worksheet.functions.plant.plant_study import SETTINGS_ARGUMENT
 
 UNIT = {"name": "R1", "bus": "M", "kva": 200.0, "kw": 150.0, "filter kvar": 20.0, "line reactor pct": 5.0}
@@ -134,3 +135,11 @@ def _tables() -> Tables:
 def test_what_is_refused(changed: dict[str, Any], words: str) -> None:
     with pytest.raises(InputError, match=words):
         network(**changed)
+
+
+def test_orders_that_nobody_gave_leave_no_verdict() -> None:
+    doubts = {
+        word: spectrum_doubts(network(**{"orders not listed": word}), "U") for word in ("not given", "zero")
+    }
+    assert doubts["zero"] == []
+    assert "the spectrum of R1 ends at order 7" in doubts["not given"][0]

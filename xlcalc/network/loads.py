@@ -216,6 +216,8 @@ class SpectrumLoad:
         Each order once; orders that are not listed are not drawn.
     source : str
         Where the spectrum comes from: a data sheet, a measurement, a handbook.
+    complete : bool
+        Whether orders that are not listed are known to be zero; otherwise they count as zero without it.
 
     Raises
     ------
@@ -229,6 +231,7 @@ class SpectrumLoad:
     var: float = 0.0
     harmonics: tuple[HarmonicCurrent, ...]
     source: str
+    complete: bool = True
 
     constant_power = True
 

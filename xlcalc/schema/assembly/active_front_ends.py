@@ -20,6 +20,7 @@ from xlcalc.schema.assembly.common_bus import FRONT_ENDS as TABLE
 from xlcalc.schema.assembly.common_bus import TABLE as INVERTERS
 from xlcalc.schema.assembly.common_bus import totals
 from xlcalc.schema.tables import Tables, Values
+from xlcalc.spectrum import MAX_ORDER
 
 SPECTRA: Final = "spectra"
 
@@ -115,6 +116,7 @@ def _load(row: Values, bus: str, lines: Sequence[Values]) -> SpectrumLoad:
     if not sources:
         valid = "where the spectrum comes from: data sheet, measurement, handbook"
         raise InputError(where("source", lines[0], SPECTRA), None, valid)
+    listed = {line["order"] for line in lines}
     load_pct = 100.0 * math.hypot(row["kw"], row["kvar"]) / row["kva"]
     return SpectrumLoad(
         name=row["name"],
@@ -123,6 +125,7 @@ def _load(row: Values, bus: str, lines: Sequence[Values]) -> SpectrumLoad:
         var=-1e3 * row["kvar"],
         harmonics=residual_at(lines, load_pct),
         source="; ".join(sources),
+        complete=row["orders not listed"] == "zero" or listed >= set(range(2, MAX_ORDER + 1)),
     )
 
 

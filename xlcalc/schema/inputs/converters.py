@@ -46,6 +46,12 @@ ACTIVE_FRONT_ENDS = Records(
             "standby: the converter is blocked, its filter stays connected",
             "running",
         ),
+        Field(
+            "orders not listed",
+            Choice(("not given", "zero")),
+            "What orders without a row in its spectrum are; not given: no PASS rests on them",
+            "not given",
+        ),
     ),
     key="name",
 )

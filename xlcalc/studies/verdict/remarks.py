@@ -84,10 +84,17 @@ def spectrum_doubts(network: NodalNetwork, pcc: str) -> list[str]:
     """Why loads with their own spectrum leave a PCC without a verdict.
 
     Their orders 3, 9, 15, ... are a zero sequence, which the network is not solved for: it stays behind the
-    first winding that blocks it, and a PCC on the load's side of that winding carries it.
+    first winding that blocks it, and a PCC on the load's side of that winding carries it. Nor can a verdict
+    rest on orders that nobody gave.
     """
+    missing = [
+        f"the spectrum of {load.name} ends at order {max(each.order for each in load.harmonics)} or lacks "
+        "orders below: give them, or set 'orders not listed' to zero"
+        for load in network.spectrum_loads
+        if not load.complete
+    ]
     ways = [branch for branch in network.branches if branch.passes_zero_sequence]
-    return [
+    return missing + [
         f"orders 3, 9, ... of load {load.name} ({load.triplen_pct:.3g} % of its current) flow through the "
         f"PCC {pcc}: no winding on the way blocks their zero sequence, and it is not solved"
         for load in network.spectrum_loads
