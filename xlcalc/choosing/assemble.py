@@ -54,10 +54,7 @@ def _row(record: Mapping[Hashable, Any]) -> dict[str, Any]:
     given = dict(record)
     if given[EFFICIENCY] == ASSUMED:
         given["efficiency pct"] = None
-    for name in ("volts", "phase shift deg"):
-        if pd.isna(given[name]):
-            given[name] = None
-    row = with_words({str(name): value for name, value in given.items()})
+    row = with_words({str(name): None if pd.isna(value) else value for name, value in given.items()})
     return {
         field.name: int(row[field.name]) if isinstance(field.kind, Whole) else row[field.name]
         for field in PLANT_DRIVES.fields
