@@ -23,7 +23,7 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 
 PCC_ROW = pcc_sheet.TABLE_ROW + 3  # of the 2nd harmonic
 
-SHEETS = ["Summary", "Site", "Drives", "PCC", "Drive view", "Notes", "Function reference", "Checks", "Arrays"]
+SHEETS = ["Summary", "Site", "Drives", "PCC", "Phases", "Drive view", "Notes", "Function reference", "Checks", "Arrays"]
 ERROR_TEXTS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 
 
@@ -115,7 +115,7 @@ def test_inputs_have_drop_downs_and_prompts_of_legal_length(book: Workbook) -> N
             if rule.type == "list":
                 lists.append(rule.formula1)
     assert '"6,12,18,24,30,36,42,48"' in lists
-    assert '"kW,hp"' in lists
+    assert '"kW,hp,A"' in lists
     assert '"1992,2014,2022"' in lists
     assert "drive_tags" in lists
 

@@ -86,7 +86,7 @@ def test_pages_hold_what_a_reviewer_needs(computed: Path, pages: Path) -> None:
     book = load_workbook(pages)
     visible = [sheet.title for sheet in book.worksheets if sheet.sheet_state == "visible"]
     assert visible == [
-        *(COVER, "Single-line", "Basis", "Summary", "PCC", "Drive view", "Front ends", "Magnetics"),
+        *(COVER, "Single-line", "Basis", "Summary", "PCC", "Phases", "Drive view", "Front ends", "Magnetics"),
         *("Site", "Drives", "Notes", RECORD),
     ]
     cover = "\n".join(str(c.value) for row in book[COVER].iter_rows() for c in row if c.value is not None)
@@ -138,7 +138,7 @@ def test_footers_count_the_pages_within_the_limit_of_the_format(computed: Path, 
         sheets = [archive.read(n).decode() for n in archive.namelist() if n.startswith("xl/worksheets/sheet")]
     footers = [re.search(r"<oddFooter>(.*?)</oddFooter>", text) for text in sheets]
     printed = [found[1].replace("&amp;", "&") for found in footers if found and found[1]]
-    assert len(printed) == 11
+    assert len(printed) == 13
     for footer in printed:
         assert digest not in footer
         assert "Page &P of &N" in footer

@@ -112,7 +112,7 @@ def build(data: ChoiceData) -> Workbook:
 def _drives(book: Workbook, sheet: Worksheet, data: ChoiceData) -> None:
     """The schedule as a table of inputs."""
     inputs = plant_schedule.input_headings()
-    page.widths(sheet, 10, 26, 10, 9, 8, 11, 14, 9, 12, 10, 9, 9, 9, 9, 9)
+    page.widths(sheet, 10, 26, 10, 9, 8, 11, 14, 9, 12, 10, 9, 9, 9, 9, 9, 9)
     page.heading(sheet, "Drives", drives_sheet.room_text(HEADER_ROW, computed=False))
     page.study_title(sheet)
     drives_sheet.fault(sheet, HEADER_ROW - 1)

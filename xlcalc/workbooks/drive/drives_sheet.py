@@ -41,7 +41,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
     inputs = schedule.input_headings()
     computed = schedule.calculated()
     width = len(inputs) + len(computed)
-    page.widths(sheet, 10, 26, 10, 9, 7, 11, 10, 8, 11, 10, 9, 9, 9, 9, *[11] * 4, 9, 14, *[10] * 4)
+    page.widths(sheet, 10, 26, 10, 9, 7, 11, 10, 8, 11, 10, 9, 9, 9, 9, *[11] * 5, 9, 14, *[10] * 4)
     page.heading(sheet, "Drives", room_text(HEADER_ROW, computed=True))
     page.study_title(sheet)
     _totals(sheet)
