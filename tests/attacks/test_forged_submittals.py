@@ -29,9 +29,9 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 
 Parts = dict[str, bytes]
 Edit = Callable[[Parts], None]
-COVER, PCC, RECORD, CELLS = (f"xl/worksheets/sheet{number}.xml" for number in (1, 5, 10, 11))
+COVER, PCC, RECORD, CELLS = (f"xl/worksheets/sheet{number}.xml" for number in (1, 5, 14, 15))
 WORKBOOK, STYLES, TYPES = "xl/workbook.xml", "xl/styles.xml", "[Content_Types].xml"
-BOOK_SITE, BOOK_PCC, BOOK_ARRAYS = (f"xl/worksheets/sheet{number}.xml" for number in (2, 4, 9))
+BOOK_SITE, BOOK_PCC, BOOK_ARRAYS = (f"xl/worksheets/sheet{number}.xml" for number in (2, 4, 10))
 OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 PICTURE = (
     '<twoCellAnchor xmlns="http://schemas.openxmlformats.org/drawingml/2006/spreadsheetDrawing">'
@@ -141,8 +141,8 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
     "time of calculation": (swap(COVER, "2[0-9]{3}-[0-9-]+ [0-9:]+ UTC", "2020-01-01 00:00:00 UTC"), "B19"),
     "name of the workbook": (swap(COVER, *text_of("B18", "other.xlsx")), "Submittal!B18"),
     "proof on the cover": (swap(COVER, *text_of("B20", "4,315 results calculated again for these pages: all agree")), "Submittal!B20"),
-    "digest of inputs": (swap(RECORD, *text_of("B17", "0" * 64)), "Record!B17"),
-    "digest of results": (swap(RECORD, *text_of("B18", "0" * 64)), "Record!B18"),
+    "digest of inputs": (swap(RECORD, *text_of("B18", "0" * 64)), "Record!B18"),
+    "digest of results": (swap(RECORD, *text_of("B19", "0" * 64)), "Record!B19"),
     "a caution": (swap(COVER, "dangerous voltages", "harmless voltages"), "Submittal!"),
     "contents": (swap(COVER, *text_of("B23", "PCC")), "Submittal!B23"),
     "count on the record": (swap(RECORD, *number_of("B6", "7")), "Record!B6"),
@@ -179,7 +179,7 @@ PAGE_EDITS: dict[str, tuple[Edit, str]] = {
     "hidden row": (swap(PCC, '<row r="14"', '<row r="14" hidden="1"'), "PCC!14:14"),
     "row of no height": (swap(COVER, '<row r="15" ht="[0-9.]+"', '<row r="15" ht="0"'), "Submittal!15:15"),
     "hidden column": (swap(PCC, '<col width="12.5"', '<col hidden="1" width="12.5"'), "PCC"),
-    "hidden sheet": (swap(WORKBOOK, '(name="Notes" sheetId="9" state=)"visible"', r'\1"hidden"'), "Notes"),
+    "hidden sheet": (swap(WORKBOOK, '(name="Notes" sheetId="12" state=)"visible"', r'\1"hidden"'), "Notes"),
     "sheet name": (swap(WORKBOOK, 'name="Notes" sheetId', 'name="Remarks" sheetId'), "Notes"),
     "order of the sheets": (
         swap(WORKBOOK, "(<sheet [^>]*rId2.?/>)(<sheet [^>]*rId3.?/>)", r"\2\1"),
@@ -324,7 +324,7 @@ BOOK_EDITS: dict[str, tuple[Edit, str]] = {
     "white font": (white(BOOK_PCC, "D17"), "PCC!17:17  formats"),
     "hidden row": (swap(BOOK_PCC, '<row r="18"', '<row hidden="1" r="18"'), "PCC!18:18  formats"),
     "hidden column": (swap(BOOK_PCC, '<col width="12.5"', '<col hidden="1" width="12.5"'), "PCC, columns 1 to 1"),
-    "sheet hidden": (swap(WORKBOOK, '(name="Checks" sheetId="8" state=)"hidden"', r'\1"veryHidden"'), "Checks"),
+    "sheet hidden": (swap(WORKBOOK, '(name="Checks" sheetId="9" state=)"hidden"', r'\1"veryHidden"'), "Checks"),
     "order of the sheets": (
         swap(WORKBOOK, "(<sheet [^>]*rId6.?/>)(<sheet [^>]*rId7.?/>)", r"\2\1"),
         "order of the sheets",

@@ -23,7 +23,10 @@ from xlcalc.worksheet.catalogue import FUNCTIONS
 
 PCC_ROW = pcc_sheet.TABLE_ROW + 3  # of the 2nd harmonic
 
-SHEETS = ["Summary", "Site", "Drives", "PCC", "Phases", "Drive view", "Notes", "Function reference", "Checks", "Arrays"]
+SHEETS = [
+    *("Summary", "Site", "Drives", "PCC", "Phases", "Drive view"),
+    *("Notes", "Function reference", "Checks", "Arrays"),
+]
 ERROR_TEXTS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 
 

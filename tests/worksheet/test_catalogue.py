@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import keyword
 import pkgutil
 import subprocess
 import sys
@@ -60,3 +61,9 @@ def test_texts_that_a_function_wizard_would_cut_off_are_refused():
     assert len(longest.about) == 255
     with pytest.raises(ValueError, match="HD_THD: help text longer than 255 characters"):
         replace(function, gives=function.gives + "x" * (room + 1))
+
+
+def test_argument_names_can_be_parameters() -> None:
+    """As hosts that define a Python function for each need them."""
+    names = {argument.name for function in FUNCTIONS.values() for argument in function.arguments}
+    assert not [name for name in names if not name.isidentifier() or keyword.iskeyword(name)]

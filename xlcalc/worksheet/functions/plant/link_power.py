@@ -99,7 +99,7 @@ FUNCTIONS = (
         gives="percent",
         arguments=(
             *SHAFT_ARGUMENTS,
-            Argument("class", Choice(CLASSES), "Class of the motor", default=TYPICAL_CLASS),
+            Argument("efficiency_class", Choice(CLASSES), "Class of the motor", default=TYPICAL_CLASS),
         ),
         implementation=_typical,
         examples=(Example('=HD_TYPICAL_EFFICIENCY_PCT(75,"kW")', 91.18, "94.0 % x 0.97, by hand"),),
