@@ -480,7 +480,7 @@ OVERTYPED = {
     "PASS over the verdict": (("PCC", "C5", "PASS"), "PCC!C5 holds 'PASS', typed over a formula"),
     "the verdict emptied": (("PCC", "C5", None), "PCC!C5 was emptied"),
     "a figure over TDD": (("PCC", "D14", 3.0), "PCC!D14 holds 3, typed over a formula"),
-    "a figure over a drive's THD": (("Drives", "Q12", 12.0), "Drives!Q12 holds 12, typed over a formula"),
+    "a figure over a drive's THD": (("Drives", "R12", 12.0), "Drives!R12 holds 12, typed over a formula"),
     "the fault emptied": (("Checks", "A5", None), "Checks!A5 was emptied"),
     "a check switched off": (("Checks", "D9", "ok"), "Checks!D9 holds 'ok', typed over a formula"),
 }
