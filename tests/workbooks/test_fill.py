@@ -230,5 +230,5 @@ def test_a_template_can_be_filled_in_place(template: Path, tmp_path: Path) -> No
     fill_template(book, demo_study(), book)
     assert (
         load_workbook(book)["Drives"].tables["Drives"].ref
-        == f"A10:X{HEADER + len(demo_study().drives) + SPARE}"
+        == f"A10:Y{HEADER + len(demo_study().drives) + SPARE}"
     )

@@ -105,7 +105,7 @@ def test_results_start_on_the_same_pages(printed: dict[int, tuple[Path, list[str
         counts[size] = {sheet: headers.count(sheet) for sheet in RESULTS}
     assert counts[A4] == counts[LETTER]
     assert counts[A4] == {
-        "Cases": 5,
+        "Cases": 7,
         "PCC": 2,
         "Other limits": 1,
         "Impedance": 1,

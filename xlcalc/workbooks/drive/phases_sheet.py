@@ -21,6 +21,8 @@ NOTE_ROW: Final = FIRST_ROW + ROWS + 1
 LIMITS: Final = {5: (2, 3, 4), 9: (6, 7, 8)}
 """Column of a limit and those that it limits."""
 VERDICTS: Final = (10, 11, 12)
+EMPTY: Final = {1: range(5, WIDTH + 1), ROWS: range(2, 10)}
+"""Columns without a value, by row: the fundamental has no limit, the last row only verdicts."""
 ROW_HEIGHT: Final = 12
 
 CAUTIONS: Final = (
@@ -80,7 +82,11 @@ def build(sheet: Worksheet, source: ArrayCells, where: str, buses: Buses | None 
     for position in range(1, ROWS + 1):
         row = FIRST_ROW + position - 1
         for column in range(1, WIDTH + 1):
-            _put(sheet, row, column, source.cell(position, column), "0.000" if column > 1 else "General")
+            look = "0.000" if column > 1 else "General"
+            if column in EMPTY.get(position, ()):
+                page.put(sheet, row, column, None, style.RESULT, look)
+            else:
+                _put(sheet, row, column, source.cell(position, column), look)
         sheet.row_dimensions[row].height = ROW_HEIGHT
         for limit, values in LIMITS.items():
             for value in values:
@@ -104,10 +110,11 @@ def _buses(sheet: Worksheet, row: int, buses: Buses) -> int:
     sheet.row_dimensions[row + 1].height = 38
     first, last = row + 2, row + 1 + buses.held
     for position in range(1, buses.held + 1):
-        for column in range(1, len(BUS_HEADINGS) + 1):
+        name, here = f"INDEX({buses.name_range},{position})", first + position - 1
+        page.put(sheet, here, 1, f'=IF({name}="","",{name})', style.RESULT)
+        for column in range(2, len(BUS_HEADINGS) + 1):
             look = "0.00" if column > 2 else "General"
-            blank = f'INDEX({buses.name_range},{position})=""'
-            _put(sheet, first + position - 1, column, buses.source.cell(position, column), look, blank)
+            _put(sheet, here, column, buses.source.cell(position, column), look, f'$A{here}=""')
     marks.errors(sheet, names.area(first, 1, last, len(BUS_HEADINGS)))
     page.unshown(sheet, last + 1, buses.name_range, buses.shown, buses.held, "buses")
     page.fold(sheet, first + buses.shown, last)
@@ -116,6 +123,6 @@ def _buses(sheet: Worksheet, row: int, buses: Buses) -> int:
 
 
 def _put(sheet: Worksheet, row: int, column: int, source: str, number_format: str, blank: str = "") -> None:
-    shown = f'IF(ISERROR({source}),{source},IF(ISNUMBER({source}),{source},{source}&""))'
+    shown = f'IF(ISERROR({source}),{source},IF({source}="","-",{source}))'
     formula = f"={shown}" if not blank else f'=IF({blank},"",{shown})'
     page.put(sheet, row, column, formula, style.RESULT, number_format)

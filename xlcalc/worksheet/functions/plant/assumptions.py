@@ -39,7 +39,7 @@ def _rows(assessment: Assessment) -> Grid:
     """Rows in the columns of `SHAPE`."""
     spread = assessment.spread
     if spread is None:
-        return [["none", *[""] * 9]]
+        return [["nothing assumed", *[""] * 9]]
     return [
         [
             move.unknown.name,
@@ -79,7 +79,7 @@ FUNCTIONS = (
         examples=(
             Example(
                 f"=INDEX(HD_ASSUMPTIONS({site_study.EXAMPLE_DRIVES},{site_study.EXAMPLE_SITE}),1,1)",
-                "none",
+                "nothing assumed",
                 EXAMPLE_SOURCE,
             ),
         ),
@@ -102,7 +102,7 @@ FUNCTIONS = (
             Example(
                 f"=INDEX(HD_PLANT_ASSUMPTIONS({plant_study.EXAMPLE_NETWORK},{plant_study.EXAMPLE_DRIVES},"
                 '"U"),1,1)',
-                "none",
+                "nothing assumed",
                 EXAMPLE_SOURCE,
             ),
         ),
