@@ -39,13 +39,13 @@ def test_table_validations_formats_and_last_row_follow_the_rows(
     book = load_workbook(path)
     sheet = book["Drives"]
     table, last = HEADER + max(rows, min(rows + SPARE, PREPARED)), HEADER + ROOM
-    assert sheet.tables["Drives"].ref == f"A{HEADER}:X{table}"
-    assert sheet.tables["Drives"].autoFilter.ref == f"A{HEADER}:X{table}"
+    assert sheet.tables["Drives"].ref == f"A{HEADER}:Y{table}"
+    assert sheet.tables["Drives"].autoFilter.ref == f"A{HEADER}:Y{table}"
     first = HEADER + 1
     validated = {str(rule.sqref) for rule in sheet.data_validations.dataValidation}
     assert validated == {f"{letter}{first}:{letter}{last}" for letter in "ACDEFGHIJKLMN"}
     formats = {str(key.sqref) for key in sheet.conditional_formatting}
-    assert f"O{first}:X{last}" in formats
+    assert f"P{first}:Y{last}" in formats
     rules = [rule.formula[0] for key in sheet.conditional_formatting for rule in key.rules]
     assert f"COUNTIF($A${first}:$A${last},$A{first})>1" in rules
     values = load_workbook(path, data_only=True)

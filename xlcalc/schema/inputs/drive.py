@@ -152,8 +152,7 @@ MODEL_FIELDS = (
         "transformer kind",
         Choice(TRANSFORMER_KINDS),
         "Phase-shifting transformer of the drives. An autotransformer isolates nothing; blocking: reactors "
-        "(ZSBT) that stop the zero sequence of each bridge, taken as perfect. Without them currents "
-        "circulate through the common DC link, which is not computed; at 6 pulses none are needed",
+        "(ZSBT) that stop the zero sequence of each bridge, taken as perfect; without them: not computed",
         default="isolating",
         fills=IN_FRONT_END("transformer_kind"),
     ),
