@@ -49,7 +49,9 @@ SHEETS = [
     "Element spectra",
 ]
 TDD = f"B{PCC_ROW + 3 + QUANTITIES.index('TDD')}"
-PADDED = re.compile(r"contributions|drive_results|drive_quick|view_resonances|view_notches|view_bus_phases|buses_case_\d_\w+")
+PADDED = re.compile(
+    r"contributions|drive_results|drive_quick|view_resonances|view_notches|\w+_phases|buses_case_\d_\w+"
+)
 ELEMENTS = sum(kind.blocks for kind in spectra_sheet.KINDS)
 
 
