@@ -96,7 +96,8 @@ def test_against_a_reference_library() -> None:
     for name, found in (("this package", np.array(mine)), ("pqopen", np.asarray(values)[:, 1:])):
         off = np.abs(found[:, :13] - wanted[:13]).max()
         print(f"{name}: largest error of an order up to 13: {off:.2e} V")
-    assert len(mine) == int(SECONDS * HZ / 10)
+    restarts = SECONDS // 600  # windows begin anew at each 10-minute mark
+    assert 0 <= len(mine) - int(SECONDS * HZ / 10) <= 2 * restarts
     assert np.abs(np.array(mine) - wanted).max() < 1e-4
     assert np.abs(np.asarray(values)[:, 1:14] - wanted[:13]).max() < 0.5
 
