@@ -123,6 +123,5 @@ def _buses(sheet: Worksheet, row: int, buses: Buses) -> int:
 
 
 def _put(sheet: Worksheet, row: int, column: int, source: str, number_format: str, blank: str = "") -> None:
-    shown = f'IF(ISERROR({source}),{source},IF({source}="","-",{source}))'
-    formula = f"={shown}" if not blank else f'=IF({blank},"",{shown})'
+    formula = f'=IF({blank},"",{source})' if blank else f"={source}"
     page.put(sheet, row, column, formula, style.RESULT, number_format)

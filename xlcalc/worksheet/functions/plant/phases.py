@@ -17,6 +17,8 @@ from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
 HEADINGS = tuple(name.replace(" pct", " %") for name in COLUMNS)
 BUS_HEADINGS = ("bus", "kV", *(name.replace(" pct", " %") for name in BUS_COLUMNS), "remark")
 ALIKE = "phases alike"
+DIFFERENT = "phases differ"
+NOTHING = "-"
 NOT_SUPPLIED = "not supplied"
 
 NOTES = (
@@ -53,7 +55,7 @@ def _buses(tables: Tables, drives: Sequence[Values], settings: Values) -> Grid:
     rows: Grid = [
         _bus(solution, row, settings)
         if row["name"] in solution.network.buses
-        else [row["name"], row["kv"], *[""] * len(BUS_COLUMNS), NOT_SUPPLIED]
+        else [row["name"], row["kv"], *[NOTHING] * len(BUS_COLUMNS), NOT_SUPPLIED]
         for row in tables["buses"]
     ]
     return rows
@@ -64,9 +66,10 @@ def _bus(solution: PlantSolution, row: Values, settings: Values) -> list[Scalar]
     try:
         pcc = solution.pcc(pcc_options(bus, 1.0, settings))
     except NoSolutionError as problem:
-        return [bus, row["kv"], *[""] * len(BUS_COLUMNS), str(problem)]
+        return [bus, row["kv"], *[NOTHING] * len(BUS_COLUMNS), str(problem)]
     found = bus_phases(pcc, solution.flow.bus_volts(bus)[:, 0])
-    return [bus, row["kv"], *found, "" if found[3] else ALIKE]
+    remark = DIFFERENT if found[3] else ALIKE
+    return [bus, row["kv"], *(NOTHING if value == "" else value for value in found), remark]
 
 
 UNBALANCED = '{"unbalance pct",2}'
