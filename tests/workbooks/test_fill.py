@@ -43,7 +43,7 @@ def test_table_validations_formats_and_last_row_follow_the_rows(
     assert sheet.tables["Drives"].autoFilter.ref == f"A{HEADER}:Y{table}"
     first = HEADER + 1
     validated = {str(rule.sqref) for rule in sheet.data_validations.dataValidation}
-    assert validated == {f"{letter}{first}:{letter}{last}" for letter in "ACDEFGHIJKLMN"}
+    assert validated == {f"{letter}{first}:{letter}{last}" for letter in "ACDEFGHIJKLMNO"}
     formats = {str(key.sqref) for key in sheet.conditional_formatting}
     assert f"P{first}:Y{last}" in formats
     rules = [rule.formula[0] for key in sheet.conditional_formatting for rule in key.rules]
