@@ -22,8 +22,8 @@ from xlcalc.studies.solution import solve_injected
 from xlcalc.studies.sources import Summation
 from xlcalc.studies.verdict.assessment import assess
 
-UPS = {"name": "UPS-1", "bus": "M", "kind": "spectrum", "kw": 90.0, "pf": 0.9}
-LED = {"name": "LED-1", "bus": "M", "kind": "spectrum", "kw": 40.0, "pf": 0.95}
+UPS = {"name": "UPS-1", "bus": "M", "kind": "spectrum", "orders not listed": "zero", "kw": 90.0, "pf": 0.9}
+LED = {"name": "LED-1", "bus": "M", "kind": "spectrum", "orders not listed": "zero", "kw": 40.0, "pf": 0.95}
 
 
 def order(

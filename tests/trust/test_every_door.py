@@ -556,7 +556,7 @@ PLANT: dict[str, tuple[dict[str, Any], ...]] = {
     ),
     "loads": (
         {"name": "Lighting", "bus": "MCC", "kw": 400, "pf": 0.9},
-        {"name": "UPS", "bus": "MCC", "kind": "spectrum", "kw": 40, "pf": 0.95},
+        {"name": "UPS", "bus": "MCC", "kind": "spectrum", "orders not listed": "zero", "kw": 40, "pf": 0.95},
     ),
     "spectra": ({"load": "UPS", "order": 5, "percent": 6, "deg": 0, "source": "data sheet"},),
 }

@@ -38,7 +38,7 @@ PLANT: dict[str, list[dict[str, Any]]] = {
     ],
     "loads": [
         {"name": "Lighting", "bus": "MCC", "kind": "static", "kw": 400, "pf": 0.9},
-        {"name": "UPS", "bus": "MCC", "kind": "spectrum", "kw": 40, "pf": 0.95},
+        {"name": "UPS", "bus": "MCC", "kind": "spectrum", "orders not listed": "zero", "kw": 40, "pf": 0.95},
     ],
     "spectra": [
         {"load": "UPS", "order": 5, "percent": 6, "deg": 0, "source": "data sheet"},
@@ -230,3 +230,33 @@ def test_file_of_a_plant(tmp_path: Path, name: str, command: str) -> None:
         assert code != 0
     else:
         assert "NO VERDICT" in told or "No verdict" in told
+
+
+@pytest.mark.parametrize("command", ["sweep", "choose"])
+def test_typical_values_alone_pass_nothing(
+    tmp_path: Path, command: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A choke of which only "yes" is known: neither command tries its range, so neither may pass it."""
+    heading, row = DRIVES
+    said = tuple("yes" if name == "dc choke pct" else cell for name, cell in zip(heading, row, strict=True))
+    monkeypatch.setattr(f"{__name__}.DRIVES", (heading, said))
+    _, told = through(tmp_path, None, command)
+    assert "only typical values of" in told
+    assert "PASS" not in told.replace("NO PASSING", "")
+
+
+OPEN_ORDERS = Slip("loads", "orders not listed", None, "the spectrum of UPS ends at order 7")
+
+
+def test_orders_of_a_load_that_nobody_gave() -> None:
+    assert asked(OPEN_ORDERS, "VERDICT")[0] == "NO VERDICT"
+    assert OPEN_ORDERS.named in asked(OPEN_ORDERS, "REASON")[0]
+
+
+@pytest.mark.parametrize("command", ["schedule", "choose"])
+def test_orders_of_a_load_that_nobody_gave_in_files(tmp_path: Path, command: str) -> None:
+    _, told = through(tmp_path, OPEN_ORDERS, command)
+    assert OPEN_ORDERS.named in told
+    assert "Verdict: PASS" not in told
+    assert "NO VERDICT" in told
+    assert command != "choose" or "PASS" not in told

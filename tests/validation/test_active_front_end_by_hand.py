@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from xlcalc.errors import InputError
+from xlcalc.network.from_rows import lists_all_orders
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.inputs.network import NETWORK
@@ -112,7 +113,8 @@ def test_active_filter_of_two_that_are_a_quarter_apart() -> None:
 
 
 def _tables() -> Tables:
-    pair = [{**UNIT, "name": name, "kw": 200.0, "filter kvar": 0.0} for name in ("A", "B")]
+    told = {"kw": 200.0, "filter kvar": 0.0, "orders not listed": "zero"}
+    pair = [{**UNIT, **told, "name": name} for name in ("A", "B")]
     spectra = [
         {"load": name, "order": 5, "percent": 2.0, "deg": deg, "source": BASIS}
         for name, deg in (("A", 0.0), ("B", 90.0))
@@ -143,3 +145,12 @@ def test_orders_that_nobody_gave_leave_no_verdict() -> None:
     }
     assert doubts["zero"] == []
     assert "the spectrum of R1 ends at order 7" in doubts["not given"][0]
+
+
+def test_orders_that_one_load_of_the_table_lacks_are_not_given() -> None:
+    """All orders at a quarter of the load, two of them at full load: the rest is open in between."""
+    full = [line for line in SPECTRUM if line["load pct"] == 100.0]
+    quarter = [{"load": "R1", "order": h, "percent": 1.0, "load pct": 25.0} for h in range(2, 51)]
+    assert not lists_all_orders({"orders not listed": "not given"}, [*full, *quarter])
+    assert lists_all_orders({"orders not listed": "not given"}, quarter)
+    assert lists_all_orders({"orders not listed": "zero"}, [*full, *quarter])

@@ -349,6 +349,7 @@ def test_the_drive_as_a_load_with_its_own_spectrum() -> None:
     harmonics = tuple(HarmonicCurrent(h, p, DRIVE_DEG[h]) for h, p in DRIVE_PCT.items())
     angle = math.atan2(290, 1150)
     drive = SpectrumLoad(
+        complete=True,
         name="drive",
         bus="RECT",
         watts=va * math.cos(angle),

@@ -51,7 +51,7 @@ NETWORK_TABLES = {
         ["T2", "main", "second", 400.0, 4.0, 4.0, "Dyn11"],
     ],
     "Capacitors": [["Name", "Bus", "kvar", "Rated (kV)", "Kind", "Reactor (%)"]],
-    "Loads": [["Name", "Bus", "kW", "PF", "Kind", "Model"]],
+    "Loads": [["Name", "Bus", "kW", "PF", "Kind", "Model", "Orders not listed"]],
     "Generators": [["Name", "Bus", "kVA", "Subtransient (%)"]],
 }
 UNCOUPLED = ["solution", "uncoupled"]
@@ -331,18 +331,26 @@ def test_loads_that_no_drive_can_have(settings: list[object], words: str) -> Non
 
 
 @pytest.mark.parametrize(
-    ("orders", "bus_word"),
-    [([[5.0, 4.0, 0.0]], "PASS"), ([[5.0, 4.0, None]], "PASS"), ([[3.0, 20.0, 0.0]], "NO VERDICT")],
+    ("orders", "others", "bus_word"),
+    [
+        ([[5.0, 4.0, 0.0]], "zero", "PASS"),
+        ([[5.0, 4.0, None]], "zero", "PASS"),
+        ([[3.0, 20.0, 0.0]], "zero", "NO VERDICT"),
+        ([[5.0, 4.0, 0.0]], None, "NO VERDICT"),
+    ],
 )
-def test_orders_that_the_flow_does_not_hold_are_not_nought(orders: list[list[object]], bus_word: str) -> None:
-    """Elements carry orders of unknown angle and triplens too: their currents are refused."""
-    tables = network(Loads=[["LED", "second", 40.0, 0.95, "spectrum", "parallel"]])
+def test_orders_that_the_flow_does_not_hold_are_not_nought(
+    orders: list[list[object]], others: str | None, bus_word: str
+) -> None:
+    """Elements carry orders of unknown angle, triplens and those nobody gave too: their currents are
+    refused."""
+    tables = network(Loads=[["LED", "second", 40.0, 0.95, "spectrum", "parallel", others]])
     lines = [["Load", "Order", "Percent", "Deg", "Source"], *(["LED", *row, "data sheet"] for row in orders)]
     width = len(tables[0])
     tables += [[*row, *[None] * (width - len(row))] for row in ([], ["Spectra"], *lines)]
     amps = FUNCTIONS["HD_PLANT_AMPS"]([tables, DRIVES, "T2", IDEAL])
     volts = FUNCTIONS["HD_PLANT_VOLTS"]([tables, DRIVES, "second", IDEAL])
-    if orders[0][0] == 5.0 and orders[0][2] is not None:
+    if orders[0][0] == 5.0 and orders[0][2] is not None and others:
         assert not isinstance(amps, CellError)
         assert not isinstance(volts, CellError)
     else:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import pandas as pd
 
 from xlcalc.bulk.reading.schedule import Schedule
 from xlcalc.bulk.sites.site_results import (
+    ASSUMED_OF_DRIVES,
     OFF,
     REJECTED,
     SOLVED,
@@ -27,8 +26,6 @@ from xlcalc.standards.verdict import PASS, printed
 from xlcalc.studies.verdict.phases import COLUMNS as PHASE_COLUMNS
 
 TABLES = ("drives", "buses", "sites", "orders", "phases", "year", "problems")
-ASSUMED: Final = re.compile(r"(with assumed [^:]+): P95")
-"""How the remarks of a PCC say what is assumed of its drives."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -155,7 +152,7 @@ def site_lines(tables: ResultTables) -> Iterator[str]:
             f"  TDD {tdd} % (limit {tdd_limit} %), voltage THD {thdv} % (limit {thdv_limit} %), "
             f"Isc/IL {_number(row['isc/il'])}"
         )
-        yield f"  Verdict: {_marked(row['verdict'], row['remarks'])}; binding: {row['binding']}"
+        yield f"  Verdict: {_marked(row['verdict'], row[ASSUMED_OF_DRIVES])}; binding: {row['binding']}"
         if row["reason"] and row["reason"] != row["what is missing"]:
             yield f"  Reason: {row['reason']}"
         if row["remarks"]:
@@ -168,10 +165,9 @@ def site_lines(tables: ResultTables) -> Iterator[str]:
     yield from year_lines(tables.sites, tables.year)
 
 
-def _marked(word: str, remarks: str) -> str:
+def _marked(word: str, assumed: str) -> str:
     """The word, a PASS with what it assumes of drives known by their nameplates."""
-    found = ASSUMED.search(remarks or "") if word == PASS else None
-    return f"{word} {found[1]}" if found else word
+    return f"{word} with assumed {assumed}" if assumed and word == PASS else word
 
 
 def _number(value: float) -> str:

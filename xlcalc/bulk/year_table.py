@@ -91,7 +91,7 @@ def _curves(site: str, pcc: str, rows: pd.DataFrame, orders: pd.DataFrame) -> pd
         order = int(own["order"].to_numpy()[used.argmax()])
         binding = own[own["order"] == order].set_index("case")
         quantities.append((f"current of order {order}", binding["current pct"], binding["current limit pct"]))
-    found: list[dict[str, Any]] = []
+    found: list[tuple[Any, ...]] = []
     for quantity, values, limits in quantities:
         held = values.reindex(shares.index)
         if held.isna().any():
@@ -99,13 +99,5 @@ def _curves(site: str, pcc: str, rows: pd.DataFrame, orders: pd.DataFrame) -> pd
         curve = duration_curve(held.tolist(), shares.tolist())
         for place, (value, reached) in zip(np.argsort(-held.to_numpy(), kind="stable"), curve, strict=True):
             case = shares.index[place]
-            found.append(
-                dict(
-                    zip(
-                        COLUMNS,
-                        (site, pcc, quantity, case, shares.iloc[place], value, limits.get(case), reached),
-                        strict=True,
-                    )
-                )
-            )
+            found.append((site, pcc, quantity, case, shares.iloc[place], value, limits.get(case), reached))
     return pd.DataFrame(found, columns=list(COLUMNS))

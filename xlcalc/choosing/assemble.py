@@ -19,8 +19,7 @@ from xlcalc.mitigation.offer.banks import OptionTable
 from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.mitigation.terms import CaseTerms, Terms
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS
-from xlcalc.schema.assembly.choice import problem_from
-from xlcalc.schema.assembly.nameplate import chosen_remarks
+from xlcalc.schema.assembly.choice import problem_from, with_notes_of
 from xlcalc.schema.assembly.site import options_of, plant_of
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.kinds import Whole
@@ -93,7 +92,7 @@ def problem_of(sites: Sequence[Site], schedule: Path, options: OptionTable, term
     supply = sites[0].settings["supply"] or ""
     network, buses = cases[0].network, sites[0].buses
     problem = problem_from(plant.drives, network, cases, options, known, buses, supply=supply)
-    return replace(problem, remarks=(*plant.remarks, *chosen_remarks(plant)), doubts=plant.doubts)
+    return with_notes_of(plant, problem)
 
 
 def cases_of(

@@ -153,7 +153,7 @@ class ChosenMix:
     @property
     def reason(self) -> str:
         """Why the mix has no verdict; empty where it has one."""
-        doubts = [*self.ruling.doubts, *self.problem.doubts]
+        doubts = [*self.ruling.doubts, *self.problem.doubts, *self.problem.spectrum_doubts]
         if self.passes and self.example_spectra:
             names = ", ".join(self.example_spectra)
             doubts.append(f"the spectrum of {names} is the example; enter one with its basis")

@@ -15,6 +15,7 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import ScheduledDrive
 from xlcalc.studies.sources import Summation
+from xlcalc.studies.verdict.remarks import spectrum_doubts
 
 CAPACITOR_STANDARD = "IEEE 18-2002"
 
@@ -188,6 +189,17 @@ class Problem:
     def with_bank(self, bank: Bank) -> Problem:
         """The same problem with a bank in every case that supplies its bus, and no other to choose."""
         return replace(self, cases=tuple(with_bank(case, bank) for case in self.cases), banks=())
+
+    @property
+    def spectrum_doubts(self) -> tuple[str, ...]:
+        """Why loads with their own spectrum leave PCCs without a verdict, whatever the mix."""
+        found = (
+            doubt
+            for case in self.cases
+            for point in case.points
+            for doubt in spectrum_doubts(case.network, point.pcc)
+        )
+        return tuple(dict.fromkeys(found))
 
     @property
     def cautions(self) -> tuple[str, ...]:

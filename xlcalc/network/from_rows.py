@@ -23,6 +23,7 @@ from xlcalc.network.plausible import (
 from xlcalc.network.sequence import own_shift_deg, phase_shift_deg, three_winding_groups, zero_sequence_passes
 from xlcalc.network.three_winding import WINDINGS, ThreeWindingTransformer, WindingPair
 from xlcalc.network.topology import Bus
+from xlcalc.spectrum import MAX_ORDER
 
 Row = Mapping[str, Any]
 Tables = Mapping[str, Sequence[Row]]
@@ -291,6 +292,23 @@ def _spectra(tables: Tables) -> dict[str, list[Row]]:
     return found
 
 
+def lists_all_orders(row: Row, lines: Sequence[Row]) -> bool:
+    """Whether the spectrum of an element is known to order 50: those not listed are zero, or none is lacking.
+
+    Parameters
+    ----------
+    row : mapping
+        The element, with ``orders not listed``.
+    lines : sequence of mapping
+        Its rows in the table of spectra, with ``order`` and ``load pct``. Each load has to list all orders.
+    """
+    listed: dict[Any, set[int]] = {}
+    for line in lines:
+        listed.setdefault(line.get("load pct"), set()).add(line["order"])
+    every = set(range(2, MAX_ORDER + 1))
+    return row["orders not listed"] == "zero" or all(orders >= every for orders in listed.values())
+
+
 def _spectrum_load(row: Row, bus: str, power: complex, orders: Sequence[Row]) -> SpectrumLoad:
     if not orders:
         name = where("kind", row, "loads")
@@ -314,6 +332,7 @@ def _spectrum_load(row: Row, bus: str, power: complex, orders: Sequence[Row]) ->
         var=power.imag,
         harmonics=tuple(HarmonicCurrent(line["order"], line["percent"], line["deg"]) for line in orders),
         source="; ".join(sources),
+        complete=lists_all_orders(row, orders),
     )
 
 

@@ -217,7 +217,8 @@ class SpectrumLoad:
     source : str
         Where the spectrum comes from: a data sheet, a measurement, a handbook.
     complete : bool
-        Whether orders that are not listed are known to be zero; otherwise they count as zero without it.
+        Whether all orders up to 50 are known, those not listed as zero. Figures take orders that are not
+        listed for zero in any case; a verdict must not.
 
     Raises
     ------
@@ -231,7 +232,7 @@ class SpectrumLoad:
     var: float = 0.0
     harmonics: tuple[HarmonicCurrent, ...]
     source: str
-    complete: bool = True
+    complete: bool
 
     constant_power = True
 

@@ -16,6 +16,9 @@ WEEK: Final = "week"
 SHARES_WITHIN: Final = 0.1
 """Percent within which shares of the time add up to all of it."""
 
+ROUNDING: Final = 1e-9
+"""Percent by which sums of shares may miss a mark: rounding, no more."""
+
 SECONDS: Final = {DAY: 86_400.0, WEEK: 604_800.0}
 """Of a period."""
 
@@ -130,7 +133,7 @@ def kept_for(values: Sequence[float], shares_pct: Sequence[float], percent_of_ti
     reached = 0.0
     for value, share in sorted(_states(values, shares_pct)):
         reached += share
-        if reached >= mark - SHARES_WITHIN:
+        if reached >= mark - ROUNDING:
             return value
     return max(values)
 

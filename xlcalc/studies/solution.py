@@ -133,7 +133,8 @@ class PlantSolution:
     def require_all_orders(self) -> None:
         """As `require`; also where loads draw orders that the flow does not hold.
 
-        These are orders without a known angle, which only a PCC adds, and the zero sequence of orders 3, 9.
+        These are orders without a known angle, which only a PCC adds, the zero sequence of orders 3, 9, and
+        orders that nobody gave.
 
         Raises
         ------
@@ -142,12 +143,14 @@ class PlantSolution:
         """
         self.require()
         lacking = [
-            load.name for load in self.network.spectrum_loads if load.unknown.any() or load.triplen_pct > 0.0
+            load.name
+            for load in self.network.spectrum_loads
+            if load.unknown.any() or load.triplen_pct > 0.0 or not load.complete
         ]
         if lacking:
             raise NoSolutionError(
-                f"load {', '.join(lacking)} draws orders without a known angle, or orders 3, 9, ...: what "
-                "they add to the currents of elements and the voltages of buses is not known"
+                f"load {', '.join(lacking)} draws orders without a known angle, orders 3, 9, ..., or some "
+                "that nobody gave: what they add to currents of elements and voltages of buses is not known"
             )
 
 

@@ -20,6 +20,8 @@ from xlcalc.studies.verdict.assessed import Assessment
 from xlcalc.studies.verdict.phases import BUS_COLUMNS, bus_phases, phase_table
 from xlcalc.studies.verdict.phases import COLUMNS as PHASE_COLUMNS
 
+ASSUMED_OF_DRIVES = "assumed of drives"
+"""Column of what stands for values that nameplates leave open; a PASS rests on it."""
 SOLVED, UNSTABLE, REJECTED, OFF = "solved", "no stable solution", "rejected", "not supplied in this case"
 NO_VERDICT = "NO VERDICT"
 
@@ -177,6 +179,7 @@ def site_rows(run: SiteRun, drives: pd.DataFrame) -> Iterator[dict[str, object]]
                 **_named(case),
                 "title": str(run.site.study.get("title", "")),
                 **verdict_of(assessment, missing),
+                ASSUMED_OF_DRIVES: assessment.spread.names if assessment.spread else "",
                 "solution": "coupled" if case.kinds.coupled else "quick estimate",
                 **counts(rows),
                 **off,

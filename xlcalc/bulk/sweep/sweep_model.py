@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Protocol
 
 import pandas as pd
@@ -12,6 +12,7 @@ from xlcalc.bulk.sites.site_results import judged
 from xlcalc.bulk.sites.site_run import ALIKE, kind_records
 from xlcalc.bulk.sweep.sweep_spec import Input
 from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.schema.assembly.nameplate import typical_doubts
 from xlcalc.standards.supply_presets import IDEAL
 from xlcalc.standards.verdict import FAIL, NO_VERDICT
 from xlcalc.studies.pcc import PccOptions, PccResult
@@ -74,8 +75,10 @@ def outcome_at(
 
     Coupled it is judged in every state that the plant's description leaves open but for the supply, which is
     what a sweep varies; else it has the quick estimate, which may fail but not pass. There is one demand
-    current for all cases, as `xlcalc.studies.verdict.assessment.assess` takes it.
+    current for all cases, as `xlcalc.studies.verdict.assessment.assess` takes it. What nameplates leave open
+    and the sweep does not vary keeps its typical value, and takes the verdict away.
     """
+    plant = replace(plant, unknowns=(), doubts=(*plant.doubts, *typical_doubts(plant.unknowns)))
     try:
         if not coupled:
             found = quick_assessment(plant, options, ESTIMATE, largest_amps=largest_amps, solver=solver)

@@ -20,6 +20,7 @@ from xlcalc.schema.assembly.drive import drive_of
 from xlcalc.schema.assembly.fitting import check_drives, meant_buses_of_plant
 from xlcalc.schema.assembly.front_end import front_end_values
 from xlcalc.schema.assembly.judging import pcc_options
+from xlcalc.schema.assembly.nameplate import with_unknowns
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.assembly.site import options_of, plant_of
 from xlcalc.studies.pcc import PccOptions
@@ -150,7 +151,8 @@ class PlantModel:
             running = [r for r in rows_in_case(loaded, settings) if r["bus"] in network.buses]
             check_drives(network, running, meant=meant_buses_of_plant(tables))
             values = front_end_values(settings)
-            plant = StudiedPlant(network, tuple(drive_of(record, values, network) for record in running))
+            drives = tuple(drive_of(record, values, network) for record in running)
+            plant = with_unknowns(StudiedPlant(network, drives), running, settings)
         except InputError as problem:
             return str(problem)
         return _State(plant, settings, case in self.coupled)

@@ -23,15 +23,20 @@ from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import PlantSolution, solve_injected
 from xlcalc.studies.sources import ORDERS, LoadCurrent
+from xlcalc.studies.verdict.remarks import drive_doubts, generator_doubts
 
 
 @dataclass(frozen=True, eq=False)
 class CaseRuling:
-    """One case in one state: its PCCs, with 1 A for a blank demand current, its filters and its banks."""
+    """One case in one state: its PCCs, with 1 A for a blank demand current, its filters and its banks.
+
+    `doubts` say why no verdict may rest on its coupled solution.
+    """
 
     points: list[PointResult]
     filters: list[FilterLoad]
     banks: list[BankLoad]
+    doubts: list[str]
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +92,9 @@ def _case(case: LimitCase, problem: Problem, mix: Mix, bought: Bought, coupled: 
         for point, result in solved.results
     ]
     needs = [FilterLoad(case.name, bus, bought[bus][1], amps) for bus, amps in solved.through.items()]
-    return CaseRuling(found, needs, _bank_loads(case, problem, mix.bank, solved, loose))
+    solution = solved.solution
+    doubts = [] if solution is None else [*drive_doubts(solution), *generator_doubts(solution)]
+    return CaseRuling(found, needs, _bank_loads(case, problem, mix.bank, solved, loose), doubts)
 
 
 def _bank_loads(

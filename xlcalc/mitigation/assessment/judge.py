@@ -128,6 +128,7 @@ def _ruling(problem: Problem, parts: Sequence[Sequence[CaseRuling]], coupled: bo
         filters += [max(same, key=_amps) for same in zip(*(s.filters for s in states), strict=True)]
         banks += [max(same, key=_stress) for same in zip(*(s.banks for s in states), strict=True)]
         doubts += [doubt for point in states[0].points for doubt in _doubts(case, problem, point, amps)]
+        doubts += [f"case {case.name}: {doubt}" for state in states for doubt in state.doubts]
     if not any(amps.values()):
         doubts.append("no current flows through any PCC in any case")
     return Ruling(tuple(points), tuple(filters), coupled, tuple(banks), tuple(dict.fromkeys(doubts)))

@@ -12,7 +12,7 @@ import numpy as np
 
 from xlcalc.errors import InputError
 from xlcalc.network.capacitors import LCLFilter
-from xlcalc.network.from_rows import known_bus, where
+from xlcalc.network.from_rows import known_bus, lists_all_orders, where
 from xlcalc.network.loads import HarmonicCurrent, SpectrumLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import check_rating
@@ -20,7 +20,6 @@ from xlcalc.schema.assembly.common_bus import FRONT_ENDS as TABLE
 from xlcalc.schema.assembly.common_bus import TABLE as INVERTERS
 from xlcalc.schema.assembly.common_bus import totals
 from xlcalc.schema.tables import Tables, Values
-from xlcalc.spectrum import MAX_ORDER
 
 SPECTRA: Final = "spectra"
 
@@ -116,7 +115,6 @@ def _load(row: Values, bus: str, lines: Sequence[Values]) -> SpectrumLoad:
     if not sources:
         valid = "where the spectrum comes from: data sheet, measurement, handbook"
         raise InputError(where("source", lines[0], SPECTRA), None, valid)
-    listed = {line["order"] for line in lines}
     load_pct = 100.0 * math.hypot(row["kw"], row["kvar"]) / row["kva"]
     return SpectrumLoad(
         name=row["name"],
@@ -125,7 +123,7 @@ def _load(row: Values, bus: str, lines: Sequence[Values]) -> SpectrumLoad:
         var=-1e3 * row["kvar"],
         harmonics=residual_at(lines, load_pct),
         source="; ".join(sources),
-        complete=row["orders not listed"] == "zero" or listed >= set(range(2, MAX_ORDER + 1)),
+        complete=lists_all_orders(row, lines),
     )
 
 
@@ -133,7 +131,8 @@ def residual_at(lines: Sequence[Mapping[str, Any]], load_pct: float) -> tuple[Ha
     """The residual spectrum at a load, percent of the fundamental there.
 
     Between two loads of the table amperes are interpolated, as phasors where both angles are known. An order
-    that one load names and another does not is zero there.
+    that one load names and another does not is taken for zero there; no PASS rests on it unless
+    `orders not listed` says so.
 
     Parameters
     ----------

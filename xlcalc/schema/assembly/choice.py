@@ -15,12 +15,12 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.case_loads import load_in_case
 from xlcalc.schema.assembly.common_bus import on_common_bus
 from xlcalc.schema.assembly.judging import pcc_options
-from xlcalc.schema.assembly.nameplate import chosen_remarks
+from xlcalc.schema.assembly.nameplate import typical_doubts
 from xlcalc.schema.assembly.network import network_of, plant_of
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.standards.ieee519 import left_to_others
-from xlcalc.studies.plant import ScheduledDrive
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 
 AS_SCHEDULED: Final = {"drive load pct": 100.0, "drive loads": None}
 EVERYTHING_ON: Final = {
@@ -63,7 +63,16 @@ def plant_problem(
         raise InputError(f"pcc of {terms.name}", ", ".join(terms.pcc), "a bus that a case supplies")
     supply = settings["supply"] or ""
     problem = problem_from(whole.drives, whole.network, tuple(cases), options, terms, supply=supply)
-    return replace(problem, remarks=(*whole.remarks, *chosen_remarks(whole)), doubts=whole.doubts)
+    return with_notes_of(whole, problem)
+
+
+def with_notes_of(plant: StudiedPlant, problem: Problem) -> Problem:
+    """The problem with what qualifies the plant, and why no verdict may rest on it."""
+    return replace(
+        problem,
+        remarks=(*plant.remarks, *(unknown.text for unknown in plant.unknowns)),
+        doubts=(*plant.doubts, *typical_doubts(plant.unknowns)),
+    )
 
 
 def with_loads(case: CaseTerms, settings: Values, drives: Sequence[Values]) -> CaseTerms:

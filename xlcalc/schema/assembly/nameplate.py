@@ -70,14 +70,12 @@ def with_unknowns(
     return replace(plant, unknowns=unknowns_of(rows, plant, settings))
 
 
-def chosen_remarks(plant: StudiedPlant) -> tuple[str, ...]:
-    """What a choice rests on: it takes typical values, of which it tries no others."""
-    if not plant.unknowns:
+def typical_doubts(unknowns: Sequence[Assumption]) -> tuple[str, ...]:
+    """Why no verdict may rest on a study that takes typical values and tries no others."""
+    if not unknowns:
         return ()
-    return (
-        "chosen with typical values of what nameplates leave open: study the mix for its P95",
-        *(unknown.text for unknown in plant.unknowns),
-    )
+    named = ", ".join(dict.fromkeys(unknown.name for unknown in unknowns))
+    return (f"only typical values of {named} were tried, which nameplates leave open: a study gives the P95",)
 
 
 def is_by_nameplate(row: Values) -> bool:

@@ -9,6 +9,12 @@ from xlcalc.schema.tables import Records
 
 NAME = Field("name", Text(), "Name, each once")
 BUS = Field("bus", Text(), "Bus it is connected to")
+ORDERS_NOT_LISTED = Field(
+    "orders not listed",
+    Choice(("not given", "zero")),
+    "What orders without a row in its spectrum are; not given: no PASS rests on them",
+    "not given",
+)
 
 ACTIVE_FRONT_ENDS = Records(
     (
@@ -46,12 +52,7 @@ ACTIVE_FRONT_ENDS = Records(
             "standby: the converter is blocked, its filter stays connected",
             "running",
         ),
-        Field(
-            "orders not listed",
-            Choice(("not given", "zero")),
-            "What orders without a row in its spectrum are; not given: no PASS rests on them",
-            "not given",
-        ),
+        ORDERS_NOT_LISTED,
     ),
     key="name",
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from xlcalc import plausible
 from xlcalc.network.loads import MOST_PCT
 from xlcalc.schema.fields import Field
-from xlcalc.schema.inputs.converters import ACTIVE_FRONT_ENDS, BUS, INVERTERS, NAME
+from xlcalc.schema.inputs.converters import ACTIVE_FRONT_ENDS, BUS, INVERTERS, NAME, ORDERS_NOT_LISTED
 from xlcalc.schema.inputs.owners import (
     IN_BUS,
     IN_CAPACITOR_BANK,
@@ -261,6 +261,7 @@ LOADS = Records(
             default=6.0,
             fills=IN_MOTOR_LOAD("starting_ratio"),
         ),
+        ORDERS_NOT_LISTED,
     ),
     key="name",
 )
@@ -308,7 +309,7 @@ SPECTRA = Records(
         Field(
             "order",
             Whole(2, MAX_ORDER),
-            "Harmonic order; orders not listed are not drawn",
+            "Harmonic order; orders without a row count as zero in figures, see orders not listed",
             fills=IN_HARMONIC_CURRENT("order"),
         ),
         Field(

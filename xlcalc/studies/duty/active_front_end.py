@@ -157,7 +157,7 @@ def active_filter_amps(
     InputError
         No such bus, or a value outside its range.
     NoSolutionError
-        There is no solution, or loads whose zero sequence the filter would have to carry too.
+        There is no solution, a load lacks orders, or the filter would have to carry a zero sequence too.
     """
     number("left_pct", left_pct, unit="%", least=0, most=99)
     solution.require()
@@ -166,6 +166,8 @@ def active_filter_amps(
     zero = [load.name for load in network.spectrum_loads if load.triplen_pct]
     if zero:
         raise NoSolutionError(f"load {', '.join(zero)} draws orders 3, 9, ..., which are not solved")
+    if lacking := [load.name for load in network.spectrum_loads if not load.complete]:
+        raise NoSolutionError(f"the spectrum of {', '.join(lacking)} lacks orders that nobody gave")
     loads = (*solution.loads, *spectrum_currents(solution.flow))
     through = currents_through(loads, network, bus)
     counts = [load.quantity for load in loads]

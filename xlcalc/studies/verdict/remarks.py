@@ -89,7 +89,7 @@ def spectrum_doubts(network: NodalNetwork, pcc: str) -> list[str]:
     """
     missing = [
         f"the spectrum of {load.name} ends at order {max(each.order for each in load.harmonics)} or lacks "
-        "orders below: give them, or set 'orders not listed' to zero"
+        "orders below: give them, or set its 'orders not listed' to zero"
         for load in network.spectrum_loads
         if not load.complete
     ]
