@@ -61,15 +61,18 @@ def _names(kind: NamedValues, values: PlacedValues) -> Iterator[str]:
 
 
 def _columns(kind: Records, rows: Sequence[PlacedValues], where: str = "") -> Iterator[str]:
-    """Columns with blank cells; one that is blank in all rows only where a value stands for it."""
+    """Columns with blank cells; one without a default only where some of the named rows have a value."""
     for field in kind.fields:
         blank = [row for row in rows if field.name in row.blank]
-        if not blank or (len(blank) == len(rows) and field.default is None):
+        every = len(blank) == len(rows)
+        if not blank or (field.default is None and (every or not kind.key)):
             continue
-        if len(blank) == len(rows):
+        if every:
             yield f"{_text(field)}{where}"
-        else:
+        elif kind.key:
             yield f"{_text(field)} ({_listed(str(row.get(kind.key) or '?') for row in blank)})"
+        else:
+            yield f"{_text(field)} in {len(blank)} rows{where}"
 
 
 def _text(field: Field) -> str:

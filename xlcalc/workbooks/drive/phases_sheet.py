@@ -72,7 +72,7 @@ def build(sheet: Worksheet, source: ArrayCells, where: str, buses: Buses | None 
     buses : Buses, optional
         All buses, where the template has them.
     """
-    page.widths(sheet, 24, *[10.0] * (WIDTH - 1))
+    page.widths(sheet, 24, *[11.5] * (WIDTH - 1))
     page.heading(sheet, SHEET, "The three phases of the point of common coupling, each against the limits.")
     page.study_title(sheet)
     page.put(sheet, 4, 1, where, style.SUBTITLE)

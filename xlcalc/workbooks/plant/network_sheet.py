@@ -155,4 +155,5 @@ def _names_and_checks(book: Workbook, sheet: Worksheet, section: Section, first:
         if field.required and column > 1:
             cell = cells.split(":")[0]
             marks.formula(sheet, cells, f'AND($A{first}<>"",{cell}="")', style.BAD)
-    marks.formula(sheet, names.area(first, 1, last, 1), f"COUNTIF({key},$A{first})>1", style.BAD)
+    if section.records.key:
+        marks.formula(sheet, names.area(first, 1, last, 1), f"COUNTIF({key},$A{first})>1", style.BAD)
