@@ -53,6 +53,21 @@ def test_several_sites_are_several_cases(tmp_path):
     assert problem.cases[1].network.utility.short_circuit_va == 60e6
 
 
+def test_two_levels_of_a_supply_are_two_cases(tmp_path):
+    """The drives are judged at both; a case that states a level of its own has that one alone."""
+    text = (DEMO / "site.toml").read_text()
+    both = '"utility mva" = 140\n"utility min mva" = 60'
+    site = write(tmp_path, "site.toml", text.replace('"utility mva" = 140', both))
+    own = {"cases": {"as is": {}, "own": {"site": {"utility mva": 50}}}}
+    problem = problem_of(read_sites([site]), DEMO / "drives.csv", read_options(), terms(**own))
+    levels = {case.name: case.network.utility.short_circuit_va for case in problem.cases}
+    assert levels == {"as is": 140e6, "as is, minimum supply": 60e6, "own": 50e6}
+    assert all(case.network.utility.least_va is None for case in problem.cases)
+    write(tmp_path, "wrong.toml", text.replace('"utility mva" = 140', both.replace("60", "160")))
+    with pytest.raises(InputError, match=r"utility min mva in site.* is 160; valid: up to the 140 MVA"):
+        problem_of(read_sites([tmp_path / "wrong.toml"]), DEMO / "drives.csv", read_options(), terms())
+
+
 @pytest.mark.parametrize(
     ("changed", "message"),
     [

@@ -186,7 +186,7 @@ def test_with_capacitors_the_worse_end_of_the_damping_counts() -> None:
     """A parallel load damps the 17th of an 18-pulse drive next to the resonance at sqrt(26 / 0.1) = 15."""
     found = assess(plant(drive(18), capacitors=(BANK,), loads=(LOAD,)), PccOptions("U"))
     given, open_end = found.states
-    assert (given.loads, open_end.loads) == ("as given", "open")
+    assert (given.loads, open_end.loads) == ("as given", "static loads open")
     assert (given.passes, open_end.passes, found.word) == (True, False, "FAIL")
     assert found.pcc is open_end.pcc
     assert "as given" in found.remark
@@ -194,7 +194,29 @@ def test_with_capacitors_the_worse_end_of_the_damping_counts() -> None:
     series = assess(
         plant(drive(18), capacitors=(BANK,), loads=(replace(LOAD, model=LoadModel.SERIES),)), PccOptions("U")
     )
-    assert {state.loads for state in series.states} == {"as given", "parallel R and L", "open"}
+    assert {state.loads for state in series.states} == {
+        "as given",
+        "static loads parallel R and L",
+        "static loads open",
+    }
+
+
+def test_both_levels_of_the_supply_are_judged_and_the_worse_counts() -> None:
+    """As two studies, one at each level: the weak one has the lower Isc/IL and the higher voltage."""
+    strong, weak = replace(KNOWN, short_circuit_va=500e6), replace(KNOWN, short_circuit_va=60e6)
+    options = PccOptions("U", demand_amps=60.0)
+    alone = [assess(plant(drive(), utility=utility), options).require_pcc() for utility in (strong, weak)]
+    both = assess(plant(drive(), utility=replace(strong, least_va=60e6)), options)
+    assert [state.name for state in both.states] == ["as given", "minimum supply"]
+    for state, own in zip(both.states, alone, strict=True):
+        assert state.pcc is not None
+        assert (state.pcc.tdd_pct, state.pcc.thdv_pct) == pytest.approx((own.tdd_pct, own.thdv_pct), rel=1e-6)
+    assert both.require_pcc().isc_il == pytest.approx(min(own.isc_il for own in alone))
+    assert "minimum supply" in both.remark
+    quick = quick_assessment(plant(drive(), utility=replace(strong, least_va=60e6)), options, "quick")
+    assert quick.require_pcc().isc_il == pytest.approx(both.require_pcc().isc_il)
+    with pytest.raises(InputError, match="least_va"):
+        replace(strong, least_va=600e6)
 
 
 def test_without_capacitance_that_matters_the_load_is_as_given() -> None:

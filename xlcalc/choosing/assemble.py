@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,9 @@ from xlcalc.schema.assembly.site import options_of, plant_of
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.kinds import Whole
 from xlcalc.schema.nameplate import with_words
+from xlcalc.schema.tables import normalised
 from xlcalc.studies.plant import StudiedPlant
+from xlcalc.studies.verdict.load_ends import LEAST_SUPPLY
 
 PCC_BUSES = {"utility side": UTILITY_BUS, "main bus": MAIN_BUS}
 Values = Mapping[str, Any]
@@ -102,7 +104,7 @@ def cases_of(
     terms: Terms,
     vary: Vary | None = None,
 ) -> tuple[LimitCase, ...]:
-    """Every case of the terms in every state of the site.
+    """Every case of the terms in every state of the site, on the greatest and the least supply.
 
     Parameters
     ----------
@@ -113,9 +115,10 @@ def cases_of(
         the case itself gives, and its loads by tag; gives all but the names back.
     """
     return tuple(
-        _case(site, case, rows, terms, len(sites) > 1, vary)
+        found
         for site in sites
         for case in terms.cases or (CaseTerms("as described"),)
+        for found in _cases(site, case, rows, terms, len(sites) > 1, vary)
     )
 
 
@@ -129,28 +132,49 @@ def read_sites(paths: Sequence[Path]) -> list[Site]:
     return sites
 
 
-def _case(
+def _cases(
     site: Site,
     terms: CaseTerms,
     rows: Sequence[Mapping[str, Any]],
     whole: Terms,
     several: bool,
     vary: Vary | None,
-) -> LimitCase:
+) -> Iterator[LimitCase]:
+    """A case at each level of its supply."""
     name = f"{site.name}, {terms.name}" if several else terms.name
     changed = site
     if terms.site or terms.settings:
         given = {key: value for key, value in site.site.items() if value is not None}
+        if "utility mva" in map(normalised, terms.site):
+            given.pop("utility min mva", None)
         try:
             changed = site_from(
                 site.name, {"site": {**given, **terms.site}, "settings": {**site.settings, **terms.settings}}
             )
         except InputError as problem:
             raise problem.renamed(f"{problem.argument} in case {terms.name} of {whole.name}") from None
-    site_values, settings, loads = changed.site, changed.settings, terms.load_pct
-    if vary is not None:
-        given_names = frozenset((*terms.site, *terms.settings))
-        site_values, settings, loads = vary(site_values, settings, given_names, loads)
+    own = frozenset((*terms.site, *terms.settings))
+    most, least = changed.site["utility mva"], changed.site["utility min mva"]
+    levels = {name: (most, own)}
+    if least not in (None, most):
+        levels[f"{name}, {LEAST_SUPPLY}"] = (least, own | {"utility mva"})
+    for each, (mva, given_names) in levels.items():
+        site_values: Values = {**changed.site, "utility mva": mva, "utility min mva": None}
+        settings, loads = changed.settings, terms.load_pct
+        if vary is not None:
+            site_values, settings, loads = vary(site_values, settings, given_names, loads)
+        yield _case(each, site_values, settings, rows, whole, frozenset(terms.off), dict(loads))
+
+
+def _case(
+    name: str,
+    site_values: Values,
+    settings: Values,
+    rows: Sequence[Mapping[str, Any]],
+    whole: Terms,
+    off: frozenset[str],
+    loads: dict[str, float],
+) -> LimitCase:
     plant: StudiedPlant = plant_of(rows, site_values, settings)
     point = replace(options_of(site_values, settings), raise_other_limits=whole.raise_other_limits)
     points = []
@@ -160,7 +184,7 @@ def _case(
         points.append(
             replace(point, pcc=PCC_BUSES[pcc], demand_amps=_demand(point.demand_amps, point.pcc, pcc))
         )
-    return LimitCase(name, plant.network, tuple(points) or (point,), frozenset(terms.off), dict(loads))
+    return LimitCase(name, plant.network, tuple(points) or (point,), off, loads)
 
 
 def _demand(amps: float | None, measured_at: str, pcc: str) -> float | None:

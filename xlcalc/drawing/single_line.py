@@ -146,8 +146,10 @@ def _hung(network: NodalNetwork, drives: Sequence[ScheduledDrive], bus: str) -> 
 def _supply(network: NodalNetwork, x: float) -> list[Stroke]:
     """The utility above its bus."""
     utility = network.utility
-    level = utility.short_circuit_va / 1e6
-    text = f"Utility\n{utility.volts / 1e3:g} kV, {level:,.0f} MVA, X/R {utility.x_over_r:g}"
+    level = f"{utility.short_circuit_va / 1e6:,.0f}"
+    if utility.least_va is not None:
+        level += f" (least {utility.least_va / 1e6:,.0f})"
+    text = f"Utility\n{utility.volts / 1e3:g} kV, {level} MVA, X/R {utility.x_over_r:g}"
     return [
         Stroke(form=Form.BOX, x=x - 70, y=MARGIN, width=140, height=32, text=text, colour=LINE_COLOUR),
         Stroke(form=Form.LINE, x=x, y=MARGIN + 32, height=TOP - MARGIN - 32, colour=LINE_COLOUR),

@@ -37,6 +37,8 @@ class Utility:
         the voltage of the buses that zero sequence reaches; they do not act on the drives.
     unbalance_pct, unbalance_deg : float
         Negative-sequence fundamental voltage, 0 to 20 % of nominal, and its angle in phase a.
+    least_va : float, optional
+        Least three-phase short-circuit level, up to `short_circuit_va`, where verdicts have to hold for both.
     unknown : frozenset of int, optional
         Orders whose level nobody has measured, 1 being the unbalance: they count as zero here, and a verdict
         has to try another level too. None takes all of them where no background is given, and the unbalance
@@ -55,10 +57,13 @@ class Utility:
     unbalance_pct: float = 0.0
     unbalance_deg: float = 0.0
     unknown: frozenset[int] | None = None
+    least_va: float | None = None
 
     def __post_init__(self) -> None:
         number("volts", self.volts, unit="V", above=0)
         number("short_circuit_va", self.short_circuit_va, unit="VA", above=0)
+        if self.least_va is not None:
+            number("least_va", self.least_va, unit="VA", above=0, most=self.short_circuit_va)
         number("x_over_r", self.x_over_r, least=LEAST_X_OVER_R, most=MAX_X_OVER_R)
         number("unbalance_pct", self.unbalance_pct, unit="%", least=0, most=20)
         number("unbalance_deg", self.unbalance_deg, unit="degrees")

@@ -86,7 +86,7 @@ State = tuple[str, LimitCase]
 
 
 def _damped(case: LimitCase) -> list[State]:
-    """A case by what its static loads are to harmonics."""
+    """A case by the level of its supply and what its static loads are to harmonics."""
     ends = load_ends(case.network)
     return [(name, replace(case, network=network)) for name, network in ends.items()]
 
@@ -109,7 +109,7 @@ def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseRu
             angle: [point.result.judgement for point in study_case(there, problem, mix, coupled=False).points]
             for angle, there in filled.items()
         }
-        state = f"{part.name} supply, static loads {name}"
+        state = f"{part.name} supply, {name}"
         found += [_named((state, filled[angle]), problem, mix) for angle in worst_angles(quick)]
     return found
 

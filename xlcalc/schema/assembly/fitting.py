@@ -37,6 +37,11 @@ def check_site(site: Values) -> None:
     what = f"the transformer of {kva:g} kVA"
     plausible.check_high_voltage("utility kv in site", kv, kva, what)
     plausible.check_fault_level("utility mva in site", mva, kv)
+    least = site["utility min mva"]
+    if least is not None:
+        plausible.check_fault_level("utility min mva in site", least, kv)
+        if least > mva:
+            raise InputError("utility min mva in site", least, f"up to the {mva:g} MVA of utility mva")
     for place in (kv, site["main bus volts"] / 1e3):
         plausible.check_rating("transformer kva in site", "kVA", kva, place, mva)
     plausible.check_not_mega("transformer kva in site", kva, kv)

@@ -39,8 +39,13 @@ def network(site: Values, supply: Values | None = None) -> NodalNetwork:
         Values of the site do not fit each other.
     """
     check_site(site)
+    least = site["utility min mva"]
     utility = Utility(
-        1e3 * site["utility kv"], 1e6 * site["utility mva"], site["utility x/r"], **(supply or {})
+        1e3 * site["utility kv"],
+        1e6 * site["utility mva"],
+        site["utility x/r"],
+        least_va=None if least in (None, site["utility mva"]) else 1e6 * least,
+        **(supply or {}),
     )
     volts = site["main bus volts"]
     main = Transformer(

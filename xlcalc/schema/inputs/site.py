@@ -27,8 +27,15 @@ SITE = NamedValues(
         Field(
             "utility mva",
             MVA,
-            "Three-phase short-circuit level of the utility",
+            "Three-phase short-circuit level of the utility, the greatest",
             fills=IN_UTILITY("short_circuit_va", 1e6),
+        ),
+        Field(
+            "utility min mva",
+            MVA,
+            "Its least level, if another: verdicts hold for both; blank: the same",
+            None,
+            fills=IN_UTILITY("least_va", 1e6),
         ),
         Field(
             "utility x/r", X_OVER_R, "X/R of the utility supply", default=10.0, fills=IN_UTILITY("x_over_r")

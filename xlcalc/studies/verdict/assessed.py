@@ -30,7 +30,8 @@ class JudgedState:
     supply : str
         "as given", or the preset that fills what is unknown of the supply.
     loads : str
-        What static loads are to harmonics: "as given", "parallel R and L" or "open".
+        What is open of the network, as `xlcalc.studies.verdict.load_ends.load_ends` names it: "as given",
+        "static loads open", "minimum supply", ...
     solution : PlantSolution or None
         Coupled; None where there is none.
     pcc : PccResult or None
@@ -52,7 +53,7 @@ class JudgedState:
 
     @property
     def name(self) -> str:
-        loads = "" if self.loads == AS_GIVEN else f"static loads {self.loads}"
+        loads = "" if self.loads == AS_GIVEN else self.loads
         supply = "" if self.supply == GIVEN_SUPPLY else f"{self.supply} supply"
         return ", ".join(text for text in (loads, supply) if text) or "as given"
 

@@ -1,4 +1,7 @@
-"""Both ends of what linear load may be to harmonics: next to a resonance they decide the result."""
+"""Both ends of what is open of a network: the level of its supply, and what linear load is to harmonics.
+
+Next to a resonance the latter decides the result.
+"""
 
 from __future__ import annotations
 
@@ -12,12 +15,14 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.spectrum import MAX_ORDER
 
 AS_GIVEN: Final = "as given"
+LEAST_SUPPLY: Final = "minimum supply"
+"""Name of the network as given on the least short-circuit level of its utility."""
 NEAR_ORDERS: Final = 1.2 * MAX_ORDER
 """Resonances up to here raise orders that are judged; the margin is for what the estimate leaves out."""
 
 
 def load_ends(network: NodalNetwork) -> dict[str, NodalNetwork]:
-    """The network by what its static loads are to harmonics: as given, all in parallel, all open.
+    """The network at each level of its supply, its static loads as given, all in parallel, all open.
 
     Parameters
     ----------
@@ -27,18 +32,32 @@ def load_ends(network: NodalNetwork) -> dict[str, NodalNetwork]:
     Returns
     -------
     dict of str to NodalNetwork
-        Only the network as it is where it holds no static load, or no capacitance that resonates with the
-        sources at an order that is judged: then loads shunt a little of each harmonic and amplify none.
+        By a plain phrase. Static loads only as they are where there is none, or no capacitance that resonates
+        with the sources at an order that is judged: then they shunt a little of each harmonic and amplify
+        none.
     """
-    found = {AS_GIVEN: network}
-    if resonates(network):
-        for model, name in ((LoadModel.PARALLEL, "parallel R and L"), (LoadModel.NONE, "open")):
+    found = {}
+    for supply, at_level in supply_levels(network).items():
+        found[supply] = at_level
+        if not resonates(at_level):
+            continue
+        for model, text in ((LoadModel.PARALLEL, "parallel R and L"), (LoadModel.NONE, "open")):
             loads = tuple(
                 replace(load, model=model) if isinstance(load, StaticLoad) else load for load in network.loads
             )
             if loads != network.loads:
-                found[name] = replace(network, loads=loads)
+                name = f"static loads {text}" if supply == AS_GIVEN else f"{supply}, static loads {text}"
+                found[name] = replace(at_level, loads=loads)
     return found
+
+
+def supply_levels(network: NodalNetwork) -> dict[str, NodalNetwork]:
+    """The network as given, and on the least short-circuit level of its utility where it states another."""
+    utility = network.utility
+    if utility.least_va is None:
+        return {AS_GIVEN: network}
+    least = replace(utility, short_circuit_va=utility.least_va, least_va=None)
+    return {AS_GIVEN: network, LEAST_SUPPLY: replace(network, utility=least)}
 
 
 def resonates(network: NodalNetwork) -> bool:

@@ -15,9 +15,10 @@ from xlcalc.studies.verdict.assessed import (
     dead_text,
     with_notes,
     without_result,
+    worst_of,
 )
 from xlcalc.studies.verdict.demand import demand_of
-from xlcalc.studies.verdict.load_ends import AS_GIVEN
+from xlcalc.studies.verdict.load_ends import AS_GIVEN, supply_levels
 
 
 def quick_assessment(
@@ -50,24 +51,38 @@ def _assessment(
 ) -> Assessment:
     network = plant.network
     network.index(options.pcc)
+    levels = supply_levels(network)
     try:
-        solution = solver.quick(plant)
-        flowing = solution.pcc(replace(options, demand_amps=1.0))
+        solutions = {name: solver.quick(replace(plant, network=level)) for name, level in levels.items()}
+        found = {name: each.pcc(replace(options, demand_amps=1.0)) for name, each in solutions.items()}
     except NoSolutionError as problem:
         return without_result(options, network, str(problem))
+    flowing = found[AS_GIVEN]
     if flowing.is_dead:
         return without_result(options, network, dead_text(flowing), fundamental_amps=0.0)
     demand = demand_of(
         plant, network, options.pcc, options.demand_amps, flowing.fundamental_amps, largest_amps
     )
-    quick = replace(flowing, demand_amps=demand.amps)
+    states = tuple(
+        JudgedState(
+            supply=GIVEN_SUPPLY,
+            loads=name,
+            solution=solutions[name],
+            pcc=replace(pcc, demand_amps=demand.amps),
+        )
+        for name, pcc in found.items()
+    )
+    counts = worst_of(states)
+    assert counts is not None
+    quick = counts.pcc
+    assert quick is not None
     return Assessment(
         bus=options.pcc,
         judgement=quick.judgement.doubted(doubt, *demand.doubts),
         pcc=quick,
         quick=quick,
-        states=(JudgedState(supply=GIVEN_SUPPLY, loads=AS_GIVEN, solution=solution, pcc=quick),),
+        states=states,
         demand=demand,
         fundamental_amps=flowing.fundamental_amps,
-        remarks=(),
+        remarks=(f"greatest and least supply tried: {counts.name} counts",) if len(states) > 1 else (),
     )

@@ -58,7 +58,7 @@ def remarks_of(
         )
     if len(given) > 1:
         texts = (f"{s.name} {s.pcc.tdd_pct:.2f} %" if s.pcc else f"{s.name} unsolved" for s in given)
-        remarks.append("TDD by what static loads are to harmonics: " + ", ".join(texts))
+        remarks.append("TDD by what is open of the plant: " + ", ".join(texts))
     part = unknown_part(utility, preset)
     if preset.name == IDEAL and not is_ideal(unknown_part(utility, supply_preset(TYPICAL))):
         remarks.append("judged on a perfect supply")

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from xlcalc.schema.assembly.site import plant_of
 from xlcalc.schema.inputs.equipment import NOTCH_CLASS
 from xlcalc.schema.values import Grid, Scalar
+from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.studies.notching import BusNotch, bus_notches
+from xlcalc.studies.verdict.load_ends import supply_levels
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.plant import assessments, site_study
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction
@@ -62,8 +65,19 @@ def notch_row(bus: str, one: BusNotch | None, system_class: str, edition: str) -
 
 
 def _notches(drives: Sequence[Values], site: Values, system_class: str, settings: Values) -> Grid:
-    found = bus_notches(plant_of(drives, site, settings), assessments.solver().coupled)
-    return [notch_row(one.bus, one, system_class, settings["edition"]) for one in found]
+    plant = plant_of(drives, site, settings)
+    levels = [
+        bus_notches(replace(plant, network=network), assessments.solver().coupled)
+        for network in supply_levels(plant.network).values()
+    ]
+    edition = settings["edition"]
+
+    def severity(one: BusNotch) -> tuple[int, float]:
+        judged = one.judged(system_class, edition)
+        return (PASS, NO_VERDICT, FAIL).index(judged.word), judged.binding.ratio
+
+    worst = (max(alike, key=severity) for alike in zip(*levels, strict=True))
+    return [notch_row(one.bus, one, system_class, edition) for one in worst]
 
 
 FUNCTIONS = (
@@ -87,6 +101,6 @@ FUNCTIONS = (
                 "IEEE 519-1992 Table 10.2, general class (one secondary source); unchanged since",
             ),
         ),
-        notes=NOTCH_NOTE,
+        notes=NOTCH_NOTE + " Both levels of the utility are tried; the worse of each bus is given.",
     ),
 )
