@@ -49,6 +49,8 @@ DATA = {
         ("SUM(OFFSET(A1:A2,1,0,,1))", 50),
         ("SUM(OFFSET(INDEX(A1:A4,2),0,0,2,1))", 50),
         ("SUM(OFFSET(OFFSET(A1,1,0),1,0))", 30),
+        ("SUMPRODUCT(SUBTOTAL(9,OFFSET(A1,ROW(A1:A4)-1,0)))", 100),
+        ("SUMPRODUCT(SUBTOTAL(9,OFFSET(A1,0,0,{1,2,3})))", 100),
         ("OFFSET(A1,-1,0)", "#REF!"),
         ("OFFSET(A1,0,0,0)", "#REF!"),
         ('OFFSET(A1,"x",0)', "#VALUE!"),
@@ -83,6 +85,10 @@ def test_value(formula: str, expected: object, recalculated) -> None:
         "OFFSET(Z1,0,0)",
         'INDIRECT("F2")',
         'INDIRECT("R1",FALSE)',
+        "SUMPRODUCT(AGGREGATE(9,6,OFFSET(A1,ROW(A1:A4)-1,0)))",
+        "SUMPRODUCT(--ISFORMULA(OFFSET(A1,ROW(A1:A4)-1,0)))",
+        "SUMPRODUCT(SUBTOTAL(ROW(A1:A4),A1:A4))",
+        "SUMPRODUCT(SUBTOTAL(9,OFFSET(A1,ROW(A1:A4)-1,3)))",
     ],
 )
 def test_refused(formula: str, recalculated) -> None:

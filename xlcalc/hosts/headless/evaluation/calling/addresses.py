@@ -32,7 +32,9 @@ from xlcalc.hosts.headless.evaluation.library.values import (
     LEFT_OUT,
     ErrorShown,
     Uncertain,
+    cells_of,
     fail,
+    lifted,
     logical,
     number,
     single,
@@ -63,6 +65,8 @@ class Addresses:
         return {
             "_AREA": self.area,
             "_OFFSET": self.offset,
+            "_OFFSETS": self.offsets,
+            "_AROUND": self.around,
             "_CELL": self.cell,
             "_SPAN": self.span,
             "_FOUND": self.found,
@@ -98,6 +102,26 @@ class Addresses:
         top, left = area.first_row + down, area.first_col + across
         rows_, columns_ = sorted((top, top + tall - _sign(tall))), sorted((left, left + wide - _sign(wide)))
         return _text(sheet, CellRange(rows_[0], columns_[0], rows_[1], columns_[1]))
+
+    def offsets(self, formula: int, base: Raw, *steps: Raw) -> Raw:
+        """OFFSET by arrays of numbers: an address in each place."""
+        return lifted(lambda *given: self.offset(formula, base, *given), steps, range(len(steps)))
+
+    def around(self, formula: int, addresses: Raw) -> Raw:
+        """The smallest area with all cells of these addresses."""
+        found = [parsed_address(text) for text in cells_of(addresses) if not isinstance(text, dict)]
+        if not found:
+            raise Uncertain("OFFSET by several numbers, none of which gives cells")
+        areas = [area for _, area in found]
+        return _text(
+            found[0][0],
+            CellRange(
+                min(area.first_row for area in areas),
+                min(area.first_col for area in areas),
+                max(area.last_row for area in areas),
+                max(area.last_col for area in areas),
+            ),
+        )
 
     def cell(self, formula: int, base: Raw, row: Raw = None, column: Raw = LEFT_OUT) -> Raw:
         """INDEX of a range, as one end of another range."""

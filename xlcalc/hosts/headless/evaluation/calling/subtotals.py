@@ -41,7 +41,7 @@ class Subtotals:
 
     def callbacks(self) -> dict[str, Callable[..., Raw]]:
         """By name; each takes the number of the formula first."""
-        return {"_SUBTOTAL": self.subtotal, "_AGGREGATE": self.aggregate}
+        return {"_SUBTOTAL": self.subtotal, "_SUBTOTALS": self.subtotals, "_AGGREGATE": self.aggregate}
 
     def subtotal(self, formula: int, function: Raw, *ranges: Raw) -> Raw:
         """SUBTOTAL; an address before each range."""
@@ -59,6 +59,19 @@ class Subtotals:
             nested = self._cells.summaries(sheet)
             found += _kept(values, area.first_row, area.first_col, left_out, nested, {"SUBTOTAL"})
         return _summed(wanted, found, ignoring=False)
+
+    def subtotals(self, formula: int, function: Raw, addresses: Raw, around: Raw, cells: Raw) -> Raw:
+        """SUBTOTAL of the cells at each address, cut out of the `cells` at the address `around`."""
+        _, whole_area = parsed_address(around)
+        rows = rows_of(cells)
+
+        def one(address: Raw) -> Raw:
+            _, area = parsed_address(address)
+            top, left = area.first_row - whole_area.first_row, area.first_col - whole_area.first_col
+            part = [row[left : left + area.cols] for row in rows[top : top + area.rows]]
+            return self.subtotal(formula, function, address, part or [[None]])
+
+        return lifted(one, (addresses,), (0,))
 
     def aggregate(self, formula: int, function: Raw, options: Raw, place: Raw, *ranges: Raw) -> Raw:
         """AGGREGATE; `place` is the second argument of functions 14 to 19."""

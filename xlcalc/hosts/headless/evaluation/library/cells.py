@@ -54,6 +54,19 @@ class CellLine:
         values = np.array([*map(_as_number, known), np.nan], dtype=np.float64)
         return values[places]
 
+    def padded(self, length: int) -> CellLine:
+        """The same cells and blank ones behind them, kept for the next time."""
+        if length == len(self):
+            return self
+        known = self._padded.get(length)
+        if known is None:
+            known = self._padded[length] = CellLine(self.values + [None] * (length - len(self)))
+        return known
+
+    @cached_property
+    def _padded(self) -> dict[int, CellLine]:
+        return {}
+
     def head(self, length: int) -> CellLine:
         """The first cells."""
         first = CellLine(self.values[:length], self)

@@ -36,6 +36,29 @@ class ComputedAddresses:
         state.moving = True
         return fit((["INDIRECT(", *self._setting.library("_MEET", [address]), ")"], "ref"), context)
 
+    def several(self, node: Node, state: RewriteState) -> tuple[list[Part], list[Part], list[Part]] | None:
+        """OFFSET by arrays of numbers: the addresses, that of the cells around all of them, and these cells.
+
+        None for everything else.
+        """
+        while isinstance(node, Group):
+            node = node.inner
+        if not isinstance(node, Call) or plain_name(node.name)[0] != "OFFSET":
+            return None
+        base, *steps = node.arguments
+        if not 2 <= len(steps) <= 4 or any(isinstance(step, Omitted) for step in steps):
+            return None
+        written = [self._visit(step, "any", state) for step in steps]
+        if all(shape == "one" for _, shape in written):
+            return None
+        address = self.address(base, "one", state)
+        if address is None:
+            return None
+        addresses = self._setting.library("_OFFSETS", [address, *(parts for parts, _ in written)])
+        around = self._setting.library("_AROUND", [addresses])
+        state.moving = True
+        return addresses, around, ["INDIRECT(", *self._setting.library("_MEET", [around]), ")"]
+
     def measured(self, name: str, argument: Node, context: str, state: RewriteState) -> Piece | None:
         """ROW, ROWS, COLUMN or COLUMNS, which do not depend on what the cells hold."""
         address = self.address(argument, context, state)

@@ -44,8 +44,8 @@ class Places:
             "ISREF": self._is_reference,
             "TYPE": self._type,
             "CELL": self._cell,
-            "FORMULATEXT": lambda node, _, state: self._looked_at("_FORMULATEXT", node, state),
-            "ISFORMULA": lambda node, _, state: self._looked_at("_ISFORMULA", node, state),
+            "FORMULATEXT": lambda *given: self._looked_at("_FORMULATEXT", *given),
+            "ISFORMULA": lambda *given: self._looked_at("_ISFORMULA", *given),
         }
 
     def call(self, name: str, node: Call, context: str, state: RewriteState) -> Piece | None:
@@ -54,8 +54,12 @@ class Places:
         return None if rewrite is None else rewrite(node, context, state)
 
     def _subtotal(self, node: Call, context: str, state: RewriteState) -> Piece:
-        function = self._visit(node.arguments[0], "one", state)[0]
-        ranges = [self._with_address("SUBTOTAL", argument, state) for argument in node.arguments[1:]]
+        function = self._head("SUBTOTAL", node.arguments[0], context, state)
+        if context == "any" and len(node.arguments) == 2:
+            several = self._addresses.several(node.arguments[1], state)
+            if several is not None:
+                return self._setting.library("_SUBTOTALS", [function, *several]), "arr"
+        ranges = [self._with_address("SUBTOTAL", argument, context, state) for argument in node.arguments[1:]]
         return self._setting.library(
             "_SUBTOTAL", [function, *(part for pair in ranges for part in pair)]
         ), "one"
@@ -76,19 +80,28 @@ class Places:
             place, shape = self._visit(ranges.pop(), "any" if several else "one", state)
         elif len(ranges) > 1 and not isinstance(function, Literal):
             raise Refusal("AGGREGATE with a computed function number and several ranges")
-        heads = [self._visit(argument, "one", state)[0] for argument in (function, options)]
+        heads = [self._head("AGGREGATE", argument, context, state) for argument in (function, options)]
         written: list[list[Part]] = []
         for argument in ranges:
-            address = self._addresses.address(argument, "one", state) if placed else None
+            address = self._addresses.address(argument, context, state) if placed else None
             if placed and address is None:
                 written += [['""'], onward(*self._visit(argument, "any", state))]
             else:
-                written += self._with_address("AGGREGATE", argument, state)
+                written += self._with_address("AGGREGATE", argument, context, state)
         parts = self._setting.library("_AGGREGATE", [*heads, place or [_NO_PLACE], *written])
         return parts, shape if shape == "one" else "arr"
 
-    def _with_address(self, name: str, argument: Node, state: RewriteState) -> tuple[list[Part], list[Part]]:
-        address = self._addresses.address(argument, "one", state)
+    def _head(self, name: str, argument: Node, context: str, state: RewriteState) -> list[Part]:
+        """A function number or an option."""
+        parts, shape = self._visit(argument, "any" if context == "any" else "one", state)
+        if shape != "one":
+            raise Refusal(f"several function numbers or options of {name}")
+        return parts
+
+    def _with_address(
+        self, name: str, argument: Node, context: str, state: RewriteState
+    ) -> tuple[list[Part], list[Part]]:
+        address = self._addresses.address(argument, context, state)
         if address is None:
             raise Refusal(f"{name} of something that is no range of cells")
         return address, self._visit(argument, "range", state)[0]
@@ -135,7 +148,7 @@ class Places:
         if isinstance(inner, Reference) and self._setting.resolved_area(inner, state) is not None:
             return ["TRUE"], "one"
         if isinstance(inner, Call):
-            address = self._addresses.address(inner, "one", state)
+            address = self._addresses.address(inner, context, state)
             if address is not None:
                 return ["NOT(ISERROR(", *address, "))"], "one"
         if isinstance(inner, Literal) or (isinstance(inner, Infix) and inner.operator not in (",", " ", ":")):
@@ -160,16 +173,16 @@ class Places:
             if measured is not None:
                 return [f"{FIRST}(", *measured[0], ")"], "one"
         if wanted == "address" and area.pattern.sheet == state.sheet:
-            return self._looked_at("_CELLADDRESS", Call("", tuple(given)), state)
+            return self._looked_at("_CELLADDRESS", Call("", tuple(given)), context, state)
         if wanted in ("contents", "type"):
             value = self._visit(given[0], "range", state)[0]
             parts = call_text("INDEX", [value, ["1"], ["1"]]) if area.several else value
             return (parts if wanted == "contents" else self._setting.library("_CELLTYPE", [parts])), "one"
         raise Refusal(f"CELL of kind {wanted!r}" if wanted else "CELL of a kind that is not given as text")
 
-    def _looked_at(self, name: str, node: Call, state: RewriteState) -> Piece:
+    def _looked_at(self, name: str, node: Call, context: str, state: RewriteState) -> Piece:
         """A function of an address."""
-        address = self._addresses.address(node.arguments[0], "one", state)
+        address = self._addresses.address(node.arguments[0], context, state)
         if address is None or isinstance(node.arguments[0], Postfix):
             raise Refusal(f"{name.lstrip('_')} of something that is no cell")
         return self._setting.library(name, [address]), "one"

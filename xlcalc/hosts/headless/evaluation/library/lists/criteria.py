@@ -133,17 +133,23 @@ def _conditions(pairs: tuple[Raw, ...]) -> list[tuple[Cells, Raw]]:
     return [(_cells(pairs[i]), pairs[i + 1]) for i in range(0, len(pairs) - 1, 2)]
 
 
-def _over(pairs: tuple[Raw, ...], summary: Callable[[Mask, int], Raw], shape: tuple[int, int] | None) -> Raw:
-    """A summary of the cells that meet all criteria; repeated over criteria given as arrays."""
+def _over(pairs: tuple[Raw, ...], summary: Callable[[Mask, int], Raw], values: Cells | None = None) -> Raw:
+    """A summary of the cells that meet all criteria; repeated over criteria given as arrays.
+
+    `values` are the cells that are summarised, where it is not their number; they may reach further down
+    than the ones with the criteria.
+    """
     conditions = _conditions(pairs)
-    first = conditions[0][0]
-    shape = shape or (first.height, first.width)
-    if any((cells.height, cells.width) != shape for cells, _ in conditions):
+    ranges = [cells for cells, _ in conditions]
+    if values is not None:
+        ranges.append(values)
+    shape = ranges[-1].height, ranges[-1].width
+    if any((cells.height, cells.width) != shape for cells in ranges):
         fail(ErrorCode.VALUE)
-    used = max(len(cells.flat) for cells, _ in conditions)
-    if len({len(cells.rows[0]) for cells, _ in conditions}) > 1:
+    used = max(len(cells.flat) for cells in ranges)
+    if len({len(cells.rows[0]) for cells in ranges}) > 1:
         raise Uncertain("criteria over ranges of which parts are unused")
-    lines = [_padded(cells.flat, used) for cells, _ in conditions]
+    lines = [cells.flat.padded(used) for cells, _ in conditions]
     beyond = shape[0] * shape[1] - used
 
     def one(*criteria: Raw) -> Raw:
@@ -160,31 +166,26 @@ def _over(pairs: tuple[Raw, ...], summary: Callable[[Mask, int], Raw], shape: tu
     return lifted(one, criteria, range(len(criteria)))
 
 
-def _padded(line: CellLine, length: int) -> CellLine:
-    return line if len(line) == length else CellLine(line.values + [None] * (length - len(line)))
-
-
 def count(*pairs: Raw) -> Raw:
     """COUNTIF and COUNTIFS."""
-    return _over(pairs, lambda mask, unused: float(mask.sum() + unused), None)
+    return _over(pairs, lambda mask, unused: float(mask.sum() + unused))
 
 
 def _selected(line: CellLine, mask: Mask) -> npt.NDArray[np.float64]:
     """The numbers among the chosen cells; an error among them is shown."""
-    kinds = line.kinds[: len(mask)]
+    kinds = line.kinds
     chosen = mask[: len(kinds)]
     failed = np.flatnonzero((kinds == "e") & chosen)
     if failed.size:
         raise ErrorShown(line.values[failed[0]])
-    numbers = line.numbers[: len(chosen)]
-    found: npt.NDArray[np.float64] = numbers[chosen & (kinds == "n")]
+    found: npt.NDArray[np.float64] = line.numbers[chosen & (kinds == "n")]
     return found
 
 
 def _summary(values: Raw, pairs: tuple[Raw, ...], reduce: Callable[[npt.NDArray[np.float64]], float]) -> Raw:
     cells = _cells(values)
     line = cells.flat
-    return _over(pairs, lambda mask, _: reduce(_selected(line, mask)), (cells.height, cells.width))
+    return _over(pairs, lambda mask, _: reduce(_selected(line, mask)), cells)
 
 
 def _sum(numbers: npt.NDArray[np.float64]) -> float:
