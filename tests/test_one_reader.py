@@ -16,14 +16,14 @@ from openpyxl import Workbook
 
 import xlcalc
 import xlcalc as xl
-from xlcalc import resources
-from xlcalc.bulk.reading.schedule import read_schedule
-from xlcalc.bulk.sites.site_file import read_drive_site
-from xlcalc.bulk.sweep.sweep_job import SweepJob
-from xlcalc.choosing.assemble import read_drives
-from xlcalc.choosing.option_files import read_options
-from xlcalc.choosing.terms import read_terms
 from xlcalc.cli import new
+from xlcalc.core import resources
+from xlcalc.io.lists.schedule import read_schedule
+from xlcalc.io.plants.site_file import read_drive_site
+from xlcalc.jobs.choice.assemble import read_drives
+from xlcalc.jobs.choice.option_files import read_options
+from xlcalc.jobs.choice.terms import read_terms
+from xlcalc.jobs.sweep.sweep_job import SweepJob
 
 PACKAGE = Path(xlcalc.__file__).parent
 DEMO = resources.folder("demo")
@@ -267,8 +267,8 @@ def test_sites_and_plants_may_have_a_mark(tmp_path, name, encoding):
 
 
 ONE_DOOR = {
-    "read_csv_table": {"bulk/reading/files.py"},
-    "read_xlsx_tables": {"bulk/reading/files.py", "bulk/sites/site_file.py", "choosing/plant_files.py"},
+    "read_csv_table": {"io/lists/files.py"},
+    "read_xlsx_tables": {"io/lists/files.py", "io/plants/site_file.py", "jobs/choice/plant_files.py"},
 }
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from xlcalc import reactor
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 
 
 @given(

@@ -27,13 +27,13 @@ ENTRANCES = (
 """Called by name from outside, or still without the command that will use them."""
 
 ONLY_IN_TESTS = {
-    "bulk/pools.py Task",
+    "jobs/pools.py Task",
     "equipment/notch.py notches",
     "equipment/notch.py textbook_notch",
-    "hosts/headless/evaluation/certified.py COLUMNS",
-    "hosts/headless/evaluation/certified.py WITNESSES",
-    "hosts/headless/evaluation/library/values.py finite",
-    "hosts/headless/xlsx/package.py read_stamp",
+    "recalc/evaluation/certified.py COLUMNS",
+    "recalc/evaluation/certified.py WITNESSES",
+    "recalc/evaluation/library/values.py finite",
+    "recalc/xlsx/package.py read_stamp",
     "reactor.py bridge_dc_volts",
     "reactor.py reactor_drop_volts",
     "rectifier/closed_form.py ideal_thd_pct",

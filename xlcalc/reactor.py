@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError, NoSolutionError
 
 DIODE_BRIDGE_FACTOR = 3.0 * math.sqrt(2.0) / math.pi
 """Mean direct voltage of an ideal six-pulse bridge per volt of line-to-line rms."""

@@ -15,8 +15,8 @@ from unittest import mock
 
 import pytest
 
-from xlcalc import resources
 from xlcalc.cli.app import main
+from xlcalc.core import resources
 
 
 @dataclass(frozen=True)

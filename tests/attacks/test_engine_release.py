@@ -8,10 +8,10 @@ from pathlib import Path
 
 from openpyxl import Workbook
 
-from xlcalc.hosts.headless.evaluation import calculation
-from xlcalc.hosts.headless.evaluation.calling import elementwise
-from xlcalc.hosts.headless.evaluation.engine import Engine
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.recalc.evaluation import calculation
+from xlcalc.recalc.evaluation.calling import elementwise
+from xlcalc.recalc.evaluation.engine import Engine
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 

@@ -17,8 +17,8 @@ from pathlib import Path
 import pytest
 
 from xlcalc.files.ownership import SEAL_LENGTH, sealed_book
-from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.recalc.recalc import recalculate
+from xlcalc.recalc.xlsx.package import WorkbookPackage
 from xlcalc.workbooks.build import build_demo
 from xlcalc.workbooks.pages import submittal_check
 from xlcalc.workbooks.pages.submittal import write_submittal

@@ -9,9 +9,9 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from xlcalc.bulk.output import write_tables
 from xlcalc.drawing import style
 from xlcalc.files.celltext import STARTS, harmless, original
+from xlcalc.io.results.output import write_tables
 from xlcalc.workbooks.kit import page
 
 SIGNS = [

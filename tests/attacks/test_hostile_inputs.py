@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.toml import read_toml
 
 TOML = {
@@ -94,7 +94,7 @@ CASES = [(place, ending) for place, endings in ENDINGS.items() for ending in end
 @pytest.mark.parametrize("kind", ["pipe", "device", "folder"])
 @pytest.mark.parametrize(("place", "ending"), CASES)
 def test_only_ordinary_files_are_read(run, site, place, ending, kind):
-    from xlcalc import resources
+    from xlcalc.core import resources
 
     (site / "terms.toml").write_bytes((resources.folder("demo") / "choice.toml").read_bytes())
     bad = site / f"bad{ending}"

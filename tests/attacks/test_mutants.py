@@ -20,16 +20,16 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc import resources
-from xlcalc.bulk.reading.xlsx_table import read_xlsx_tables
-from xlcalc.errors import InputError
+from xlcalc.core import resources
+from xlcalc.core.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
-from xlcalc.hosts.headless.inputs import merged_inputs
-from xlcalc.hosts.headless.reader import read_book
-from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.headless.typedresults import typed_over
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.hosts.headless.xlsx.plainform import plain_form
+from xlcalc.io.lists.xlsx_table import read_xlsx_tables
+from xlcalc.recalc.inputs import merged_inputs
+from xlcalc.recalc.reader import read_book
+from xlcalc.recalc.recalc import recalculate
+from xlcalc.recalc.typedresults import typed_over
+from xlcalc.recalc.xlsx.package import WorkbookPackage
+from xlcalc.recalc.xlsx.plainform import plain_form
 from xlcalc.workbooks.pages.submittal_source import read_source
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

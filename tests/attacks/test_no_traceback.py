@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc.bulk.pools import ProcessPool, WorkerFault
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.libreoffice.programs.office import Office, run_office
+from xlcalc.jobs.pools import ProcessPool, WorkerFault
 
 
 def one_line(result) -> bool:
@@ -29,7 +29,7 @@ def fail(*_: object, **__: object) -> None:
 
 @pytest.mark.parametrize("debug", [False, True])
 def test_a_fault_is_one_line_with_a_log(run, site, monkeypatch, debug):
-    monkeypatch.setattr("xlcalc.bulk.books.timed.recalculate_timed", fail)
+    monkeypatch.setattr("xlcalc.jobs.books.timed.recalculate_timed", fail)
     result = run("recalc", "book.xlsx", *(["--debug"] if debug else []))
     assert result.code == 3
     assert ("Traceback" in result.err) == debug
@@ -125,7 +125,7 @@ JOURNALS = [
 def test_journals_of_wrong_shape(run, site, line):
     files = ("drives.csv", "--site", "site.toml", "--spec", "sweep.toml")
     sweep = ("sweep", *files, "--samples", "2", "-o", "o.csv")
-    from xlcalc.bulk.sweep.sweep_job import SweepJob
+    from xlcalc.jobs.sweep.sweep_job import SweepJob
 
     job = SweepJob(site / "drives.csv", site / "site.toml", site / "sweep.toml", 2)
     job.read()
@@ -134,7 +134,7 @@ def test_journals_of_wrong_shape(run, site, line):
     result = run(*sweep, "--resume")
     assert result.code in (0, 1), result.err
     assert "Traceback" not in result.err
-    from xlcalc.bulk.journal import Journal
+    from xlcalc.jobs.journal import Journal
 
     options = {"reasons": False, "verify": False, "output": "in place"}
     (site / "xlcalc-recalc.journal").write_text(
@@ -199,7 +199,7 @@ def test_interrupts_at_any_moment(site):
 def test_workers_end_with_a_parent_that_was_killed(tmp_path, sign):
     code = (
         "import time, sys\n"
-        "from xlcalc.bulk.pools import ProcessPool\n"
+        "from xlcalc.jobs.pools import ProcessPool\n"
         "if __name__ == '__main__':\n"
         "    print('up', flush=True)\n"
         "    list(ProcessPool(2).run(time.sleep, [30, 30]))\n"
@@ -246,7 +246,7 @@ def test_too_little_memory_is_a_line(site):
     code = (
         "from unittest import mock; import sys; from xlcalc.cli import app as cli\n"
         "sys.argv = ['xlcalc', 'recalc', 'book.xlsx']\n"
-        "with mock.patch('xlcalc.bulk.books.timed.recalculate_timed', side_effect=MemoryError): cli.main()\n"
+        "with mock.patch('xlcalc.jobs.books.timed.recalculate_timed', side_effect=MemoryError): cli.main()\n"
     )
     command = [sys.executable, "-c", code]
     done = subprocess.run(command, cwd=site, capture_output=True, text=True, timeout=60, check=False)

@@ -14,12 +14,12 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from xlcalc import resources
-from xlcalc.bulk.reading.xlsx_table import read_drives
-from xlcalc.errors import InputError
+from xlcalc.core import resources
+from xlcalc.core.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
-from xlcalc.hosts.headless.reader import read_book
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.io.lists.xlsx_table import read_drives
+from xlcalc.recalc.reader import read_book
+from xlcalc.recalc.xlsx.package import WorkbookPackage
 from xlcalc.workbooks.drive.summary import read_summary
 from xlcalc.workbooks.pages.submittal_source import CalculationStamp, read_source
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.outputs import check_outputs
 from xlcalc.files.ownership import is_ours
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.ownership import is_ours
 from xlcalc.files.signing import (
     fingerprint,

@@ -14,9 +14,9 @@ import pytest
 
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.files.writing import claim, write_in_place
-from xlcalc.hosts.headless.loaded import saved
-from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.headless.xlsx import package as package_module
+from xlcalc.recalc.loaded import saved
+from xlcalc.recalc.recalc import recalculate
+from xlcalc.recalc.xlsx import package as package_module
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 

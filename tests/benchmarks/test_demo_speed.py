@@ -11,7 +11,7 @@ from pathlib import Path
 
 import openpyxl
 
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.workbooks.build import build_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.drive import spectra

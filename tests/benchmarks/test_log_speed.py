@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 import xlsxwriter
 
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.libreoffice.programs.calculator import Calculator
+from xlcalc.recalc.recalc import recalculate
 
 ROWS = int(os.environ.get("XLCALC_BENCHMARK_LOG_ROWS", "500"))
 COLUMNS = {

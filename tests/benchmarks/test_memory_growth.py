@@ -13,14 +13,14 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc import resources
+from xlcalc.core import resources
 
 BOOKS = int(os.environ.get("XLCALC_BOOKS", "6"))
 MOST_GROWTH = 0.05
 CHILD = """
 import gc, sys
 from pathlib import Path
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 def resident():

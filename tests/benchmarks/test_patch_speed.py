@@ -13,7 +13,7 @@ from pathlib import Path
 import openpyxl
 import xlsxwriter
 
-from xlcalc.hosts.headless.xlsx.package import SheetPatch, WorkbookPackage
+from xlcalc.recalc.xlsx.package import SheetPatch, WorkbookPackage
 
 ROWS = int(os.environ.get("XLCALC_BENCHMARK_ROWS", "2000"))
 

@@ -19,7 +19,7 @@ import openpyxl
 import pytest
 import xlsxwriter
 
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.schema.values import Value
 
 ROWS = int(os.environ.get("XLCALC_BENCHMARK_ROWS", "2000"))
@@ -116,7 +116,7 @@ def test_whole_processes(tmp_path: Path, capsys: pytest.CaptureFixture[str], con
         "openpyxl load and save": contenders.load_and_save(book, theirs),
         "formula engine alone, functions stubbed": _engine_alone(book),
         "imports of openpyxl": "import openpyxl",
-        "imports and one solve": "from xlcalc.hosts.headless import evaluate\n"
+        "imports and one solve": "from xlcalc.recalc import evaluate\n"
         "from xlcalc.worksheet.catalogue import FUNCTIONS\n"
         "evaluate.evaluate_formula('HD_THD(HD_SPECTRUM(6,1))', FUNCTIONS)",
     }

@@ -16,7 +16,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.circuit import LOAD_KINDS, Circuit, DCLink
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.steady_state import solve, solve_many

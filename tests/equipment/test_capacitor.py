@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.capacitor import (
     CapacitorRating,
     CapacitorStress,
@@ -16,8 +18,6 @@ from xlcalc.equipment.capacitor import (
     capacitor_stress,
     judge_capacitor,
 )
-from xlcalc.errors import InputError
-from xlcalc.spectrum import Spectrum
 
 BANK = CapacitorRating(rated_volts=480.0, rated_var=100e3, rated_hz=60.0)
 

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import special
 
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.conductor import Conductor, skin_ratio
-from xlcalc.errors import InputError
-from xlcalc.spectrum import Spectrum
 
 COPPER_240 = Conductor(75.4e-6, 0.0184, 0.030)
 

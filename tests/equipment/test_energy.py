@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from xlcalc.core.errors import InputError
 from xlcalc.equipment.energy import LoadBlock, added_cost, added_energy_kwh
-from xlcalc.errors import InputError
 
 PROFILE = [LoadBlock(1.0, 2000, 0.25), LoadBlock(0.8, 3000, 0.15), LoadBlock(0.0, 3760, 0.10)]
 

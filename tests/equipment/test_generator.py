@@ -6,12 +6,12 @@ import math
 
 import pytest
 
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.generator import (
     generator_voltage,
     negative_sequence_equivalent,
 )
-from xlcalc.errors import InputError
-from xlcalc.spectrum import Spectrum
 
 TYPICAL = {5: 0.175, 7: 0.110, 11: 0.045, 13: 0.029, 17: 0.015, 19: 0.010, 23: 0.009, 25: 0.008}
 HALF_LOAD = Spectrum.from_orders([(1, 50.0), *((h, 50.0 * i) for h, i in TYPICAL.items())])

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from xlcalc.core.errors import InputError
 from xlcalc.equipment.notch import (
     Notch,
     deepest,
@@ -16,7 +17,6 @@ from xlcalc.equipment.notch import (
     notches,
     textbook_notch,
 )
-from xlcalc.errors import InputError
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd, solve_front_end
 from xlcalc.rectifier.trace import waveforms
 

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.power import PhasePower, ThreePhasePower
-from xlcalc.errors import InputError
-from xlcalc.spectrum import Spectrum
 
 COUNT = 256
 

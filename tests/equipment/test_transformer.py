@@ -8,6 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.transformer import (
     LiquidTransformer,
     Winding,
@@ -18,8 +20,6 @@ from xlcalc.equipment.transformer import (
     permitted_liquid,
     stray_loss_factor,
 )
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.spectrum import Spectrum
 
 SINE = Spectrum.from_orders([(1, 10.0)])
 DISTORTED = Spectrum.from_orders([(1, 100.0), (5, 30.0), (7, 15.0), (11, 8.0)])

@@ -15,9 +15,9 @@ import pytest
 from click.testing import CliRunner
 
 import xlcalc as xl
-from xlcalc import resources
 from xlcalc.cli.app import app
-from xlcalc.errors import InputError
+from xlcalc.core import resources
+from xlcalc.core.errors import InputError
 from xlcalc.face.beside import beside
 from xlcalc.measurement.agreement import agreement, band
 from xlcalc.workbooks.drive.fill import fill_template

@@ -14,7 +14,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 import xlcalc as xl
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.face.drive import in_columns
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.worksheet.catalogue import FUNCTIONS

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 import xlcalc as xl
 from xlcalc.cli.app import app
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 
 RATE, HZ, COUNT = 3_200, 49.9, 3_200 * 13
 

@@ -20,8 +20,8 @@ import pytest
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.formula import ArrayFormula
 
-from xlcalc.hosts.headless.evaluate import evaluate_formula
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.recalc.evaluate import evaluate_formula
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.schema.values import Value
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.registry import WorksheetFunction

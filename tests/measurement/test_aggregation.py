@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.measurement.aggregation import aggregate
 from xlcalc.measurement.quantities import (
     measured_notches,

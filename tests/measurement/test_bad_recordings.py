@@ -19,8 +19,8 @@ pytest.importorskip("comtrade")
 import comtrade
 
 import xlcalc as xl
-from xlcalc.errors import InputError
-from xlcalc.io import records
+from xlcalc.core.errors import InputError
+from xlcalc.io.instruments import records
 from xlcalc.measurement.pieces import LongRecording
 
 RATE, SECONDS = 3_200, 1.3
@@ -32,7 +32,7 @@ AMPS = np.sqrt(2) * 10 * np.cos(2 * np.pi * 50.02 * T - 0.5)
 @pytest.fixture(scope="module")
 def files(loaded: Callable[[str], ModuleType]) -> ModuleType:
     """Writers of COMTRADE records."""
-    return loaded("io/test_comtrade_record.py")
+    return loaded("io/instruments/test_comtrade_record.py")
 
 
 @pytest.fixture(params=["whole", "pieces"], autouse=True)

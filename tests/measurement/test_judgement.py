@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.measurement.aggregation import Series
 from xlcalc.measurement.judgement import (
     judge_ieee519_current,

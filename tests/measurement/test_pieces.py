@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 import xlcalc as xl
-from xlcalc.errors import InputError
-from xlcalc.io import records
+from xlcalc.core.errors import InputError
+from xlcalc.io.instruments import records
 from xlcalc.measurement.pieces import LongRecording
 from xlcalc.measurement.recording import Channel, Recording
 from xlcalc.measurement.reduction import reduced
@@ -132,7 +132,7 @@ def test_files_in_pieces_are_the_files_as_a_whole(what, tmp_path, monkeypatch) -
     whole = xl.read_record(tmp_path / name)
     monkeypatch.setattr(records, "LONG_BYTES", 1)
     monkeypatch.setattr(records, "LONG_TEXT", 1)
-    monkeypatch.setattr("xlcalc.io.line_blocks.BLOCK_BYTES", 1 << 16)
+    monkeypatch.setattr("xlcalc.io.instruments.line_blocks.BLOCK_BYTES", 1 << 16)
     pieces = xl.read_record(tmp_path / name)
     assert isinstance(whole.content, Recording)
     assert isinstance(pieces.content, LongRecording)

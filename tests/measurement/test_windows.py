@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.measurement.groups import (
     harmonic_groups,
     harmonic_subgroups,

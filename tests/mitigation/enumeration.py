@@ -15,11 +15,11 @@ from functools import lru_cache
 
 import numpy as np
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.mitigation.milp.currents import fitted
 from xlcalc.mitigation.milp.reference import reference
 from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.sequence import components
-from xlcalc.spectrum import Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.studies.drives import solve_drives

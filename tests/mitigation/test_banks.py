@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.offer.banks import BankOption, banks_of

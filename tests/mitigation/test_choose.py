@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.milp.correction import correction

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.choosing.option_files import read_options
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.jobs.choice.option_files import read_options
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import DriveOption

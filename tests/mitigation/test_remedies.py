@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.choose import Wishes, choose
 from xlcalc.mitigation.offer.drive_options import Bank, FilterPlace

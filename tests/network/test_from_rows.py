@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.branches import Line
 from xlcalc.network.capacitors import CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
 from xlcalc.network.from_rows import network_from_rows

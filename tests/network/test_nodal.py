@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scipy import sparse
 from scipy.sparse.linalg import spsolve
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
 from xlcalc.network.elements import Transformer, Utility
@@ -21,7 +22,6 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.resonance import nearest_characteristic, resonances
 from xlcalc.network.short_circuit import resonance_order
 from xlcalc.network.topology import Bus
-from xlcalc.spectrum import Spectrum
 from xlcalc.studies.solution import solve_injected
 from xlcalc.studies.sources import LoadCurrent
 

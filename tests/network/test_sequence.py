@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.network.sequence import components, phases_of, to_common_frame
-from xlcalc.spectrum import Spectrum
 
 SAMPLES = 720
 

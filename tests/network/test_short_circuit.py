@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network import short_circuit as sc
 
 

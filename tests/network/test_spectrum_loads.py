@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.spectrum import Spectrum
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import solve_injected

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.elements import Transformer, Utility

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.flow import FlowSolver
@@ -18,7 +19,6 @@ from xlcalc.network.switching import switched
 from xlcalc.network.three_winding import ThreeWindingTransformer
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.spectrum import MAX_ORDER
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 

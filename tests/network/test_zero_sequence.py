@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
@@ -12,7 +13,6 @@ from xlcalc.network.flow import FlowSolver
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import phase_shift_deg, zero_sequence_passes
 from xlcalc.network.topology import Bus
-from xlcalc.spectrum import MAX_ORDER
 from xlcalc.studies.pcc import background_volts
 
 UTILITY = Utility(20e3, 200e6, 8.0, background=((3, 1.0, 0.0), (5, 2.0, 0.0)))

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Diode, Load, Reactor, ThreePhaseSource
 
 SUPPLY = ThreePhaseSource(480.0, 60.0, 1e-4)

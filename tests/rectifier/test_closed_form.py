@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.closed_form import ideal_spectrum, ideal_thd_pct
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.derating import loading
 from xlcalc.rectifier.drive import FrontEnd
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.sequence import components
 from xlcalc.rectifier.circuit import Circuit, ThreePhaseSource
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
 

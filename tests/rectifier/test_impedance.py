@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.impedance import ImpedanceTerm, Rational
 
 S = 2j * np.pi * np.linspace(1.0, 5000.0, 50)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.circuit import Load
 from xlcalc.rectifier.compiled.batch import Attempt, run_batch
 from xlcalc.rectifier.compiled.packing import pack

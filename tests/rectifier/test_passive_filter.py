@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.passive_filter import FilterRating, PassiveFilter
 from xlcalc.rectifier.trace import waveforms

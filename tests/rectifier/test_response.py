@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.impedance import Rational
 from xlcalc.rectifier.passive_filter import FilterRating

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 import xlcalc
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
 from xlcalc.mitigation.offer.economics import Economics, Losses

@@ -7,9 +7,9 @@ import cmath
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.evaluate import evaluate_formula
-from xlcalc.spectrum import ListedSpectrum, Spectrum
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import ListedSpectrum, Spectrum
+from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.standards.iec61000_3_6 import emission_limit, judge_emission, stage_1_pct, summation_exponents
 from xlcalc.standards.iec61000_3_12 import applicable_table
 from xlcalc.standards.telephone import influence_factor, telephone_weights

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.standards.iec61000_3_12 import Equipment, judge_equipment, total_current, weighted_current
 
 QUIET = np.zeros(40)

@@ -6,8 +6,8 @@ import math
 
 import pytest
 
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.core.errors import InputError
+from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.schema.values import CellError, Value
 from xlcalc.standards.ieee519_demand import demand_amps, maximum_demand
 from xlcalc.worksheet.catalogue import FUNCTIONS

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import xlcalc
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.standards.loader import (
     ORIGIN_COLUMNS,
     Origin,

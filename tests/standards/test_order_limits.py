@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.standards.loader import Verified, read_table
 from xlcalc.standards.order_limits import ORDER_TABLES, OrderRow, judge_orders, order_table, user_table
 from xlcalc.standards.verdict import Verdict

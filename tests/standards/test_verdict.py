@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.standards.loader import Limit, Origin, Verified
 from xlcalc.standards.verdict import Judgement, Verdict, printed, within
 

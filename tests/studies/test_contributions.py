@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.chain import UTILITY_BUS, series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.rectifier.drive import FrontEnd

@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.spectrum import MAX_ORDER
 from xlcalc.studies.coupled.coupling import ALONE, CLOSE, IN_STEP, SHARED, CoupledPlant, Split, grouped
 from xlcalc.studies.coupled.response import Response
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.spectrum import Spectrum
 from xlcalc.standards.ieee519 import Installation
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.solution import solve_injected

@@ -20,10 +20,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from xlcalc.bulk.sites.plant_file import plant_from
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import ComplexArray
 from xlcalc.face.plant import DriveList, Plant
 from xlcalc.face.study import study
+from xlcalc.io.plants.plant_file import plant_from
 from xlcalc.network.flow import Flow, FlowSolver
 from xlcalc.network.loads import HarmonicCurrent
 from xlcalc.network.three_winding import WindingPair
@@ -34,7 +35,6 @@ from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import NETWORK_SETTINGS
 from xlcalc.schema.tables import stacked_grid
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import ComplexArray
 from xlcalc.standards.verdict import NO_VERDICT, PASS
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import StudiedPlant

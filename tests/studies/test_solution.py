@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.elements import Transformer, Utility
@@ -16,7 +17,6 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.switching import switched
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
-from xlcalc.spectrum import Spectrum
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled, solve_injected, solve_uncoupled

@@ -7,8 +7,8 @@ import dataclasses
 import numpy as np
 import pytest
 
-from xlcalc.bulk.sites.site_results import pcc_table
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.jobs.schedule.site_results import pcc_table
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.loads import LoadModel, StaticLoad

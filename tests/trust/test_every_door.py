@@ -24,11 +24,11 @@ from click.testing import CliRunner
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils import get_column_letter
 
-from xlcalc import resources
 from xlcalc.cli.app import app
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.core import resources
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.libreoffice.programs.office import Office, find_office, run_office
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.workbooks.drive import drive_study
 from xlcalc.workbooks.drive.drives_sheet import HEADER_ROW

@@ -15,17 +15,17 @@ import openpyxl
 import pytest
 from click.testing import CliRunner
 
-from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.sites.plant_file import plant_from
-from xlcalc.bulk.sites.site_file import read_drive_site, read_site
-from xlcalc.choosing.assemble import problem_of
-from xlcalc.choosing.option_files import read_options
-from xlcalc.choosing.terms import terms_from
 from xlcalc.cli.app import app
+from xlcalc.core.resources import folder
 from xlcalc.files.books import comparison_names, names
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.io.plants.plant_file import plant_from
+from xlcalc.io.plants.site_file import read_drive_site, read_site
+from xlcalc.jobs.choice.assemble import problem_of
+from xlcalc.jobs.choice.option_files import read_options
+from xlcalc.jobs.choice.terms import terms_from
+from xlcalc.jobs.schedule.schedule_run import run_schedule
 from xlcalc.mitigation.offer.shipped import example_spectra, has_example_price
-from xlcalc.resources import folder
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.workbooks.comparison import comparison_study
 from xlcalc.workbooks.comparison.comparison_data import read_comparison
 from xlcalc.workbooks.drive import drive_study

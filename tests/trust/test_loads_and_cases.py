@@ -18,7 +18,7 @@ import pytest
 from click.testing import CliRunner
 
 from xlcalc.cli.app import app
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.values import Grid, Refused
 from xlcalc.worksheet.catalogue import FUNCTIONS

@@ -16,10 +16,10 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.table import Table
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc import resources
 from xlcalc.cli.app import app
-from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.core import resources
+from xlcalc.recalc.recalc import recalculate
+from xlcalc.recalc.report import RecalculationReport
 from xlcalc.schema.kinds import Choice
 from xlcalc.schema.values import CellError, ErrorCode, Grid, Refused, Value
 from xlcalc.worksheet.catalogue import FUNCTIONS

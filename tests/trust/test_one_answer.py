@@ -14,12 +14,12 @@ import pytest
 from openpyxl import Workbook
 from openpyxl.workbook.defined_name import DefinedName
 
-from xlcalc.bulk.books.timed import recalculate_timed
-from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.sites.site import site_from
-from xlcalc.bulk.sites.site_file import read_site
-from xlcalc.bulk.sites.site_run import Solution
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.io.plants.site import site_from
+from xlcalc.io.plants.site_file import read_site
+from xlcalc.jobs.books.timed import recalculate_timed
+from xlcalc.jobs.schedule.schedule_run import run_schedule
+from xlcalc.jobs.schedule.site_run import Solution
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.elements import Transformer, Utility
@@ -214,7 +214,7 @@ def test_many_drives_attenuate_each_other_and_the_verdict_says_so(pumps):
 
 
 def test_too_many_kinds_are_estimated_without_a_verdict(pumps, monkeypatch):
-    monkeypatch.setattr("xlcalc.bulk.sites.site_run.MOST_COUPLED_KINDS", 20)
+    monkeypatch.setattr("xlcalc.jobs.schedule.site_run.MOST_COUPLED_KINDS", 20)
     site = site_from("station", {"site": STATION})
     _, tables = run_schedule(pumps, [site])
     (row,) = tables.sites.to_dict("records")

@@ -11,15 +11,15 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from xlcalc.bulk.schedule_run import run_schedule
-from xlcalc.bulk.sites.plant_file import plant_from
-from xlcalc.bulk.sites.site_file import read_site
-from xlcalc.choosing.option_files import read_options
-from xlcalc.choosing.terms import terms_from
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.evaluate import evaluate_formula
-from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.resources import folder
+from xlcalc.core.errors import InputError
+from xlcalc.core.resources import folder
+from xlcalc.io.plants.plant_file import plant_from
+from xlcalc.io.plants.site_file import read_site
+from xlcalc.jobs.choice.option_files import read_options
+from xlcalc.jobs.choice.terms import terms_from
+from xlcalc.jobs.schedule.schedule_run import run_schedule
+from xlcalc.recalc.evaluate import evaluate_formula
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.schema.values import CellError
 from xlcalc.workbooks.drive import drive_study, schedule
 from xlcalc.workbooks.drive.study_data import read_study

@@ -16,14 +16,14 @@ from click.testing import CliRunner
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc import resources
-from xlcalc.bulk.reading.schedule import read_schedule
-from xlcalc.bulk.sites.site_file import read_drive_site
-from xlcalc.choosing.plant_files import read_choice_book
 from xlcalc.cli.app import app
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.core import resources
+from xlcalc.core.errors import InputError
+from xlcalc.io.lists.schedule import read_schedule
+from xlcalc.io.plants.site_file import read_drive_site
+from xlcalc.jobs.choice.plant_files import read_choice_book
+from xlcalc.recalc.recalc import recalculate
+from xlcalc.recalc.report import RecalculationReport
 from xlcalc.schema.inputs.settings import STUDY
 from xlcalc.workbooks.choice import choice_study
 from xlcalc.workbooks.choice.choice_data import ChoiceData, option_rows, read_terms_rows

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.from_rows import lists_all_orders
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.network import network_of

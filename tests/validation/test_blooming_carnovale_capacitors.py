@@ -11,8 +11,8 @@ import math
 
 import pytest
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
-from xlcalc.spectrum import Spectrum
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 BANK = CapacitorRating(480.0, 100e3, 60.0)

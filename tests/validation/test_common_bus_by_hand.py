@@ -8,8 +8,8 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from xlcalc.bulk.sites.plant_file import plant_of_tables
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.io.plants.plant_file import plant_of_tables
 from xlcalc.schema.assembly.network import plant_of
 from xlcalc.schema.inputs.drive import PLANT_DRIVES
 from xlcalc.schema.inputs.network import NETWORK

@@ -16,10 +16,10 @@ import math
 
 import pytest
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
 from xlcalc.network.capacitors import TunedFilter
 from xlcalc.rectifier.passive_filter import FilterRating
-from xlcalc.spectrum import Spectrum
 
 BANK = CapacitorRating(13.8e3, 1200e3, 60.0)
 VOLTS = Spectrum.from_orders([(1, 13.8e3), (5, 0.04 * 13.8e3), (7, 0.03 * 13.8e3)])

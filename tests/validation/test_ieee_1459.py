@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import pytest
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.power import PhasePower
-from xlcalc.spectrum import Spectrum
 
 VOLTS = {1: (100.0, 0.0), 3: (8.0, -70.0), 5: (15.0, 140.0), 7: (5.0, 20.0)}
 AMPS = {1: (100.0, -30.0), 3: (20.0, -165.0), 5: (15.0, 233.0), 7: (10.0, 288.0)}

@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.transformer import (
     LiquidTransformer,
     added_load_watts,
@@ -15,7 +16,6 @@ from xlcalc.equipment.transformer import (
     permitted_liquid,
     stray_loss_factor,
 )
-from xlcalc.spectrum import Spectrum
 
 SPECTRUM = Spectrum.from_orders(
     [(1, 0.978), (5, 0.171), (7, 0.108), (11, 0.044), (13, 0.028), (17, 0.015), (19, 0.0098)]

@@ -16,6 +16,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.chain import series_network
@@ -27,7 +28,6 @@ from xlcalc.network.resonance import resonances
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.closed_form import ideal_spectrum
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
-from xlcalc.spectrum import Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.loader import Limit
 from xlcalc.standards.verdict import Verdict

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from scipy.stats import triang
 
+from xlcalc.core.errors import InputError
 from xlcalc.equipment.motor_efficiency import typical_efficiency_pct
 from xlcalc.equipment.nameplate import habit, motor_amps, reactor_habit
-from xlcalc.errors import InputError
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.duty.front_end import input_link_watts
 from xlcalc.studies.nameplate.assumption import Assumption

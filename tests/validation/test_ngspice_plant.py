@@ -19,6 +19,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.elements import Transformer, Utility
@@ -27,7 +28,6 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.circuit import Bridge, Circuit, DCLink, Load, Reactor
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
-from xlcalc.spectrum import MAX_ORDER
 from xlcalc.studies.coupled.coupling import CoupledPlant, grouped
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import PlantSolution, solve_coupled

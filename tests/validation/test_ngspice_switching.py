@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 from scipy.special import jv
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.studies.duty.active_front_end import SIDEBANDS, SwitchingFilter
 
 HZ, RATIO, VOLTS, RATED = 60.0, 63, 480.0, 200e3

@@ -12,8 +12,8 @@ import math
 
 import pytest
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.transformer import european_factor_k, k_rating
-from xlcalc.spectrum import Spectrum
 
 CURRENT = Spectrum.from_orders(
     [

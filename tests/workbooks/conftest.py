@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc import resources
-from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.core import resources
+from xlcalc.recalc.recalc import recalculate
+from xlcalc.recalc.report import RecalculationReport
 from xlcalc.workbooks.build import build_demo, demo_study
 from xlcalc.workbooks.drive.fill import fill_template
 from xlcalc.workbooks.drive.study_data import StudyData

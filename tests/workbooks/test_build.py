@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc import resources
+from xlcalc.core import resources
 from xlcalc.workbooks.build import build_all
 
 TEMPLATES = resources.template_names()

@@ -12,7 +12,7 @@ import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.formula import ArrayFormula
 
-from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.recalc.report import RecalculationReport
 
 SOFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 PDFTOTEXT = shutil.which("pdftotext")

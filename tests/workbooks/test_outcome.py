@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from openpyxl import Workbook
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.books import names
 from xlcalc.workbooks.outcome import read_outcome
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook, load_workbook
 
-from xlcalc.hosts.headless.report import RecalculationReport
+from xlcalc.recalc.report import RecalculationReport
 from xlcalc.schema.values import Grid
 from xlcalc.workbooks.build import demo_study
 from xlcalc.workbooks.drive import pcc_sheet

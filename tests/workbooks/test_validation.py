@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from openpyxl import Workbook
 
-from xlcalc.plausible import Usual
+from xlcalc.core.plausible import Usual
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.inputs.settings import PLANT_SETTINGS

@@ -6,7 +6,7 @@ from functools import cache
 
 import pytest
 
-from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.schema.values import CellError, ErrorCode, Value
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.catalogue import FUNCTIONS

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 EXAMPLES = [

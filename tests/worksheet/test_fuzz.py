@@ -17,7 +17,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.schema.kinds import Choice, Kind, Number, Text, Whole
 from xlcalc.schema.tables import NamedValues, Records, StackedTables
 from xlcalc.schema.values import CellError, ErrorCode, Grid, Scalar, Value

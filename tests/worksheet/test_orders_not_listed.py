@@ -16,11 +16,11 @@ from typing import ClassVar
 import numpy as np
 import pytest
 
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import ListedSpectrum, Spectrum
 from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.schema.values import CellError, Grid, Scalar, Value
-from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.standards.iec61000_3_12 import judge_equipment
 from xlcalc.standards.ieee519_verdict import judge_current, judge_voltage
 from xlcalc.standards.order_limits import judge_orders, order_table, user_table

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.evaluation.certified import ordinary_functions
+from xlcalc.core.errors import InputError
+from xlcalc.recalc.evaluation.certified import ordinary_functions
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.reference import found_functions, markdown
 

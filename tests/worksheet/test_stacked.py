@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.schema.kinds import Number, Text
 from xlcalc.schema.tables import Records, Section, StackedTables
 from xlcalc.worksheet.arguments import Argument

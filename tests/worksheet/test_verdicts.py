@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.schema.values import CellError, ErrorCode
 from xlcalc.worksheet.catalogue import FUNCTIONS
 from xlcalc.worksheet.functions.standards.verdict_rows import VERDICT_COLUMNS

@@ -21,7 +21,6 @@ import click
 from click.exceptions import Exit
 
 from xlcalc import __version__
-from xlcalc.caution import CAUTION
 from xlcalc.cli.bulk import (
     DASK_TLS,
     LIMIT,
@@ -53,12 +52,13 @@ from xlcalc.cli.terminal import (
     print_timings,
     progress_bar,
 )
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.caution import CAUTION
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.schema.values import CellError, ErrorCode, Value
 
 if TYPE_CHECKING:
-    from xlcalc.hosts.headless.recalc import RecalculationReport
+    from xlcalc.recalc.recalc import RecalculationReport
 
 DEMOS = {"drives": "drive_study_demo.xlsx", "plant": "plant_study_demo.xlsx"}
 
@@ -90,7 +90,7 @@ def demo(subject: str, output: Path | None, overwrite: bool) -> None:
     The site has one supply (drives) or is a plant as a network of buses (plant).
     """
     from xlcalc.files.outputs import check_outputs
-    from xlcalc.hosts.headless.recalc import recalculate
+    from xlcalc.recalc.recalc import recalculate
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
     if subject not in DEMOS:
@@ -192,10 +192,10 @@ def recalc(
             dask_tls=dask_tls,
         )
         raise Exit(code)
-    from xlcalc.bulk.books.book_run import witness_if
-    from xlcalc.bulk.books.timed import recalculate_timed
     from xlcalc.files.outputs import check_outputs, linked_notes
     from xlcalc.hosts.libreoffice.programs.conversion import FORMATS, as_xlsx
+    from xlcalc.jobs.books.book_run import witness_if
+    from xlcalc.jobs.books.timed import recalculate_timed
 
     source = book[0]
     converted = source.suffix.lower() in FORMATS
@@ -236,7 +236,7 @@ def _check_ending(output: Path, suffix: str, option: str = "-o") -> None:
 @_JSON
 def evaluate(formula: str, as_json: bool) -> None:
     """Evaluate one formula without a workbook, such as '=HD_LIMIT_TDD(60,13.8)'."""
-    from xlcalc.hosts.headless.evaluate import evaluate_formula
+    from xlcalc.recalc.evaluate import evaluate_formula
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
     try:
@@ -266,7 +266,7 @@ def functions(name: str | None, as_json: bool) -> None:
     With NAME that one, or all whose name or summary has the word. Without it, which ordinary functions a
     recalculation evaluates comes last.
     """
-    from xlcalc.hosts.headless.evaluation.certified import ordinary_functions
+    from xlcalc.recalc.evaluation.certified import ordinary_functions
     from xlcalc.worksheet.catalogue import FUNCTIONS
     from xlcalc.worksheet.reference import found_functions, markdown, record
 

@@ -17,9 +17,6 @@ from typing import TYPE_CHECKING
 import click
 from click.exceptions import Exit
 
-from xlcalc.bulk.reading.numerals import Decimal
-from xlcalc.bulk.reading.problems import listed
-from xlcalc.caution import CAUTION
 from xlcalc.cli.terminal import (
     DECIMAL,
     DONE,
@@ -35,13 +32,16 @@ from xlcalc.cli.terminal import (
     print_timings,
     progress_bar,
 )
-from xlcalc.errors import InputError
-from xlcalc.progress import Stopwatch
+from xlcalc.core.caution import CAUTION
+from xlcalc.core.errors import InputError
+from xlcalc.core.progress import Stopwatch
+from xlcalc.io.lists.numerals import Decimal
+from xlcalc.io.lists.problems import listed
 
 if TYPE_CHECKING:
-    from xlcalc.bulk.pools import Pool
-    from xlcalc.bulk.sites.plant_file import PlantSite
-    from xlcalc.bulk.sites.site import Site
+    from xlcalc.io.plants.plant_file import PlantSite
+    from xlcalc.io.plants.site import Site
+    from xlcalc.jobs.pools import Pool
 
 BOOK_SECONDS = 600.0
 """A workbook of several that takes longer is given up, so that the rest is done; the largest of the
@@ -109,12 +109,12 @@ def schedule(
 
     DRIVES is the schedule: .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet.
     """
-    from xlcalc.bulk.outcome_sheet import add_outcome
-    from xlcalc.bulk.output import check_output, write_tables
-    from xlcalc.bulk.result_tables import TABLES, site_lines
-    from xlcalc.bulk.schedule_run import run_schedule
-    from xlcalc.bulk.sites.site_run import Solution
     from xlcalc.cli.plots import check_folder, of_schedule, write_pictures
+    from xlcalc.io.results.outcome_sheet import add_outcome
+    from xlcalc.io.results.output import check_output, write_tables
+    from xlcalc.jobs.schedule.result_tables import TABLES, site_lines
+    from xlcalc.jobs.schedule.schedule_run import run_schedule
+    from xlcalc.jobs.schedule.site_run import Solution
 
     check = partial(check_output, output, [drives, *site], tables=TABLES, overwrite=overwrite)
     check()
@@ -215,9 +215,9 @@ def sweep(
 
     DRIVES is the schedule: .csv, .txt, .tsv, .xlsx, .xlsm, .ods or .parquet.
     """
-    from xlcalc.bulk.output import check_output
-    from xlcalc.bulk.sweep.sweep_job import TABLES, SweepJob, journal_path
     from xlcalc.cli.plots import check_folder, of_sweep, write_pictures
+    from xlcalc.io.results.output import check_output
+    from xlcalc.jobs.sweep.sweep_job import TABLES, SweepJob, journal_path
 
     check = partial(
         check_output,
@@ -278,12 +278,12 @@ def recalc_many(
     dask_tls: tuple[Path, Path, Path] | None = None,
 ) -> int:
     """Recalculate files and folders; prints a line per workbook and gives the exit code."""
-    from xlcalc.bulk.books.book_files import find_books, passed_over
-    from xlcalc.bulk.books.book_run import CLEAN, check_verifying, recalculate_many
-    from xlcalc.bulk.books.book_table import added, book_printer, book_table, print_books
-    from xlcalc.bulk.journal import NAME, Journal
-    from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.files.outputs import check_outputs, linked_notes
+    from xlcalc.io.results.output import check_output, write_tables
+    from xlcalc.jobs.books.book_files import find_books, passed_over
+    from xlcalc.jobs.books.book_run import CLEAN, check_verifying, recalculate_many
+    from xlcalc.jobs.books.book_table import added, book_printer, book_table, print_books
+    from xlcalc.jobs.journal import NAME, Journal
 
     if verify:
         check_verifying()
@@ -351,8 +351,8 @@ def open_pool(
     ``local`` in place of an address means local processes: a scheduler of Dask would open ports behind which
     every user of the machine could run programs.
     """
-    from xlcalc.bulk.dask_pool import dask_pool
-    from xlcalc.bulk.pools import default_workers, local_pool
+    from xlcalc.jobs.dask_pool import dask_pool
+    from xlcalc.jobs.pools import default_workers, local_pool
 
     if workers is not None and workers < 1:
         raise InputError("--workers", workers, "1 or more")
@@ -367,7 +367,7 @@ def open_pool(
 
 
 def _read_sites(files: Sequence[Path], decimal: Decimal | None) -> list[Site | PlantSite]:
-    from xlcalc.bulk.sites.site_file import read_drive_site
+    from xlcalc.io.plants.site_file import read_drive_site
 
     sites = [read_drive_site(path, decimal) for path in files]
     names = [site.name.casefold() for site in sites]

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.exceptions import Exit
 
-from xlcalc.caution import CAUTION
 from xlcalc.cli.terminal import DONE, FILE, OVERWRITE, PLOTS, err, out
-from xlcalc.errors import InputError
+from xlcalc.core.caution import CAUTION
+from xlcalc.core.errors import InputError
 
 if TYPE_CHECKING:
-    from xlcalc.bulk.reading.schedule import Schedule
+    from xlcalc.io.lists.schedule import Schedule
     from xlcalc.mitigation.choice import ChosenMix
 
 NOTHING_PASSES = 1
@@ -66,10 +66,10 @@ def choose_command(
     SITE is a workbook of the template choice_study, which holds everything; or a plant of buses: .toml; or
     states of one site: .toml, .csv, .xlsx, .xlsm.
     """
-    from xlcalc.choosing.answer import answer
-    from xlcalc.choosing.question import Files, question_of
     from xlcalc.cli.plots import check_folder, of_choice, write_pictures
     from xlcalc.files.outputs import check_outputs
+    from xlcalc.jobs.choice.answer import answer
+    from xlcalc.jobs.choice.question import Files, question_of
     from xlcalc.workbooks.choice.choice_book import check_target, write_choice
 
     check_target(output)
@@ -109,9 +109,9 @@ def choose_command(
 
 def _apply(choice: ChosenMix, site: Path, drives: Path, study: Path) -> None:
     """Write the study of the mix."""
-    from xlcalc import resources
-    from xlcalc.choosing.apply import applied
     from xlcalc.cli.new import drive_study, read_list
+    from xlcalc.core import resources
+    from xlcalc.jobs.choice.apply import applied
 
     def read(where: Any) -> Schedule:
         return read_list(drives, where, None, None, None)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from xlcalc.caution import CAUTION
 from xlcalc.cli.terminal import out
+from xlcalc.core.caution import CAUTION
 from xlcalc.standards.verdict import printed
 
 if TYPE_CHECKING:

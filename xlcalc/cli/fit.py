@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from xlcalc.caution import CAUTION
 from xlcalc.cli.terminal import FILE, OVERWRITE, out
-from xlcalc.errors import InputError
+from xlcalc.core.caution import CAUTION
+from xlcalc.core.errors import InputError
 
 if TYPE_CHECKING:
     from xlcalc.face.drive import Supply
@@ -113,9 +113,9 @@ def _print(found: FoundInputs) -> None:
 def _write(
     found: Fit, plant: Plant, supply: Supply, book: Path, output: Path, tag: str, free: list[str]
 ) -> None:
-    from xlcalc.bulk.sites.site import Site
     from xlcalc.face.studied_drive import utility_share
-    from xlcalc.hosts.headless.recalc import recalculate
+    from xlcalc.io.plants.site import Site
+    from xlcalc.recalc.recalc import recalculate
     from xlcalc.workbooks.drive.fill import put_values
     from xlcalc.worksheet.catalogue import FUNCTIONS
 

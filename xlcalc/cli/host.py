@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 import click
 from click.exceptions import Exit
 
-from xlcalc import resources
 from xlcalc.cli.terminal import DONE, FILE, HAS_ERRORS, OVERWRITE, UNUSABLE, out
-from xlcalc.errors import InputError
+from xlcalc.core import resources
+from xlcalc.core.errors import InputError
 
 if TYPE_CHECKING:
     from xlcalc.hosts.steps import Step
@@ -175,7 +175,7 @@ def proof(program: str, output: Path, python: str | None, overwrite: bool) -> No
 
 def _compile_solver() -> None:
     """Have the solver ready, so that the first cell does not wait half a minute for it."""
-    from xlcalc.hosts.headless.evaluate import evaluate_formula
+    from xlcalc.recalc.evaluate import evaluate_formula
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
     evaluate_formula("=HD_THD(HD_SPECTRUM(6,1))", FUNCTIONS)

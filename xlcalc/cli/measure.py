@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from xlcalc.caution import CAUTION
 from xlcalc.cli.bulk import DASK_TLS
 from xlcalc.cli.terminal import FILE, OVERWRITE, PLOTS, out
-from xlcalc.errors import InputError
+from xlcalc.core.caution import CAUTION
+from xlcalc.core.errors import InputError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -118,9 +118,9 @@ def _many(
     *,
     overwrite: bool,
 ) -> None:
-    from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.cli.bulk import open_pool
     from xlcalc.face.judged import measure_many
+    from xlcalc.io.results.output import check_output, write_tables
 
     inputs = [*records, *([record_map] if record_map else [])]
     check_output(output, inputs, tables=["records"], overwrite=overwrite)
@@ -145,8 +145,8 @@ def _one(
     plots: Path | None,
     overwrite: bool,
 ) -> None:
-    from xlcalc.bulk.output import check_output, write_tables
     from xlcalc.cli.plots import check_folder, of_record, write_pictures
+    from xlcalc.io.results.output import check_output, write_tables
 
     if study is None and any(place.values()):
         raise InputError("--pcc, --drive, --case", "without --study", "a study that they belong to")

@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.exceptions import Exit
 
-from xlcalc import resources
 from xlcalc.cli.terminal import DECIMAL, ENCODING, FILE, OVERWRITE, SHEET, UNUSABLE, err, out
-from xlcalc.errors import InputError
+from xlcalc.core import resources
+from xlcalc.core.errors import InputError
 
 if TYPE_CHECKING:
-    from xlcalc.bulk.reading.schedule import Schedule
+    from xlcalc.io.lists.schedule import Schedule
 
 ENDING = ".xlsx"
 TEMPLATES: Mapping[str, str] = {
@@ -103,8 +103,8 @@ def drive_study(
     change: Callable[[tuple[Row, ...]], tuple[Row, ...]] = lambda rows: rows,
 ) -> str:
     """Fill the template of a drive study; `change` alters the rows of drives. Returns what to do next."""
-    from xlcalc.bulk.sites.site import Site
-    from xlcalc.bulk.sites.site_file import read_drive_site
+    from xlcalc.io.plants.site import Site
+    from xlcalc.io.plants.site_file import read_drive_site
     from xlcalc.workbooks.drive.fill import fill_template
     from xlcalc.workbooks.drive.study_data import StudyData
 
@@ -118,10 +118,10 @@ def drive_study(
 
 
 def _plant_study(source: Path, output: Path, site_file: Path, read: Read) -> str:
-    from xlcalc.bulk.reading.files import WORKBOOK_SUFFIXES
-    from xlcalc.bulk.sites.plant_book import plant_content
-    from xlcalc.bulk.sites.plant_file import plant_from
     from xlcalc.files.toml import read_toml
+    from xlcalc.io.lists.files import WORKBOOK_SUFFIXES
+    from xlcalc.io.plants.plant_book import plant_content
+    from xlcalc.io.plants.plant_file import plant_from
     from xlcalc.workbooks.drive.drives_sheet import SPARE
     from xlcalc.workbooks.kit import package
     from xlcalc.workbooks.plant import plant_study
@@ -154,9 +154,9 @@ def read_list(
     drives: Path, site: Any, sheet: str | None, decimal: str | None, encoding: str | None
 ) -> Schedule:
     """The list on the site; a row that cannot be used ends the command, so that none is left out unseen."""
-    from xlcalc.bulk.reading.numerals import Decimal
-    from xlcalc.bulk.reading.problems import listed
-    from xlcalc.bulk.reading.schedule import read_schedule
+    from xlcalc.io.lists.numerals import Decimal
+    from xlcalc.io.lists.problems import listed
+    from xlcalc.io.lists.schedule import read_schedule
 
     sign = Decimal(decimal) if decimal else None
     schedule = read_schedule(drives, [site], sheet=sheet, decimal=sign, encoding=encoding)
@@ -173,7 +173,7 @@ def read_list(
 
 def _rows(schedule: Schedule) -> tuple[Row, ...]:
     """Rows as the table of a template takes them; what the list left blank stays blank."""
-    from xlcalc.bulk.reading.example_rows import ASSUMED, BLANK, EFFICIENCY
+    from xlcalc.io.lists.example_rows import ASSUMED, BLANK, EFFICIENCY
     from xlcalc.schema.inputs.drive import DRIVES
 
     names = ["description", *(field.name for field in DRIVES.fields)]

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from xlcalc.core.errors import InputError
 from xlcalc.drawing import figures
 from xlcalc.drawing.single_line import single_line
-from xlcalc.errors import InputError
 from xlcalc.files.outputs import check_outputs
 from xlcalc.files.writing import write_files
 from xlcalc.studies.kinds import kinds_of
@@ -20,9 +20,9 @@ from xlcalc.studies.plant import StudiedPlant
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from xlcalc.bulk.sites.site_run import SiteRun
-    from xlcalc.bulk.sweep.sweep_job import SweepResult
     from xlcalc.face.record import Record
+    from xlcalc.jobs.schedule.site_run import SiteRun
+    from xlcalc.jobs.sweep.sweep_job import SweepResult
     from xlcalc.mitigation.choice import ChosenMix
     from xlcalc.standards.verdict import Judgement
 
@@ -145,8 +145,8 @@ def of_choice(choice: ChosenMix) -> Pictures:
 
 def of_sweep(result: SweepResult) -> Pictures:
     """Distortion not exceeded by a share of the combinations, and the inputs that matter most."""
-    from xlcalc.bulk.sweep.sweep_run import OUTPUTS
-    from xlcalc.bulk.sweep.sweep_tables import curve_table
+    from xlcalc.jobs.sweep.sweep_run import OUTPUTS
+    from xlcalc.jobs.sweep.sweep_tables import curve_table
 
     curve = curve_table(result.samples)
     share = curve.iloc[:, 0].tolist()

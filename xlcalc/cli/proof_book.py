@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.face.beside import Beside
 from xlcalc.face.judged import Asked
 from xlcalc.face.record import Record
@@ -17,7 +18,6 @@ from xlcalc.files.celltext import storable
 from xlcalc.measurement.aggregation import TEN_MINUTES, THREE_SECONDS, Series
 from xlcalc.measurement.percentiles import percentile_bounds
 from xlcalc.measurement.recording import CURRENT
-from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.statistics import IEEE_519, statistics
 from xlcalc.workbooks.proof.proof_data import (
@@ -42,7 +42,7 @@ DAY = np.timedelta64(1, "D")
 
 def write_proof(data: ProofData, tables: Mapping[str, pd.DataFrame], output: Path) -> None:
     """Build the workbook with further tables behind its sheets, calculate it and put it in its place."""
-    from xlcalc.hosts.headless.recalc import recalculate
+    from xlcalc.recalc.recalc import recalculate
     from xlcalc.workbooks.kit import package
     from xlcalc.workbooks.proof import proof_study
     from xlcalc.worksheet.catalogue import FUNCTIONS

@@ -10,8 +10,8 @@ from typing import Final
 
 import click
 
-from xlcalc import resources
 from xlcalc.cli.terminal import FILE, OVERWRITE, out
+from xlcalc.core import resources
 
 GUIDE: Final = "README.md"
 EXAMPLES: Final = {

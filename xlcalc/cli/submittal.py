@@ -10,9 +10,9 @@ from pathlib import Path
 import click
 from click.exceptions import Exit
 
-from xlcalc.caution import CAUTION
 from xlcalc.cli.terminal import DONE, FILE, HAS_ERRORS, OVERWRITE, PLOTS, out
-from xlcalc.errors import InputError
+from xlcalc.core.caution import CAUTION
+from xlcalc.core.errors import InputError
 
 LISTED = 20
 

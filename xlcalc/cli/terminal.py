@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, TextIO
 
 import click
 
-from xlcalc.bulk.reading.numerals import Decimal
-from xlcalc.progress import as_text
+from xlcalc.core.progress import as_text
+from xlcalc.io.lists.numerals import Decimal
 
 if TYPE_CHECKING:
     from rich.console import Console

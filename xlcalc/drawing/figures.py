@@ -8,8 +8,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import islice
 from typing import TYPE_CHECKING, Final
 
+from xlcalc.core.errors import InputError
 from xlcalc.drawing.marks import Drawing, Form, Stroke
-from xlcalc.errors import InputError
 from xlcalc.studies.kinds import DriveKind
 
 if TYPE_CHECKING:

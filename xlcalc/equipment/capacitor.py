@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
-from xlcalc.orders_given import OrdersNotListed, gap_text, listed
-from xlcalc.spectrum import Spectrum
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
+from xlcalc.core.orders_given import OrdersNotListed, gap_text, listed
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table
 from xlcalc.standards.verdict import Judgement, Verdict
 

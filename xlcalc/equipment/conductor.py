@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
-from xlcalc.spectrum import FloatArray, Spectrum
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import FloatArray, Spectrum
 
 
 def skin_ratio(radius_over_depth: npt.ArrayLike) -> FloatArray:

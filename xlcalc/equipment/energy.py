@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
 
 HOURS_PER_YEAR = 8784.0
 """Of a leap year: the most that a profile may add up to."""

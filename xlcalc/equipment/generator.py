@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.spectrum import Spectrum
+from xlcalc.core.checks import number
+from xlcalc.core.spectrum import Spectrum
 
 
 def generator_voltage(current_amps: Spectrum, rated_amps: float, subtransient_pu: float) -> Spectrum:

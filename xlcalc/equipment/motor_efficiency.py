@@ -7,9 +7,9 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
-from xlcalc.spectrum import FloatArray
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.standards.loader import column_number, read_table
 
 TABLE = "iec60034_30_1"

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
 from xlcalc.standards.loader import Origin, column_number, read_table
 
 TABLE: Final = "drive_habits"

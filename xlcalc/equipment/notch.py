@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
-from xlcalc.spectrum import FloatArray
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table, rows_of_edition
 from xlcalc.standards.verdict import Judgement, Verdict
 

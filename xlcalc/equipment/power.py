@@ -12,8 +12,8 @@ from functools import cached_property
 
 import numpy as np
 
-from xlcalc.errors import InputError
-from xlcalc.spectrum import ComplexArray, Spectrum
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import ComplexArray, Spectrum
 
 Phases = tuple[Spectrum, Spectrum, Spectrum]
 

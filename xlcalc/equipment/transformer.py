@@ -9,9 +9,9 @@ from functools import cache
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.spectrum import Spectrum
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.standards.loader import Limit, Origin, column_number, read_table, weakest
 from xlcalc.standards.verdict import within
 

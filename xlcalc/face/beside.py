@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.face.expected import UNKNOWN_SUPPLY, Expected, expected_at_drive, expected_at_pcc
 from xlcalc.face.plant import read_plant, read_schedule
 from xlcalc.face.record import Record
 from xlcalc.face.studied_drive import drive_of_study
 from xlcalc.measurement.agreement import Agreement, agreement
 from xlcalc.measurement.recording import CURRENT, VOLTAGE
-from xlcalc.spectrum import FloatArray
 
 UNEVEN_LOAD = 0.1
 """Scatter of the fundamental from which a record is not one load; common practice, no source."""

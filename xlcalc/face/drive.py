@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.rectifier.result import SteadyState
@@ -20,7 +21,6 @@ from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, DRIVES, accepts_uneven
 from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.inputs.supply import ordinal, supply_values
-from xlcalc.spectrum import Spectrum
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -74,7 +74,7 @@ class Drive:
     Drive('P-101', pulses=6, kw=200, line_reactor_pct=3)
     >>> Drive("P-101", kw=200, pulses=7)
     Traceback (most recent call last):
-    xlcalc.errors.InputError: pulses of drive P-101 is 7; valid: a multiple of 6 from 6 to 48
+    xlcalc.core.errors.InputError: pulses of drive P-101 is 7; valid: a multiple of 6 from 6 to 48
     """
 
     tag: str

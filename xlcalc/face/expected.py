@@ -9,16 +9,16 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from xlcalc.bulk.sites.plant_file import PlantSite
-from xlcalc.bulk.sites.site import Site
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.face.drive import Drive, Supply, solve
 from xlcalc.face.plant import DriveList, Plant
 from xlcalc.face.study import Study, study
+from xlcalc.io.plants.plant_file import PlantSite
+from xlcalc.io.plants.site import Site
 from xlcalc.measurement.agreement import Band, band
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.inputs.supply import ordinal
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.standards.supply_presets import TYPICAL, supply_preset
 
 UNCERTAIN: Final = {

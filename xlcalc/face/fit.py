@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.face.drive import Drive, DriveSolution, Settings, Supply, front_end_of, solve
 from xlcalc.face.record import Record
 from xlcalc.measurement.fit.bus import BusEstimate

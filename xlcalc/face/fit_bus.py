@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.face.drive import Drive, Settings, Supply, front_end_of
 from xlcalc.face.fit import FoundInputs
 from xlcalc.face.record import Record

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 
 if TYPE_CHECKING:
-    from xlcalc.bulk.sweep.sweep_job import SweepResult
-    from xlcalc.hosts.headless.report import RecalculationReport
+    from xlcalc.jobs.sweep.sweep_job import SweepResult
     from xlcalc.mitigation.choice import ChosenMix
+    from xlcalc.recalc.report import RecalculationReport
 
 File = str | Path
 
@@ -38,7 +38,7 @@ def recalculate(path: File, output: File | None = None) -> RecalculationReport:
         The workbook cannot be read or written.
     """
     from xlcalc.files.outputs import check_outputs
-    from xlcalc.hosts.headless.recalc import recalculate as recalculated
+    from xlcalc.recalc.recalc import recalculate as recalculated
     from xlcalc.worksheet.catalogue import FUNCTIONS
 
     source, target = Path(path), None if output is None else Path(output)
@@ -77,8 +77,8 @@ def sweep(
     InputError, WorkbookFileError
         A file cannot be used.
     """
-    from xlcalc.bulk.pools import local_pool
-    from xlcalc.bulk.sweep.sweep_job import SweepJob
+    from xlcalc.jobs.pools import local_pool
+    from xlcalc.jobs.sweep.sweep_job import SweepJob
 
     if workers < 1:
         raise InputError("workers", workers, "1 or more")
@@ -115,8 +115,8 @@ def choose(
     InputError, WorkbookFileError
         A file is missing, superfluous or cannot be used.
     """
-    from xlcalc.choosing.answer import answer
-    from xlcalc.choosing.question import Files, question_of
+    from xlcalc.jobs.choice.answer import answer
+    from xlcalc.jobs.choice.question import Files, question_of
 
     if not sites:
         raise InputError("sites", None, "one file or more")

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from xlcalc.bulk.pools import HerePool, Lost, Pool
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.face.record import Record, read_record
 from xlcalc.files.errors import WorkbookFileError
+from xlcalc.jobs.pools import HerePool, Lost, Pool
 from xlcalc.measurement.recording import VOLTAGE
 from xlcalc.standards.ieee519 import DEFAULT_EDITION
 

@@ -6,7 +6,7 @@ from typing import Final
 
 import pandas as pd
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.face.record import Record
 from xlcalc.measurement.recording import CURRENT, VOLTAGE
 

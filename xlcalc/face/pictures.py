@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 
 if TYPE_CHECKING:
     import pandas as pd

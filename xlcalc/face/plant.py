@@ -10,16 +10,16 @@ from typing import Any, Self
 
 import pandas as pd
 
-from xlcalc.bulk.reading.convert import Converted, convert, spoken
-from xlcalc.bulk.reading.layout import Layout, find_layout
-from xlcalc.bulk.reading.numerals import Decimal
-from xlcalc.bulk.reading.rawtable import RawTable
-from xlcalc.bulk.reading.schedule import Schedule, checked, find_table
-from xlcalc.bulk.sites.plant_file import PlantSite, plant_from
-from xlcalc.bulk.sites.site import DriveSite, Site, site_from
-from xlcalc.bulk.sites.site_file import read_drive_site
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.face.drive import Drive, given, in_columns, shown
+from xlcalc.io.lists.convert import Converted, convert, spoken
+from xlcalc.io.lists.layout import Layout, find_layout
+from xlcalc.io.lists.numerals import Decimal
+from xlcalc.io.lists.rawtable import RawTable
+from xlcalc.io.lists.schedule import Schedule, checked, find_table
+from xlcalc.io.plants.plant_file import PlantSite, plant_from
+from xlcalc.io.plants.site import DriveSite, Site, site_from
+from xlcalc.io.plants.site_file import read_drive_site
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.nameplate import ByNameplate
 

@@ -11,9 +11,9 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from xlcalc.errors import InputError
-from xlcalc.io.recorder_log import Log, RecorderLog
-from xlcalc.io.records import read_any
+from xlcalc.core.errors import InputError
+from xlcalc.io.instruments.recorder_log import Log, RecorderLog
+from xlcalc.io.instruments.records import read_any
 from xlcalc.measurement.aggregation import LENGTHS, TEN_MINUTES, THREE_SECONDS, Intervals, Series
 from xlcalc.measurement.judgement import (
     judge_ieee519_current,

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.face.drive import Drive, Supply
 from xlcalc.face.expected import PASSES, changed_site, in_case
 from xlcalc.face.plant import DriveList, Plant

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from xlcalc.bulk.result_tables import ResultTables
-from xlcalc.bulk.schedule_run import solve_schedule
-from xlcalc.bulk.sites.site_run import Solution
-from xlcalc.caution import CAUTION
-from xlcalc.errors import InputError
+from xlcalc.core.caution import CAUTION
+from xlcalc.core.errors import InputError
 from xlcalc.face.drive import Drive
 from xlcalc.face.plant import DriveList, Plant, drive_list
+from xlcalc.jobs.schedule.result_tables import ResultTables
+from xlcalc.jobs.schedule.schedule_run import solve_schedule
+from xlcalc.jobs.schedule.site_run import Solution
 from xlcalc.standards.verdict import worst_word
 
 if TYPE_CHECKING:

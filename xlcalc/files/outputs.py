@@ -10,7 +10,7 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.ownership import is_ours
 from xlcalc.files.writing import check_target
 

@@ -6,7 +6,7 @@ import os
 import stat
 from pathlib import Path
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 
 READABLE = "a readable file"
 

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.files.ownership import SIGNATURE, SIGNATURE_TITLE
 from xlcalc.files.reading import read_bytes

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.reading import read_text
 
 LARGEST_BYTES: Final = 4 << 20

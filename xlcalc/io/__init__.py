@@ -1,1 +1,1 @@
-"""Readers of what instruments write."""
+"""Files of users: lists, plants and recordings in, results out."""

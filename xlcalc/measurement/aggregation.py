@@ -9,11 +9,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.measurement.groups import harmonic_subgroups
 from xlcalc.measurement.windows import PER_3_S, Window
-from xlcalc.spectrum import MAX_ORDER, FloatArray
 
 THREE_SECONDS: Final = "3 s"
 TEN_MINUTES: Final = "10 min"

@@ -8,8 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.errors import InputError
-from xlcalc.spectrum import FloatArray
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import FloatArray
 
 LEAST_PCT: Final = 0.5
 """Of the fundamental: orders that are smaller in both are not compared; common practice, no source."""

@@ -8,14 +8,14 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray, ListedSpectrum
 from xlcalc.measurement import frequency
 from xlcalc.measurement.line_fit import fitted_lines
 from xlcalc.measurement.recording import VOLTAGE, Channel, Recording
 from xlcalc.measurement.resampling import highest_share
 from xlcalc.measurement.windows import END, Window, windows
-from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum
 
 _FEW_CYCLES: Final = 15
 

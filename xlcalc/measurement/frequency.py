@@ -9,9 +9,9 @@ from typing import Final
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.measurement.resampling import ATTENUATION_DB, KAISER_BETA, Interpolator
-from xlcalc.spectrum import MAX_ORDER, FloatArray
 
 LOWEST_SHARE: Final = 0.85
 HIGHEST_SHARE: Final = 1.15

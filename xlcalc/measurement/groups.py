@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
-from xlcalc.spectrum import MAX_ORDER, FloatArray
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 
 
 def standard_cycles(nominal_hz: float) -> int:

@@ -16,11 +16,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.orders_given import orders_text
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.measurement.aggregation import LENGTHS, Series
 from xlcalc.measurement.percentiles import Bounds, percentile_bounds
-from xlcalc.orders_given import orders_text
-from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_verdict import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
 from xlcalc.standards.loader import Limit

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from xlcalc.spectrum import ComplexArray, FloatArray
+from xlcalc.core.spectrum import ComplexArray, FloatArray
 
 
 def fitted_lines(samples: FloatArray, first: float, last: int, length: float) -> ComplexArray:

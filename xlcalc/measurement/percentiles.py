@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.errors import InputError
-from xlcalc.spectrum import FloatArray
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import FloatArray
 
 
 @dataclass(frozen=True)

@@ -13,11 +13,11 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.measurement.recording import Channel, Recording
 from xlcalc.measurement.windows import TEN_MINUTES, Window, interval_windows, reference_column, ticks, windows
-from xlcalc.spectrum import MAX_ORDER, FloatArray
 
 _AFTER: Final = 4.0
 _BEFORE: Final = 0.1

@@ -7,11 +7,11 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.measurement.quantities import sequence_components, triple
 from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording
 from xlcalc.measurement.windows import Window, windows
-from xlcalc.spectrum import FloatArray
 
 CLIPPED_RUN: Final = 4
 """Samples in a row at the largest value of a channel that count as clipped; common practice, no source."""

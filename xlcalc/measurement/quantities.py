@@ -8,14 +8,14 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import ComplexArray, FloatArray, Spectrum
 from xlcalc.equipment.notch import Notch, line_notches
 from xlcalc.equipment.power import PhasePower, ThreePhasePower
-from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording
 from xlcalc.measurement.windows import Window
 from xlcalc.network.sequence import components
-from xlcalc.spectrum import ComplexArray, FloatArray, Spectrum
 
 NOTCH_THRESHOLD: Final = 0.05
 """Of the crest: smaller deviations are distortion and noise, no notch; common practice, no source."""

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.measurement.aggregation import TEN_MINUTES, THREE_SECONDS, Aggregator, Intervals
 from xlcalc.measurement.groups import harmonic_subgroups, thd_pct
 from xlcalc.measurement.pieces import LongRecording, windows_of
 from xlcalc.measurement.recording import Recording
 from xlcalc.measurement.windows import Window
-from xlcalc.spectrum import MAX_ORDER, FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,8 +15,8 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.rectifier.compiled.machine_code import call
-from xlcalc.spectrum import FloatArray
 
 ATTENUATION_DB: Final = 200.0
 """Of what would fall onto the lines: 1e-10 of a signal."""

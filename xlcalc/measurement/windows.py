@@ -12,14 +12,14 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.measurement import frequency
 from xlcalc.measurement.groups import standard_cycles
 from xlcalc.measurement.line_fit import fitted_lines
 from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording, disturbed_seconds
 from xlcalc.measurement.resampling import Interpolator, highest_share
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 
 PER_3_S: Final = 15
 TEN_MINUTES: Final = 600.0

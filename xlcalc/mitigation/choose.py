@@ -16,7 +16,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.mitigation.assessment.judge import estimates_on_assumed, study_mix
 from xlcalc.mitigation.assessment.ruling import Ruling
 from xlcalc.mitigation.choice import ChosenMix, FrontPoint, Proof
@@ -27,7 +28,6 @@ from xlcalc.mitigation.milp.search import Effort, Found, least_cost, nearest
 from xlcalc.mitigation.mix import Mix, mix_of, scheduled_mix
 from xlcalc.mitigation.problem import Problem
 from xlcalc.mitigation.tradeoff import cost_front, last_step, savings
-from xlcalc.spectrum import FloatArray
 
 LEAST_SECONDS = 8.0
 MOST_SECOND_LOOKS = 2

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.mitigation.milp.model import Model
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank, DriveOption, as_scheduled
 from xlcalc.mitigation.problem import Problem
-from xlcalc.spectrum import FloatArray
 
 
 @dataclass(frozen=True, eq=False)

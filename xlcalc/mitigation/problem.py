@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from xlcalc.checks import number
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
 from xlcalc.equipment.capacitor import capacitor_standards
-from xlcalc.errors import InputError
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, Bank, DriveOption, FilterPlace, as_scheduled
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.network.nodal import NodalNetwork

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.stats import binomtest
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.mitigation.assessment.judge import study_mix
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import LimitCase, Problem

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.mitigation.choice import FrontPoint, Saving
 from xlcalc.mitigation.milp.limits import ValueLimits, tdd_limits
 from xlcalc.mitigation.milp.model import Model
 from xlcalc.mitigation.milp.search import Effort, least_cost, nearest
 from xlcalc.mitigation.mix import Mix, mix_of
-from xlcalc.spectrum import FloatArray
 
 LEAST_TDD_PCT = 0.05
 

@@ -8,10 +8,10 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import ComplexArray
 from xlcalc.network.elements import Transformer, series_impedance
-from xlcalc.spectrum import ComplexArray
 
 TwoPort = tuple[ComplexArray, ComplexArray, ComplexArray]
 """Admittances y11, y12 = y21, y22 by order, siemens, without the transformer's phase shift."""

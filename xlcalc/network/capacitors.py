@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
-from xlcalc.spectrum import ComplexArray, FloatArray
+from xlcalc.core.checks import number
+from xlcalc.core.spectrum import ComplexArray, FloatArray
 
 
 @dataclass(frozen=True)

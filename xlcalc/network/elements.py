@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
-from xlcalc.spectrum import ComplexArray
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import ComplexArray
 
 LEAST_X_OVER_R, MAX_X_OVER_R = 0.1, 1000.0
 

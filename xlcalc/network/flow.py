@@ -8,12 +8,12 @@ from functools import cached_property
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.network.loads import SpectrumLoad
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork, inverse
 from xlcalc.network.sequence import components, frame_turn, natural_sequence, phases_of
 from xlcalc.network.three_winding import WindingPair
-from xlcalc.spectrum import MAX_ORDER, ComplexArray
 
 POSITIVE, NEGATIVE = 0, 1
 SEQUENCES = (1, -1)

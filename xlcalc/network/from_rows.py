@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
 from xlcalc.network.elements import Transformer, Utility
@@ -23,7 +24,6 @@ from xlcalc.network.plausible import (
 from xlcalc.network.sequence import own_shift_deg, phase_shift_deg, three_winding_groups, zero_sequence_passes
 from xlcalc.network.three_winding import WINDINGS, ThreeWindingTransformer, WindingPair
 from xlcalc.network.topology import Bus
-from xlcalc.spectrum import MAX_ORDER
 
 Row = Mapping[str, Any]
 Tables = Mapping[str, Sequence[Row]]

@@ -20,11 +20,11 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.network.elements import LEAST_X_OVER_R, MAX_X_OVER_R, split_impedance
 from xlcalc.network.sequence import natural_sequence
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 
 MOST_PCT = 300.0
 """Of one harmonic over the fundamental; an arc furnace and a lamp stay far below."""

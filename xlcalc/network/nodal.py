@@ -8,8 +8,9 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.network.branches import Branch, Line, TransformerBranch
 from xlcalc.network.capacitors import Capacitive
 from xlcalc.network.elements import Utility
@@ -25,7 +26,6 @@ from xlcalc.network.topology import (
     connected,
     phase_shifts,
 )
-from xlcalc.spectrum import MAX_ORDER, ComplexArray
 
 UTILITY = "utility"
 """Name of the public supply where elements are switched by name."""

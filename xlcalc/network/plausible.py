@@ -1,6 +1,6 @@
 """Ratings that do not fit what they stand on: only a slip of the unit or of the cell explains them.
 
-All bounds are common practice, no source. What a value usually is by itself: `xlcalc.plausible`.
+All bounds are common practice, no source. What a value usually is by itself: `xlcalc.core.plausible`.
 """
 
 from __future__ import annotations
@@ -9,11 +9,11 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.plausible import SMALLER
 from xlcalc.network.branches import TransformerBranch
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.three_winding import WindingPair
-from xlcalc.plausible import SMALLER
 
 LOW_VOLTAGE_KV = 1.0
 MEDIUM_VOLTAGE_KV = 52.0

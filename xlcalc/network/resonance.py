@@ -8,8 +8,8 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
-from xlcalc.spectrum import ComplexArray, FloatArray
+from xlcalc.core.checks import number
+from xlcalc.core.spectrum import ComplexArray, FloatArray
 
 PARALLEL = "parallel"
 SERIES = "series"

@@ -7,8 +7,8 @@ import re
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import InputError
-from xlcalc.spectrum import ComplexArray
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import ComplexArray
 
 _A = np.exp(2j * np.pi / 3)
 _TO_SEQUENCE = np.array([[1, 1, 1], [1, _A, _A**2], [1, _A**2, _A]]) / 3.0

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.branches import Branch
 from xlcalc.network.elements import Utility
 from xlcalc.network.nodal import UTILITY, NodalNetwork

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import ComplexArray
 from xlcalc.network.branches import TwoPort
 from xlcalc.network.elements import LEAST_X_OVER_R, MAX_X_OVER_R, split_impedance
-from xlcalc.spectrum import ComplexArray
 
 WINDINGS = ("primary", "secondary", "tertiary")
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
 from xlcalc.network.branches import Branch, Line, TransformerBranch
 from xlcalc.network.three_winding import WINDINGS, WindingPair
 

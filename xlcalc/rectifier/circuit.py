@@ -10,7 +10,7 @@ from typing import Literal, get_args
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.impedance import ComplexArray, ImpedanceTerm, Rational, SeriesImpedance
 from xlcalc.rectifier.passive_filter import PassiveFilter
 

@@ -6,9 +6,9 @@ import math
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
-from xlcalc.spectrum import MAX_ORDER, Spectrum
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, Spectrum
 
 MAX_PULSES = 48
 VALID_PULSES = f"a multiple of 6 from 6 to {MAX_PULSES}"

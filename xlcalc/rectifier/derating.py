@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState

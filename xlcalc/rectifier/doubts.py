@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.compiled.batch import Attempt, run_batch, settle
 from xlcalc.rectifier.compiled.packing import pack
 from xlcalc.rectifier.result import SteadyState

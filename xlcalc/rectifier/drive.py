@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.progress import Progress
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.progress import Progress
 from xlcalc.rectifier.circuit import (
     LOAD_KINDS,
     Bridge,

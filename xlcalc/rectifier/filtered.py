@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.circuit import Circuit, emf_phasors
 from xlcalc.rectifier.impedance import ComplexArray, FloatArray
 

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from numpy.polynomial import polynomial as poly
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 
 ComplexArray = npt.NDArray[np.complex128]
 FloatArray = npt.NDArray[np.float64]

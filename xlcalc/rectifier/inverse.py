@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState

@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.compiled.buffers import with_currents
 from xlcalc.rectifier.compiled.machine_code import call
 from xlcalc.rectifier.compiled.packing import PHASE_PEAK, PackedCircuit, pack

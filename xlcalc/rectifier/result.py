@@ -10,9 +10,9 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.rectifier.circuit import STEP, Circuit, emf_phasors
 from xlcalc.rectifier.filtered import line_phasors
-from xlcalc.spectrum import Spectrum
 
 FloatArray = npt.NDArray[np.float64]
 ComplexArray = npt.NDArray[np.complex128]

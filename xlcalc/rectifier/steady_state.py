@@ -11,8 +11,8 @@ from typing import TypeVar
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.progress import Progress
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.progress import Progress
 from xlcalc.rectifier.circuit import Circuit, Load
 from xlcalc.rectifier.compiled.batch import Attempt, run_batch, settle
 from xlcalc.rectifier.compiled.packing import PackedCircuit, pack

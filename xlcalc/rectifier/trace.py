@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.rectifier.circuit import Circuit
 from xlcalc.rectifier.compiled.batch import REASONS
 from xlcalc.rectifier.compiled.buffers import Buffers

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, Final
 
-from xlcalc.errors import InputError, Place
+from xlcalc.core.errors import InputError, Place
 from xlcalc.schema.kinds import Kind, is_blank
 from xlcalc.schema.values import Value
 

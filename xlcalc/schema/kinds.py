@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from xlcalc import plausible
-from xlcalc.errors import InputError
+from xlcalc.core import plausible
+from xlcalc.core.errors import InputError
 from xlcalc.schema.values import Scalar, Value
 
 NO_NUMBER: Final = "which is no number"

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from xlcalc.errors import Place
+from xlcalc.core.errors import Place
 
 _ADDRESS = re.compile(
     r"\$?(?:'(?P<quoted>(?:[^']|'')+)'|(?P<plain>[^'!.:\s]+))[!.]\$?(?P<letters>[A-Za-z]{1,3})\$?(?P<row>[1-9]\d{0,6})"

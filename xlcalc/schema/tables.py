@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
 
-from xlcalc.errors import InputError, Place
+from xlcalc.core.errors import InputError, Place
 from xlcalc.schema.fields import Field, convert_at
 from xlcalc.schema.kinds import BadValue, Kind, is_blank, one_of
 from xlcalc.schema.places import PlacedValues, letters_of

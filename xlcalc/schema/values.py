@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import cast
 
-from xlcalc.errors import Place
+from xlcalc.core.errors import Place
 
 
 class ErrorCode(StrEnum):

@@ -8,10 +8,10 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
-from xlcalc.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
-from xlcalc.spectrum import FloatArray, ListedSpectrum
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError
+from xlcalc.core.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
+from xlcalc.core.spectrum import FloatArray, ListedSpectrum
 from xlcalc.standards.loader import Limit, weakest
 from xlcalc.standards.order_limits import OrderTable, order_table
 from xlcalc.standards.verdict import Judgement, Verdict
@@ -53,7 +53,7 @@ def applicable_table(spectra: Sequence[ListedSpectrum]) -> Equipment:
 
     Examples
     --------
-    >>> from xlcalc.spectrum import Spectrum
+    >>> from xlcalc.core.spectrum import Spectrum
     >>> bridge = Spectrum.from_orders([(1, 100.0), (5, 30 * np.exp(1j * np.radians(98))), (7, 10.0)])
     >>> applicable_table([ListedSpectrum(bridge.phasors, given=frozenset((1, 5, 7)))]).value
     'Table 4'

@@ -19,10 +19,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.orders_given import OrdersNotListed, by_order, gap_text
-from xlcalc.spectrum import MAX_ORDER, FloatArray
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.orders_given import OrdersNotListed, by_order, gap_text
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards.loader import Limit, Origin, Row, column_number, read_table, weakest
 from xlcalc.standards.order_limits import order_table
 from xlcalc.standards.verdict import Judgement, Verdict

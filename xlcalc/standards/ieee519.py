@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from enum import StrEnum
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.standards.loader import (
     Limit,
     Origin,

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from enum import StrEnum
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
 from xlcalc.standards.ieee519 import HIGHEST_KV
 
 MONTHS = 12

@@ -7,8 +7,8 @@ from collections.abc import Callable
 
 import numpy.typing as npt
 
-from xlcalc.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
-from xlcalc.spectrum import MAX_ORDER, FloatArray
+from xlcalc.core.orders_given import OrdersNotListed, by_order, gap_text, root_sum_square
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier
 from xlcalc.standards.loader import Limit, weakest

@@ -11,7 +11,7 @@ from functools import cache
 from importlib import resources
 from types import MappingProxyType
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 
 Row = Mapping[str, str]
 

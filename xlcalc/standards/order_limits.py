@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy.typing as npt
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
-from xlcalc.orders_given import OrdersNotListed, by_order, gap_text, orders_text, root_sum_square
-from xlcalc.spectrum import MAX_ORDER
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError
+from xlcalc.core.orders_given import OrdersNotListed, by_order, gap_text, orders_text, root_sum_square
+from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.standards.loader import (
     Limit,
     Origin,

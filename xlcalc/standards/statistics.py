@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from itertools import accumulate
 from typing import Final
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
 from xlcalc.standards.loader import Limit, Origin, column_number, rows_of_edition, weakest
 
 DAY: Final = "day"

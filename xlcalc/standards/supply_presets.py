@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Final
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.standards import ieee519
 from xlcalc.standards.loader import Origin, column_number, read_table
 

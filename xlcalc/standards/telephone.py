@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.spectrum import FloatArray, Spectrum
+from xlcalc.core.checks import number
+from xlcalc.core.spectrum import FloatArray, Spectrum
 from xlcalc.standards.loader import column_number, read_table
 
 HIGHEST_HZ = 60.0

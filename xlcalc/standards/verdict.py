@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
-from xlcalc.errors import InputError
-from xlcalc.orders_given import orders_text
+from xlcalc.core.errors import InputError
+from xlcalc.core.orders_given import orders_text
 from xlcalc.standards.loader import Limit, Origin, weakest
 
 PASS: Final = "PASS"

@@ -10,15 +10,15 @@ from itertools import islice
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.progress import Progress
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import frame_turn, natural_sequence
-from xlcalc.progress import Progress
 from xlcalc.rectifier.circuit import MAX_BACKGROUND_ORDER
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
-from xlcalc.spectrum import Spectrum
 from xlcalc.studies.pcc import turned_background
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.sources import LoadCurrent

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import FloatArray, Spectrum
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_ends
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
-from xlcalc.spectrum import FloatArray, Spectrum
 from xlcalc.studies.coupled.coupling import DriveGroup, grouped
 from xlcalc.studies.drives import bus_supplies
 from xlcalc.studies.plant import StudiedPlant

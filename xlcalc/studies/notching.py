@@ -14,8 +14,8 @@ from typing import Final
 
 import numpy as np
 
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.equipment.notch import AREA, DEPTH, NOTCH_EDITION, Notch, deepest, judge_notch, line_notches
-from xlcalc.errors import NoSolutionError
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.doubts import doubt_of

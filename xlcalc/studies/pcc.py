@@ -10,11 +10,11 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import frame_turn, natural_sequence
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.ieee519 import Installation
 from xlcalc.standards.ieee519_multiplier import HeldOrders, held_orders_multiplier

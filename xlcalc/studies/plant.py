@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.nameplate.assumption import Assumption

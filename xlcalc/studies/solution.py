@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.progress import Progress
+from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.network.flow import POSITIVE, Flow, FlowSolver, phases_in_frame, sequence_turn, sequences_of
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components
 from xlcalc.network.short_circuit import short_circuit_amps
-from xlcalc.progress import Progress
 from xlcalc.rectifier.doubts import doubt_of
-from xlcalc.spectrum import MAX_ORDER
 from xlcalc.standards import ieee519
 from xlcalc.studies.coupled.coupling import CoupledPlant, grouped
 from xlcalc.studies.coupled.iteration import MAX_ITERATIONS, Convergence, iterate

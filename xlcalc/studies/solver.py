@@ -6,7 +6,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from typing import Final
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution, solve_coupled, solve_uncoupled_many
 

@@ -9,12 +9,12 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, Spectrum
 from xlcalc.network.flow import POSITIVE, Flow
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.sequence import to_common_frame
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, Spectrum
 from xlcalc.standards.iec61000_3_6 import summation_exponents
 
 

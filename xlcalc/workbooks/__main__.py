@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from xlcalc import resources
+from xlcalc.core import resources
 from xlcalc.workbooks.build import build_all
 
 if __name__ == "__main__":

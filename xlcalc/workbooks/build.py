@@ -7,10 +7,11 @@ from pathlib import Path
 
 from openpyxl import Workbook
 
-from xlcalc import __version__, resources
-from xlcalc.hosts.headless.evaluation.certified import ordinary_functions
-from xlcalc.hosts.headless.recalc import recalculate
-from xlcalc.hosts.headless.report import Issue
+from xlcalc import __version__
+from xlcalc.core import resources
+from xlcalc.recalc.evaluation.certified import ordinary_functions
+from xlcalc.recalc.recalc import recalculate
+from xlcalc.recalc.report import Issue
 from xlcalc.workbooks.choice import choice_study
 from xlcalc.workbooks.choice.choice_data import ChoiceData, option_rows, read_terms_rows
 from xlcalc.workbooks.comparison import comparison_study

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from openpyxl.workbook import Workbook
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.books.names import STUDY_REASON, STUDY_VERDICT, STUDY_VERDICTS, place
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, worst_word
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from xlcalc.errors import Place
+from xlcalc.core.errors import Place
 from xlcalc.schema.fields import Field
 from xlcalc.schema.values import CellError, Value
 

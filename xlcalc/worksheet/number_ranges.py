@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.errors import InputError, Place
+from xlcalc.core.errors import InputError, Place
+from xlcalc.core.spectrum import ComplexArray, FloatArray
 from xlcalc.schema.kinds import NO_NUMBER, BadValue, Kind, is_blank
 from xlcalc.schema.tables import as_grid
 from xlcalc.schema.values import Scalar, Value, all_numbers
-from xlcalc.spectrum import ComplexArray, FloatArray
 from xlcalc.standards.ieee519_demand import MONTHS
 
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlcalc.errors import InputError, Place
+from xlcalc.core.errors import InputError, Place
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.schema.kinds import BadValue, Kind, is_blank
 from xlcalc.schema.tables import as_grid
 from xlcalc.schema.values import Grid, Scalar, Value, all_numbers
-from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 
 _STARTS_AS_NUMBER = re.compile(r"[\s+\-.,]*\d")
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 from difflib import get_close_matches
 from itertools import groupby
 
-from xlcalc.caution import CAUTION
-from xlcalc.errors import InputError
+from xlcalc.core.caution import CAUTION
+from xlcalc.core.errors import InputError
 from xlcalc.schema.fields import Field
 from xlcalc.schema.tables import NamedValues, Records, StackedTables
 from xlcalc.worksheet.arguments import Argument

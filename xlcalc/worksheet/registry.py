@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from xlcalc.errors import InputError, NoSolutionError, Place
+from xlcalc.core.errors import InputError, NoSolutionError, Place
 from xlcalc.schema.places import Corner
 from xlcalc.schema.values import CellError, ErrorCode, Grid, Scalar, Value, all_numbers
 from xlcalc.worksheet.arguments import Argument

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from xlcalc.errors import InputError
-from xlcalc.orders_given import OrdersNotListed, orders_text
+from xlcalc.core.errors import InputError
+from xlcalc.core.orders_given import OrdersNotListed, orders_text
+from xlcalc.core.spectrum import ListedSpectrum, Spectrum
 from xlcalc.schema.values import Grid, Value
-from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.worksheet.ranges import SpectrumRange, spectrum_rows
 
 LISTED_NOTE = (

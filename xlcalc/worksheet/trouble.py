@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from xlcalc.errors import InputError, Place
+from xlcalc.core.errors import InputError, Place
 from xlcalc.schema.fields import Field
 from xlcalc.schema.kinds import is_blank
 from xlcalc.schema.places import Corner, PlacedValues, column_of, corner_of

@@ -12,7 +12,7 @@ import openpyxl
 import pytest
 
 from xlcalc import __version__
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.excel.check import check
 from xlcalc.hosts.excel.install import install, install_add_in
 from xlcalc.hosts.excel.machine import Machine, last_problem

@@ -9,8 +9,8 @@ import openpyxl
 import pytest
 from lxml import etree
 
-from xlcalc import resources
-from xlcalc.errors import InputError
+from xlcalc.core import resources
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.excel.install import (
     import_steps,
     install,
@@ -21,7 +21,7 @@ from xlcalc.hosts.excel.install import (
 )
 from xlcalc.hosts.excel.macro_book import ADD_IN_TYPE, MACRO_BOOK_TYPE, VBA_PART, read_configuration
 from xlcalc.hosts.excel.vba import CONFIGURATION_SHEET, vba_modules
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 PYTHON = r"C:\python\python.exe"

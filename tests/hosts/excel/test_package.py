@@ -15,7 +15,7 @@ import olefile
 import pytest
 from lxml import etree
 
-from xlcalc import resources
+from xlcalc.core import resources
 from xlcalc.hosts.excel.macro_book import add_in, macro_book
 from xlcalc.hosts.excel.vba import vba_modules
 from xlcalc.worksheet.catalogue import FUNCTIONS

@@ -13,10 +13,10 @@ from click.testing import CliRunner
 
 from xlcalc import __version__
 from xlcalc.cli.app import app
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.excel import proof as proof_module
 from xlcalc.hosts.excel.proof import FIRST_ROW, STEPS
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 RUN = CliRunner()

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.hosts.libreoffice import bridge
 from xlcalc.schema.kinds import Number
 from xlcalc.worksheet.arguments import Argument

@@ -8,13 +8,13 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from xlcalc.hosts.headless.recalc import recalculate
 from xlcalc.hosts.libreoffice import declarations
 from xlcalc.hosts.libreoffice.check import calculated, check
 from xlcalc.hosts.libreoffice.component_text import component_text
 from xlcalc.hosts.libreoffice.identifiers import parameters
 from xlcalc.hosts.libreoffice.install import FOLDER_NAME, install, remove
 from xlcalc.hosts.libreoffice.package import import_folders, package_files, write_folder
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.workbooks.build import build_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

@@ -7,8 +7,8 @@ import shutil
 import openpyxl
 import pytest
 
-from xlcalc import resources
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.core import resources
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 COMPARED = (("Comparison", "A4:J19"), ("Workings", "B6:J26"))

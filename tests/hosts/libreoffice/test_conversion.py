@@ -5,9 +5,9 @@ from __future__ import annotations
 import openpyxl
 import pytest
 
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.libreoffice.programs.conversion import as_xlsx
+from xlcalc.recalc.recalc import recalculate
 
 OPEN_DOCUMENT = """<?xml version="1.0" encoding="UTF-8"?>
 <office:document xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0"

@@ -15,8 +15,8 @@ import pytest
 from openpyxl.cell import Cell
 from openpyxl.workbook import Workbook
 
-from xlcalc import resources
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.core import resources
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 INPUTS = ("Rating", "Demand (amps)")

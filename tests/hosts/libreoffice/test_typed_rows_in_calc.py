@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from xlcalc import resources
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.core import resources
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.workbooks.drive import drive_study
 from xlcalc.workbooks.drive.drives_sheet import HEADER_ROW, PREPARED, ROOM
 from xlcalc.workbooks.drive.study_data import read_study

@@ -9,7 +9,7 @@ from openpyxl.utils import get_column_letter, quote_sheetname, range_boundaries
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 
 SITE_SHEET: Final = "Site"
 DRIVES_SHEET: Final = "Drives"

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from xlcalc import __version__
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.excel.compression import decompressed
 from xlcalc.hosts.excel.machine import Machine
 from xlcalc.hosts.excel.macro_book import VBA_PART, read_configuration

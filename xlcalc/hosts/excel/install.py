@@ -7,7 +7,7 @@ import sys
 from collections.abc import Mapping
 from pathlib import Path
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.writing import write_file, write_files
 from xlcalc.hosts.excel.macro_book import add_in, macro_book
 from xlcalc.hosts.excel.project import CODE_PAGE

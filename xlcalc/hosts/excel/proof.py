@@ -14,7 +14,7 @@ from xlcalc import __version__
 from xlcalc.hosts.excel.install import configuration
 from xlcalc.hosts.excel.macro_book import macro_book
 from xlcalc.hosts.excel.vba import LONG_FUNCTIONS, module_text, vba_modules
-from xlcalc.hosts.headless.evaluate import evaluate_formula
+from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.worksheet.registry import WorksheetFunction
 
 STEPS: Mapping[str, str] = {

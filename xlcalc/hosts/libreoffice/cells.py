@@ -6,10 +6,10 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from xlcalc.errors import Place
-from xlcalc.hosts.headless.evaluation.formula.refusal import Refusal
-from xlcalc.hosts.headless.evaluation.formula.structured import parse_structured
+from xlcalc.core.errors import Place
 from xlcalc.hosts.libreoffice.identifiers import method_name
+from xlcalc.recalc.evaluation.formula.refusal import Refusal
+from xlcalc.recalc.evaluation.formula.structured import parse_structured
 from xlcalc.schema.places import Corner, corner_of, letters_of, sheet_text
 from xlcalc.schema.values import CellError
 

@@ -12,9 +12,9 @@ import openpyxl
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import __version__
-from xlcalc.hosts.headless.evaluate import evaluate_formula
 from xlcalc.hosts.libreoffice.programs.office import Office
 from xlcalc.hosts.steps import Step
+from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.schema.values import CellError, Value
 from xlcalc.worksheet.registry import WorksheetFunction
 

@@ -8,7 +8,7 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.libreoffice.identifiers import EXTENSION
 from xlcalc.hosts.libreoffice.package import PACKAGE_NAME, write_folder, write_package
 from xlcalc.hosts.libreoffice.programs.office import Office, run_office

@@ -16,7 +16,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import ComplexArray, FloatArray
 from xlcalc.measurement.fit.estimate import NO_DOUBT, TRUSTED
 from xlcalc.measurement.fit.point import OperatingPoint
 from xlcalc.measurement.fit.unknowns import BACKGROUND_ORDERS
@@ -24,7 +25,6 @@ from xlcalc.network.sequence import components, natural_sequence
 from xlcalc.rectifier.circuit import Circuit, Load, ThreePhaseSource
 from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
 from xlcalc.rectifier.steady_state import solve_many
-from xlcalc.spectrum import ComplexArray, FloatArray
 
 BUS_FREE: Final = ("mva", "background", "unbalance", "load_pct", "dc_capacitance_pu")
 _NAMES: Final = (*BUS_FREE, "xr")

@@ -10,13 +10,13 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import ComplexArray, FloatArray
 from xlcalc.measurement.fit.model import FitModel
 from xlcalc.measurement.fit.point import STEADY, OperatingPoint
 from xlcalc.measurement.fit.start import best_start, place_of
 from xlcalc.measurement.fit.unknowns import DRIVE_FIELDS, FREE, FitSetting, Unknown, unknowns
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.spectrum import ComplexArray, FloatArray
 
 NO_DOUBT: Final = 1.96
 """Half width of a 95 % interval in standard errors (normal distribution)."""

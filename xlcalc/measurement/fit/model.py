@@ -8,7 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.measurement.fit.point import OperatingPoint
 from xlcalc.measurement.fit.unknowns import FitSetting, Unknown
 from xlcalc.network.sequence import components, natural_sequence
@@ -16,7 +17,6 @@ from xlcalc.rectifier.circuit import Circuit, emf_phasors
 from xlcalc.rectifier.response import emf_responses
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 
 STEP: Final = 1e-4
 _SEQUENCES: Final = (1, -1)

@@ -9,12 +9,12 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.measurement.groups import standard_cycles
 from xlcalc.measurement.recording import CURRENT, VOLTAGE, Recording
 from xlcalc.measurement.windows import Window, windows
 from xlcalc.network.sequence import components
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 
 MOST_WINDOWS: Final = 3_000
 """Ten minutes: a recording that is longer holds more than one operating point."""

@@ -9,13 +9,13 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import ComplexArray, FloatArray
 from xlcalc.measurement.fit.model import FitModel
 from xlcalc.measurement.fit.point import OperatingPoint
 from xlcalc.measurement.fit.unknowns import FitSetting, Unknown
 from xlcalc.network.sequence import natural_sequence
 from xlcalc.rectifier.drive import DC_PER_LINE_VOLT, FrontEnd
-from xlcalc.spectrum import ComplexArray, FloatArray
 
 _CAPACITANCES: Final = (0.1, 0.3, 1.0, 2.5, 5.0, 10.0)
 _REACTORS: Final = (0.5, 2.0, 4.0)

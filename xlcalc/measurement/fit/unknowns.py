@@ -10,10 +10,10 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.rectifier.circuit import Circuit, Load, ThreePhaseSource
 from xlcalc.rectifier.drive import BASE_HZ, DC_PER_LINE_VOLT, FrontEnd
-from xlcalc.spectrum import FloatArray
 
 BACKGROUND_ORDERS: Final = (5, 7, 11, 13)
 DRIVE_FIELDS: Final = {

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
-from xlcalc.errors import NoSolutionError
 from xlcalc.mitigation.assessment.coupled import Bought, left_of, solve_with_sources
 from xlcalc.mitigation.assessment.ruling import BankLoad, FilterLoad, PointResult
 from xlcalc.mitigation.milp.currents import arriving, fitted
@@ -17,7 +18,6 @@ from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank, FilterPlac
 from xlcalc.mitigation.offer.physics import SourceCurrent
 from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.studies.drives import solve_drives
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant

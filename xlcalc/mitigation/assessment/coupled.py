@@ -8,11 +8,11 @@ from functools import cached_property
 
 import numpy as np
 
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.mitigation.milp.currents import arriving_share
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, FilterPlace
 from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.studies.coupled.coupling import ALONE, SHARED, CoupledPlant, DriveGroup, Split, grouped
 from xlcalc.studies.coupled.iteration import iterate
 from xlcalc.studies.plant import ScheduledDrive

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.mitigation.milp.currents import arriving, arriving_share
 from xlcalc.mitigation.milp.quantities import ValueBlock
 from xlcalc.mitigation.milp.reference import FixedPart, reference
@@ -13,7 +14,6 @@ from xlcalc.mitigation.milp.unknowns import Columns, DriveColumn
 from xlcalc.mitigation.offer.physics import SourceCurrent
 from xlcalc.mitigation.problem import LimitCase
 from xlcalc.network.sequence import components, natural_sequence
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.sources import ORDERS, LoadCurrent, Summation
 

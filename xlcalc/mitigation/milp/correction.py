@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.mitigation.assessment.ruling import Ruling
 from xlcalc.mitigation.milp.model import Model
-from xlcalc.spectrum import FloatArray
 from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
 
 SIGNIFICANT = 0.02

@@ -9,13 +9,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.progress import Progress
+from xlcalc.core.spectrum import ComplexArray
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, DriveOption
 from xlcalc.mitigation.offer.physics import SourceCurrent
 from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.progress import Progress
-from xlcalc.spectrum import ComplexArray
 from xlcalc.studies.drives import solve_drives
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.sources import ORDERS, LoadCurrent

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from xlcalc.spectrum import MAX_ORDER, FloatArray
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 from xlcalc.standards.loader import column_number, rows_of_edition
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.mitigation.milp.blocks import Fundamental, PointBlocks
 from xlcalc.mitigation.milp.isc_il_bands import Regime, regimes
 from xlcalc.mitigation.milp.quantities import IntArray, Quantities
 from xlcalc.mitigation.milp.unknowns import Columns
 from xlcalc.network.short_circuit import short_circuit_amps
-from xlcalc.spectrum import MAX_ORDER, FloatArray
 from xlcalc.standards import ieee519
 
 TINY = 1e-12

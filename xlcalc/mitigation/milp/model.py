@@ -7,6 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
+from xlcalc.core.progress import Progress
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.mitigation.milp.blocks import PointBlocks, case_reference, filter_block, point_blocks
 from xlcalc.mitigation.milp.currents import OptionCurrents, alike, option_currents
 from xlcalc.mitigation.milp.limits import ValueLimits, standard_limits, with_one_demand
@@ -15,8 +17,6 @@ from xlcalc.mitigation.milp.quantities import Quantities
 from xlcalc.mitigation.milp.unknowns import Columns
 from xlcalc.mitigation.offer.drive_options import Bank
 from xlcalc.mitigation.problem import Problem
-from xlcalc.progress import Progress
-from xlcalc.spectrum import FloatArray
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,10 +20,10 @@ import numpy as np
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.mitigation.milp.limits import PointLimits, ValueLimits, direction, sector
 from xlcalc.mitigation.milp.quantities import Quantities
 from xlcalc.mitigation.milp.unknowns import Columns
-from xlcalc.spectrum import FloatArray
 
 LARGEST_ANGLE = math.radians(60.0)
 

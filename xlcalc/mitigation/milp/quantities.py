@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.spectrum import ComplexArray, FloatArray
+from xlcalc.core.spectrum import ComplexArray, FloatArray
 
 IntArray = npt.NDArray[np.int64]
 

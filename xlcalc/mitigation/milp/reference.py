@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.mitigation.problem import LimitCase
-from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.studies.solution import solve_injected
 from xlcalc.studies.sources import LoadCurrent
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.mitigation.milp.limits import TOLERANCE, ValueLimits
 from xlcalc.mitigation.milp.model import Model, rounded
 from xlcalc.mitigation.milp.program import Programme
 from xlcalc.mitigation.milp.quantities import IntArray
-from xlcalc.spectrum import FloatArray
 
 MOST_TANGENTS = 60
 LP_ROUNDS = 60

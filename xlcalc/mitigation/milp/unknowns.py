@@ -7,10 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.mitigation.milp.currents import AlikeDrives, OptionCurrents
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption, FilterPlace
 from xlcalc.mitigation.offer.economics import Economics
-from xlcalc.spectrum import FloatArray
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from itertools import product
 from typing import Final
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank, DriveOption
 from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
 

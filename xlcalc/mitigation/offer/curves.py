@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError
 
 
 @dataclass(frozen=True)

@@ -6,13 +6,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.mitigation.offer.curves import CostFormula, Curve
 from xlcalc.mitigation.offer.economics import Losses
 from xlcalc.mitigation.offer.physics import AsScheduled, Physics
 from xlcalc.network.capacitors import Capacitive
-from xlcalc.spectrum import MAX_ORDER, FloatArray
 
 AS_SCHEDULED = "as scheduled"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from xlcalc.checks import number
+from xlcalc.core.checks import number
 from xlcalc.equipment.energy import HOURS_PER_YEAR, LoadBlock, added_energy_kwh
 
 

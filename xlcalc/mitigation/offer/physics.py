@@ -13,12 +13,12 @@ from typing import Literal, Protocol
 
 import numpy as np
 
-from xlcalc.checks import number, whole_number
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.checks import number, whole_number
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray, Spectrum
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
-from xlcalc.spectrum import MAX_ORDER, FloatArray, Spectrum
 from xlcalc.studies.plant import ScheduledDrive
 from xlcalc.studies.sources import LoadCurrent
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Final
 
-from xlcalc import resources
+from xlcalc.core import resources
 from xlcalc.mitigation.offer.curves import CostFormula, Curve
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption
 from xlcalc.mitigation.offer.physics import Residual

@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.circuit import Circuit, emf_phasors
 from xlcalc.rectifier.compiled.buffers import MAX_ITERATIONS, Buffers
 from xlcalc.rectifier.compiled.packing import PackedCircuit

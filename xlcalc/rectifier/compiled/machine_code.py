@@ -24,7 +24,7 @@ from typing import Any
 
 import numpy.typing as npt
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 
 KERNELS = Path(__file__).parents[1] / "kernels"
 ANY_PROCESSOR = {"NUMBA_CPU_NAME": "generic", "NUMBA_CPU_FEATURES": ""}

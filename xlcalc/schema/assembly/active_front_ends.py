@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.capacitors import LCLFilter
 from xlcalc.network.from_rows import known_bus, lists_all_orders, where
 from xlcalc.network.loads import HarmonicCurrent, SpectrumLoad

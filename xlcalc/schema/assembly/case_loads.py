@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.schema.inputs.quantities import LOAD_PCT
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Values

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.mitigation.offer.banks import OptionTable, banks_of
 from xlcalc.mitigation.offer.drive_options import FilterPlace
 from xlcalc.mitigation.problem import LimitCase, Pin, Problem

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.from_rows import where
 from xlcalc.schema.assembly.drive import efficiency_pct, shaft_watts, watts_of
 from xlcalc.schema.inputs.quantities import LOAD_PCT

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.equipment.motor_efficiency import BASIS, typical_efficiency_pct
 from xlcalc.equipment.nameplate import habit
-from xlcalc.errors import InputError, NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.front_end import front_end_of
 from xlcalc.schema.nameplate import ByNameplate

@@ -6,11 +6,11 @@ import math
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Final
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.plausible import Stated
 from xlcalc.network import plausible
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.plausible import Stated
 from xlcalc.schema.assembly.drive import watts_of
 from xlcalc.schema.tables import Values
 from xlcalc.studies.verdict.demand import ABOVE_RATING

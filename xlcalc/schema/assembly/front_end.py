@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.drive import AUTOTRANSFORMER, FrontEnd
 from xlcalc.rectifier.passive_filter import FilterRating
 from xlcalc.schema.fields import attributes

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.from_rows import network_from_rows
 from xlcalc.network.nodal import UTILITY, NodalNetwork
 from xlcalc.network.plausible import MOST_DRIVE_KV

@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
-from xlcalc import resources
+from xlcalc.core import resources
 from xlcalc.files.toml import read_toml
 from xlcalc.schema.assembly.drive import assumed_efficiencies
 from xlcalc.schema.inputs.drive import DRIVES, PLANT_DRIVES

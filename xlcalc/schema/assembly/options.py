@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.mitigation.offer.banks import BankOption, OptionTable
 from xlcalc.mitigation.offer.curves import CostFormula, Curve, Points
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, DriveOption

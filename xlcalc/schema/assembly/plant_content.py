@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.schema.inputs.equipment import EQUIPMENT, EQUIPMENT_TABLES
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import CASE_FIELDS, CASE_NAME, STUDY, STUDY_FIELDS, SUPPLY_AND_DRIVE_FIELDS

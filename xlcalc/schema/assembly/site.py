@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network.capacitors import CapacitorBank
 from xlcalc.network.chain import MAIN_BUS, UTILITY_BUS, series_network
 from xlcalc.network.elements import Transformer, Utility

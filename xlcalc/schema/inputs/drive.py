@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from xlcalc import plausible
+from xlcalc.core import plausible
 from xlcalc.rectifier.circuit import LOAD_KINDS
 from xlcalc.rectifier.drive import CAPACITOR_RESISTANCE_PCT, TRANSFORMER_KINDS
 from xlcalc.schema.fields import REQUIRED, Field

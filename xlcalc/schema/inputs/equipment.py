@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from xlcalc import plausible
+from xlcalc.core import plausible
 from xlcalc.equipment.notch import notch_classes
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.quantities import AMPS, DIAMETER_MM, HOURS, KW, RISE, SHARE, SPACING_MM, TARIFF

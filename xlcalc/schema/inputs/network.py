@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from xlcalc import plausible
+from xlcalc.core import plausible
+from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.network.loads import MOST_PCT
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.converters import ACTIVE_FRONT_ENDS, BUS, INVERTERS, NAME, ORDERS_NOT_LISTED
@@ -38,7 +39,6 @@ from xlcalc.schema.inputs.quantities import (
 )
 from xlcalc.schema.kinds import Choice, Number, Text, Whole
 from xlcalc.schema.tables import Records, Section, StackedTables
-from xlcalc.spectrum import MAX_ORDER
 
 FROM_BUS = Field("from bus", Text(), "Bus on the side of the supply")
 TO_BUS = Field("to bus", Text(), "Bus on the side of the load")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from xlcalc import plausible
+from xlcalc.core import plausible
 from xlcalc.mitigation.offer.banks import BANK_KINDS
 from xlcalc.schema.fields import REQUIRED, Field
 from xlcalc.schema.inputs.drive import DRIVES, FILTER_FIELDS

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from xlcalc import plausible
+from xlcalc.core import plausible
 from xlcalc.schema.kinds import Choice, Number, Whole
 from xlcalc.schema.nameplate import DC_CHOKE, LINE_REACTOR, NameplatePercent
 

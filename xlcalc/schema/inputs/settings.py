@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from xlcalc import plausible
+from xlcalc.core import plausible
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import drive_fields
 from xlcalc.schema.inputs.owners import IN_NODAL_NETWORK, IN_PCC_OPTIONS

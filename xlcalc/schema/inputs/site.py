@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from xlcalc import plausible
-from xlcalc.errors import InputError
+from xlcalc.core import plausible
+from xlcalc.core.errors import InputError
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.owners import (
     IN_CAPACITOR_BANK,

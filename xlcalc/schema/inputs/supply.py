@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from xlcalc import plausible
+from xlcalc.core import plausible
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.owners import IN_FRONT_END, IN_UTILITY
 from xlcalc.schema.inputs.quantities import ANGLE, X_OVER_R

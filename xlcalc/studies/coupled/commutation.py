@@ -19,10 +19,10 @@ from itertools import pairwise
 
 import numpy as np
 
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.network.flow import POSITIVE, Flow, FlowSolver
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.studies.coupled.coupling import MANY, CoupledPlant, DriveGroup, grouped
 from xlcalc.studies.coupled.orbits import PHASES, BoolArray, Orbits, Trace
 from xlcalc.studies.solution import PlantSolution

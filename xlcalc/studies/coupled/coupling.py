@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.network.flow import NEGATIVE, POSITIVE, SEQUENCES, Flow, FlowSolver
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components, frame_turn
@@ -24,7 +25,6 @@ from xlcalc.rectifier.impedance import SeriesImpedance
 from xlcalc.rectifier.response import MAX_PLACES, Place, emf_responses
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.studies.coupled.local import inductive, with_capacitors
 from xlcalc.studies.plant import ScheduledDrive
 

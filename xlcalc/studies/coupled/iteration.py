@@ -8,9 +8,9 @@ from functools import partial
 
 import numpy as np
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.network.flow import POSITIVE, Flow
-from xlcalc.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.studies.coupled.coupling import CLOSE, CLOSER, IN_STEP, MANY, CoupledPlant, Split
 from xlcalc.studies.coupled.response import Response
 

@@ -17,7 +17,8 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.network.flow import POSITIVE, Flow
 from xlcalc.rectifier.circuit import MAX_COMPONENT_ORDER, MAX_COMPONENT_ORDERS, Bridge, Circuit
 from xlcalc.rectifier.compiled.batch import wanted_orders
@@ -25,7 +26,6 @@ from xlcalc.rectifier.compiled.packing import PHASE_PEAK, emf_vectors
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.rectifier.trace import trace_vectors, waveforms
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.studies.coupled.coupling import ALONE, CLOSE, IN_STEP, NEGLIGIBLE, SHARED, CoupledPlant
 
 SAME_ORBIT = 0.02

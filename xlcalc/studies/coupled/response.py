@@ -16,8 +16,8 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.network.flow import NEGATIVE, POSITIVE, SEQUENCES
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.studies.coupled.coupling import CoupledPlant
 
 BusVolts = Callable[[FloatArray], FloatArray]

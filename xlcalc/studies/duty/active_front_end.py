@@ -13,9 +13,9 @@ from typing import Final, Literal
 
 import numpy as np
 
-from xlcalc.checks import number
-from xlcalc.errors import InputError, NoSolutionError
-from xlcalc.spectrum import FloatArray
+from xlcalc.core.checks import number
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import (
     Summation,

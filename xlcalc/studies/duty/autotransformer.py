@@ -13,7 +13,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.rectifier.result import FloatArray, SteadyState
 
 ComplexArray = npt.NDArray[np.complex128]

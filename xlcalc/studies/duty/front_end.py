@@ -10,12 +10,12 @@ from typing import Final
 
 import numpy as np
 
-from xlcalc.checks import number
+from xlcalc.core.checks import number
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.rectifier.result import ComplexArray, FloatArray, SteadyState
 from xlcalc.rectifier.steady_state import solve
 from xlcalc.rectifier.trace import rectifier_currents
-from xlcalc.spectrum import Spectrum
 
 NO_LOAD_PER_LINE_VOLT: Final = 3.0 * math.sqrt(2.0) / math.pi
 LINES_PCT: Final = (90.0, 100.0, 110.0)

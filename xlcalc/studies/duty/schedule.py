@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.studies.coupled.coupling import grouped
 from xlcalc.studies.drives import BusSupply, bus_supplies

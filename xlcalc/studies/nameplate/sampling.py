@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards.verdict import Verdict, printed
 from xlcalc.studies.nameplate.assumption import POWER, Assumption

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards import ieee519
 from xlcalc.standards.verdict import PASS, Judgement, Verdict, printed

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.network.branches import Branch, TransformerBranch
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.three_winding import WindingPair

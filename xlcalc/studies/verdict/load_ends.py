@@ -9,10 +9,10 @@ import math
 from dataclasses import replace
 from typing import Final
 
+from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.network.branches import Line
 from xlcalc.network.loads import LoadModel, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.spectrum import MAX_ORDER
 
 AS_GIVEN: Final = "as given"
 LEAST_SUPPLY: Final = "minimum supply"

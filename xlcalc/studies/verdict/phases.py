@@ -8,8 +8,8 @@ from typing import Final
 
 import numpy as np
 
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.network.sequence import components
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.standards.loader import Limit
 from xlcalc.standards.verdict import NO_VERDICT, Judgement, Verdict, worst_word
 from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD, PccResult

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solver import Solver

@@ -15,15 +15,15 @@ from openpyxl.styles import PatternFill
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc import __version__
+from xlcalc.core.errors import InputError
 from xlcalc.drawing import charts, style
-from xlcalc.errors import InputError
 from xlcalc.files.books import names
 from xlcalc.files.ownership import sealed_book
 from xlcalc.files.writing import check_target as check_place
 from xlcalc.files.writing import write_file
-from xlcalc.hosts.headless.loaded import saved
 from xlcalc.mitigation.choice import ChosenMix
 from xlcalc.mitigation.offer.curves import CostFormula
+from xlcalc.recalc.loaded import saved
 from xlcalc.studies.pcc import TDD
 from xlcalc.workbooks.choice import choice_pcc_sheet, robustness_sheet
 from xlcalc.workbooks.drive.notes_text import CAUTIONS

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.toml import read_toml
 from xlcalc.schema.assembly.options import flat_columns
 from xlcalc.schema.inputs.options import COLUMNS, KINDS, OPTIONS, SPECTRA

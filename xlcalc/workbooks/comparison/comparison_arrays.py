@@ -8,10 +8,10 @@ from typing import Final
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
+from xlcalc.core.orders_given import OrdersNotListed
 from xlcalc.drawing import style
 from xlcalc.files.books import comparison_names as here
 from xlcalc.files.books import names
-from xlcalc.orders_given import OrdersNotListed
 from xlcalc.schema.inputs.comparison import IEC_61000_3_12, IEEE_519
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
 from xlcalc.workbooks.kit import page

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.orders_given import OrdersNotListed, orders_not_listed_rule
 from xlcalc.files.books import comparison_names as names
 from xlcalc.files.toml import read_toml
-from xlcalc.orders_given import OrdersNotListed, orders_not_listed_rule
 
 BLOCKS = ("study", "supply", "drive", "limit", "cost")
 TABLES = (*BLOCKS, "own_limits", "front_ends", "residual")

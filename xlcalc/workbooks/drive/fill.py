@@ -14,10 +14,10 @@ from typing import Any
 
 from openpyxl.workbook import Workbook
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.books import names
-from xlcalc.hosts.headless.loaded import loaded
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.recalc.loaded import loaded
+from xlcalc.recalc.xlsx.package import WorkbookPackage
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.inputs.settings import PLANT_SETTINGS, STUDY
 from xlcalc.schema.inputs.site import SITE, with_moved_names

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.reading import read_text
 from xlcalc.files.toml import read_toml
 from xlcalc.schema.inputs.site import with_moved_names

@@ -9,7 +9,7 @@ from pathlib import Path
 from openpyxl import load_workbook
 from openpyxl.workbook import Workbook
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.books import names
 
 VERDICT_QUANTITIES = ("VERDICT", "WORST", "SOURCE")

@@ -12,7 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.drawing import style
 from xlcalc.files.books import names
-from xlcalc.hosts.headless.typedresults import RESULTS
+from xlcalc.recalc.typedresults import RESULTS
 
 AREAS: Final = 100
 """Of one name; a formula, and with it the text of a name, may have 8,192 characters."""

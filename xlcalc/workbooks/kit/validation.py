@@ -7,7 +7,7 @@ import math
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.plausible import Usual
+from xlcalc.core.plausible import Usual
 from xlcalc.schema.fields import Field
 from xlcalc.schema.kinds import Choice, Kind, Number, Whole
 from xlcalc.workbooks.kit.labels import default_text, label

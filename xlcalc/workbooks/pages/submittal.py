@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import xlcalc
+from xlcalc.core.errors import InputError
 from xlcalc.drawing.shapes import with_drawing
-from xlcalc.errors import InputError
 from xlcalc.files.ownership import sealed_book
 from xlcalc.files.signing import signature_path, signature_text
 from xlcalc.files.writing import check_target, write_files
-from xlcalc.hosts.headless.loaded import saved
+from xlcalc.recalc.loaded import saved
 from xlcalc.workbooks.pages.submittal_front import DIAGRAM, DIAGRAM_TOP
 from xlcalc.workbooks.pages.submittal_pages import PAPERS, assemble
 from xlcalc.workbooks.pages.submittal_source import Source, read_source

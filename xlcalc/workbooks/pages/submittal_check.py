@@ -15,11 +15,11 @@ from pathlib import Path
 from typing import Final
 
 import xlcalc
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
 from xlcalc.files.ownership import is_ours
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.hosts.headless.xlsx.plainform import VALUE, Form, PartPlace, plain_form, same_parts
+from xlcalc.recalc.xlsx.package import WorkbookPackage
+from xlcalc.recalc.xlsx.plainform import VALUE, Form, PartPlace, plain_form, same_parts
 from xlcalc.workbooks.pages.submittal import pages_of
 from xlcalc.workbooks.pages.submittal_digest import BookRecord, DigestLine, Part, read_record
 from xlcalc.workbooks.pages.submittal_pages import PAPERS

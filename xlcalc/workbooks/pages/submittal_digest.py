@@ -21,9 +21,9 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
 
 from xlcalc.files.books.names import bounds
-from xlcalc.hosts.headless.loaded import loaded
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
-from xlcalc.hosts.headless.xlsx.plainform import FORMULA, NAME, VALUE, plain_form
+from xlcalc.recalc.loaded import loaded
+from xlcalc.recalc.xlsx.package import WorkbookPackage
+from xlcalc.recalc.xlsx.plainform import FORMULA, NAME, VALUE, plain_form
 
 _STRINGS = re.compile(r'("(?:[^"]|"")*"|\'(?:[^\']|\'\')*\')')
 _PREFIX = re.compile(r"_xl(?:fn|udf|ws|l)\.", re.IGNORECASE)

@@ -6,7 +6,7 @@ import tempfile
 from dataclasses import replace
 from pathlib import Path
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.ownership import BLANK_SEAL, sealed
 from xlcalc.files.writing import claim, write_in_place
 from xlcalc.hosts.libreoffice.programs.office import Office, find_office, run_office

@@ -11,7 +11,7 @@ from typing import Final
 from openpyxl import load_workbook
 
 from xlcalc.files.errors import WorkbookFileError
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.workbooks.pages.submittal_digest import BookRecord, Part, plain_text
 from xlcalc.worksheet.catalogue import FUNCTIONS
 

@@ -8,9 +8,9 @@ from typing import Final
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from xlcalc.errors import InputError
-from xlcalc.hosts.headless.reader import read_book
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.core.errors import InputError
+from xlcalc.recalc.reader import read_book
+from xlcalc.recalc.xlsx.package import WorkbookPackage
 from xlcalc.workbooks.pages.submittal_digest import BookRecord, DigestLine, Part
 
 CELLS: Final = "record_cells"

@@ -18,9 +18,9 @@ from xlcalc.files.books import names
 from xlcalc.files.books.names import area, bounds
 from xlcalc.files.books.plant_names import VIEW_CASE
 from xlcalc.files.errors import WorkbookFileError
-from xlcalc.hosts.headless.reader import read_book
-from xlcalc.hosts.headless.typedresults import typed_over
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.recalc.reader import read_book
+from xlcalc.recalc.typedresults import typed_over
+from xlcalc.recalc.xlsx.package import WorkbookPackage
 from xlcalc.schema.values import Grid
 from xlcalc.standards.verdict import NO_VERDICT, PASS, printed
 from xlcalc.studies.duty.schedule import of_each_kind

@@ -11,7 +11,7 @@ from openpyxl.workbook import Workbook
 
 from xlcalc.files.books.names import place
 from xlcalc.files.books.plant_names import CASES, VIEW_CASE
-from xlcalc.hosts.headless.recalc import recalculate
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.standards.verdict import FAIL, PASS
 from xlcalc.workbooks.kit.editing.book_parts import BookParts
 from xlcalc.workbooks.outcome import Judged, Outcome, read_outcome

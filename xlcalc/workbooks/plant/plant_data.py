@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.books.plant_names import CASES
 from xlcalc.files.toml import read_toml
 from xlcalc.schema.assembly.plant_content import Row, check_plant_file, row_grid

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.measurement.aggregation import LENGTHS
 from xlcalc.measurement.capture import first_window, whole_cycles
 from xlcalc.measurement.groups import (
@@ -18,7 +19,6 @@ from xlcalc.measurement.percentiles import percentile_bounds
 from xlcalc.measurement.quantities import unbalance_pct
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import FloatArray
 from xlcalc.standards.loader import Limit, Origin, Verified
 from xlcalc.standards.statistics import EN_50160, IEEE_519, SECONDS, Statistic, statistics
 from xlcalc.standards.verdict import Judgement

@@ -15,7 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.hosts.libreoffice.programs.office import Office, clean_environment, find_office
 
 WORKER = Path(__file__).with_name("calculator_worker.py")

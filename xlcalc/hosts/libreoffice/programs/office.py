@@ -9,7 +9,7 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 
 _PLACES = (
     "/usr/lib/libreoffice/program",

@@ -10,10 +10,10 @@ from pathlib import Path
 
 from lxml import etree
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.writing import write_file
-from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
-from xlcalc.hosts.headless.xlsx.package import WorkbookPackage
+from xlcalc.recalc.xlsx.archive.xmlparts import parse_small
+from xlcalc.recalc.xlsx.package import WorkbookPackage
 from xlcalc.workbooks.kit.editing.sheet_xml import SheetXml, tag
 from xlcalc.workbooks.kit.editing.table_rows import Stretch, TableElement
 

@@ -9,7 +9,7 @@ from lxml import etree
 from openpyxl.utils.cell import column_index_from_string, coordinate_from_string, get_column_letter
 
 from xlcalc.files.books.names import bounds
-from xlcalc.hosts.headless.xlsx.archive.xmlparts import parse_small
+from xlcalc.recalc.xlsx.archive.xmlparts import parse_small
 from xlcalc.schema.values import Scalar
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"

@@ -10,7 +10,7 @@ from lxml import etree
 from openpyxl.formula.translate import Translator
 from openpyxl.utils.cell import column_index_from_string, get_column_letter
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.files.books.names import bounds
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import Scalar

@@ -12,8 +12,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from xlcalc.drawing import style
 from xlcalc.files.books import names, outside
-from xlcalc.hosts.headless.inputs import MERGED
-from xlcalc.hosts.headless.typedresults import TYPED_OVER
+from xlcalc.recalc.inputs import MERGED
+from xlcalc.recalc.typedresults import TYPED_OVER
 from xlcalc.workbooks.kit import marks, page
 
 FIRST_ROW: Final = 9

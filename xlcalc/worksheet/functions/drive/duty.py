@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import AUTOTRANSFORMER, solve_front_end
 from xlcalc.schema.inputs.drive import accepts_uneven

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from xlcalc.orders_given import OrdersNotListed
+from xlcalc.core.orders_given import OrdersNotListed
+from xlcalc.core.spectrum import ListedSpectrum, phasor_sum
 from xlcalc.schema.inputs.quantities import DEMAND_AMPS
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import ListedSpectrum, phasor_sum
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction

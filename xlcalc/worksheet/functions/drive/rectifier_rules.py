@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from xlcalc import plausible, reactor
+from xlcalc import reactor
+from xlcalc.core import plausible
 from xlcalc.schema.inputs.quantities import AMPS as ANY_AMPS
 from xlcalc.schema.inputs.quantities import ANY_HZ, PART_LOAD
 from xlcalc.schema.kinds import Number

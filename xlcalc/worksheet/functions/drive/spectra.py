@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from xlcalc import plausible
-from xlcalc.errors import NoSolutionError
+from xlcalc.core import plausible
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.rectifier.closed_form import ideal_spectrum
 from xlcalc.rectifier.derating import PHASES, loading
 from xlcalc.rectifier.doubts import doubt_of

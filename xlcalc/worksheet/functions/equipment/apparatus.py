@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from xlcalc.core.spectrum import ListedSpectrum, Spectrum
 from xlcalc.equipment.capacitor import (
     CONTINUOUS,
     CapacitorRating,
@@ -32,7 +33,6 @@ from xlcalc.schema.inputs.quantities import (
 from xlcalc.schema.inputs.supply import supply_values
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import ListedSpectrum, Spectrum
 from xlcalc.standards.loader import Limit
 from xlcalc.studies.notching import per_unit_notch
 from xlcalc.worksheet.arguments import Argument

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.energy import LoadBlock, added_cost, added_energy_kwh
 from xlcalc.equipment.power import PhasePower, ThreePhasePower
 from xlcalc.schema.inputs.equipment import PROFILE
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import Spectrum
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, Shape, WorksheetFunction

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
 from xlcalc.network import plausible, short_circuit
 from xlcalc.reactor import source_percent
 from xlcalc.schema.inputs.quantities import IMPEDANCE, KVA, MVA

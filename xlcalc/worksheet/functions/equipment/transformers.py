@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment import transformer
 from xlcalc.equipment.transformer import LiquidTransformer, Winding
 from xlcalc.schema.inputs.quantities import AMPS as ANY_AMPS
 from xlcalc.schema.inputs.quantities import RISE, SHARE
 from xlcalc.schema.kinds import Choice, Number
-from xlcalc.spectrum import Spectrum
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.ranges import SpectrumRange
 from xlcalc.worksheet.registry import Example, WorksheetFunction

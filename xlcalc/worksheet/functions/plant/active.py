@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from xlcalc import plausible
+from xlcalc.core import plausible
 from xlcalc.schema.assembly.network import known_bus
 from xlcalc.schema.inputs.quantities import ANY_HZ
 from xlcalc.schema.kinds import Choice, Number

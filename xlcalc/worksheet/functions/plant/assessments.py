@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, Final
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import StudiedPlant, without_mitigation
 from xlcalc.studies.solution import PlantSolution

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from xlcalc.core.spectrum import ComplexArray, Spectrum
 from xlcalc.equipment.power import ThreePhasePower
 from xlcalc.schema.assembly.network import known_bus, plant_of
 from xlcalc.schema.inputs.equipment import NOTCH_CLASS
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import ComplexArray, Spectrum
 from xlcalc.studies.notching import bus_notches
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.functions.equipment.power import (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.tables import Tables, Values
 from xlcalc.schema.values import Grid, Scalar

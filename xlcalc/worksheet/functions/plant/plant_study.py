@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from xlcalc.errors import NoSolutionError
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import network_of, plant_of
 from xlcalc.schema.inputs.drive import PLANT_DRIVES

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.network.chain import MAIN_BUS, SECOND_BUS, UTILITY_BUS
 from xlcalc.network.short_circuit import short_circuit_amps
 from xlcalc.schema.assembly.fitting import (

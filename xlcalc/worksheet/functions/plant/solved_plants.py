@@ -9,7 +9,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.resonance import Resonance, Scan, impedance_scan, resonances
 from xlcalc.network.three_winding import WINDINGS, WindingPair
@@ -18,7 +19,6 @@ from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.network import _out_of_service, known_bus, plant_of
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
-from xlcalc.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.standards import ieee519
 from xlcalc.standards.supply_presets import TYPICAL, supply_preset
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS, within

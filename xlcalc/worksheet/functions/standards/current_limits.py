@@ -6,14 +6,14 @@ import re
 
 import numpy as np
 
-from xlcalc.errors import NoSolutionError
-from xlcalc.orders_given import OrdersNotListed, by_order
-from xlcalc.plausible import check_base
+from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.orders_given import OrdersNotListed, by_order
+from xlcalc.core.plausible import check_base
+from xlcalc.core.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.schema.inputs.quantities import AMPS as ANY_AMPS
 from xlcalc.schema.inputs.quantities import DEMAND_AMPS
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.standards.iec61000_3_12 import PWHC, THC, Equipment, equipment_limit, judge_equipment
 from xlcalc.standards.ieee519 import ratio_of
 from xlcalc.standards.ieee519_multiplier import held_orders_multiplier

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ListedSpectrum
 from xlcalc.schema.inputs.quantities import MVA
 from xlcalc.schema.kinds import Number, Whole
 from xlcalc.schema.tables import NamedValues
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import MAX_ORDER, ListedSpectrum
 from xlcalc.standards import iec61000_3_6, telephone
 from xlcalc.standards.iec61000_3_12 import applicable_table
 from xlcalc.standards.order_limits import judge_orders, order_table

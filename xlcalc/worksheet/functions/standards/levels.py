@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 import numpy as np
 
-from xlcalc.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.spectrum import MAX_ORDER, ListedSpectrum
 from xlcalc.schema.inputs.quantities import HARMONIC_ORDER
 from xlcalc.schema.kinds import Choice, Number, Text
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import MAX_ORDER, ListedSpectrum
 from xlcalc.standards.loader import editions_of
 from xlcalc.standards.order_limits import judge_orders, order_table, user_table
 from xlcalc.worksheet.arguments import Argument

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from xlcalc.errors import InputError
+from xlcalc.core.errors import InputError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.schema.kinds import Number
 from xlcalc.schema.values import Grid
-from xlcalc.spectrum import FloatArray
 from xlcalc.standards.statistics import duration_curve, kept_for
 from xlcalc.worksheet.arguments import Argument
 from xlcalc.worksheet.number_ranges import Row

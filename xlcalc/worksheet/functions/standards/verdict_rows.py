@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from xlcalc.orders_given import OrdersNotListed
+from xlcalc.core.orders_given import OrdersNotListed
 from xlcalc.schema.kinds import Choice
 from xlcalc.schema.values import Grid, Scalar
 from xlcalc.standards.verdict import Judgement, Verdict

@@ -1,0 +1,144 @@
+"""`xlcalc new` fills a template from a list of drives; the workbook gives what `schedule` gives."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from openpyxl import load_workbook
+
+from xlcalc.cli.app import app
+from xlcalc.cli.samples import EXAMPLES
+from xlcalc.core import resources
+from xlcalc.core.errors import InputError
+from xlcalc.io.plants.site_file import read_drive_site
+from xlcalc.jobs.schedule.schedule_run import run_schedule
+from xlcalc.recalc.recalc import recalculate
+from xlcalc.workbooks.drive.summary import read_summary
+from xlcalc.worksheet.catalogue import FUNCTIONS
+
+DEMO = Path(__file__).parents[2] / "demo"
+SITE = """
+[site]
+"utility kv" = 20
+"utility mva" = 250
+"transformer kva" = 1600
+"transformer z pct" = 6
+"main bus volts" = 400
+
+[settings]
+supply = "ideal"
+"""
+LIST = """Pumping hall, invented;;;;;
+;;;;;
+Tag;Description;Rating kW;Pulses;Line reactor %;Qty
+P-1;Main pump;200;6;3;2
+P-2;Fan;75,5;6;;
+P-3;=1+1;315;12;;1
+"""
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(app, [str(argument) for argument in arguments])
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> Path:
+    (tmp_path / "site.toml").write_text(SITE, encoding="utf-8")
+    (tmp_path / "list.csv").write_bytes(LIST.encode("cp1252"))
+    return tmp_path
+
+
+def test_a_filled_study_gives_what_the_schedule_gives(files: Path) -> None:
+    book, listed, site = files / "my.xlsx", files / "list.csv", files / "site.toml"
+    done = run("new", "drive_study", book, "--drives", listed, "--site", site)
+    assert done.exit_code == 0, done.output
+    assert "with 3 rows" in done.output
+    assert "efficiency assumed" in done.output
+    assert recalculate(book, None, FUNCTIONS).clean
+    _, tables = run_schedule(listed, [read_drive_site(site)])
+    summary = read_summary(book)
+    assert summary.pcc["TDD"] == pytest.approx(tables.sites["tdd pct"].iloc[0], rel=1e-9)
+    assert summary.pcc["VERDICT"] == tables.sites["verdict"].iloc[0]
+    drives = [row for row in summary.drives if row["Tag"]]
+    assert [row["Tag"] for row in drives] == ["P-1", "P-2", "P-3"]
+    assert [row["Quantity"] for row in drives] == [2, None, 1]
+    assert drives[1]["Rating"] == 75.5
+    sheet = load_workbook(book)["Drives"]
+    texts = [cell for row in sheet.iter_rows() for cell in row if cell.value == "=1+1"]
+    assert [cell.data_type for cell in texts] == ["s"]
+
+
+def test_a_filled_plant_gives_what_the_schedule_gives(tmp_path: Path) -> None:
+    book = tmp_path / "plant.xlsx"
+    given = ("--drives", DEMO / "starter_plant_drives.csv", "--site", DEMO / "starter_plant.toml")
+    done = run("new", "plant_study", book, *given)
+    assert done.exit_code == 0, done.output
+    table = load_workbook(book)["Drives"]
+    tags = {cell.value for row in table.iter_rows() for cell in row}
+    lines = (DEMO / "starter_plant_drives.csv").read_text(encoding="utf-8").splitlines()[1:]
+    assert {line.split(",")[0] for line in lines} <= tags
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "says"), [("200;6", "200;7", "row 4, Pulses"), ("P-3", "P-1", "row 6, Tag")]
+)
+def test_a_list_with_a_bad_row_makes_no_workbook(files: Path, right: str, wrong: str, says: str) -> None:
+    (files / "list.csv").write_text(LIST.replace(right, wrong), encoding="utf-8")
+    book = files / "my.xlsx"
+    done = run("new", "drive_study", book, "--drives", files / "list.csv", "--site", files / "site.toml")
+    assert done.exit_code == 2
+    assert says in done.output
+    assert not book.exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("drive_study", "--drives", DEMO / "drives.csv"), "--site is missing"),
+        (("drive_study", "--site", DEMO / "site.toml"), "--drives is missing"),
+        (
+            ("choice_study", "--drives", DEMO / "drives.csv", "--site", DEMO / "site.toml"),
+            "one of drive_study",
+        ),
+        (("drive_study", "--drives", DEMO / "drives.csv", "--site", DEMO / "plant.toml"), "plant_study"),
+        (("plant_study", "--drives", DEMO / "drives.csv", "--site", DEMO / "site.toml"), "drive_study"),
+    ],
+)
+def test_what_does_not_fit_together_is_named(
+    tmp_path: Path, arguments: tuple[object, ...], says: str
+) -> None:
+    template, *given = arguments
+    done = run("new", template, tmp_path / "out.xlsx", *given)
+    assert done.exit_code != 0
+    assert says in f"{done.output} {done.exception}"
+    assert not (tmp_path / "out.xlsx").exists()
+
+
+def test_templates_are_listed_without_a_name():
+    shown = CliRunner().invoke(app, ["new"])
+    assert shown.exit_code == 0
+    names = [line.split()[0] for line in shown.output.splitlines()]
+    assert names == resources.template_names()
+    assert all(len(line.split()) > 3 for line in shown.output.splitlines())
+
+
+def test_samples_are_laid_out_and_every_help_has_an_example(tmp_path):
+    folder = tmp_path / "samples"
+    assert CliRunner().invoke(app, ["samples", str(folder)]).exit_code == 0
+    guide = (folder / "README.md").read_text()
+    for path in folder.iterdir():
+        assert path.name == "README.md" or f"`{path.name}`" in guide
+    for name in EXAMPLES:
+        assert "Example: xlcalc " in CliRunner().invoke(app, [name, "--help"]).output
+        words = EXAMPLES[name].split()
+        files = [word for word in words if word.endswith((".toml", ".csv"))]
+        assert all((folder / word).is_file() for word in files), name
+
+
+@pytest.mark.parametrize("formula", ["=HD_SPECTRUM(6;0,5)", "=SUM(1;2,5)"])
+def test_mixed_separators_are_refused(formula):
+    found = CliRunner().invoke(app, ["eval", formula])
+    assert isinstance(found.exception, InputError)
+    assert "decimal signs" in str(found.exception)

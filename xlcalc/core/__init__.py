@@ -1,0 +1,1 @@
+"""What every room uses: errors, checks of numbers, spectra, long work."""

@@ -1,0 +1,1 @@
+"""A schedule of drives, solved at its site and tabulated."""
