@@ -27,8 +27,7 @@ from xlcalc.hosts.libreoffice.programs.office import Office, find_office
 from xlcalc.schema.values import CellError, Scalar, Value
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
-collect_ignore = ["libreoffice/calc_worker.py"]
-WORKER = Path(__file__).parent / "libreoffice" / "calc_worker.py"
+WORKER = Path(__file__).parent / "hosts" / "libreoffice" / "calc_worker.py"
 STAND_INS = (
     "pythoncom pywintypes win32api win32con win32gui win32process win32event win32timezone comtypes win32com "
     "win32com.client win32com.server win32com.server.util win32com.server.dispatcher win32com.server.policy"

@@ -11,82 +11,41 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "xlcalc"
 
-ROOMS = {
-    "errors": (),
-    "caution": (),
-    "progress": (),
-    "checks": ("errors",),
-    "plausible": ("errors",),
-    "spectrum": ("errors", "checks"),
-    "orders_given": ("errors", "checks", "spectrum"),
-    "reactor": ("errors", "checks", "spectrum"),
-    "resources": ("errors",),
-    "files": ("errors",),
-    "rectifier": ("errors", "progress", "checks", "spectrum"),
-    "standards": ("errors", "checks", "spectrum", "orders_given"),
-    "network": ("errors", "checks", "plausible", "spectrum"),
-    "equipment": ("errors", "checks", "spectrum", "orders_given", "standards"),
+ENGINEERING = ("core", "standards", "network", "equipment", "rectifier", "reactor")
+ROOMS: dict[str, tuple[str, ...]] = {
+    "core": (),
+    "files": ("core",),
+    "reactor": ("core",),
+    "rectifier": ("core",),
+    "standards": ("core",),
+    "network": ("core",),
+    "equipment": ("core", "standards"),
+    "measurement": ("core", "standards", "network", "equipment", "rectifier"),
+    "studies": ENGINEERING,
+    "drawing": ("core", "network", "studies"),
+    "mitigation": (*ENGINEERING, "studies"),
+    "schema": (*ENGINEERING, "files", "studies", "mitigation"),
+    "worksheet": (*ENGINEERING, "files", "measurement", "studies", "mitigation", "drawing", "schema"),
+    "recalc": ("core", "files", "schema", "worksheet"),
+    "hosts": ("core", "files", "schema", "worksheet", "recalc"),
 }
-ROOMS["measurement"] = (
-    *("errors", "checks", "spectrum", "orders_given", "standards", "network", "equipment", "rectifier"),
+ROOMS["io"] = (
+    *("core", "files", "standards", "network", "studies", "drawing", "measurement", "schema", "recalc"),
 )
-ROOMS["studies"] = (*ROOMS, "studies")
-ROOMS["drawing"] = ("errors", "network", "studies")
-ROOMS["mitigation"] = (*ROOMS,)
-ROOMS["schema"] = (*ROOMS, "schema")
-ROOMS["worksheet"] = (*ROOMS, "worksheet")
-ROOMS["hosts"] = ("errors", "files", "progress", "schema", "worksheet")
+ROOMS["jobs"] = ("io", *ROOMS["io"], "mitigation", "worksheet", "hosts")
 ROOMS["workbooks"] = (
-    "errors",
-    "files",
-    "orders_given",
-    "plausible",
-    "resources",
-    "standards",
-    "schema",
-    "worksheet",
-    "hosts",
-    "mitigation",
-    "studies",
-    "drawing",
-)
-ROOMS["bulk"] = (
-    "caution",
-    *("errors", "files", "progress", "checks", "plausible", "spectrum"),
-    *("standards", "network", "studies", "drawing", "schema", "worksheet", "hosts"),
-)
-ROOMS["io"] = ("errors", "files", "checks", "spectrum", "bulk", "measurement")
-ROOMS["choosing"] = (
-    "errors",
-    "files",
-    "plausible",
-    "resources",
-    "network",
-    "studies",
-    "schema",
-    "mitigation",
-    "bulk",
+    *("core", "files", "standards", "studies", "mitigation"),
+    *("drawing", "schema", "worksheet", "recalc", "hosts"),
 )
 ROOMS["face"] = (
-    *(
-        "errors",
-        "caution",
-        "files",
-        "spectrum",
-        "rectifier",
-        "standards",
-        "mitigation",
-        "schema",
-        "worksheet",
-        "hosts",
-    ),
-    *("bulk", "choosing", "measurement", "io"),
+    *("core", "files", "rectifier", "standards", "measurement", "mitigation", "schema"),
+    *("worksheet", "recalc", "io", "jobs"),
 )
 ROOMS["cli"] = (*ROOMS,)
 ROOMS["__main__"] = ("cli",)
 
 ONE_DOOR = {
-    "formualizer": {"hosts/headless/evaluation/engine.py"},
+    "formualizer": {"recalc/evaluation/engine.py"},
     "numba": {"rectifier/kernels/jit.py"},
     "llvmlite": {"rectifier/kernels/jit.py", "rectifier/compiled/machine_code.py"},
     "click": {
@@ -101,9 +60,9 @@ ONE_DOOR = {
         "cli/measure.py",
         "cli/fit.py",
     },
-    "comtrade": {"io/comtrade_record.py"},
+    "comtrade": {"io/instruments/comtrade_record.py"},
     "tomllib": {"files/toml.py"},
-    "distributed": {"bulk/dask_pool.py"},
+    "distributed": {"jobs/dask_pool.py"},
     "xlwings": {"hosts/excel/serve.py", "hosts/excel/udfs.py"},
     "matplotlib": {
         "cli/plots.py",
@@ -190,7 +149,7 @@ def test_folders_do_not_grow_crowded():
 
 
 MOST_BY_POSITION = 5
-BY_POSITION = {"hosts/headless": 13, "rectifier/kernels": 3}
+BY_POSITION = {"recalc": 13, "rectifier": 3}
 """Calls of classes with more arguments by position than that, and how many there may be; only fewer."""
 
 
@@ -198,7 +157,7 @@ def test_fields_have_names_where_an_object_is_made():
     classes = {node.name for path in MODULES for node in nodes_of(path) if isinstance(node, ast.ClassDef)}
     found: dict[str, list[str]] = {}
     for path in MODULES:
-        folder = "/".join(path.relative_to(PACKAGE).parts[:-1][:2])
+        folder = path.relative_to(PACKAGE).parts[0]
         for node in nodes_of(path):
             if isinstance(node, ast.Call) and len(node.args) > MOST_BY_POSITION:
                 name = ast.unparse(node.func).split(".")[-1]
@@ -208,21 +167,21 @@ def test_fields_have_names_where_an_object_is_made():
         assert len(calls) <= BY_POSITION.get(folder, 0), calls
 
 
-@pytest.mark.parametrize(("room", "users"), [("worksheet", {"bulk/books/timed.py"}), ("workbooks", set())])
+@pytest.mark.parametrize(("room", "users"), [("worksheet", {"jobs/books/timed.py"}), ("workbooks", set())])
 def test_files_and_jobs_know_no_worksheet_function_and_no_template(room, users):
     """Only a job that recalculates workbooks needs functions, as the programs do that host them."""
     assert users == {
         path.relative_to(PACKAGE).as_posix()
         for path in MODULES
         if path.relative_to(PACKAGE).parts[0]
-        in ("bulk", "choosing", "files", "io", "schema", "mitigation", "measurement")
+        in ("jobs", "files", "io", "schema", "mitigation", "measurement")
         and any(f"{name}.".startswith(f"xlcalc.{room}.") for name in imported(path))
     }
 
 
 def test_the_file_knows_nothing_of_the_formulas():
     for path in MODULES:
-        if "hosts/headless/xlsx/" in path.as_posix():
+        if "recalc/xlsx/" in path.as_posix():
             assert not any(".evaluation" in name for name in imported(path)), path
 
 

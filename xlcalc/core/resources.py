@@ -6,7 +6,7 @@ from pathlib import Path
 
 from xlcalc.core.errors import InputError
 
-_PACKAGE = Path(__file__).parent
+_PACKAGE = Path(__file__).parents[1]
 _ROOTS = (_PACKAGE / "_data", _PACKAGE.parent)
 
 
