@@ -14,7 +14,7 @@ from __future__ import annotations
 TYPE_CHECKING = False
 """As in typing, whose import is most of the time in which an interrupt would show a traceback."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 _FACE = {
     "Drive": "drive",
