@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 import xlcalc as xl
-from xlcalc.core.errors import InputError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.io.instruments import records
 from xlcalc.measurement.pieces import LongRecording
 from xlcalc.measurement.recording import Channel, Recording
@@ -53,6 +53,22 @@ def test_the_same_as_the_whole() -> None:
     )
     with pytest.raises(InputError, match=f"of 100 samples; valid: the {len(samples)} that it states"):
         reduced(short)
+
+
+def test_an_interval_without_a_voltage_neither_ends_nor_hides_the_others() -> None:
+    """Dead for 14 s, of which the first 8 are another interval; then ten seconds of 50 Hz."""
+    t = np.arange(10 * RATE) / RATE
+    alive = np.column_stack([325.0 * np.cos(2.0 * np.pi * 50.0 * t), 28.0 * np.cos(2.0 * np.pi * 50.0 * t)])
+    dead = np.zeros((14 * RATE, 2))
+    start = np.datetime64("2026-03-02T00:09:52", "ns")
+    known = {"rate": float(RATE), "channels": CHANNELS, "start": start}
+    both = LongRecording(pieces=lambda: iter((dead, alive)), count=24 * RATE, **known)
+    found = reduced(both)
+    assert found.start_s[0] == pytest.approx(8.0)
+    assert found.fundamental[-20:] == pytest.approx(np.sqrt(0.5) * np.array([[325.0, 28.0]] * 20), rel=1e-6)
+    assert found.three.values[0, :, 0] == pytest.approx([0.0, 0.0])
+    with pytest.raises(NoSolutionError, match="no channel has a frequency"):
+        reduced(LongRecording(pieces=lambda: iter((dead,)), count=14 * RATE, **known))
 
 
 CONFIG = """Site,Recorder,1999

@@ -14,6 +14,7 @@ from xlcalc.measurement.groups import (
     thd_pct,
 )
 from xlcalc.measurement.recording import Channel, Recording
+from xlcalc.measurement.reduction import reduced
 from xlcalc.measurement.windows import windows
 
 TONES = {
@@ -144,6 +145,33 @@ def test_short_capture_by_whole_cycles(cycles, hz):
     assert np.abs(window.phasors(0))[[0, 4, 10]] == pytest.approx([100.0, 20.0, 7.0], rel=1e-8)
 
 
+@pytest.mark.parametrize("cycles", [1, 3])
+def test_a_short_capture_is_reduced_by_its_orders(cycles):
+    """Fewer lines between orders than a subgroup has: the orders themselves, and no value of 3 s."""
+    tones = {1.0: (100.0, 20.0), 5.0: (20.0, 50.0), 7.0: (15.0, 0.0)}
+    found = reduced(recorded(signal(50.0, 10_000, (cycles + 0.3) / 50.0, tones), rate=10_000))
+    assert found.first.short
+    assert found.rms[0, [0, 4, 6]] == pytest.approx([100.0, 20.0, 15.0], rel=1e-7)
+    assert found.thd_pct[0, 0] == pytest.approx(25.0, rel=1e-7)
+    assert not found.three.start_s.size
+
+
+def test_a_dead_time_before_the_mains_is_passed_over():
+    """Five seconds of a faint noise, then 60 Hz: the windows after it are right."""
+    rng = np.random.default_rng(3)
+    wave = np.concatenate([1e-3 * rng.standard_normal(16_000), signal(60.0, 3_200, 3.0, {1.0: (230.0, 0.0)})])
+    found = list(windows(recorded(wave, rate=3_200)))
+    assert {w.cycles for w in found} == {12}
+    assert [w.magnitude[0, 12] for w in found[-5:]] == pytest.approx([230.0] * 5, rel=1e-6)
+
+
+def test_a_voltage_that_was_not_connected_leaves_the_frequency_to_another():
+    rng = np.random.default_rng(3)
+    nothing = 1e-3 * rng.standard_normal(10_000)
+    window = next(windows(recorded(nothing, signal(50.3, 10_000, 1.0, {1.0: (230.0, 0.0)}), rate=10_000)))
+    assert window.hz == pytest.approx(50.3, rel=1e-9)
+
+
 def test_orders_beyond_nyquist_are_missing():
     """1.6 kHz: 0.9 of 800 Hz is order 14 at 50 Hz."""
     window = next(windows(recorded(signal(50.0, 1_600, 1.0, {1.0: (1.0, 0.0)}), rate=1_600)))
@@ -185,5 +213,8 @@ def test_refusals():
         list(windows(recorded(signal(50.0, 10_000, 0.01), rate=10_000)))
     with pytest.raises(NoSolutionError, match="constant or mostly missing"):
         list(windows(recorded(np.zeros(5_000), rate=10_000)))
+    for hz in (16.7, 400.0):
+        with pytest.raises(NoSolutionError, match="no fundamental near 50 or 60 Hz"):
+            list(windows(recorded(signal(hz, 10_000, 1.0, {1.0: (230.0, 0.0)}), rate=10_000)))
     with pytest.raises(InputError, match="50 or 60"):
         list(windows(recorded(signal(50.0, 10_000, 1.0), rate=10_000), nominal_hz=55))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import cmath
 import math
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from threadpoolctl import threadpool_limits
 
 from xlcalc.core.errors import NoSolutionError
-from xlcalc.core.spectrum import MAX_ORDER, FloatArray
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.measurement.resampling import ATTENUATION_DB, KAISER_BETA, Interpolator
 
 LOWEST_SHARE: Final = 0.85
@@ -25,6 +26,8 @@ _FAINT: Final = 0.05
 _MOST_POINTS: Final = 4_000
 _FIRST_ORDERS: Final = 13
 _TRIED: Final = 41
+_LEAST_SHARE: Final = 0.02
+"""Of the power of a signal that a fundamental has: that of a current with a distortion of 700 %."""
 _SETTLED: Final = 1e-9
 """Advance of a cycle below which the next one would be a tenth of it, or less."""
 _BLOCK: Final = 512
@@ -38,25 +41,42 @@ def nominal_frequency(samples: FloatArray, rate: float) -> float:
     Parameters
     ----------
     samples : array of float, shape (n,)
-        One channel; NaN counts as 0.
+        One channel; NaN counts as 0. What comes before the mains, such as a dead time, is passed over.
     rate : float
         Samples per second.
 
     Raises
     ------
     NoSolutionError
-        The channel is zero throughout, or shorter than a cycle.
+        The channel has no fundamental near either, or is shorter than a cycle.
     """
-    few = np.nan_to_num(samples[: int(2.0 * rate)])
-    if few.size < 5.0 * rate / 50.0:
+    size = int(2.0 * rate)
+    if samples.size < 5.0 * rate / 50.0:
+        few = np.nan_to_num(samples)
         return min((50.0, 60.0), key=lambda nominal: abs(fitted_frequency(few, rate, 55.0, 0.25) - nominal))
+    most = 0.0
+    for begin in range(0, max(1, samples.size - size // 2), size):
+        shares = _shares(np.nan_to_num(samples[begin : begin + size]), rate)
+        best = max(shares, key=lambda nominal: shares[nominal])
+        if shares[best] > _LEAST_SHARE:
+            return best
+        most = max(most, shares[best])
+    raise NoSolutionError(
+        f"no fundamental near 50 or 60 Hz: {100.0 * most:.2g} % of the power of the signal lies there; "
+        "state its frequency where it is another"
+    )
+
+
+def _shares(few: FloatArray, rate: float) -> dict[float, float]:
+    """Share of the power of a signal that lies near 50 Hz and near 60 Hz; its mean does not count."""
     size = 1 << (int(4.0 * rate) - 1).bit_length()
-    power = np.abs(np.fft.rfft(few * np.hanning(few.size), size)) ** 2
+    power = np.abs(np.fft.rfft((few - few.mean()) * np.hanning(few.size), size)) ** 2
     hz = np.fft.rfftfreq(size, 1.0 / rate)
-    found = {nominal: float(power[abs(hz / nominal - 1.0) < 0.09].sum()) for nominal in (50.0, 60.0)}
-    if not any(found.values()):
-        raise NoSolutionError("the channel is zero throughout: it has no frequency")
-    return max(found, key=lambda nominal: found[nominal])
+    whole = float(power.sum())
+    return {
+        nominal: float(power[abs(hz / nominal - 1.0) < 0.09].sum()) / whole if whole > 0.0 else 0.0
+        for nominal in (50.0, 60.0)
+    }
 
 
 def cycle_frequencies(samples: FloatArray, rate: float, nominal_hz: float) -> FloatArray:
@@ -125,8 +145,7 @@ def window_frequency(
     """
     # The interpolation leaves nothing that so few points would take for the fundamental.
     points = int(np.ceil((1.0 - interpolator.share) * rate / guess)) + 2
-    turn = np.exp(-2j * np.pi * np.arange(points) / points)
-    places = np.arange((cycles + 1) * points)
+    turn, places = _turns(points, cycles + 1)
     hz = guess
     for _ in range(6):
         positions = start + places * (rate / (hz * points))
@@ -144,6 +163,12 @@ def window_frequency(
             break
     near = abs(hz / guess - 1.0) < HIGHEST_SHARE - 1.0
     return hz if near else guess
+
+
+@lru_cache(maxsize=16)
+def _turns(points: int, cycles: int) -> tuple[ComplexArray, FloatArray]:
+    """Weights of the points of a cycle, and the numbers of all points of some cycles."""
+    return np.exp(-2j * np.pi * np.arange(points) / points), np.arange(float(cycles * points))
 
 
 def slow_margin(factor: int) -> int:

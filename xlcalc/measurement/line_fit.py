@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from threadpoolctl import threadpool_limits
 
 from xlcalc.core.spectrum import ComplexArray, FloatArray
+
+_FINE: Final = 32
+"""Lines are turned in two steps, by multiples of it and by the rest: far fewer exponentials."""
 
 
 def fitted_lines(samples: FloatArray, first: float, last: int, length: float) -> ComplexArray:
@@ -35,9 +40,10 @@ def fitted_lines(samples: FloatArray, first: float, last: int, length: float) ->
     angle = 2.0 * np.pi * (first + np.arange(samples.shape[0]) / length)
     missing = np.isnan(samples).any(axis=0)
     known = np.where(missing, 0.0, samples)
-    turning = np.exp(-1j * np.outer(np.arange(last + 1), angle))
+    fine = np.exp(-1j * np.outer(np.arange(_FINE), angle))
+    coarse = np.exp(-1j * _FINE * np.outer(np.arange(last // _FINE + 1), angle))
     with threadpool_limits(limits=1, user_api="blas"):
-        right = turning @ known
+        right = np.stack([((coarse * wave) @ fine.T).ravel()[: last + 1] for wave in known.T], axis=1)
         found = scipy.linalg.solve(
             _products(angle, last), np.concatenate([right.real, -right.imag[1:]]), assume_a="pos"
         )

@@ -14,10 +14,10 @@ from typing import Final
 import numpy as np
 
 from xlcalc.core.checks import number
-from xlcalc.core.errors import InputError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.measurement.recording import Channel, Recording
-from xlcalc.measurement.windows import TEN_MINUTES, Window, interval_windows, reference_column, ticks, windows
+from xlcalc.measurement.windows import TEN_MINUTES, Window, interval_windows, reference_of, ticks, windows
 
 _AFTER: Final = 4.0
 _BEFORE: Final = 0.1
@@ -120,7 +120,10 @@ def windows_of(
     nominal_volts: float | None = None,
     max_order: int = MAX_ORDER,
 ) -> Iterator[Window]:
-    """Windows of either kind of recording; otherwise as `xlcalc.measurement.windows.windows`."""
+    """Windows of either kind of recording; otherwise as `xlcalc.measurement.windows.windows`.
+
+    Intervals of 10 minutes before the first that has a frequency give none.
+    """
     if isinstance(recording, Recording):
         yield from windows(
             recording,
@@ -132,21 +135,28 @@ def windows_of(
         return
     bounds = ticks(recording.start, recording.rate, recording.count)
     buffer = _Buffer(recording)
-    column: int | None = None
+    reference: tuple[int, float] | None = None
+    problem: NoSolutionError | None = None
     for interval, (begin, end) in enumerate(pairwise(bounds)):
         first = max(0, int(begin - _BEFORE * recording.rate))
         last = min(recording.count, int(end + _AFTER * recording.rate))
         piece = recording._recording(buffer.samples(first, last), None)
-        column = reference_column(piece) if column is None else column
+        if reference is None:
+            try:
+                reference = reference_of(piece, nominal_hz, hz)
+            except NoSolutionError as found_none:
+                problem = found_none
+                continue
         found = interval_windows(
             piece,
             (begin - first, end - first),
             interval,
-            column=column,
-            nominal_hz=nominal_hz,
+            reference=reference,
             hz=hz,
             nominal_volts=nominal_volts,
             max_order=max_order,
         )
         for window in found:
             yield replace(window, start_s=window.start_s + first / recording.rate)
+    if reference is None and problem is not None:
+        raise problem

@@ -73,9 +73,7 @@ def reduced(
     shape = (len(recording.channels), MAX_ORDER)
     squares, known = np.zeros(shape), np.zeros(shape)
     for window in windows_of(recording, nominal_hz=nominal_hz, hz=hz, nominal_volts=nominal_volts):
-        values = harmonic_subgroups(window.magnitude, window.cycles)
-        if window.short:
-            values = _harmonics(window)
+        values = _harmonics(window) if window.short else harmonic_subgroups(window.magnitude, window.cycles)
         three.add(window, values)
         ten.add(window, values)
         if window.extra:

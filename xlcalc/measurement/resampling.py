@@ -50,6 +50,11 @@ class Interpolator:
         """Samples needed on either side of an instant."""
         return math.ceil(_LENGTH / (2.0 * math.pi * (1.0 - 2.0 * self.share)) / 2.0)
 
+    @property
+    def least_rate(self) -> float:
+        """Points per sample from which on nothing that passes falls onto what lies below `share`."""
+        return self.share + 0.5 + _LENGTH / (8.0 * math.pi * self.taps)
+
     def at(self, rows: FloatArray, positions: npt.NDArray[np.floating[Any]]) -> FloatArray:
         """Values at positions between the samples.
 

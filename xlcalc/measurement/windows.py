@@ -134,10 +134,10 @@ def windows(
         No channel has a frequency, or less than a cycle was recorded.
     """
     order = whole_number("max_order", max_order, least=2, most=1000)
-    reference = np.ascontiguousarray(recording.samples[:, reference_column(recording)])
     if hz is not None:
         number("hz", hz, unit="Hz", above=0, most=recording.rate / 4.0)
-    nominal = _nominal(recording, reference, nominal_hz, hz)
+    column, nominal = reference_of(recording, nominal_hz, hz)
+    reference = np.ascontiguousarray(recording.samples[:, column])
     disturbed = disturbed_seconds(recording, nominal, nominal_volts)
     row = _Row(recording, reference, nominal, fixed=hz, max_order=order, disturbed=disturbed)
     yield from row.all()
@@ -148,31 +148,37 @@ def interval_windows(
     bounds: tuple[float, float],
     interval: int,
     *,
-    column: int,
-    nominal_hz: float | None,
+    reference: tuple[int, float],
     hz: float | None,
     nominal_volts: float | None,
     max_order: int,
 ) -> Iterator[Window]:
     """Windows of one 10-minute interval, which lies between two samples of a longer recording.
 
-    `column` is the channel whose frequency is tracked; the rest as in `windows`.
+    `reference` is what `reference_of` gives; the rest as in `windows`.
     """
-    reference = np.ascontiguousarray(recording.samples[:, column])
-    nominal = _nominal(recording, reference, nominal_hz, hz)
+    column, nominal = reference
+    wave = np.ascontiguousarray(recording.samples[:, column])
     disturbed = disturbed_seconds(recording, nominal, nominal_volts)
-    row = _Row(recording, reference, nominal, fixed=hz, max_order=max_order, disturbed=disturbed)
+    row = _Row(recording, wave, nominal, fixed=hz, max_order=max_order, disturbed=disturbed)
     yield from row.interval(interval, *bounds)
 
 
-def reference_column(recording: Recording) -> int:
-    """The channel whose frequency is tracked: the first voltage that has one, else the first such current.
+def reference_of(recording: Recording, nominal_hz: float | None, hz: float | None) -> tuple[int, float]:
+    """The channel whose frequency is tracked, the first voltage that has one or such a current; 50 or 60 Hz.
 
     Raises
     ------
+    InputError
+        `nominal_hz` is another.
     NoSolutionError
-        There is none.
+        No channel has a frequency.
     """
+    if nominal_hz is not None and nominal_hz not in (50, 60):
+        raise InputError("nominal_hz", nominal_hz, "50 or 60 Hz")
+    if nominal_hz is None and hz is not None:
+        nominal_hz = 50.0 if hz < 55.0 else 60.0
+    problem = NoSolutionError("no channel has a frequency: all are constant or mostly missing")
     for quantity in (VOLTAGE, CURRENT):
         for column, channel in enumerate(recording.channels):
             samples = np.ascontiguousarray(recording.samples[:, column])
@@ -181,20 +187,13 @@ def reference_column(recording: Recording) -> int:
                 and np.count_nonzero(np.isfinite(samples)) > 0.5 * samples.size
                 and np.fmax.reduce(samples) > np.fmin.reduce(samples)
             ):
-                return column
-    raise NoSolutionError("no channel has a frequency: all are constant or mostly missing")
-
-
-def _nominal(
-    recording: Recording, reference: FloatArray, nominal_hz: float | None, hz: float | None
-) -> float:
-    if nominal_hz is not None:
-        if nominal_hz not in (50, 60):
-            raise InputError("nominal_hz", nominal_hz, "50 or 60 Hz")
-        return float(nominal_hz)
-    if hz is not None:
-        return 50.0 if hz < 55.0 else 60.0
-    return frequency.nominal_frequency(reference, recording.rate)
+                try:
+                    found = nominal_hz or frequency.nominal_frequency(samples, recording.rate)
+                except NoSolutionError as none:
+                    problem = none
+                else:
+                    return column, float(found)
+    raise problem
 
 
 def ticks(start: np.datetime64 | None, rate: float, count: int) -> list[float]:
@@ -304,19 +303,21 @@ class _Row:
             cycles * self.max_order + cycles // 2, int(self.interpolator.share * self.rate * cycles / hz)
         )
         first = max(0, int(np.ceil(at - 1e-6)))
-        raw = self.recording.samples[first : max(first + 1, int(np.ceil(at + length - 1e-6)))]
+        end = min(self.count, max(first + 1, int(np.ceil(at + length - 1e-6))))
         taps = self.interpolator.taps
         inside = at >= taps and at + length <= self.count - 1 - taps
-        if inside or raw.shape[0] > _MOST_FITTED:
-            lines = self._resampled(at, length, last)
+        if inside or end - first > _MOST_FITTED:
+            rows, low = self._around(at, length)
+            lines = self._resampled(rows, at - low, length, last)
         else:
-            lines = fitted_lines(raw, (first - at) / length, last, length)
+            rows, low = np.ascontiguousarray(self.recording.samples[first:end].T), first
+            lines = fitted_lines(rows.T, (first - at) / length, last, length)
         seconds = at / self.rate
         flags = np.searchsorted(self.disturbed, (seconds, seconds + length / self.rate))
-        rows = np.ascontiguousarray(raw.T)
+        rows = rows[:, first - low : end - low]
         return Window(
             lines=lines,
-            rms=np.sqrt(np.einsum("ij,ij->i", rows, rows) / raw.shape[0]),
+            rms=np.sqrt(np.einsum("ij,ij->i", rows, rows) / (end - first)),
             peak=np.maximum(rows.max(axis=1), -rows.min(axis=1)),
             start_s=seconds,
             hz=hz,
@@ -328,19 +329,23 @@ class _Row:
             flagged=bool(flags[1] > flags[0]),
         )
 
-    def _resampled(self, at: float, length: float, last: int) -> ComplexArray:
-        """Lines by an FFT of equally spaced points of the window."""
-        import scipy
-
+    def _around(self, at: float, length: float) -> tuple[FloatArray, int]:
+        """Samples of a window and those on either side that the resampling takes; and which is the first."""
         taps = self.interpolator.taps
-        count = scipy.fft.next_fast_len(int(np.ceil(length)), real=True)
         low, high = int(np.floor(at)) - taps, int(np.ceil(at + length)) + taps + 1
         samples = self.recording.samples[max(low, 0) : high]
         lacking = (max(0, -low), max(0, high - self.count))
         if any(lacking):
             samples = np.pad(samples, (lacking, (0, 0)), mode="reflect", reflect_type="odd")
-        positions = at - low + np.arange(count) * (length / count)
-        points = self.interpolator.at(samples.T, positions)
-        found = scipy.fft.rfft(points)[:, : last + 1] * (np.sqrt(2.0) / count)
+        return np.ascontiguousarray(samples.T), low
+
+    def _resampled(self, rows: FloatArray, begin: float, length: float, last: int) -> ComplexArray:
+        """Lines by an FFT of equally spaced points of the window, which begins at a place in the rows."""
+        import scipy
+
+        count = scipy.fft.next_fast_len(int(np.ceil(self.interpolator.least_rate * length)), real=True)
+        points = self.interpolator.at(rows, begin + np.arange(count) * (length / count))
+        found = scipy.fft.rfft(points)[:, : last + 1]
+        found *= np.sqrt(2.0) / count
         found[:, 0] /= np.sqrt(2.0)
         return np.asarray(found)
