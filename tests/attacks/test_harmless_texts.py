@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from xlcalc.drawing import style
-from xlcalc.files.celltext import STARTS, harmless, original
+from xlcalc.files.celltext import STARTS, escape_formula, unescape_formula
 from xlcalc.io.results.output import write_tables
 from xlcalc.workbooks.kit import page
 
@@ -25,8 +25,8 @@ TEXTS = [f"{sign}1+1" for sign in (*SIGNS, "\t", "\r", "\n", "'=", "''＝")]
 def test_every_form_of_the_signs_is_guarded_and_comes_back():
     assert len(SIGNS) >= 19
     for text in TEXTS:
-        assert harmless(text).startswith("'")
-        assert original(harmless(text)) == text
+        assert escape_formula(text).startswith("'")
+        assert unescape_formula(escape_formula(text)) == text
 
 
 @pytest.mark.parametrize("place", ["heading", "cell", "both"])

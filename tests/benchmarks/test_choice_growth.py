@@ -13,8 +13,8 @@ import time
 import numpy as np
 import pytest
 
-from xlcalc.mitigation.assessment.judge import study_mix
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.assessment.assess import assess_mix
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.milp.model import build
 from xlcalc.mitigation.milp.search import Effort, least_cost
 from xlcalc.mitigation.mix import mix_of
@@ -56,11 +56,11 @@ def test_growth(loaded, count):
     found = least_cost(model, model.limits, Effort(GAP_PCT, 45.0))
     searched = time.perf_counter()
     mix = mix_of(model, found.unknowns)
-    exact = study_mix(problem, mix)
+    exact = assess_mix(problem, mix)
     # The search takes one angle for the drives of a bus, the exact study that of each.
     assert max(point.ratio for point in exact.points) <= 1.02
     alone = time.perf_counter()
-    coupled = study_mix(problem, mix, coupled=True)
+    coupled = assess_mix(problem, mix, coupled=True)
     done = time.perf_counter()
     print(
         f"\n{count} drives, {model.columns.count} unknowns: currents {solved - start:.1f} s, search "
@@ -78,7 +78,7 @@ def test_whole_choice(loaded):
     steps = []
     found = choose(
         large_problem(loaded("mitigation/sites.py"), WHOLE, supply="ideal"),
-        Wishes(effort=Effort(GAP_PCT, 45.0)),
+        ChoiceOptions(effort=Effort(GAP_PCT, 45.0)),
         lambda text: steps.append((time.perf_counter() - start, text)),
     )
     end = time.perf_counter() - start

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from xlcalc.core.errors import InputError
-from xlcalc.mitigation.assessment.judge import study_mix
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.assessment.assess import assess_mix
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.offer.banks import BankOption, banks_of
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.problem import LimitCase, Problem
@@ -20,7 +20,7 @@ from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
 from xlcalc.studies.verdict.load_ends import load_ends
 
-QUICK = Wishes(front_points=0, runners=0)
+QUICK = ChoiceOptions(front_points=0, runners=0)
 
 
 def tuned(kilovolts, price=3000.0):
@@ -75,7 +75,7 @@ def test_bank_that_overloads_is_no_option(plain):
     assert chosen.mix.bank is None
     assert any("overloads: tuned on main in case only" in caution for caution in chosen.cautions)
     mix = replace(chosen.mix, bank=with_bank(plain, weak).banks[0])
-    forced = study_mix(with_bank(plain, weak), mix, coupled=True)
+    forced = assess_mix(with_bank(plain, weak), mix, coupled=True)
     assert forced.overloads
     assert not forced.passes
 
@@ -157,11 +157,11 @@ def test_margin_of_a_single_pcc(plain):
     problem = replace(with_bank(plain, tuned(0.6)), cases=cases, margin_pct=1.0, margins_pct={"main": 5.0})
     assert (problem.margin_at("utility"), problem.margin_at("main")) == (1.0, 5.0)
     chosen = choose(problem, QUICK)
-    assert {point.point.pcc: point.margin_pct for point in chosen.ruling.points} == {
+    assert {point.point.pcc: point.margin_pct for point in chosen.assessment.points} == {
         "utility": 1.0,
         "main": 5.0,
     }
-    for point in chosen.ruling.points:
+    for point in chosen.assessment.points:
         allowed = 1.0 - point.margin_pct / 100.0
         assert point.ratio == pytest.approx(point.binding.ratio / allowed)
-    assert chosen.passes == all(point.ratio <= 1.0 for point in chosen.ruling.points)
+    assert chosen.passes == all(point.ratio <= 1.0 for point in chosen.assessment.points)

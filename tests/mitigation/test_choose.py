@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from xlcalc.core.errors import InputError
-from xlcalc.mitigation.assessment.judge import study_mix
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.assessment.assess import assess_mix
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.milp.correction import correction
 from xlcalc.mitigation.milp.model import build
 from xlcalc.mitigation.milp.search import Effort, least_cost
@@ -21,14 +21,14 @@ from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.offer.physics import DiodeFrontEnd
-from xlcalc.mitigation.problem import LimitCase, Pin, Problem
+from xlcalc.mitigation.problem import FixedOption, LimitCase, Problem
 from xlcalc.mitigation.robust import robustness
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import solve_uncoupled
 
 EXACT = Effort(gap_pct=0.0, seconds=30.0)
-QUICK = Wishes(coupled=False, front_points=0, runners=0, effort=EXACT)
+QUICK = ChoiceOptions(coupled=False, front_points=0, runners=0, effort=EXACT)
 
 
 @pytest.fixture
@@ -45,7 +45,7 @@ def site(sites):
 
 
 def test_study_of_the_mix_is_the_study_of_the_plant(site):
-    """Without residual spectra the ruling is the quick estimate of the plant with the chosen front ends.
+    """Without residual spectra the assessment is the quick estimate of the plant with the chosen front ends.
 
     All cases have one demand current, the largest.
     """
@@ -76,7 +76,7 @@ def test_model_of_the_search_is_the_study(site):
 def test_pinned_drives_get_what_they_must(site):
     free = choose(site, QUICK)
     tag = next(tag for tag, option in free.mix.options.items() if option.name != "18-pulse")
-    pinned = choose(replace(site, pins=(Pin((tag,), ("18-pulse",)),)), QUICK)
+    pinned = choose(replace(site, pins=(FixedOption((tag,), ("18-pulse",)),)), QUICK)
     assert pinned.passes
     assert pinned.mix.options[tag].name == "18-pulse"
     assert pinned.mix.cost >= free.mix.cost
@@ -85,7 +85,9 @@ def test_pinned_drives_get_what_they_must(site):
 def test_drive_that_is_bought_keeps_its_front_end_for_nothing(site):
     first = site.drives[0]
     bought = replace(first, front_end=replace(first.front_end, pulses=12))
-    problem = replace(site, drives=(bought, *site.drives[1:]), pins=(Pin((first.tag,), ("as scheduled",)),))
+    problem = replace(
+        site, drives=(bought, *site.drives[1:]), pins=(FixedOption((first.tag,), ("as scheduled",)),)
+    )
     choice = choose(problem, QUICK)
     row = choice.mix_table().set_index("tag").loc[first.tag]
     assert (row["option"], row["purchase"], row["losses"]) == ("as scheduled", 0.0, 0.0)
@@ -95,7 +97,7 @@ def test_a_mix_with_orders_that_nobody_gave_has_no_verdict(site):
     """A spectrum to order 13 is not one to order 50, unless it is said to be."""
     afe = next(option for option in site.options if option.name == "active front end")
     open_ended = replace(afe, physics=replace(afe.physics, others="not given"))
-    everywhere = tuple(Pin((drive.tag,), ("active front end",)) for drive in site.drives)
+    everywhere = tuple(FixedOption((drive.tag,), ("active front end",)) for drive in site.drives)
     for option, word in ((afe, "PASS"), (open_ended, "NO VERDICT")):
         choice = choose(replace(site, options=(option,), pins=everywhere), QUICK)
         assert choice.passes
@@ -106,8 +108,8 @@ def test_a_mix_with_orders_that_nobody_gave_has_no_verdict(site):
 def test_contradictory_pins_are_named(site):
     tag = site.drives[2].tag
     pins = (
-        Pin((tag,), ("18-pulse",), "pin A"),
-        Pin((tag, site.drives[3].tag), ("12-pulse", "none"), "pin B"),
+        FixedOption((tag,), ("18-pulse",), "pin A"),
+        FixedOption((tag, site.drives[3].tag), ("12-pulse", "none"), "pin B"),
     )
     with pytest.raises(
         InputError, match=rf"pins of {tag} is contradictory: pin A wants 18-pulse; pin B wants"
@@ -117,7 +119,7 @@ def test_contradictory_pins_are_named(site):
 
 def test_pin_on_an_option_out_of_range_is_named(site):
     options = (*site.options, DriveOption("huge", DiodeFrontEnd(24), CostFormula(), min_kw=5000.0))
-    pins = (Pin((site.drives[0].tag,), ("huge",), "pin A"),)
+    pins = (FixedOption((site.drives[0].tag,), ("huge",), "pin A"),)
     with pytest.raises(InputError, match="pin A wants huge; valid: an option that can be had at"):
         replace(site, options=options, pins=pins)
 
@@ -143,7 +145,7 @@ def test_nothing_passes_gives_the_nearest_mix_and_the_order_that_binds(site, enu
         for other in only:
             if other is not option:
                 changed = replace(choice.mix, options={**choice.mix.options, tag: other})
-                assert study_mix(replace(site, options=only), changed).binding[1].ratio >= worst * 0.998
+                assert assess_mix(replace(site, options=only), changed).binding[1].ratio >= worst * 0.998
     assert "order" in choice.alone.text or "TDD" in choice.alone.text
 
 
@@ -168,7 +170,7 @@ def test_cost_falls_and_tdd_rises_along_the_front(site):
     assert all(p.bound <= p.mix.cost * (1.0 + 1e-9) for p in choice.front)
     assert [mix.cost for mix in choice.runners] == sorted(mix.cost for mix in choice.runners)
     assert choice.mix.cost <= choice.runners[0].cost
-    assert all(study_mix(site, mix).passes for mix in choice.runners)
+    assert all(assess_mix(site, mix).passes for mix in choice.runners)
     assert len({tuple(o.name for o in mix.options.values()) for mix in (choice.mix, *choice.runners)}) == 3
 
 
@@ -187,11 +189,11 @@ def test_corrected_model_agrees_with_the_coupled_study(site):
     """Every value of 2 % of its limit or more; one below half of it would slip through a coarser mark."""
     model = build(site)
     unknowns = least_cost(model, model.limits, EXACT).unknowns
-    ruling = study_mix(site, mix_of(model, unknowns), coupled=True)
-    limits = model.limits.corrected(correction(model, unknowns, None, ruling))
+    assessment = assess_mix(site, mix_of(model, unknowns), coupled=True)
+    limits = model.limits.corrected(correction(model, unknowns, None, assessment))
     ratios = model.keep * limits.ratios(model.quantities.values(unknowns), unknowns)
     compared = []
-    for k, point in enumerate(ruling.points):
+    for k, point in enumerate(assessment.points):
         exact = {v.order: v.ratio for v in point.result.judgement.of_quantity("current harmonic").verdicts}
         for index in np.flatnonzero(model.quantities.block_of == 2 * k):
             order = int(model.quantities.order_of[index])
@@ -206,9 +208,9 @@ def test_savings_tell_the_outcome_without_the_money(site):
     item = choice.savings[0]
     cheapest = next(option for option in site.options if option.name == item.cheapest)
     without = replace(choice.mix, options={**choice.mix.options, **dict.fromkeys(item.tags, cheapest)})
-    ruling = study_mix(site, without)
-    assert item.tdd_without_pct == pytest.approx(ruling.tdd_pct, rel=5e-3)
-    assert item.worst_without_pct == pytest.approx(100.0 * ruling.binding[1].ratio, rel=5e-3)
+    assessment = assess_mix(site, without)
+    assert item.tdd_without_pct == pytest.approx(assessment.tdd_pct, rel=5e-3)
+    assert item.worst_without_pct == pytest.approx(100.0 * assessment.binding[1].ratio, rel=5e-3)
 
 
 def test_chosen_mix_is_studied_coupled(site):

@@ -6,7 +6,7 @@ import pytest
 
 from xlcalc.core.errors import InputError
 from xlcalc.jobs.choice.option_files import read_options
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics
@@ -33,7 +33,7 @@ def problem(sites, *names):
 def test_current_at_the_pcc_is_that_of_the_solved_circuit(sites):
     """One drive behind one transformer: by order its current, carried to 13.8 kV by the ratio."""
     asked = problem(sites, "passive")
-    found = choose(asked, Wishes(coupled=False, front_points=0, runners=0)).alone.points[0].result
+    found = choose(asked, ChoiceOptions(coupled=False, front_points=0, runners=0)).alone.points[0].result
     drive = asked.drives[0]
     front_end = DiodeFrontEnd(6, 3.0, filter=FILTER).front_end(drive)
     on_bus = front_end_on_bus(asked.cases[0].network, ScheduledDrive("A", 100e3, front_end))

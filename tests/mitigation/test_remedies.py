@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from xlcalc.core.errors import NoSolutionError
-from xlcalc.mitigation.assessment.judge import study_mix
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.assessment.assess import assess_mix
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.offer.drive_options import Bank, FilterPlace
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.offer.physics import Residual, ResidualLine
@@ -20,7 +20,7 @@ from xlcalc.rectifier.drive import FrontEnd, solve_front_end
 from xlcalc.studies.drives import front_end_on_bus
 from xlcalc.studies.plant import ScheduledDrive
 
-QUICK = Wishes(coupled=False, front_points=0, runners=0)
+QUICK = ChoiceOptions(coupled=False, front_points=0, runners=0)
 
 
 @pytest.fixture
@@ -114,5 +114,5 @@ def test_bank_is_solved_in_the_network_and_judged(plain, sites):
     assert with_bank.passes
     assert with_bank.mix.bank is bank
     assert with_bank.mix.purchase == pytest.approx(without.mix.purchase + 3000.0)
-    forced = study_mix(replace(bare, banks=(bank,)), replace(without.mix, bank=bank), coupled=True)
+    forced = assess_mix(replace(bare, banks=(bank,)), replace(without.mix, bank=bank), coupled=True)
     assert forced.points[0].result.current_pct[4] < 0.7 * without.coupled.points[0].result.current_pct[4]

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from tests.mitigation.sites import OPTIONS, linear, network
-from xlcalc.mitigation.assessment.judge import study_mix
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.assessment.assess import assess_mix
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.milp.search import Effort
 from xlcalc.mitigation.mix import Mix, scheduled_mix
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, DriveOption
 from xlcalc.mitigation.offer.economics import Economics
-from xlcalc.mitigation.problem import LimitCase, Pin, Problem
+from xlcalc.mitigation.problem import FixedOption, LimitCase, Problem
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.plant import ScheduledDrive
 
@@ -57,13 +57,13 @@ def test_the_choice_is_the_cheapest_of_all_mixes_that_pass_coupled(problem: Prob
         options = {drive.tag: options[drive.tag] for drive in DRIVES}
         money = [cost(problem, options[drive.tag], drive) for drive in DRIVES]
         mix: Mix = replace(kept, options=options)
-        if study_mix(problem, mix, coupled=True).passes:
+        if assess_mix(problem, mix, coupled=True).passes:
             passing.append((float(np.sum(money)), names))
-    assert not study_mix(problem, kept, coupled=True).passes
-    wishes = Wishes(
+    assert not assess_mix(problem, kept, coupled=True).passes
+    options = ChoiceOptions(
         rely_on_coupling=True, front_points=0, runners=0, as_is=True, effort=Effort(gap_pct=0.0, seconds=20.0)
     )
-    found = choose(problem, wishes)
+    found = choose(problem, options)
     assert found.passes
     assert found.mix.cost == pytest.approx(min(passing)[0])
     assert found.mix.options["A"].name == found.mix.options["B"].name
@@ -74,5 +74,5 @@ def test_the_choice_is_the_cheapest_of_all_mixes_that_pass_coupled(problem: Prob
 
 
 def test_a_pin_still_takes_what_is_scheduled_away(problem: Problem) -> None:
-    pinned = replace(problem, pins=(Pin(("C",), ("none", "both")),))
+    pinned = replace(problem, pins=(FixedOption(("C",), ("none", "both")),))
     assert [option.name for option in pinned.allowed[2]] == ["none", "both"]

@@ -9,7 +9,7 @@ import math
 
 import pytest
 
-from xlcalc.mitigation.assessment.judge import study_mix
+from xlcalc.mitigation.assessment.assess import assess_mix
 from xlcalc.mitigation.milp.model import build
 from xlcalc.mitigation.milp.search import Effort, least_cost
 from xlcalc.mitigation.mix import mix_of
@@ -28,4 +28,4 @@ def test_agrees_with_enumeration(sites, enumeration, seed):
         return
     assert found.cost == pytest.approx(expected, rel=1e-9)
     assert found.bound == pytest.approx(expected, rel=1e-6)
-    assert study_mix(problem, mix_of(model, found.unknowns)).binding[0].ratio < 1.02
+    assert assess_mix(problem, mix_of(model, found.unknowns)).binding[0].ratio < 1.02

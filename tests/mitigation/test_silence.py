@@ -7,14 +7,14 @@ import sys
 
 import pytest
 
-from xlcalc.mitigation.milp.program import silenced
+from xlcalc.mitigation.milp.program import quiet_native_stdout
 
 PROGRAM = """
 import ctypes
-from xlcalc.mitigation.milp.program import silenced
+from xlcalc.mitigation.milp.program import quiet_native_stdout
 library = ctypes.CDLL(None)
 print("before")
-with silenced():
+with quiet_native_stdout():
     library.printf(b"chatter")
 print("after")
 """
@@ -35,7 +35,7 @@ def test_without_standard_output_nothing_happens():
 
 
 def test_output_is_open_again_after_an_error(capfd):
-    with pytest.raises(ZeroDivisionError), silenced():
+    with pytest.raises(ZeroDivisionError), quiet_native_stdout():
         raise ZeroDivisionError
     print("here")
     assert capfd.readouterr().out == "here\n"

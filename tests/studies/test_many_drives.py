@@ -14,7 +14,15 @@ from xlcalc.network.elements import Transformer, Utility
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.topology import Bus
 from xlcalc.rectifier.drive import FrontEnd
-from xlcalc.studies.coupled.coupling import ALONE, CLOSE, IN_STEP, SHARED, CoupledPlant, Split, grouped
+from xlcalc.studies.coupled.coupling import (
+    ALONE,
+    IN_STEP,
+    NEAR_BUS,
+    SHARED,
+    CoupledPlant,
+    ImpedanceSplit,
+    grouped,
+)
 from xlcalc.studies.coupled.response import Response
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import solve_coupled
@@ -106,8 +114,8 @@ def _drawn(coupled: CoupledPlant, solution) -> np.ndarray:
     return currents
 
 
-@pytest.mark.parametrize("split", [ALONE, CLOSE, SHARED, IN_STEP])
-def test_step_is_that_of_newton(split: Split) -> None:
+@pytest.mark.parametrize("split", [ALONE, NEAR_BUS, SHARED, IN_STEP])
+def test_step_is_that_of_newton(split: ImpedanceSplit) -> None:
     """On a linearised plant the step removes the residual: against a difference of solutions."""
     whole = plant(5, 6, 2)
     coupled = CoupledPlant(whole.network, grouped(whole.drives))

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.offer.curves import CostFormula, Points
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics, Losses
 from xlcalc.mitigation.offer.physics import DiodeFrontEnd
-from xlcalc.mitigation.problem import LimitCase, Pin, Problem
+from xlcalc.mitigation.problem import FixedOption, LimitCase, Problem
 from xlcalc.network.chain import series_network
 from xlcalc.network.elements import Transformer, Utility
 from xlcalc.rectifier.drive import FrontEnd
@@ -32,12 +32,12 @@ DRIVES = (
     ScheduledDrive("B", 200e3, FrontEnd(6, 1.0, load_pct=50.0)),
 )
 NETWORK = series_network(Utility(13.8e3, 500e6, 10.0), Transformer(2e6, 5.75, 7.0, 13.8e3, 480.0))
-PINS = (Pin(("A",), ("reactor",)), Pin(("B",), ("18-pulse",)))
+PINS = (FixedOption(("A",), ("reactor",)), FixedOption(("B",), ("18-pulse",)))
 
 
 def chosen(economics: Economics):
     problem = Problem(DRIVES, (REACTOR, MULTI), (LimitCase("only", NETWORK),), economics, 0.0, PINS)
-    return choose(problem, Wishes(coupled=False, front_points=0, runners=0)).mix
+    return choose(problem, ChoiceOptions(coupled=False, front_points=0, runners=0)).mix
 
 
 def test_purchase():

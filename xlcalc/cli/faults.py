@@ -23,7 +23,7 @@ def one_line(problem: BaseException) -> str:
 
 
 def report_fault(problem: BaseException, arguments: Sequence[str], *, debug: bool = False) -> int:
-    """Say that the program failed, in one line; the traceback goes into a file, or is shown too.
+    """Report an internal error in one line; the traceback goes into a file, or is shown too.
 
     Returns
     -------

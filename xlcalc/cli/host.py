@@ -131,7 +131,7 @@ def remove(program: str, office: Path | None, folder: Path | None) -> None:
 @_OFFICE
 @_FOLDER
 def check(program: str, office: Path | None, folder: Path | None) -> None:
-    """Say, step by step, whether the functions work in a spreadsheet program."""
+    """Check, step by step, whether the functions work in a spreadsheet program."""
     host = Host(program)
     _refuse_options_of_the_other(host, office, {"--folder": folder})
     from xlcalc.hosts.excel import check as excel_check

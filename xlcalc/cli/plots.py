@@ -122,7 +122,7 @@ def of_choice(choice: ChosenMix) -> Pictures:
             for p in choice.front
         ]
         yield "trade-off", figures.trade_off("Cost against TDD", points, (mix.tdd_pct, mix.cost), unit)
-    ranked = sorted(choice.ruling.points, key=lambda point: -point.ratio)
+    ranked = sorted(choice.assessment.points, key=lambda point: -point.ratio)
     for pcc in dict.fromkeys(point.point.pcc for point in ranked):
         worst = next(point for point in ranked if point.point.pcc == pcc)
         yield from _pcc(worst.name, worst.result)

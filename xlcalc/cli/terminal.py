@@ -66,7 +66,7 @@ err = OutputChannel(error=True)
 
 @dataclass(frozen=True)
 class Bar:
-    """A progress bar; called with what is done and the whole, None where nobody knows the whole."""
+    """A progress bar; called with what is done and the whole, None where the whole is unknown."""
 
     show: Callable[[str, int, int | None], None]
     title: str

@@ -1,4 +1,4 @@
-"""The two ways in which a calculation says no, and where in what was given the trouble stands."""
+"""Exceptions raised by calculations, and the place in the input that they name."""
 
 from __future__ import annotations
 
@@ -137,4 +137,4 @@ class InputError(ValueError):
 
 
 class NoSolutionError(ArithmeticError):
-    """The inputs are valid one by one, but no trustworthy result exists for them; the message says why."""
+    """The inputs are valid one by one, but they have no trustworthy result; the message gives the reason."""

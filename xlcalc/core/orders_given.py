@@ -1,4 +1,4 @@
-"""Which orders of a spectrum were given: those that were not are not zero unless somebody says so."""
+"""Which orders of a spectrum were given: the others are zero only where the input states it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Long work: what it has done, where its time goes, and no garbage collection while it makes cells."""
+"""Progress callbacks, time by stage, and a pause of garbage collection while cells are made."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What records say of a drive and its supply: the fit, as tables and as a better model."""
+"""Inputs of a drive and its supply, fitted to records: tables, and a better model."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ class FoundInputs:
 
     @property
     def indistinguishable(self) -> tuple[str, ...]:
-        """Sentences that name what the records cannot tell apart, or hardly know."""
+        """Sentences that name the inputs that the records do not separate, or hardly determine."""
         return self.estimate.indistinguishable
 
     def __repr__(self) -> str:
@@ -94,7 +94,7 @@ class Fit(FoundInputs):
 
     @property
     def correlation(self) -> pd.DataFrame:
-        """Of the errors of two inputs, -1 to 1; near either the record hardly tells them apart."""
+        """Of the errors of two inputs, -1 to 1; near either the record hardly separates them."""
         names = list(self.estimate.names)
         return pd.DataFrame(self.estimate.correlation, index=names, columns=names)
 

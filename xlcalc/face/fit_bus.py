@@ -1,4 +1,4 @@
-"""What records at a bus say of its supply and of the drives that it feeds together, as tables."""
+"""Inputs of a supply and of all drives on a bus, fitted to records at the bus, as tables."""
 
 from __future__ import annotations
 

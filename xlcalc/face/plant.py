@@ -28,7 +28,7 @@ Table = pd.DataFrame | Sequence[Mapping[str, object]]
 
 @dataclass(frozen=True, repr=False)
 class Case:
-    """One way to run a plant of buses; None leaves what the settings say.
+    """One way to run a plant of buses; None takes the value of the settings.
 
     Parameters
     ----------
@@ -224,7 +224,7 @@ def read_plant(path: str | Path, *, decimal: str | None = None) -> Plant:
     InputError
         The file cannot be used; the message names file, table and cell.
     WorkbookFileError
-        It is no sound workbook.
+        It is not a valid workbook.
     """
     return Plant.of(read_drive_site(Path(path), _sign(decimal)))
 
@@ -251,7 +251,7 @@ def read_schedule(
         The file as a whole cannot be used. Bad cells are no reason: they are in `DriveList.problems`, and a
         study without them has no verdict.
     WorkbookFileError
-        It is no sound workbook.
+        It is not a valid workbook.
     """
     sign = _sign(decimal)
     table, layout = find_table(Path(path), sheet, encoding)

@@ -1,4 +1,4 @@
-"""Texts that a spreadsheet program would run as a formula: harmless on the way out, restored on the way in.
+"""Texts that a spreadsheet program would run as a formula: escaped on the way out, restored on the way in.
 
 The list of first characters is that of the OWASP page on CSV injection; the apostrophe is the mark that
 spreadsheet programs themselves use for a text.
@@ -32,23 +32,23 @@ def storable(text: str) -> str:
     return _NOT_STORABLE.sub("\ufffd", text)
 
 
-def harmless(text: str) -> str:
+def escape_formula(text: str) -> str:
     """The text with an apostrophe before it where it could be taken for a formula.
 
     Examples
     --------
-    >>> harmless("=1+1"), harmless("P-101"), harmless("'=x")
+    >>> escape_formula("=1+1"), escape_formula("P-101"), escape_formula("'=x")
     ("'=1+1", 'P-101', "''=x")
     """
     return "'" + text if text.lstrip("'").startswith(STARTS) else text
 
 
-def original(text: str) -> str:
-    """The text as it was before `harmless`.
+def unescape_formula(text: str) -> str:
+    """The text as it was before `escape_formula`.
 
     Examples
     --------
-    >>> original("'=1+1"), original("'quoted'"), original("''=x")
+    >>> unescape_formula("'=1+1"), unescape_formula("'quoted'"), unescape_formula("''=x")
     ('=1+1', "'quoted'", "'=x")
     """
     return text[1:] if text.startswith("'") and text.lstrip("'").startswith(STARTS) else text

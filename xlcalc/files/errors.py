@@ -6,7 +6,7 @@ from pathlib import Path
 
 
 class WorkbookFileError(Exception):
-    """A workbook or another file cannot be read or written; the message says why in plain words.
+    """A workbook or another file cannot be read or written; the message gives the reason.
 
     Parameters
     ----------

@@ -38,7 +38,7 @@ _LINES: Final = re.compile(
 
 @dataclass(frozen=True)
 class SignatureCheck:
-    """Whether a signature is that of a key over a file, and the sentence that says so."""
+    """Whether a signature is that of a key over a file, with a sentence for the user."""
 
     valid: bool
     text: str

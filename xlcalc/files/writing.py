@@ -195,7 +195,7 @@ def _write_part(part: Path, held: HeldTarget, pieces: Iterable[bytes]) -> None:
             stream.write(piece)
         stream.flush()
         os.fsync(stream.fileno())
-        _keep_dress(held.real, stream.fileno())
+        _keep_metadata(held.real, stream.fileno())
 
 
 def _check_still(held: HeldTarget) -> None:
@@ -276,7 +276,7 @@ if sys.platform == "win32":
     def _lock(handle: int) -> None:
         msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
 
-    def _keep_dress(real: Path, handle: int) -> None:
+    def _keep_metadata(real: Path, handle: int) -> None:
         return
 
     def _sync_folder(folder: Path) -> None:
@@ -288,7 +288,7 @@ else:
     def _lock(handle: int) -> None:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
-    def _keep_dress(real: Path, handle: int) -> None:
+    def _keep_metadata(real: Path, handle: int) -> None:
         """Permissions, owner and extended attributes of the file that is replaced."""
         try:
             old = real.stat()

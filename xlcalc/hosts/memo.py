@@ -11,7 +11,7 @@ SIZE = 4096
 
 
 class Memo:
-    """Results by function and arguments; 1 and TRUE, and 0 and a blank, are told apart at any depth."""
+    """Results by function and arguments; 1 and TRUE, and 0 and a blank, are different keys at any depth."""
 
     def __init__(self) -> None:
         self._known: dict[bytes, Value] = {}

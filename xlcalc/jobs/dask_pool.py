@@ -1,4 +1,4 @@
-"""The pool on a Dask cluster, by its address. The only module that knows Dask."""
+"""The pool on a Dask cluster, by its address. The only module that imports Dask."""
 
 from __future__ import annotations
 

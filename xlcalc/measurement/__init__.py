@@ -1,1 +1,1 @@
-"""Recordings of voltages and currents, reduced as IEC 61000-4-7 and IEC 61000-4-30 say, and judged."""
+"""Recordings of voltages and currents, reduced by IEC 61000-4-7 and IEC 61000-4-30, and judged."""

@@ -1,4 +1,4 @@
-"""Values of 3 s and 10 minutes from those of windows: root of the mean square, as IEC 61000-4-30 says."""
+"""Values of 3 s and 10 minutes from those of windows: root of the mean square, by IEC 61000-4-30."""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from xlcalc.mitigation.assessment.ruling import Ruling
+from xlcalc.mitigation.assessment.mix_assessment import MixAssessment
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED
 from xlcalc.mitigation.offer.physics import unlisted_text
@@ -85,7 +85,7 @@ class ChosenMix:
         The cheapest mix found that passes; without one the mix that comes nearest.
     passes : bool
         By every study that was asked for.
-    alone, coupled : Ruling or None
+    alone, coupled : MixAssessment or None
         The exact study of the mix with drives one by one on their bus, and coupled; None where it was not
         asked for or has no result, for which `cautions` give the reason.
     proof : Proof
@@ -100,7 +100,7 @@ class ChosenMix:
     cautions : tuple of str
     robust : Robustness or None
         The mix with uncertain inputs, where that was asked for.
-    as_is : Ruling or None
+    as_is : MixAssessment or None
         The coupled study of the plant as it is scheduled, where that was asked for and has a result.
     as_is_failure : str
         Why it has none.
@@ -109,8 +109,8 @@ class ChosenMix:
     problem: Problem
     mix: Mix
     passes: bool
-    alone: Ruling
-    coupled: Ruling | None
+    alone: MixAssessment
+    coupled: MixAssessment | None
     proof: Proof
     impossible: bool = False
     runners: tuple[Mix, ...] = ()
@@ -119,7 +119,7 @@ class ChosenMix:
     last_step: str = ""
     cautions: tuple[str, ...] = ()
     robust: Robustness | None = None
-    as_is: Ruling | None = None
+    as_is: MixAssessment | None = None
     as_is_failure: str = ""
 
     @property
@@ -136,7 +136,7 @@ class ChosenMix:
         return {name: count for name, count in self.mix.counts.items() if name != AS_SCHEDULED}
 
     @property
-    def ruling(self) -> Ruling:
+    def assessment(self) -> MixAssessment:
         """The study that decides: the coupled one where there is one."""
         return self.coupled or self.alone
 
@@ -147,13 +147,13 @@ class ChosenMix:
 
     @property
     def price_note(self) -> str:
-        """What the headline says of example prices; empty where there are none."""
+        """The headline's words on example prices; empty where there are none."""
         return price_note(self.problem)
 
     @property
     def reason(self) -> str:
         """Why the mix has no verdict; empty where it has one."""
-        doubts = [*self.ruling.doubts, *self.problem.doubts, *self.problem.spectrum_doubts]
+        doubts = [*self.assessment.doubts, *self.problem.doubts, *self.problem.spectrum_doubts]
         if self.passes and self.example_spectra:
             names = ", ".join(self.example_spectra)
             doubts.append(f"the spectrum of {names} is the example; enter one with its basis")
@@ -176,12 +176,12 @@ class ChosenMix:
         if self.mix.loss_cost:
             money += f" ({self.mix.cost:,.0f} with the losses of {economics.years:g} years)"
         bought = ", ".join(f"{count} x {name}" for name, count in self.changes.items()) or "nothing changed"
-        if self.ruling.doubts:
+        if self.assessment.doubts:
             return f"{self.word}: {self.reason}"
         word = f"{self.word}, {self.price_note}" if self.price_note else self.word
         lead = f"{word}: {money}" if self.passes else f"{word}; nearest mix at {money}"
         lead = f"{lead}; {self.reason}" if self.reason else lead
-        return f"{lead}; {bought}; binding: {self.ruling.text}"
+        return f"{lead}; {bought}; binding: {self.assessment.text}"
 
     def mix_table(self) -> pd.DataFrame:
         """One row per line of the schedule, then filters and bank."""
@@ -225,15 +225,15 @@ class ChosenMix:
     def verdict_table(self) -> pd.DataFrame:
         """The exact studies at every PCC in every case: totals and binding item."""
         rows = []
-        for ruling in (self.coupled, self.alone):
-            for point in ruling.points if ruling is not None else ():
+        for assessment in (self.coupled, self.alone):
+            for point in assessment.points if assessment is not None else ():
                 result, binding = point.result, point.binding
                 tdd, thdv = result.judgement.verdicts[:2]
                 rows.append(
                     {
                         "case": point.case,
                         "PCC": point.point.pcc,
-                        "study": "coupled" if ruling is self.coupled else "one by one",
+                        "study": "coupled" if assessment is self.coupled else "one by one",
                         "state": point.state,
                         "Isc/IL": result.isc_il,
                         "IL A": result.demand_amps,
@@ -262,7 +262,7 @@ class ChosenMix:
                 "% of its limit": 100.0 * verdict.ratio,
                 "margin asked for %": point.margin_pct,
             }
-            for point in self.ruling.points
+            for point in self.assessment.points
             for verdict in point.result.judgement.verdicts
             if not within(verdict.ratio, 1.0 - point.margin_pct / 100.0)
         ]
@@ -282,7 +282,7 @@ class ChosenMix:
                     "verdict": verdict.word,
                     "limit from": f"{verdict.origin.text}; {verdict.verified}",
                 }
-                for load in self.ruling.banks
+                for load in self.assessment.banks
                 for verdict in load.judgement.verdicts
             ]
         )

@@ -18,8 +18,8 @@ import numpy as np
 
 from xlcalc.core.errors import NoSolutionError
 from xlcalc.core.spectrum import FloatArray
-from xlcalc.mitigation.assessment.judge import estimates_on_assumed, study_mix
-from xlcalc.mitigation.assessment.ruling import Ruling
+from xlcalc.mitigation.assessment.assess import assess_mix, estimates_on_assumed
+from xlcalc.mitigation.assessment.mix_assessment import MixAssessment
 from xlcalc.mitigation.choice import ChosenMix, FrontPoint, Proof
 from xlcalc.mitigation.milp.correction import by_value, correction
 from xlcalc.mitigation.milp.limits import ValueLimits
@@ -44,8 +44,8 @@ Step = Callable[[str], None]
 
 
 @dataclass(frozen=True)
-class Wishes:
-    """How to choose, and what to tell beside the mix.
+class ChoiceOptions:
+    """How to choose, and what to report beside the mix.
 
     Parameters
     ----------
@@ -81,8 +81,8 @@ class _Trial:
     mix: Mix
     found: Found
     limits: ValueLimits
-    alone: Ruling
-    coupled: Ruling | None
+    alone: MixAssessment
+    coupled: MixAssessment | None
     failure: str
 
     @property
@@ -90,15 +90,15 @@ class _Trial:
         return self.mix.unknowns
 
     @property
-    def ruling(self) -> Ruling:
+    def assessment(self) -> MixAssessment:
         """The study that decides."""
         return self.coupled or self.alone
 
-    def passes(self, wishes: Wishes) -> bool:
-        if wishes.coupled and self.coupled is None:
+    def passes(self, options: ChoiceOptions) -> bool:
+        if options.coupled and self.coupled is None:
             return False
         by_coupled = self.coupled is None or self.coupled.passes
-        return by_coupled and (self.alone.passes or wishes.rely_on_coupling)
+        return by_coupled and (self.alone.passes or options.rely_on_coupling)
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,10 +109,10 @@ class _Branch:
     answer: Found
     trials: tuple[_Trial, ...] = ()
 
-    def refusal(self, wishes: Wishes) -> str:
+    def refusal(self, options: ChoiceOptions) -> str:
         """Why its bank is no option: every mix with it fails, and one of them overloads it."""
-        overload = next((load for trial in self.trials for load in trial.ruling.overloads), None)
-        if self.model.bank is None or overload is None or any(t.passes(wishes) for t in self.trials):
+        overload = next((load for trial in self.trials for load in trial.assessment.overloads), None)
+        if self.model.bank is None or overload is None or any(t.passes(options) for t in self.trials):
             return ""
         return f"no option, because it overloads: {overload.text}"
 
@@ -120,13 +120,13 @@ class _Branch:
 _Chosen = tuple[_Branch, _Trial]
 
 
-def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = None) -> ChosenMix:
+def choose(problem: Problem, options: ChoiceOptions | None = None, step: Step | None = None) -> ChosenMix:
     """The mix of least cost that meets the standard at every PCC in every case, with the margin.
 
     Parameters
     ----------
     problem : Problem
-    wishes : Wishes, optional
+    options : ChoiceOptions, optional
     step : callable, optional
         Called with what is done next, in words.
 
@@ -142,10 +142,10 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
     NoSolutionError
         A drive has no option with a stable solution, or the network cannot supply the loads.
     """
-    work = _Work(problem, wishes or Wishes(), step or (lambda text: None))
+    work = _Work(problem, options or ChoiceOptions(), step or (lambda text: None))
     as_is, as_is_failure = work.as_scheduled()
     branches = work.studied(work.searched())
-    refusals = {branch: text for branch in branches if (text := branch.refusal(work.wishes))}
+    refusals = {branch: text for branch in branches if (text := branch.refusal(work.options))}
     sound = [branch for branch in branches if branch not in refusals]
     bound = min((branch.answer.bound for branch in sound), default=math.inf)
     trials = [trial for branch in branches for trial in branch.trials]
@@ -160,7 +160,7 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
         runners = work.runners(home.model, first)
         looks = work.cheaper(home.model, first, _unstudied(front, [*trials, *runners]))
         trials += looks
-        good = [first, *runners, *(look for look in looks if look.passes(work.wishes))]
+        good = [first, *runners, *(look for look in looks if look.passes(work.options))]
         ranked = sorted(good, key=lambda trial: trial.mix.cost)
     chosen = ranked[0]
     cautions = (*problem.cautions, *home.model.refused, *refusals.values(), *_failures(trials, chosen))
@@ -172,7 +172,7 @@ def choose(problem: Problem, wishes: Wishes | None = None, step: Step | None = N
         coupled=chosen.coupled,
         proof=Proof(bound, _gap_pct(chosen.mix.cost, bound), len(trials)),
         impossible=all(branch.answer.impossible for branch in branches),
-        runners=tuple(trial.mix for trial in ranked[1 : work.wishes.runners + 1]),
+        runners=tuple(trial.mix for trial in ranked[1 : work.options.runners + 1]),
         front=front,
         savings=savings(home.model, chosen.unknowns),
         last_step=last_step(front, chosen.mix, problem.economics.currency),
@@ -187,7 +187,7 @@ class _Work:
     """The phases of a choice."""
 
     problem: Problem
-    wishes: Wishes
+    options: ChoiceOptions
     tell: Step
     begun: float = field(default_factory=time.monotonic)
 
@@ -199,16 +199,16 @@ class _Work:
     @property
     def brief(self) -> Effort:
         """Of each point of the front and each runner-up."""
-        effort = self.wishes.effort
+        effort = self.options.effort
         return Effort(max(effort.gap_pct, 1.5), effort.seconds / 8.0)
 
-    def as_scheduled(self) -> tuple[Ruling | None, str]:
+    def as_scheduled(self) -> tuple[MixAssessment | None, str]:
         """The study of the plant as it is scheduled, or why there is none."""
-        if not self.wishes.as_is:
+        if not self.options.as_is:
             return None, ""
         self.tell("studying the plant as scheduled")
         try:
-            return study_mix(self.problem, scheduled_mix(self.problem), coupled=self.wishes.coupled), ""
+            return assess_mix(self.problem, scheduled_mix(self.problem), coupled=self.options.coupled), ""
         except NoSolutionError as reason:
             return None, str(reason)
 
@@ -218,8 +218,8 @@ class _Work:
         models = [build(self.problem)]
         models += [build(self.problem, bank, models[0].columns.currents) for bank in self.problem.banks]
         self.tell("searching the cheapest mix")
-        seconds = _share_of_time(self.wishes.effort.seconds, len(models))
-        share = replace(self.wishes.effort, seconds=seconds)
+        seconds = _share_of_time(self.options.effort.seconds, len(models))
+        share = replace(self.options.effort, seconds=seconds)
         return [_Branch(model, least_cost(model, model.limits, share)) for model in models]
 
     def studied(self, branches: list[_Branch]) -> list[_Branch]:
@@ -230,7 +230,7 @@ class _Work:
             trials: list[_Trial] = []
             if branch.answer.bound < best:
                 trials = self.rounds(branch.model, branch.answer)
-            best = min((best, *(trial.mix.cost for trial in trials if trial.passes(self.wishes))))
+            best = min((best, *(trial.mix.cost for trial in trials if trial.passes(self.options))))
             done.append(replace(branch, trials=tuple(trials)))
         return done
 
@@ -241,28 +241,28 @@ class _Work:
         unsolved: tuple[FloatArray, ...] = ()
         foreseen: _Trial | None = None
         least: FloatArray = np.zeros(model.quantities.count)
-        for number in range(self.wishes.most_rounds):
+        for number in range(self.options.most_rounds):
             if found.unknowns is None or _is_among(found.unknowns, trials):
                 break
             self.tell(f"studying mix {number + 1} exactly")
             trial = self.study(model, found.unknowns, found, limits, assumed=foreseen is not None)
-            if foreseen is None and trial.passes(self.wishes):
+            if foreseen is None and trial.passes(self.options):
                 factor = self.expected(model, trial)
                 if factor is not None:
                     foreseen, least, limits = trial, factor, model.limits.corrected(factor)
-                    found = least_cost(model, limits, self.wishes.effort, unsolved)
+                    found = least_cost(model, limits, self.options.effort, unsolved)
                     continue
                 trial = self.study(model, trial.unknowns, found, limits)
             trials.append(trial)
-            cheaper_by_coupling = self.wishes.rely_on_coupling and self.wishes.coupled
-            if trial.ruling.overloads or (trial.passes(self.wishes) and not cheaper_by_coupling):
+            cheaper_by_coupling = self.options.rely_on_coupling and self.options.coupled
+            if trial.assessment.overloads or (trial.passes(self.options) and not cheaper_by_coupling):
                 break
             if trial.failure:
                 unsolved = (*unsolved, trial.unknowns)
             else:
                 limits = model.limits.corrected(np.maximum(least, self.correction(model, trial)))
-            found = least_cost(model, limits, self.wishes.effort, unsolved)
-        if foreseen is not None and not any(trial.passes(self.wishes) for trial in trials):
+            found = least_cost(model, limits, self.options.effort, unsolved)
+        if foreseen is not None and not any(trial.passes(self.options) for trial in trials):
             trials.append(self.study(model, foreseen.unknowns, foreseen.found, foreseen.limits))
         return trials
 
@@ -285,7 +285,7 @@ class _Work:
 
     def correction(self, model: Model, trial: _Trial) -> FloatArray:
         """By how much the exact studies of a mix differ from the model."""
-        alone = self.wishes.rely_on_coupling and trial.coupled is not None
+        alone = self.options.rely_on_coupling and trial.coupled is not None
         return correction(model, trial.unknowns, None if alone else trial.alone, trial.coupled)
 
     def study(
@@ -293,18 +293,18 @@ class _Work:
     ) -> _Trial:
         """The exact studies of a mix."""
         mix = mix_of(model, unknowns)
-        alone = study_mix(self.problem, mix)
+        alone = assess_mix(self.problem, mix)
         coupled, failure = None, ""
-        if self.wishes.coupled:
+        if self.options.coupled:
             try:
-                coupled = study_mix(self.problem, mix, coupled=True, assumed=assumed)
+                coupled = assess_mix(self.problem, mix, coupled=True, assumed=assumed)
             except NoSolutionError as reason:
                 failure = str(reason)
         return _Trial(mix=mix, found=found, limits=limits, alone=alone, coupled=coupled, failure=failure)
 
     def cheapest(self, branches: list[_Branch]) -> _Chosen | None:
         """The cheapest mix that passes; None where none does."""
-        passing = [(b, trial) for b in branches for trial in b.trials if trial.passes(self.wishes)]
+        passing = [(b, trial) for b in branches for trial in b.trials if trial.passes(self.options)]
         return min(passing, key=lambda pair: pair[1].mix.cost, default=None)
 
     def nearest(self, branches: list[_Branch]) -> _Chosen:
@@ -312,11 +312,11 @@ class _Work:
         self.tell("searching the nearest mix")
         tried = [(branch, trial) for branch in branches for trial in branch.trials]
         if tried:
-            return max(tried, key=lambda pair: pair[1].ruling.margin_left_pct)
+            return max(tried, key=lambda pair: pair[1].assessment.margin_left_pct)
         near = [
             (float(branch.model.limits.ratios(branch.model.quantities.values(mix), mix).max()), branch, mix)
             for branch in branches
-            if (mix := nearest(branch.model, branch.model.limits, self.wishes.effort)) is not None
+            if (mix := nearest(branch.model, branch.model.limits, self.options.effort)) is not None
         ]
         if not near:
             raise NoSolutionError("no mix keeps the ratings of the filters that are required")
@@ -327,17 +327,17 @@ class _Work:
     def front(self, model: Model) -> tuple[FrontPoint, ...]:
         """Cost against TDD."""
         self.tell("trading cost against TDD")
-        return cost_front(model, self.wishes.front_points, self.brief)
+        return cost_front(model, self.options.front_points, self.brief)
 
     def runners(self, model: Model, chosen: _Trial) -> list[_Trial]:
         """The next cheapest mixes that pass their exact studies, as far as a few tries find them."""
         limits = chosen.limits
         known = [chosen.unknowns]
         kept: list[_Trial] = []
-        if self.wishes.runners:
+        if self.options.runners:
             self.tell("searching the runners-up")
-        for _ in range(self.wishes.runners + MOST_MISSES):
-            if len(kept) == self.wishes.runners or self.is_late:
+        for _ in range(self.options.runners + MOST_MISSES):
+            if len(kept) == self.options.runners or self.is_late:
                 break
             found = least_cost(model, limits, self.brief, tuple(known))
             if found.unknowns is None:
@@ -345,7 +345,7 @@ class _Work:
             self.tell("studying a runner-up exactly")
             trial = self.study(model, found.unknowns, found, limits)
             known.append(found.unknowns)
-            if trial.passes(self.wishes):
+            if trial.passes(self.options):
                 kept.append(trial)
             elif not trial.failure:
                 limits = limits.corrected(np.maximum(limits.factor, self.correction(model, trial)))
@@ -364,7 +364,7 @@ class _Work:
             self.tell("studying a cheaper mix exactly")
             found = Found(mix.unknowns, mix.cost, chosen.found.bound, 0)
             looks.append(self.study(model, mix.unknowns, found, chosen.limits))
-            if looks[-1].passes(self.wishes):
+            if looks[-1].passes(self.options):
                 break
         return looks
 

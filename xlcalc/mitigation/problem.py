@@ -73,7 +73,7 @@ class LimitCase:
 
 
 @dataclass(frozen=True)
-class Pin:
+class FixedOption:
     """Drives that must get one of some options.
 
     Parameters
@@ -110,7 +110,7 @@ class Problem:
         By how much every value must stay below its limit, percent of the limit, 0 to 90.
     margins_pct : mapping of str to float
         The same for single PCCs by bus, in its place.
-    pins : tuple of Pin
+    pins : tuple of FixedOption
         A drive may be in several, which must leave it an option together.
     filter_places : tuple of FilterPlace
         Buses that may get an active filter.
@@ -141,7 +141,7 @@ class Problem:
     cases: tuple[LimitCase, ...]
     economics: Economics
     margin_pct: float = 0.0
-    pins: tuple[Pin, ...] = ()
+    pins: tuple[FixedOption, ...] = ()
     filter_places: tuple[FilterPlace, ...] = ()
     banks: tuple[Bank, ...] = ()
     margins_pct: Mapping[str, float] = field(default_factory=dict)

@@ -10,7 +10,7 @@ import pandas as pd
 from scipy.stats import binomtest
 
 from xlcalc.core.errors import InputError, NoSolutionError
-from xlcalc.mitigation.assessment.judge import study_mix
+from xlcalc.mitigation.assessment.assess import assess_mix
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import LimitCase, Problem
 
@@ -92,11 +92,11 @@ def robustness(
     rows = []
     for cases in samples:
         try:
-            ruling = study_mix(replace(problem, cases=cases), mix, coupled)
+            assessment = assess_mix(replace(problem, cases=cases), mix, coupled)
         except NoSolutionError as reason:
             rows.append((np.nan, np.nan, "", False, str(reason)))
             continue
-        rows.append((ruling.tdd_pct, ruling.margin_left_pct, ruling.text, ruling.passes, ""))
+        rows.append((assessment.tdd_pct, assessment.margin_left_pct, assessment.text, assessment.passes, ""))
     if not rows:
         raise InputError("samples", "empty", "one sample or more")
     columns = ["TDD %", "margin left %", "binding", "passes", "remark"]

@@ -59,7 +59,7 @@ class Terms:
     offer : tuple of str
         Options that drives may get; empty for all.
     raise_other_limits, rely_on_coupling : bool
-        See `PccOptions` and `Wishes`.
+        See `PccOptions` and `ChoiceOptions`.
     keep_scheduled, equal_drives : bool
         See `Problem`.
     pins, filters, cases

@@ -36,7 +36,7 @@ Load = StaticLoad | MotorLoad | SpectrumLoad
 
 @dataclass(frozen=True)
 class NodalNetwork:
-    """Buses, branches, shunts and sources of a plant; everything that a study asks of a network.
+    """Buses, branches, shunts and sources of a plant.
 
     Impedances are per phase and the same for positive and negative sequence; phase shifts of transformers are
     kept apart by `shift_deg`. Machines count with their subtransient or locked-rotor impedance, static loads

@@ -142,7 +142,7 @@ def zero_sequence_passes(group: str) -> bool:
 
 
 def own_shift_deg(group: str, shift_deg: float | None) -> float:
-    """Phase shift of windings whose angle no clock number says; None takes that of the clock number.
+    """Phase shift of windings that no clock number expresses; None takes that of the clock number.
 
     Parameters
     ----------

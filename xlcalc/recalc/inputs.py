@@ -1,4 +1,4 @@
-"""What a workbook says of its inputs: where they stand, which merged cells hide some, what lies outside.
+"""Inputs of a workbook: where they stand, which merged cells hide some, what lies outside.
 
 Two names take part, and a workbook without them is not affected. ``input_ranges`` are the areas in which
 somebody types, ``input_fault`` is a cell with the first fault among the inputs, blank where there is

@@ -1,4 +1,4 @@
-"""Workbooks through openpyxl, whose own errors say nothing to a user."""
+"""Workbooks through openpyxl, with errors in a user's words."""
 
 from __future__ import annotations
 

@@ -81,7 +81,7 @@ def recalculate(
     Raises
     ------
     WorkbookFileError
-        For a file that is no sound workbook, or cannot be written.
+        For a file that is not a valid workbook, or cannot be written.
     InputError
         The witness cannot compute the copy.
     """

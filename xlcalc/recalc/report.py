@@ -1,4 +1,4 @@
-"""What a recalculation did, cell by cell where something is to be said."""
+"""What a recalculation did, cell by cell where there is something to report."""
 
 from __future__ import annotations
 
@@ -344,6 +344,6 @@ def _named(cells: Sequence[str]) -> str:
 
 
 def _without_function(reason: str) -> str:
-    """The reason of one wrong input, whichever function says it."""
+    """The reason of one wrong input, whichever function reports it."""
     name, colon, plain = reason.partition(": ")
     return plain if colon and name.replace("_", "").isalnum() and name.isupper() else reason

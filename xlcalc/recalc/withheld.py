@@ -79,7 +79,7 @@ def _old_members(
 
 
 def state_reason(calculation: Calculation, outcome: Evaluated, sentence: str) -> None:
-    """Write why there is no verdict into the cells for it that say nothing or kept an old reason."""
+    """Write why there is no verdict into the cells for it that are empty or kept an old reason."""
     refused = {
         (item.sheet, item.source.row, item.source.col)
         for item in (calculation.prepared[identity] for identity in outcome.refused)

@@ -18,7 +18,7 @@ NO_NUMBER: Final = "which is no number"
 
 @dataclass(frozen=True)
 class BadValue:
-    """A raw value that a kind must refuse; `wrong_kind` says whether with #VALUE! or with #NUM!."""
+    """A raw value that a kind must refuse; `wrong_kind` decides between #VALUE! and #NUM!."""
 
     raw: Value
     wrong_kind: bool

@@ -1,4 +1,4 @@
-"""A percent of a reactor or choke, or what a nameplate says in its place: yes, 3 % equivalent."""
+"""A percent of a reactor or choke, or the words of a nameplate in its place: yes, 3 % equivalent."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ class ByNameplate(float):
 
 
 def read_words(text: str, device: str) -> float | None:
-    """What a cell says of a device in words; None for any other text.
+    """The words of a cell about a device; None for any other text.
 
     Examples
     --------
@@ -111,7 +111,7 @@ COLUMN: Final = "said in words"
 
 
 def words_text(row: Mapping[str, object]) -> str:
-    """What a row says in words, as one text; empty where it says nothing.
+    """All words of a row, as one text; empty without any.
 
     Examples
     --------
@@ -138,7 +138,7 @@ def with_words(row: Mapping[str, Any]) -> dict[str, Any]:
 
 @dataclass(frozen=True)
 class NameplatePercent(Number):
-    """A percent of a device, or what its nameplate says of it; becomes a `ByNameplate` where it does."""
+    """A percent of a device, or the words of its nameplate, which become a `ByNameplate`."""
 
     device: str = ""
 

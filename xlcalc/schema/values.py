@@ -45,12 +45,12 @@ class CellError:
     typed: str = field(default="", compare=False)
 
     def at(self, cell: str) -> CellError:
-        """The same error, its reason said of the cell that was typed."""
+        """The same error, with the typed cell in its reason."""
         return self if self.typed else replace(self, reason=cell + self.after_cell, typed=cell)
 
 
 class Refused(str):
-    """The text that a function gives in place of an error, so that a sheet says in words what is wrong.
+    """A text in place of an error value, so that a sheet shows in words what is wrong.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ class Refused(str):
         return made
 
     def at(self, cell: str) -> Refused:
-        """The same, said of the cell that was typed."""
+        """The same, with the typed cell named."""
         error = self.error.at(cell)
         return Refused(
             error.reason if self.gives_reason else str(self), error, gives_reason=self.gives_reason

@@ -67,7 +67,7 @@ class Statistic:
 
 
 def statistics(table: str, quantity: str, edition: str) -> tuple[Statistic, ...]:
-    """All statistics that a document asks for.
+    """All statistics that a document requires.
 
     Parameters
     ----------

@@ -124,7 +124,7 @@ class PlantSolution:
         return result
 
     def require(self) -> None:
-        """Raises `NoSolutionError` where there is no result to be used; the message says why."""
+        """Raises `NoSolutionError` with the reason where there is no result to be used."""
         if self.convergence is not None and not self.convergence.converged:
             raise NoSolutionError(f"the coupled solution did not converge: {self.convergence.reason}")
         if failed := unsolved_text(self.drives):

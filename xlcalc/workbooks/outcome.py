@@ -31,7 +31,7 @@ class Judged:
 
     @property
     def word(self) -> str:
-        """PASS, FAIL or NO VERDICT; anything else in the cell, an error value say, is no verdict."""
+        """PASS, FAIL or NO VERDICT; anything else in the cell, such as an error value, is no verdict."""
         return self.verdict if self.verdict in (PASS, FAIL) else NO_VERDICT
 
     @property

@@ -23,7 +23,7 @@ class Argument(Field):
 
     @classmethod
     def of(cls, field: Field) -> Argument:
-        """An argument that asks for what a field asks for."""
+        """An argument with the kind, range and help of a field."""
         return cls(**vars(field))
 
 

@@ -95,7 +95,7 @@ def fields_of(argument: Argument) -> tuple[Field, ...]:
 
 
 def places_of(function: WorksheetFunction) -> list[str]:
-    """Names by which a range of settings says where the ranges of a function begin."""
+    """Names in a range of settings for the places where the ranges of a function begin."""
     return [f"{argument.name}{AT}" for argument in function.arguments if argument.kind.takes_range]
 
 

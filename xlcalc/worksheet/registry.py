@@ -174,7 +174,7 @@ def _error(problem: InputError) -> CellError:
 
 
 def _named(error: CellError) -> CellError:
-    """An error value among the arguments, with words that say which cell holds it."""
+    """An error value among the arguments, with the cell that holds it in words."""
     place = error.place or Place()
     after = f" holds the error value {error.code}"
     where = f"row {place.row}, column {place.column} of {place.argument}" if place.row else place.argument

@@ -25,7 +25,7 @@ VALID_CORNER = "the sheet and the first cell of the range, such as Drives!A10, a
 
 
 def with_corners(arguments: Sequence[Field], raw: Sequence[Value], corners: dict[str, Corner]) -> list[Value]:
-    """The raw arguments without the settings that say where ranges stand, which are put into `corners`.
+    """The raw arguments without the settings for the places of ranges, which go into `corners`.
 
     Raises
     ------

@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 
 from xlcalc.core.errors import InputError
-from xlcalc.files.celltext import harmless, original
+from xlcalc.files.celltext import escape_formula, unescape_formula
 from xlcalc.io.lists.numerals import Numeral
 from xlcalc.io.results.output import check_output, write_tables
 
@@ -82,7 +82,7 @@ def test_csv_cells_cannot_be_formulas_and_come_back(tmp_path):
         rows = list(csv.reader(stream))
     texts = [row[0] for row in rows]
     assert not [text for text in texts if text.startswith(("=", "+", "-", "@", "\t", "\r"))]
-    assert [original(text) for text in texts[1:]] == DANGEROUS
+    assert [unescape_formula(text) for text in texts[1:]] == DANGEROUS
     assert rows[2][1] == "-2.0"
     assert rows[5][2] == "94 %"
 
@@ -95,13 +95,13 @@ def test_csv_cells_with_signs_of_the_format_come_back(tmp_path):
     assert list(read.columns) == list(table.columns)
     with (tmp_path / "out.csv").open(encoding="utf-8-sig", newline="") as stream:
         rows = list(csv.reader(stream))
-    assert [original(row[0]) for row in rows[1:]] == texts
+    assert [unescape_formula(row[0]) for row in rows[1:]] == texts
     assert [row[1:] for row in rows[1:]] == [["0.1", str(n)] for n in range(len(texts))]
 
 
 @pytest.mark.parametrize("text", [*DANGEROUS, "", "'", "''", "'plain", "''=x"])
 def test_harmless_and_back(text):
-    assert original(harmless(text)) == text
+    assert unescape_formula(escape_formula(text)) == text
 
 
 def test_parquet_as_pandas_reads_it(tmp_path):
@@ -128,7 +128,7 @@ def test_csv_in_libreoffice_shows_text(tmp_path):
     book = openpyxl.load_workbook(tmp_path / "x" / "out.xlsx")
     cells = [cell for row in book.active.iter_rows() for cell in row]
     assert not [cell.coordinate for cell in cells if cell.data_type == "f"]
-    assert original(str(book.active["A2"].value)) == "=1+1"
+    assert unescape_formula(str(book.active["A2"].value)) == "=1+1"
 
 
 @pytest.mark.parametrize("name", ["out.xls", "out", "no/such/folder/out.csv"])

@@ -7,7 +7,7 @@ from openpyxl import load_workbook
 
 from xlcalc.core import resources
 from xlcalc.jobs.choice.plant_files import read_choice_book
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.workbooks.choice.choice_result_sheet import FIGURES, LISTED, TABLE_ROW
 
 TEMPLATE = resources.template("choice_study")
@@ -41,8 +41,8 @@ def test_template_holds_an_answer(cells):
 
 def test_command_and_cells_agree(cells):
     asked = read_choice_book(TEMPLATE)
-    found = choose(asked.problem, Wishes(front_points=0, runners=0, effort=asked.effort))
+    found = choose(asked.problem, ChoiceOptions(front_points=0, runners=0, effort=asked.effort))
     assert found.word == cells["A4"].value
     assert found.mix.cost == pytest.approx(figure(cells, "COST"), rel=1e-6)
-    assert found.ruling.tdd_pct == pytest.approx(figure(cells, "TDD"), rel=1e-4)
-    assert found.ruling.margin_left_pct == pytest.approx(figure(cells, "MARGIN"), abs=0.01)
+    assert found.assessment.tdd_pct == pytest.approx(figure(cells, "TDD"), rel=1e-4)
+    assert found.assessment.margin_left_pct == pytest.approx(figure(cells, "MARGIN"), abs=0.01)

@@ -14,7 +14,7 @@ import pytest
 from tests.test_water_works import DRIVES, HEADINGS, SITE
 from xlcalc.jobs.choice.answer import answer
 from xlcalc.jobs.choice.question import Files, Question, question_of
-from xlcalc.mitigation.assessment.judge import study_mix
+from xlcalc.mitigation.assessment.assess import assess_mix
 from xlcalc.mitigation.choice import ChosenMix
 from xlcalc.mitigation.mix import Mix, scheduled_mix
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, DriveOption
@@ -97,7 +97,7 @@ def test_no_hand_made_mix_that_passes_costs_less(asked: Question, chosen: tuple[
     mixes = by_hand(problem)
     cheaper = [mix for mix in mixes if cost(problem, mix) < choice.mix.cost]
     assert len(mixes) > len(cheaper) >= 10
-    assert not [mix.text for mix in cheaper if study_mix(problem, mix, coupled=True).passes]
+    assert not [mix.text for mix in cheaper if assess_mix(problem, mix, coupled=True).passes]
 
 
 def test_multi_pulse_drives_stay_and_the_time_is_kept(chosen: tuple[ChosenMix, float]) -> None:

@@ -17,8 +17,8 @@ from xlcalc.jobs.choice.terms import read_terms
 from xlcalc.jobs.choice.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.jobs.sweep.distributions import Range, Values
 from xlcalc.jobs.sweep.sweep_spec import GRID, SweepSpec
-from xlcalc.mitigation.assessment.judge import study_mix
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.assessment.assess import assess_mix
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.robust import robustness
 from xlcalc.mitigation.terms import CaseTerms
 from xlcalc.network.branches import TransformerBranch
@@ -79,10 +79,10 @@ def test_robustness_counts_exact_studies(parts, spec):
     """Each sample is one exact study; the interval of Clopper and Pearson by the beta distribution."""
     sites, rows, options, terms = parts
     problem = problem_of(sites, DEMO / "drives.csv", options, terms)
-    chosen = choose(problem, Wishes(coupled=False, front_points=0, runners=0))
+    chosen = choose(problem, ChoiceOptions(coupled=False, front_points=0, runners=0))
     sampled = list(sampled_cases(only(spec, "background 5th", Range(0.0, 1.5)), sites, rows, options, terms))
     robust = robustness(problem, chosen.mix, sampled)
-    passing = [study_mix(replace(problem, cases=cases), chosen.mix).passes for cases in sampled]
+    passing = [assess_mix(replace(problem, cases=cases), chosen.mix).passes for cases in sampled]
     assert robust.runs["passes"].tolist() == passing
     assert passing[0] == chosen.passes
     count, passed = len(passing), sum(passing)
@@ -133,10 +133,10 @@ def test_samples_are_studied_coupled_where_the_file_says_so(tmp_path, parts):
     quick, coupled = read
     assert (quick.coupled, coupled.coupled) == (False, True)
     problem = replace(problem_of(sites, DEMO / "drives.csv", options, terms), supply="ideal")
-    mix = choose(problem, Wishes(coupled=False, front_points=0, runners=0)).mix
+    mix = choose(problem, ChoiceOptions(coupled=False, front_points=0, runners=0)).mix
     sampled = list(sampled_cases(coupled.sweep, sites, rows, options, terms))
     robust = robustness(problem, mix, sampled, coupled.coupled)
-    expected = [study_mix(replace(problem, cases=cases), mix, coupled=True).tdd_pct for cases in sampled]
+    expected = [assess_mix(replace(problem, cases=cases), mix, coupled=True).tdd_pct for cases in sampled]
     assert robust.runs["TDD %"].tolist() == expected
     assert (robust.runs["TDD %"] < robustness(problem, mix, sampled).runs["TDD %"]).all()
     assert "(coupled)" in robust.text

@@ -1,4 +1,4 @@
-"""Files that are no sound workbook are refused with the reason, quickly and in little memory."""
+"""Files that are not valid workbooks are refused with the reason, quickly and in little memory."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ LONGEST_START = 25.0
 
 
 def log_file() -> Path:
-    """Where the last start left what it had to say."""
+    """Log file of the last start."""
     return Path(os.environ.get("LOCALAPPDATA") or Path.home() / ".cache") / "xlcalc" / "excel.log"
 
 

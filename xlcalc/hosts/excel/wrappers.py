@@ -1,4 +1,4 @@
-"""Python functions as xlwings wants them, made from the registry."""
+"""Python functions in the form that xlwings registers, made from the registry."""
 
 from __future__ import annotations
 

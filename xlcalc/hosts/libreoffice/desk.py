@@ -1,4 +1,4 @@
-"""What the add-in says to the user of a window; runs inside LibreOffice's Python."""
+"""Messages of the add-in to the user of a window; runs inside LibreOffice's Python."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ def for_everybody(office: Office) -> bool:
 
 
 def install(office: Office, functions: Mapping[str, WorksheetFunction]) -> str:
-    """Install or replace the add-in; says where it is now.
+    """Install or replace the add-in; returns its place.
 
     Raises
     ------
@@ -50,7 +50,7 @@ def install(office: Office, functions: Mapping[str, WorksheetFunction]) -> str:
 
 
 def remove(office: Office) -> str:
-    """Remove the add-in; says from where.
+    """Remove the add-in; returns the place that it had.
 
     Raises
     ------

@@ -23,7 +23,7 @@ class StatusLine(Protocol):
 
 
 class Progress:
-    """Follows the calls of one recalculation and tells of them where they take long.
+    """Follows the calls of one recalculation and shows progress where they take long.
 
     Parameters
     ----------

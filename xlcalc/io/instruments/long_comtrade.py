@@ -62,7 +62,7 @@ class _Data(Protocol):
 
 
 def is_text(path: Path) -> bool:
-    """Whether the beginning of a .cfg or .cff says that its data are ASCII."""
+    """Whether the beginning of a .cfg or .cff declares its data as ASCII."""
     with path.open("rb") as stream:
         return _ASCII.search(stream.read(1 << 20)) is not None
 

@@ -128,7 +128,7 @@ class RecordColumn:
 
 @dataclass(frozen=True, kw_only=True)
 class RecordMap:
-    """What a record does not say of itself.
+    """What a record leaves open about itself.
 
     Parameters
     ----------

@@ -86,7 +86,7 @@ def read_table(path: Path) -> Table:
     InputError
         The file cannot be read, or holds no rows of numbers.
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
     suffix = path.suffix.casefold()
     if suffix in (".xlsx", ".xlsm"):

@@ -128,7 +128,7 @@ def convert(table: RawTable, layout: Layout, decimal: Decimal | None = None) -> 
 
 
 def spoken(frame: pd.DataFrame) -> pd.DataFrame:
-    """The same as a list has it: what a nameplate says in words in place of its typical number."""
+    """The same with the words of a nameplate in place of their typical numbers."""
     said = frame.pop(NAMEPLATE)
     for number, text in said[said != ""].items():
         for name, value in with_words({NAMEPLATE: text}).items():
@@ -198,7 +198,7 @@ def _each_read_once(
 
 
 def _worded_reader(column: HeadedColumn, sign: Decimal | None) -> Callable[[RawCell], Value]:
-    """As `_number_reader`, or what a nameplate says in words."""
+    """As `_number_reader`; the words of a nameplate are allowed too."""
     read = _number_reader(column, sign)
     device = column.field.removesuffix(" pct")
 

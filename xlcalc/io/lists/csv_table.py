@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final, cast
 
 from xlcalc.core.errors import InputError
-from xlcalc.files.celltext import original
+from xlcalc.files.celltext import unescape_formula
 from xlcalc.files.reading import read_bytes
 from xlcalc.io.lists.rawtable import RawCell, RawTable
 from xlcalc.schema.headings import recognise
@@ -58,7 +58,7 @@ def read_csv_table(path: Path, encoding: str | None = None, known: Known = is_he
     except csv.Error as problem:
         raise InputError(path.name, f"no sound CSV file ({problem})", "a CSV file", wrong_kind=True) from None
     if "'" in text:
-        rows = [[original(cell) for cell in row] for row in rows]
+        rows = [[unescape_formula(cell) for cell in row] for row in rows]
     return RawTable(path.name, cast(list[list[RawCell]], rows), True, remarks)
 
 

@@ -84,7 +84,7 @@ def _text(cell: RawCell) -> str:
 
 
 def _row_of_units(table: RawTable, number: int, headings: list[RawCell]) -> list[RawCell] | None:
-    """The row below the headings, if all that it says are units of its columns."""
+    """The row below the headings, if all its cells are units of their columns."""
     row = table.rows[number] if number < len(table.rows) else []
     said = 0
     for cell, heading in zip(row, headings, strict=False):

@@ -34,7 +34,7 @@ def read_ods_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ...
     Raises
     ------
     InputError
-        The file is no sound spreadsheet, or has no such sheet.
+        The file is not a valid spreadsheet, or has no such sheet.
     """
     tables = list(_content(path).iter(f"{_TABLE}table"))
     names = [str(table.get(f"{_TABLE}name")) for table in tables]

@@ -106,7 +106,7 @@ def read_schedule(
         The file as a whole cannot be used: unreadable, no headings, a column that is missing, twice there or
         probably misspelt. Bad rows are no reason: they are in `problems`.
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
     table, layout = find_table(path, sheet, encoding)
     return checked(table, layout, sites, decimal)
@@ -182,7 +182,7 @@ def find_table(path: Path, sheet: str | None, encoding: str | None) -> tuple[Raw
 
 
 def _place(rows: pd.DataFrame, sites: Sequence[DriveSite], layout: Layout) -> list[RowError]:
-    """Site and bus of every row, in place; a blank bus is what the site says of such a row."""
+    """Site and bus of every row, in place; the site decides on the bus of a row without one."""
     problems = []
     known = {site.name.casefold(): site for site in sites}
     if len(sites) == 1:

@@ -17,7 +17,7 @@ Value = float | str | None
 
 
 def total_rows(numbers: Sequence[int], values: Mapping[str, Sequence[Value]]) -> dict[int, str]:
-    """Rows that hold the total of rows above them, by their place, with what they say.
+    """Rows that hold the total of rows above them, by their place, with their label.
 
     A row is one if it is called so and has no pulse number, and if what it holds is a sum of the rows above:
     ratings or counts, each once or times its quantity, of all drives or of those since the last such row.

@@ -28,7 +28,7 @@ def read_xlsx_tables(path: Path, sheet: str | None = None) -> tuple[RawTable, ..
     Raises
     ------
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     InputError
         No such sheet, or a formula without a value.
     """
@@ -60,7 +60,7 @@ def read_drives(path: Path, sheet: str | None = None) -> RawTable | None:
     InputError
         Merged cells, data outside the room, or a formula without a value in it.
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
     book = BookCells(path)
     place = book.place(names.DRIVE_INPUTS)
@@ -98,7 +98,7 @@ class BookCells:
     Raises
     ------
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
 
     def __init__(self, path: Path) -> None:
@@ -118,7 +118,7 @@ class BookCells:
         return sheet, (left, top, right, bottom)
 
     def table(self, name: str, titles: Collection[str] = ()) -> RawTable:
-        """Rows of a name that `place` knows.
+        """Rows of a defined name.
 
         Raises
         ------
@@ -136,7 +136,7 @@ class BookCells:
         return RawTable(f"{self.name}, range {name}", rows, False)
 
     def check_inputs(self) -> None:
-        """Refuse merged cells among the inputs, and data where the workbook says that none is read.
+        """Refuse merged cells among the inputs, and data in places that the workbook marks as not read.
 
         Raises
         ------

@@ -42,7 +42,7 @@ def plant_in_book(path: Path) -> PlantSite | None:
     InputError
         A cell is wrong, or a formula among the inputs has no value; or it is a workbook of a choice.
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
     book = _plant_book(path)
     if book is None:
@@ -53,7 +53,7 @@ def plant_in_book(path: Path) -> PlantSite | None:
 
 
 def plant_content(path: Path) -> tuple[dict[str, Any], tuple[str, ...]] | None:
-    """What was typed into a workbook of a plant, as its TOML file would say it, and the PCCs that it judges.
+    """Inputs of a workbook of a plant, in the form of its TOML file, and the PCCs that it judges.
 
     Errors, and None for another workbook, as `plant_in_book`; the drives are left aside here too.
     """

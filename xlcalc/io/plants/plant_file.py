@@ -76,7 +76,7 @@ class PlantSite:
         return known.get(name.strip().casefold())
 
     def bus_for(self, volts: float | None) -> str | None:
-        """None: a drive of a network stands where the schedule says."""
+        """None: the schedule names the bus of a drive on a network."""
         return None
 
     @property

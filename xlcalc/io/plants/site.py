@@ -61,7 +61,7 @@ class DriveSite(Protocol):
         ...
 
     def bus_for(self, volts: float | None) -> str | None:
-        """The bus of a drive for which the schedule names none; None where only a name can tell."""
+        """The bus of a drive for which the schedule names none; None where it must be named."""
         ...
 
     @property
@@ -241,7 +241,7 @@ def named_values(tables: Iterable[RawTable], decimal: Decimal | None) -> dict[st
                 continue
             argument = argument_of(KINDS[section], name)
             if argument.name in found[section]:
-                raise InputError(f"{argument.name} in {table.name}", "there twice", "each name once")
+                raise InputError(f"{argument.name} in {table.name}", "duplicated", "each name once")
             found[section][argument.name] = value_of(value, argument.kind, sign)
     if not found["site"]:
         raise InputError("--site", f"without known names ({', '.join(seen[:4])})", "rows of name and value")

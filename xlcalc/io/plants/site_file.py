@@ -55,7 +55,7 @@ def read_site(path: Path, decimal: Decimal | None = None) -> Site:
     InputError
         A name that does not exist, a value out of range, a value that is missing.
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
     suffix = path.suffix.lower()
     if suffix == ".toml":
@@ -83,7 +83,7 @@ def _site_in_book(path: Path, decimal: Decimal | None = None) -> dict[str, dict[
     InputError
         No known name is on the sheets, one is there twice, or the workbook is of another kind.
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
     book = BookCells(path)
     if book.place(plant_names.NETWORK) is not None:

@@ -19,7 +19,7 @@ import pandas as pd
 import xlcalc
 from xlcalc.core.errors import InputError
 from xlcalc.core.progress import collector_paused
-from xlcalc.files.celltext import harmless
+from xlcalc.files.celltext import escape_formula
 from xlcalc.files.outputs import check_outputs
 from xlcalc.files.ownership import sealed_book, sums_path, sums_text
 from xlcalc.files.writing import write_file, write_files
@@ -154,7 +154,7 @@ def _texts(column: pd.Series[Any]) -> list[str]:
 
 def _quoted(text: str) -> str:
     """A text as a cell of a CSV file, ahead of another one: a lone blank cell would be quoted."""
-    row: str = csv.writer(_Echo()).writerow([harmless(text), ""])
+    row: str = csv.writer(_Echo()).writerow([escape_formula(text), ""])
     return row.removesuffix(",\r\n")
 
 

@@ -40,7 +40,7 @@ def refuse_old_capacitor(path: Path) -> None:
         The cell holds a value; the message says what to do with it. A file that is no workbook passes: who
         reads it refuses it.
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
     found = _places(path)
     study, capacitor = found.get(STUDY), found.get(CAPACITORS)

@@ -1,4 +1,4 @@
-"""One workbook recalculated with all worksheet functions, the time spent in them told apart."""
+"""One workbook recalculated with all worksheet functions, with the time spent in them."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def recalculate_timed(
     witness: Witness | None = None,
     constants: bool = False,
 ) -> tuple[RecalculationReport, dict[str, float]]:
-    """As `recalculate` with all worksheet functions, and seconds by stage with ``solve`` told apart.
+    """As `recalculate` with all worksheet functions, and seconds by stage, ``solve`` separately.
 
     Raises
     ------

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from xlcalc.jobs.choice.question import Question
 from xlcalc.mitigation.choice import ChosenMix
-from xlcalc.mitigation.choose import Wishes, choose
+from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.milp.search import Effort
 from xlcalc.mitigation.problem import LimitCase
 from xlcalc.mitigation.robust import robustness
@@ -40,7 +40,7 @@ def answer(
         Called with what is being done.
     """
     effort = asked.effort or Effort()
-    wishes = Wishes(
+    options = ChoiceOptions(
         coupled=asked.coupled,
         rely_on_coupling=asked.terms.rely_on_coupling,
         front_points=front_points,
@@ -50,7 +50,7 @@ def answer(
             effort.gap_pct if gap_pct is None else gap_pct, effort.seconds if seconds is None else seconds
         ),
     )
-    choice = choose(asked.problem, wishes, say)
+    choice = choose(asked.problem, options, say)
     if asked.samples is not None:
         samples = _counted(asked.samples(), say)
         choice = replace(choice, robust=robustness(asked.problem, choice.mix, samples, asked.samples_coupled))

@@ -63,7 +63,7 @@ class PlantFiles:
 
 @dataclass(frozen=True)
 class BookQuestion:
-    """What a workbook asks."""
+    """The question of a choice, read from a workbook."""
 
     problem: Problem
     terms: Terms
@@ -88,7 +88,7 @@ def read_choice_book(path: Path) -> BookQuestion:
     InputError
         A range or sheet is missing, or a cell is wrong; the message names sheet and cell.
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
     stacks = (NETWORK, OPTIONS, TERMS_TABLES)
     found = read_named_ranges(path, list(RANGES), {part.title for stack in stacks for part in stack.sections})

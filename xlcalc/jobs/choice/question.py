@@ -77,7 +77,7 @@ def question_of(sites: Sequence[Path], files: Files) -> Question:
     InputError
         A file is missing or superfluous, or does not fit the others.
     WorkbookFileError
-        A file is no sound workbook.
+        A file is not a valid workbook.
     """
     if files.options is None and (files.prices is not None or files.residuals is not None):
         raise InputError("--options", None, "the table that the prices and residual spectra belong to")

@@ -1,4 +1,4 @@
-"""The file that says how to choose: terms, margin, pins, filters and cases."""
+"""The file of a choice: terms, margin, pins, filters and cases."""
 
 from __future__ import annotations
 

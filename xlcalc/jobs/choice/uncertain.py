@@ -1,4 +1,4 @@
-"""Cases of a choice with sampled inputs, from the file that says what a sweep varies.
+"""Cases of a choice with sampled inputs, from the specification of a sweep.
 
 Of the drives only the load varies.
 """

@@ -90,7 +90,7 @@ class Kinds:
         return AssessedKinds(results, self.alone, solution, assessments, True)
 
     def quick(self, points: Sequence[PccOptions], doubt: str) -> AssessedKinds:
-        """The quick estimate of the kinds that are stable alone; `doubt` says why it does not judge."""
+        """The quick estimate of the kinds that are stable alone; `doubt` is why it gives no verdict."""
         plant = self.stable
         solution = None
         with contextlib.suppress(NoSolutionError):

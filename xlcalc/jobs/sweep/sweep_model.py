@@ -55,7 +55,7 @@ class SweepModel(Protocol):
 
     @property
     def places(self) -> Sequence[Place]:
-        """What tells the places apart that are judged, such as case and PCC; one blank mapping for a site."""
+        """Keys of the places that are judged, such as case and PCC; one empty mapping for a site."""
         ...
 
     @property

@@ -200,7 +200,7 @@ def spec_tables(path: Path, sections: Sequence[str]) -> dict[str, dict[str, Any]
 
 
 def sweep_options(tables: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
-    """What the section ``sweep`` says; raises `InputError` for another name than the known ones."""
+    """Values of the section ``sweep``; raises `InputError` for an unknown name."""
     options = dict(tables.get("sweep", {}))
     unknown = next((name for name in options if name not in OPTIONS), None)
     if unknown is not None:
@@ -227,7 +227,7 @@ def drive_inputs(table: Mapping[str, Any], tags: Sequence[str]) -> Iterator[Inpu
 
 
 def split_each(given: object, label: str) -> tuple[object, bool]:
-    """What a table says of a column of all its rows, and whether each row has a draw of its own.
+    """Specification of a column for all rows of a table, and whether each row has a draw of its own.
 
     Raises
     ------
@@ -242,7 +242,7 @@ def split_each(given: object, label: str) -> tuple[object, bool]:
 
 
 def without_own(names: Sequence[str], table: Mapping[str, Any], column: str) -> list[str]:
-    """Of drives or rows of a network those for which the table says nothing of their own on a column."""
+    """Drives or rows of a network without a specification of their own for a column."""
     own = {
         name.casefold()
         for name, forms in table.items()

@@ -1,4 +1,4 @@
-"""What a sweep says: levels that are not exceeded, and the inputs that matter most."""
+"""Results of a sweep: levels that are not exceeded, and the inputs that matter most."""
 
 from __future__ import annotations
 
@@ -159,7 +159,7 @@ POOR_SHARE: Final = 5.0
 
 
 def by_place(samples: pd.DataFrame) -> Iterator[tuple[Mapping[str, str], pd.DataFrame]]:
-    """What tells a place apart, and its combinations; one blank mapping where there is one place alone."""
+    """Keys of each place with its combinations; one empty mapping where there is a single place."""
     keys = [key for key in KEYS if key in samples]
     if not keys:
         yield {}, samples

@@ -1,1 +1,1 @@
-"""What a recording of voltage and current says about a supply and a drive: least squares with the engine."""
+"""Inputs of a supply and a drive from recordings of voltage and current: least squares with the engine."""

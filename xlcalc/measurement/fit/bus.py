@@ -1,4 +1,4 @@
-"""What a recording at a bus says of its supply and of the drives that it feeds together.
+"""Inputs of a supply and of all drives on a bus from a recording at the bus.
 
 The drives are solved on the voltage that was measured, so that they need no supply and each other not; their
 load and capacitance are those whose currents add up to the measured one. What the supply drops is then a
@@ -51,7 +51,7 @@ class BusDrive:
 
 @dataclass(frozen=True, kw_only=True)
 class BusEstimate:
-    """What operating points say of a bus.
+    """Fitted inputs of a bus and its drives.
 
     Parameters
     ----------

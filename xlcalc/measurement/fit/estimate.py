@@ -28,7 +28,7 @@ TRUSTED: Final = 0.5
 
 @dataclass(frozen=True, kw_only=True)
 class Estimate:
-    """What operating points say.
+    """Fitted inputs of a drive and its supply.
 
     Parameters
     ----------

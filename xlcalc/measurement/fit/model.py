@@ -1,4 +1,4 @@
-"""What the engine says of the operating points for a vector of unknowns, and the derivatives of it."""
+"""Spectra of the operating points, computed by the engine for a vector of unknowns, and their derivatives."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class FitModel:
             return np.full(8 * sum(point.orders.size for point in self.points), _NOT_SOLVED)
 
     def predicted(self, vector: FloatArray, point: int) -> Prediction:
-        """What the engine says of one operating point.
+        """Spectra of one operating point, computed by the engine.
 
         Raises
         ------

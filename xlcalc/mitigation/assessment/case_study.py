@@ -10,9 +10,9 @@ import numpy as np
 from xlcalc.core.errors import NoSolutionError
 from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
-from xlcalc.mitigation.assessment.coupled import Bought, left_of, solve_with_sources
-from xlcalc.mitigation.assessment.ruling import BankLoad, FilterLoad, PointResult
-from xlcalc.mitigation.milp.currents import arriving, fitted
+from xlcalc.mitigation.assessment.coupled import ActiveFilters, left_of, solve_with_sources
+from xlcalc.mitigation.assessment.mix_assessment import BankLoad, FilterLoad, PointResult
+from xlcalc.mitigation.milp.currents import current_arriving, fitted
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank, FilterPlace
 from xlcalc.mitigation.offer.physics import SourceCurrent
@@ -27,7 +27,7 @@ from xlcalc.studies.verdict.remarks import drive_doubts, generator_doubts
 
 
 @dataclass(frozen=True, eq=False)
-class CaseRuling:
+class CaseAssessment:
     """One case in one state: its PCCs, with 1 A for a blank demand current, its filters and its banks.
 
     `doubts` say why no verdict may rest on its coupled solution.
@@ -49,23 +49,27 @@ class _Solved:
     injected: list[LoadCurrent]
 
 
-def study_case(case: LimitCase, problem: Problem, mix: Mix, coupled: bool) -> CaseRuling:
+def study_case(case: LimitCase, problem: Problem, mix: Mix, coupled: bool) -> CaseAssessment:
     """A mix in one case and state.
 
     Raises
     ------
     NoSolutionError
-        As `xlcalc.mitigation.assessment.judge.study_mix`.
+        As `xlcalc.mitigation.assessment.assess.study_mix`.
     """
     places = {place.bus: place for place in problem.filter_places}
-    bought = {bus: (places[bus], choice) for bus, choice in mix.filters.items() if bus in case.network.buses}
+    active_filters = {
+        bus: (places[bus], choice) for bus, choice in mix.filters.items() if bus in case.network.buses
+    }
     try:
-        return _case(case, problem, mix, bought, coupled)
+        return _case(case, problem, mix, active_filters, coupled)
     except NoSolutionError as reason:
         raise NoSolutionError(f"case {case.name}: {reason}") from None
 
 
-def _case(case: LimitCase, problem: Problem, mix: Mix, bought: Bought, coupled: bool) -> CaseRuling:
+def _case(
+    case: LimitCase, problem: Problem, mix: Mix, active_filters: ActiveFilters, coupled: bool
+) -> CaseAssessment:
     engine: list[ScheduledDrive] = []
     sources: list[SourceCurrent] = []
     for drive in problem.drives:
@@ -78,27 +82,36 @@ def _case(case: LimitCase, problem: Problem, mix: Mix, bought: Bought, coupled: 
             sources.append(option.physics.source(case.network, runs))
         else:
             engine.append(ready)
-    losses = [_loss_current(case.network, bus, choice) for bus, (_, choice) in bought.items()]
+    losses = [_loss_current(case.network, bus, choice) for bus, (_, choice) in active_filters.items()]
     fixed = [source.load for source in sources] + [load for load in losses if load is not None]
     if coupled:
-        coupled_case = solve_with_sources(case.network, tuple(engine), tuple(fixed), bought)
+        coupled_case = solve_with_sources(case.network, tuple(engine), tuple(fixed), active_filters)
         results = [(point, coupled_case.solution.pcc(_flowing(point))) for point in case.points]
         solved = _Solved(results, dict(coupled_case.compensated), coupled_case.solution, [])
     else:
-        solved = _alone(case, [*_each_solved(case.network, engine), *fixed], bought)
-    loose = _loose(sources, bought)
+        solved = _alone(case, [*_each_solved(case.network, engine), *fixed], active_filters)
+    unknown_angle = _of_unknown_angle(sources, active_filters)
     found = [
-        PointResult(case.name, point, _with_loose(result, case.network, loose), problem.margin_at(point.pcc))
+        PointResult(
+            case.name,
+            point,
+            _with_unknown_angle(result, case.network, unknown_angle),
+            problem.margin_at(point.pcc),
+        )
         for point, result in solved.results
     ]
-    needs = [FilterLoad(case.name, bus, bought[bus][1], amps) for bus, amps in solved.through.items()]
+    needs = [FilterLoad(case.name, bus, active_filters[bus][1], amps) for bus, amps in solved.through.items()]
     solution = solved.solution
     doubts = [] if solution is None else [*drive_doubts(solution), *generator_doubts(solution)]
-    return CaseRuling(found, needs, _bank_loads(case, problem, mix.bank, solved, loose), doubts)
+    return CaseAssessment(found, needs, _bank_loads(case, problem, mix.bank, solved, unknown_angle), doubts)
 
 
 def _bank_loads(
-    case: LimitCase, problem: Problem, bank: Bank | None, solved: _Solved, loose: list[tuple[str, FloatArray]]
+    case: LimitCase,
+    problem: Problem,
+    bank: Bank | None,
+    solved: _Solved,
+    unknown_angle: list[tuple[str, FloatArray]],
 ) -> list[BankLoad]:
     if bank is None or solved.solution is None:
         return []
@@ -111,7 +124,7 @@ def _bank_loads(
         for load in solved.injected:
             volts = volts - load.voltage_at(network, element.bus)
         extra = np.zeros(MAX_ORDER)
-        for bus, magnitudes in loose:
+        for bus, magnitudes in unknown_angle:
             extra += magnitudes * np.abs(network.transfer_impedance(element.bus, bus, ORDERS))
         across = _longer(volts, extra) * element.capacitor_share(ORDERS)
         plate = CapacitorRating(element.rated_volts, element.rated_var)
@@ -142,13 +155,13 @@ def _each_solved(network: NodalNetwork, drives: list[ScheduledDrive]) -> list[Lo
     return loads
 
 
-def _alone(case: LimitCase, loads: list[LoadCurrent], bought: Bought) -> _Solved:
+def _alone(case: LimitCase, loads: list[LoadCurrent], active_filters: ActiveFilters) -> _Solved:
     """Drives solved one by one, added up; filters take their part of what the drives draw."""
     network = case.network
     solution = solve_injected(network, tuple(loads), source_angles=True)
-    injected, through = _injections(network, list(solution.loads), bought)
-    if bought:
-        left = tuple(left_of(load, bought) for load in loads)
+    injected, through = _injections(network, list(solution.loads), active_filters)
+    if active_filters:
+        left = tuple(left_of(load, active_filters) for load in loads)
         solution = solve_injected(network, left, source_angles=True)
     results = []
     for point in case.points:
@@ -164,15 +177,19 @@ def _alone(case: LimitCase, loads: list[LoadCurrent], bought: Bought) -> _Solved
 
 
 def _injections(
-    network: NodalNetwork, loads: list[LoadCurrent], bought: Bought
+    network: NodalNetwork, loads: list[LoadCurrent], active_filters: ActiveFilters
 ) -> tuple[list[LoadCurrent], dict[str, float]]:
     """What each filter injects against loads of other buses, and how much of its rating all loads take."""
     injected, through = [], {}
-    for bus, (place, choice) in bought.items():
+    for bus, (place, choice) in active_filters.items():
         none: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
-        passing = sum((arriving(network, load, bus) for load in loads if load.bus in place.covered), none)
+        passing = sum(
+            (current_arriving(network, load, bus) for load in loads if load.bus in place.covered), none
+        )
         through[bus] = float(np.linalg.norm(choice.taken * passing, axis=1).max())
-        distant = sum((arriving(network, load, bus) for load in loads if _distant(load, bus, place)), none)
+        distant = sum(
+            (current_arriving(network, load, bus) for load in loads if _distant(load, bus, place)), none
+        )
         if np.any(distant):
             injected.append(LoadCurrent(choice.name, bus, -choice.taken * distant))
     return injected, through
@@ -182,34 +199,38 @@ def _distant(load: LoadCurrent, bus: str, place: FilterPlace) -> bool:
     return load.bus in place.covered and load.bus != bus
 
 
-def _loss_current(network: NodalNetwork, bus: str, bought: ActiveFilter) -> LoadCurrent | None:
-    if not bought.loss_watts:
+def _loss_current(network: NodalNetwork, bus: str, item: ActiveFilter) -> LoadCurrent | None:
+    if not item.loss_watts:
         return None
-    amps = bought.loss_watts / (math.sqrt(3.0) * network.volts(bus))
-    return LoadCurrent.balanced(f"losses of {bought.name}", bus, Spectrum.from_orders([(1, amps)]))
+    amps = item.loss_watts / (math.sqrt(3.0) * network.volts(bus))
+    return LoadCurrent.balanced(f"losses of {item.name}", bus, Spectrum.from_orders([(1, amps)]))
 
 
-def _loose(sources: list[SourceCurrent], bought: Bought) -> list[tuple[str, FloatArray]]:
+def _of_unknown_angle(
+    sources: list[SourceCurrent], active_filters: ActiveFilters
+) -> list[tuple[str, FloatArray]]:
     """Bus and magnitudes of unknown angle that pass any filter."""
     found = []
     for source in sources:
-        if source.loose.any():
+        if source.unknown_angle.any():
             taken = np.zeros(MAX_ORDER)
-            for place, choice in bought.values():
+            for place, choice in active_filters.values():
                 if source.load.bus in place.covered:
                     taken = choice.taken
-            found.append((source.load.bus, source.load.quantity * (1.0 - taken) * source.loose))
+            found.append((source.load.bus, source.load.quantity * (1.0 - taken) * source.unknown_angle))
     return found
 
 
-def _with_loose(result: PccResult, network: NodalNetwork, loose: list[tuple[str, FloatArray]]) -> PccResult:
+def _with_unknown_angle(
+    result: PccResult, network: NodalNetwork, unknown_angle: list[tuple[str, FloatArray]]
+) -> PccResult:
     """Currents of unknown angle added with their magnitude to what flows already, which is the worst case."""
     amps = np.zeros(MAX_ORDER)
     volts = np.zeros(MAX_ORDER)
-    for bus, magnitudes in loose:
+    for bus, magnitudes in unknown_angle:
         amps += magnitudes * np.abs(network.current_share(result.bus, bus, ORDERS))
         volts += magnitudes * np.abs(network.transfer_impedance(result.bus, bus, ORDERS))
-    if not loose:
+    if not unknown_angle:
         return result
     return replace(
         result,

@@ -9,17 +9,17 @@ from functools import cached_property
 import numpy as np
 
 from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.mitigation.milp.currents import arriving_share
+from xlcalc.mitigation.milp.currents import transfer_ratio
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, FilterPlace
 from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
 from xlcalc.network.nodal import NodalNetwork
-from xlcalc.studies.coupled.coupling import ALONE, SHARED, CoupledPlant, DriveGroup, Split, grouped
+from xlcalc.studies.coupled.coupling import ALONE, SHARED, CoupledPlant, DriveGroup, ImpedanceSplit, grouped
 from xlcalc.studies.coupled.iteration import iterate
 from xlcalc.studies.plant import ScheduledDrive
 from xlcalc.studies.solution import PlantSolution, solve_injected
 from xlcalc.studies.sources import LoadCurrent
 
-Bought = Mapping[str, tuple[FilterPlace, ActiveFilter]]
+ActiveFilters = Mapping[str, tuple[FilterPlace, ActiveFilter]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,15 +30,18 @@ class CoupledCase:
     compensated: Mapping[str, float]
 
 
-def left_of(load: LoadCurrent, bought: Bought) -> LoadCurrent:
+def left_of(load: LoadCurrent, active_filters: ActiveFilters) -> LoadCurrent:
     """What a filter on the load's own bus leaves of its current."""
-    if load.bus not in bought or load.bus not in bought[load.bus][0].covered:
+    if load.bus not in active_filters or load.bus not in active_filters[load.bus][0].covered:
         return load
-    return replace(load, phases=load.phases * (1.0 - bought[load.bus][1].taken))
+    return replace(load, phases=load.phases * (1.0 - active_filters[load.bus][1].taken))
 
 
 def solve_with_sources(
-    network: NodalNetwork, drives: tuple[ScheduledDrive, ...], fixed: tuple[LoadCurrent, ...], bought: Bought
+    network: NodalNetwork,
+    drives: tuple[ScheduledDrive, ...],
+    fixed: tuple[LoadCurrent, ...],
+    active_filters: ActiveFilters,
 ) -> CoupledCase:
     """The coupled solution of bridges, given currents and filters.
 
@@ -49,7 +52,7 @@ def solve_with_sources(
         Bridges that the engine solves on the voltage which they distort.
     fixed : tuple of LoadCurrent
         Currents that the voltage does not change but in angle.
-    bought : mapping
+    active_filters : mapping
         Filters by bus: each takes its part of what passes from the buses it covers.
 
     Raises
@@ -58,7 +61,7 @@ def solve_with_sources(
         A drive has no solution, or the network cannot supply the loads.
     """
     placed = solve_injected(network, fixed).loads if fixed else ()
-    sources = _Sources(network, placed, bought)
+    sources = _Sources(network, placed, active_filters)
     groups = grouped(drives)
     if not groups:
         flow = _FilteredSolver(network, sources.left).solve(sources.drawn(()))
@@ -66,11 +69,13 @@ def solve_with_sources(
     plant = _PlantWithSources(network, groups, sources)
     currents, flow, convergence = iterate(plant)
     loads = tuple(
-        left_of(LoadCurrent(group.tags, group.bus, phases_in_frame(currents[k], 0.0), group.units), bought)
+        left_of(
+            LoadCurrent(group.tags, group.bus, phases_in_frame(currents[k], 0.0), group.units), active_filters
+        )
         for k, group in enumerate(groups)
     )
     solution = PlantSolution(
-        flow, (), (*loads, *(left_of(load, bought) for load in placed)), True, convergence
+        flow, (), (*loads, *(left_of(load, active_filters) for load in placed)), True, convergence
     )
     return CoupledCase(solution, sources.compensated(plant.by_bus(currents)))
 
@@ -85,7 +90,7 @@ class _Sources:
 
     network: NodalNetwork
     fixed: tuple[LoadCurrent, ...]
-    bought: Bought
+    active_filters: ActiveFilters
 
     def drawn(self, bridges: ByBus) -> ComplexArray:
         """Currents of everything at every bus ahead of the filters, shape (2, 50, buses)."""
@@ -99,10 +104,10 @@ class _Sources:
         """By order what remains drawn at each bus per ampere at each other one, shape (50, buses, buses)."""
         count = len(self.network.buses)
         share: ComplexArray = np.tile(np.eye(count, dtype=np.complex128), (MAX_ORDER, 1, 1))
-        for bus, (place, choice) in self.bought.items():
+        for bus, (place, choice) in self.active_filters.items():
             for source in place.covered:
                 if source in self.network.buses:
-                    taken = choice.taken * arriving_share(self.network, bus, source)
+                    taken = choice.taken * transfer_ratio(self.network, bus, source)
                     share[:, self.network.index(bus), self.network.index(source)] -= taken
         return share
 
@@ -122,11 +127,11 @@ class _Sources:
 
     def _taken(self, bridges: ByBus) -> ByBus:
         found = []
-        for bus, (place, choice) in self.bought.items():
+        for bus, (place, choice) in self.active_filters.items():
             total: ComplexArray = np.zeros((2, MAX_ORDER), np.complex128)
             for source, common in (*bridges, *self._given):
                 if source in place.covered:
-                    total = total + common * arriving_share(self.network, bus, source)
+                    total = total + common * transfer_ratio(self.network, bus, source)
             found.append((bus, choice.taken * total))
         return found
 
@@ -152,7 +157,7 @@ class _PlantWithSources(CoupledPlant):
         self.solver = self._filtered
 
     @property
-    def splits(self) -> tuple[Split, ...]:
+    def splits(self) -> tuple[ImpedanceSplit, ...]:
         """A mix of front ends draws currents of many angles, which hardly swing in step."""
         return ALONE, SHARED
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
-from xlcalc.mitigation.milp.currents import arriving, arriving_share
+from xlcalc.mitigation.milp.currents import current_arriving, transfer_ratio
 from xlcalc.mitigation.milp.quantities import ValueBlock
 from xlcalc.mitigation.milp.reference import FixedPart, reference
 from xlcalc.mitigation.milp.unknowns import Columns, DriveColumn
@@ -69,17 +69,17 @@ def point_blocks(number: int, fixed: FixedPart, point: PccOptions, columns: Colu
         for load in _loads(fixed, source, column, columns):
             amps[k] += load.at(case.network, pcc)
             volts[k] -= load.voltage_at(case.network, pcc)
-        if source.loose.any():
-            left = source.loose * source.load.quantity * (1.0 - _taken(column, columns, case))
+        if source.unknown_angle.any():
+            left = source.unknown_angle * source.load.quantity * (1.0 - _taken(column, columns, case))
             bus = source.load.bus
             loose_amps[k] = left * np.abs(case.network.current_share(pcc, bus, ORDERS))
             loose_volts[k] = left * np.abs(case.network.transfer_impedance(pcc, bus, ORDERS))
     for k, item in enumerate(columns.filter_columns, start=len(columns.drive_columns)):
-        bought = columns.active_filter(item)
+        active_filter = columns.active_filter(item)
         place = columns.places[item.place]
-        if bought is not None and bought.loss_watts and place.bus in case.network.buses:
-            line_amps = bought.loss_watts / (np.sqrt(3.0) * case.network.volts(place.bus))
-            loss = LoadCurrent.balanced(bought.name, place.bus, Spectrum.from_orders([(1, line_amps)]))
+        if active_filter is not None and active_filter.loss_watts and place.bus in case.network.buses:
+            line_amps = active_filter.loss_watts / (np.sqrt(3.0) * case.network.volts(place.bus))
+            loss = LoadCurrent.balanced(active_filter.name, place.bus, Spectrum.from_orders([(1, line_amps)]))
             amps[k] += fixed.turned(loss).at(case.network, pcc)
     base_amps, base_volts = fixed.currents[pcc], fixed.volts[pcc]
     parts_1 = np.array([components(part[:, :1])[1, 0] for part in amps], np.complex128)
@@ -98,27 +98,27 @@ def filter_block(number: int, fixed: FixedPart, place: int, choice: int, columns
     """What a filter must compensate in case `number`, A; zero as long as it is not bought."""
     case = fixed.case
     where = columns.places[place]
-    bought = where.choices[choice]
+    item = where.choices[choice]
     amps: ComplexArray = np.zeros((columns.count, 3, MAX_ORDER), np.complex128)
-    loose: FloatArray = np.zeros(amps.shape)
+    unknown_angle: FloatArray = np.zeros(amps.shape)
     supplied = where.bus in case.network.buses
     for k, column in enumerate(columns.drive_columns):
         source = columns.currents[column.group].by_case[column.option][number]
         if source is None or not supplied or (column.place, column.choice) != (place, choice):
             continue
-        amps[k] = bought.taken * arriving(case.network, fixed.turned(source.load), where.bus)
-        share = np.abs(arriving_share(case.network, where.bus, source.load.bus))
-        loose[k] = bought.taken * share * source.loose * source.load.quantity
+        amps[k] = item.taken * current_arriving(case.network, fixed.turned(source.load), where.bus)
+        share = np.abs(transfer_ratio(case.network, where.bus, source.load.bus))
+        unknown_angle[k] = item.taken * share * source.unknown_angle * source.load.quantity
     nothing: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
-    name = f"compensated by {bought.name} on {where.bus}, {case.name}"
-    return _block(name, nothing, amps, loose, Summation.PHASOR)
+    name = f"compensated by {item.name} on {where.bus}, {case.name}"
+    return _block(name, nothing, amps, unknown_angle, Summation.PHASOR)
 
 
 def _taken(column: DriveColumn, columns: Columns, case: LimitCase) -> FloatArray:
-    bought = columns.active_filter(column)
-    if bought is None or columns.places[column.place].bus not in case.network.buses:
+    item = columns.active_filter(column)
+    if item is None or columns.places[column.place].bus not in case.network.buses:
         return np.zeros(MAX_ORDER)
-    return bought.taken
+    return item.taken
 
 
 def _loads(
@@ -126,24 +126,28 @@ def _loads(
 ) -> tuple[LoadCurrent, ...]:
     """The drive and what a filter injects against it."""
     load = fixed.turned(source.load)
-    bought = columns.active_filter(column)
-    if bought is None or (bus := columns.places[column.place].bus) not in fixed.case.network.buses:
+    item = columns.active_filter(column)
+    if item is None or (bus := columns.places[column.place].bus) not in fixed.case.network.buses:
         return (load,)
-    through = arriving(fixed.case.network, load, bus)
-    return load, LoadCurrent(bought.name, bus, -bought.taken * through)
+    through = current_arriving(fixed.case.network, load, bus)
+    return load, LoadCurrent(item.name, bus, -item.taken * through)
 
 
 def _block(
-    name: str, base: ComplexArray, parts: ComplexArray, loose: FloatArray, summation: Summation
+    name: str, base: ComplexArray, parts: ComplexArray, unknown_angle: FloatArray, summation: Summation
 ) -> ValueBlock:
-    base, parts, loose = base[:, HARMONICS], parts[:, :, HARMONICS], loose[:, :, HARMONICS]
-    base_loose: FloatArray = np.zeros(base.shape)
+    base, parts, unknown_angle = base[:, HARMONICS], parts[:, :, HARMONICS], unknown_angle[:, :, HARMONICS]
+    base_unknown_angle: FloatArray = np.zeros(base.shape)
     if summation is Summation.ARITHMETIC:
-        loose = loose + np.abs(parts)
-        base_loose = np.abs(base)
+        unknown_angle = unknown_angle + np.abs(parts)
+        base_unknown_angle = np.abs(base)
         parts, base = np.zeros_like(parts), np.zeros_like(base)
-    phases = 1 if _balanced(base, parts, loose, base_loose) else 3
-    size = np.abs(base).max(axis=0) + (np.abs(parts) + loose).max(axis=(0, 1)) + base_loose.max(axis=0)
+    phases = 1 if _balanced(base, parts, unknown_angle, base_unknown_angle) else 3
+    size = (
+        np.abs(base).max(axis=0)
+        + (np.abs(parts) + unknown_angle).max(axis=(0, 1))
+        + base_unknown_angle.max(axis=0)
+    )
     present = np.flatnonzero(size > 1e-12 * max(float(size.max()), 1e-300))
     if present.size == 0:
         present = np.array([0])
@@ -152,12 +156,14 @@ def _block(
         orders=present + 2,
         base=base[:phases, present],
         parts=parts[:, :phases, present],
-        loose=loose[:, :phases, present],
-        base_loose=base_loose[:phases, present],
+        unknown_angle=unknown_angle[:, :phases, present],
+        base_unknown_angle=base_unknown_angle[:phases, present],
     )
 
 
-def _balanced(base: ComplexArray, parts: ComplexArray, loose: FloatArray, base_loose: FloatArray) -> bool:
+def _balanced(
+    base: ComplexArray, parts: ComplexArray, unknown_angle: FloatArray, base_unknown_angle: FloatArray
+) -> bool:
     """Whether phases b and c are phase a, turned by the natural sequence of each order."""
     sequence = np.array([natural_sequence(h) for h in range(2, MAX_ORDER + 1)])
     scale = max(float(np.abs(base).max()), float(np.abs(parts).max()), 1e-300)
@@ -167,5 +173,5 @@ def _balanced(base: ComplexArray, parts: ComplexArray, loose: FloatArray, base_l
             return False
         if np.abs(parts[:, phase] - parts[:, 0] * turn).max() > SAME * scale:
             return False
-    spread = np.ptp(loose, axis=1).max() + np.ptp(base_loose, axis=0).max()
-    return bool(spread <= SAME * max(scale, float(loose.max()), float(base_loose.max())))
+    spread = np.ptp(unknown_angle, axis=1).max() + np.ptp(base_unknown_angle, axis=0).max()
+    return bool(spread <= SAME * max(scale, float(unknown_angle.max()), float(base_unknown_angle.max())))

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from xlcalc.core.spectrum import FloatArray
-from xlcalc.mitigation.assessment.ruling import Ruling
+from xlcalc.mitigation.assessment.mix_assessment import MixAssessment
 from xlcalc.mitigation.milp.model import Model
 from xlcalc.studies.pcc import CURRENT, TDD, VOLTAGE, VOLTAGE_THD
 
@@ -21,7 +21,7 @@ LARGEST_CORRECTION = 30.0
 
 
 def correction(
-    model: Model, unknowns: FloatArray, alone: Ruling | None, coupled: Ruling | None
+    model: Model, unknowns: FloatArray, alone: MixAssessment | None, coupled: MixAssessment | None
 ) -> FloatArray:
     """Factors on the values of the model.
 
@@ -30,7 +30,7 @@ def correction(
     model : Model
     unknowns : array
         The mix that was studied.
-    alone, coupled : Ruling or None
+    alone, coupled : MixAssessment or None
         Its studies; at least one. Where both count, no value falls below the model's own.
 
     Returns
@@ -38,14 +38,14 @@ def correction(
     array, shape (values,)
     """
     ratios = model.keep * model.limits.ratios(model.quantities.values(unknowns), unknowns)
-    found = [by_value(model, ruling, ratios) for ruling in (alone, coupled) if ruling is not None]
+    found = [by_value(model, assessment, ratios) for assessment in (alone, coupled) if assessment is not None]
     return found[0] if len(found) == 1 else np.maximum(np.maximum(*found), 1.0)
 
 
-def by_value(model: Model, ruling: Ruling, ratios: FloatArray) -> FloatArray:
+def by_value(model: Model, assessment: MixAssessment, ratios: FloatArray) -> FloatArray:
     """The values of an exact study over `ratios`, those of the model over their limits, shape (values,)."""
     factor = np.ones(model.quantities.count)
-    for k, point in enumerate(ruling.points):
+    for k, point in enumerate(assessment.points):
         exact = {(v.quantity, v.order or 0): v.ratio for v in point.result.judgement.verdicts}
         for block, (each, total) in ((2 * k, (CURRENT, TDD)), (2 * k + 1, (VOLTAGE, VOLTAGE_THD))):
             for index in np.flatnonzero(model.quantities.block_of == block):

@@ -1,4 +1,4 @@
-"""Drives that are alike, the currents of their options in every case, and what of them arrives at a filter.
+"""Groups of equal drives, the currents of their options in every case, and their transfer to a filter.
 
 Currents are engine solutions and residual spectra, one unit at its own bus.
 """
@@ -169,7 +169,7 @@ def _case_currents(
     return found
 
 
-def arriving_share(network: NodalNetwork, bus: str, source: str) -> ComplexArray:
+def transfer_ratio(network: NodalNetwork, bus: str, source: str) -> ComplexArray:
     """Amperes drawn at `bus` that act like an ampere drawn at `source` behind it, orders 1 to 50.
 
     For a load on the bus itself 1: what other loads of the bus take of it is no concern of a filter that
@@ -181,7 +181,7 @@ def arriving_share(network: NodalNetwork, bus: str, source: str) -> ComplexArray
     return np.asarray(network.current_share(bus, source, ORDERS) / own, np.complex128)
 
 
-def arriving(network: NodalNetwork, load: LoadCurrent, bus: str) -> ComplexArray:
+def current_arriving(network: NodalNetwork, load: LoadCurrent, bus: str) -> ComplexArray:
     """Current of all units as it arrives at a bus, A in its frame, shape (3, 50)."""
     own = network.current_share(bus, bus, ORDERS)
     return np.asarray(load.at(network, bus) / own, np.complex128)

@@ -1,4 +1,9 @@
-"""Limits on the values, as a judge would set them, and their straight-line bounds for the search."""
+"""Limits on the values, as the verdict applies them, and their linear bounds for the search.
+
+A current limit is p percent of the demand current IL, and p is constant within a row of the limit table, that
+is for low <= Isc/IL < high. With IL given or bounded, each row (regime) is one linear constraint
+v <= p IL / 100: an upper bound of IL makes it a relaxation, a lower one a constraint that surely suffices.
+"""
 
 from __future__ import annotations
 
@@ -32,7 +37,7 @@ class PointLimits:
     index : array of int, shape (m,)
         Numbers of its current values.
     percent : array of float, shape (regimes, m)
-        ValueLimits in percent of the demand current, the margin taken off.
+        Limits in percent of the demand current, the margin taken off.
     ratios : array of float, shape (regimes, 2)
         Isc/IL from, and below.
     short_circuit_amps : float
@@ -80,9 +85,9 @@ class ValueLimits:
     Parameters
     ----------
     fixed : array of float, shape (values,)
-        ValueLimits that do not depend on the choice, in the unit of the value; infinite elsewhere.
+        Limits that do not depend on the choice, in the unit of the value; infinite elsewhere.
     points : tuple of PointLimits
-        ValueLimits that are percentages of a demand current.
+        Limits that are percentages of a demand current.
     factor : array of float, shape (values,)
         By which values are multiplied before they are compared: what the judge found beyond the model.
     hard : array of bool, shape (values,)

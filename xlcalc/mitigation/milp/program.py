@@ -44,9 +44,9 @@ class TangentPool:
     tangents: list[Tangent] = field(default_factory=list)
 
     def add(self, quantities: Quantities, unknowns: FloatArray, indices: list[int]) -> None:
-        phasors, loose = quantities.state(unknowns)
+        phasors, unknown_angle = quantities.state(unknowns)
         for index in indices:
-            self.tangents.append(Tangent(index, *quantities.tangent(index, phasors, loose)))
+            self.tangents.append(Tangent(index, *quantities.tangent(index, phasors, unknown_angle)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +76,7 @@ class Solved:
     finished: bool = True
 
 
-class Programme:
+class MixedIntegerProgram:
     """Least cost, or least excess over the limits, for given limits.
 
     Parameters
@@ -147,7 +147,7 @@ class Programme:
             constraints.append(LinearConstraint(matrix, -np.inf, right))
         integrality = np.full(size, 1 if integer else 0, dtype=np.int64)
         integrality[spare] = 0
-        with silenced():  # it prints the name of a function, whatever its options say
+        with quiet_native_stdout():  # it prints the name of a function, whatever its options say
             result = milp(
                 objective,
                 integrality=integrality,
@@ -312,7 +312,7 @@ _one_at_a_time = threading.Lock()
 
 
 @contextlib.contextmanager
-def silenced() -> Iterator[None]:
+def quiet_native_stdout() -> Iterator[None]:
     """Drop what compiled code prints on standard output; a process without one is left as it is."""
     with _one_at_a_time:
         if sys.stdout is not None:

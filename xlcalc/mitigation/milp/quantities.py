@@ -31,9 +31,9 @@ class ValueBlock:
         Fixed part.
     parts : array of complex, shape (unknowns, phases, m)
         Phasors per unit of each unknown.
-    loose : array of float, shape (unknowns, phases, m)
+    unknown_angle : array of float, shape (unknowns, phases, m)
         Magnitudes of unknown angle.
-    base_loose : array of float, shape (phases, m)
+    base_unknown_angle : array of float, shape (phases, m)
         Fixed magnitudes of unknown angle.
     """
 
@@ -41,8 +41,8 @@ class ValueBlock:
     orders: IntArray
     base: ComplexArray
     parts: ComplexArray
-    loose: FloatArray
-    base_loose: FloatArray
+    unknown_angle: FloatArray
+    base_unknown_angle: FloatArray
 
 
 class Quantities:
@@ -58,9 +58,11 @@ class Quantities:
         self.blocks = blocks
         unknowns = blocks[0].parts.shape[0]
         self.base: ComplexArray = np.concatenate([b.base.ravel() for b in blocks])
-        self.base_loose: FloatArray = np.concatenate([b.base_loose.ravel() for b in blocks])
+        self.base_unknown_angle: FloatArray = np.concatenate([b.base_unknown_angle.ravel() for b in blocks])
         self.parts: ComplexArray = np.concatenate([b.parts.reshape(unknowns, -1) for b in blocks], axis=1)
-        self.loose: FloatArray = np.concatenate([b.loose.reshape(unknowns, -1) for b in blocks], axis=1)
+        self.unknown_angle: FloatArray = np.concatenate(
+            [b.unknown_angle.reshape(unknowns, -1) for b in blocks], axis=1
+        )
         self.rows = self.base.size
         phases = [(k, phase) for k, b in enumerate(blocks) for phase in range(b.base.shape[0])]
         self.totals = len(phases)
@@ -86,12 +88,12 @@ class Quantities:
         return np.concatenate([self.order_of_row, np.zeros(self.totals, np.int64)])
 
     def state(self, unknowns: FloatArray) -> tuple[ComplexArray, FloatArray]:
-        """Phasors and loose magnitudes of all rows; `unknowns` of shape (..., unknowns)."""
-        return self.base + unknowns @ self.parts, self.base_loose + unknowns @ self.loose
+        """Phasors and unknown_angle magnitudes of all rows; `unknowns` of shape (..., unknowns)."""
+        return self.base + unknowns @ self.parts, self.base_unknown_angle + unknowns @ self.unknown_angle
 
-    def values_of(self, phasors: ComplexArray, loose: FloatArray) -> FloatArray:
+    def values_of(self, phasors: ComplexArray, unknown_angle: FloatArray) -> FloatArray:
         """All values of a state, shape (..., count)."""
-        rows = np.abs(phasors) + loose
+        rows = np.abs(phasors) + unknown_angle
         totals = np.sqrt(np.add.reduceat(rows**2, self._starts, axis=-1))
         return np.concatenate([rows, totals], axis=-1)
 
@@ -99,7 +101,9 @@ class Quantities:
         """All values, shape (..., count)."""
         return self.values_of(*self.state(unknowns))
 
-    def tangent(self, index: int, phasors: ComplexArray, loose: FloatArray) -> tuple[FloatArray, float]:
+    def tangent(
+        self, index: int, phasors: ComplexArray, unknown_angle: FloatArray
+    ) -> tuple[FloatArray, float]:
         """Gradient over the unknowns and constant of the tangent to one value at a state.
 
         The value is at or above ``gradient @ unknowns + constant`` everywhere.
@@ -108,11 +112,11 @@ class Quantities:
             chosen, weights = np.array([index]), np.ones(1)
         else:
             chosen = np.flatnonzero(self.total_of_row == index - self.rows)
-            sizes = np.abs(phasors[chosen]) + loose[chosen]
+            sizes = np.abs(phasors[chosen]) + unknown_angle[chosen]
             length = float(np.linalg.norm(sizes))
             weights = sizes / length if length > 0.0 else np.zeros(chosen.size)
         size = np.abs(phasors[chosen])
         unit = np.where(size > 0.0, np.conj(phasors[chosen]) / np.where(size > 0.0, size, 1.0), 0.0)
-        gradient = np.real(self.parts[:, chosen] * unit) + self.loose[:, chosen]
-        constant = np.real(self.base[chosen] * unit) + self.base_loose[chosen]
+        gradient = np.real(self.parts[:, chosen] * unit) + self.unknown_angle[:, chosen]
+        constant = np.real(self.base[chosen] * unit) + self.base_unknown_angle[chosen]
         return np.asarray(gradient @ weights), float(constant @ weights)

@@ -11,7 +11,7 @@ import numpy as np
 from xlcalc.core.spectrum import FloatArray
 from xlcalc.mitigation.milp.limits import TOLERANCE, ValueLimits
 from xlcalc.mitigation.milp.model import Model, rounded
-from xlcalc.mitigation.milp.program import Programme
+from xlcalc.mitigation.milp.program import MixedIntegerProgram
 from xlcalc.mitigation.milp.quantities import IntArray
 
 MOST_TANGENTS = 60
@@ -95,7 +95,7 @@ class _Search:
     ) -> None:
         self.model, self.limits, self.effort = model, limits, effort
         self.banned = {mix.tobytes() for mix in forbidden}
-        self.outer = Programme(model.columns, limits)
+        self.outer = MixedIntegerProgram(model.columns, limits)
         self.outer.forbidden = list(forbidden)
         self.deadline = time.monotonic() + effort.seconds
         self.best: FloatArray | None = None
@@ -156,7 +156,7 @@ class _Search:
 
     def _between(self, mix: FloatArray) -> None:
         """The mix meets the relaxation only: look for one that meets the limits at its demand current."""
-        inner = Programme(self.model.columns, self.limits, mix)
+        inner = MixedIntegerProgram(self.model.columns, self.limits, mix)
         inner.forbidden = self.outer.forbidden
         for _ in range(10):
             left = self.deadline - time.monotonic()
@@ -208,7 +208,7 @@ def nearest(model: Model, limits: ValueLimits, effort: Effort) -> FloatArray | N
     None where not even the ratings of required filters can be kept, or the time runs out.
     """
     deadline = time.monotonic() + effort.seconds
-    programme = Programme(model.columns, limits)
+    programme = MixedIntegerProgram(model.columns, limits)
     best: FloatArray | None = None
     best_excess = math.inf
     for stage in (-1.0, 0.0):
@@ -296,9 +296,9 @@ def _excesses(
     model: Model, limits: ValueLimits, mix: FloatArray, origin: IntArray, target: IntArray
 ) -> FloatArray:
     quantities = model.quantities
-    phasors, loose = quantities.state(mix)
+    phasors, unknown_angle = quantities.state(mix)
     moved = phasors + quantities.parts[target] - quantities.parts[origin]
-    spread = loose + quantities.loose[target] - quantities.loose[origin]
+    spread = unknown_angle + quantities.unknown_angle[target] - quantities.unknown_angle[origin]
     mixes = np.repeat(mix[None, :], origin.size, axis=0)
     rows = np.arange(origin.size)
     mixes[rows, origin] -= 1.0

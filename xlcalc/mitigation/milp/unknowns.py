@@ -78,8 +78,8 @@ class Columns:
 
     def choices(self, place: int) -> tuple[int, ...]:
         """Filters of a place; -1 is none."""
-        bought = tuple(range(len(self.places[place].choices)))
-        return bought if self.places[place].required else (-1, *bought)
+        choices = tuple(range(len(self.places[place].choices)))
+        return choices if self.places[place].required else (-1, *choices)
 
     def option(self, column: DriveColumn) -> DriveOption:
         return self.currents[column.group].options[column.option]
@@ -102,8 +102,8 @@ class Columns:
             for column in self.drive_columns
             for drive in self.groups[column.group].drives[:1]
         ]
-        bought = [self.active_filter(column) for column in self.filter_columns]
-        return np.array(drives + [item.price if item else 0.0 for item in bought], float)
+        active_filters = [self.active_filter(column) for column in self.filter_columns]
+        return np.array(drives + [item.price if item else 0.0 for item in active_filters], float)
 
     @cached_property
     def kwh_per_year(self) -> FloatArray:
@@ -117,9 +117,9 @@ class Columns:
             for column in self.drive_columns
             for drive in self.groups[column.group].drives[:1]
         ]
-        bought = [self.active_filter(column) for column in self.filter_columns]
+        active_filters = [self.active_filter(column) for column in self.filter_columns]
         return np.array(
-            drives + [item.loss_watts / 1000.0 * hours if item else 0.0 for item in bought], float
+            drives + [item.loss_watts / 1000.0 * hours if item else 0.0 for item in active_filters], float
         )
 
     @cached_property
@@ -130,8 +130,8 @@ class Columns:
             for column in self.drive_columns
             for drive in self.groups[column.group].drives[:1]
         ]
-        bought = [self.active_filter(column) for column in self.filter_columns]
-        return np.array(drives + [item.footprint_m2 if item else 0.0 for item in bought], float)
+        active_filters = [self.active_filter(column) for column in self.filter_columns]
+        return np.array(drives + [item.footprint_m2 if item else 0.0 for item in active_filters], float)
 
     @cached_property
     def cost(self) -> FloatArray:

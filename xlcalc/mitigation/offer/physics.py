@@ -23,7 +23,7 @@ from xlcalc.studies.plant import ScheduledDrive
 from xlcalc.studies.sources import LoadCurrent
 
 
-def _nothing_loose() -> FloatArray:
+def _no_unknown_angle() -> FloatArray:
     return np.zeros(MAX_ORDER)
 
 
@@ -35,19 +35,19 @@ class SourceCurrent:
     ----------
     load : LoadCurrent
         The part whose angles are known.
-    loose : array of float, shape (50,)
+    unknown_angle : array of float, shape (50,)
         Magnitudes by order whose angles are not known, A; they add to everything with their magnitude.
     """
 
     load: LoadCurrent
-    loose: FloatArray = field(default_factory=_nothing_loose)
+    unknown_angle: FloatArray = field(default_factory=_no_unknown_angle)
 
 
 class Physics(Protocol):
     """The electrical side of an option."""
 
     def front_end(self, drive: ScheduledDrive) -> FrontEnd | None:
-        """What the rectifier engine solves on the drive's bus; None where `source` tells the current."""
+        """What the rectifier engine solves on the drive's bus; None where `source` gives the current."""
         ...
 
     def source(self, network: NodalNetwork, drive: ScheduledDrive) -> SourceCurrent:
@@ -223,25 +223,25 @@ class Residual:
             raise NoSolutionError(
                 f"its residual spectrum covers {low:g} to {high:g} % load, not {load_pct:g} %"
             )
-        known, loose = self._amps(rated, load_pct)
+        known, unknown_angle = self._amps(rated, load_pct)
         known[0] = rated * load_pct / 100.0
         load = LoadCurrent.balanced(drive.tag, drive.bus, Spectrum(known), drive.quantity)
-        return SourceCurrent(load, loose)
+        return SourceCurrent(load, unknown_angle)
 
     def _amps(self, rated: float, load_pct: float) -> tuple[np.ndarray, FloatArray]:
         loads = np.array(self.loads_pct)
         known = np.zeros((loads.size, MAX_ORDER), complex)
-        loose = np.zeros((loads.size, MAX_ORDER))
+        unknown_angle = np.zeros((loads.size, MAX_ORDER))
         for line in self.lines:
             k = int(np.searchsorted(loads, line.load_pct))
             base = rated if self.percent_of == "rated" else rated * line.load_pct / 100.0
             amps = base * line.percent / 100.0
             if line.degrees is None:
-                loose[k, line.order - 1] = amps
+                unknown_angle[k, line.order - 1] = amps
             else:
                 known[k, line.order - 1] = amps * np.exp(1j * np.radians(line.degrees))
         weights = np.array([np.interp(load_pct, loads, row) for row in np.eye(loads.size)])
-        return weights @ known, weights @ loose
+        return weights @ known, weights @ unknown_angle
 
 
 def unlisted_text(named: Iterable[tuple[str, Physics]]) -> str:

@@ -18,7 +18,7 @@ EXAMPLE_PRICES: Final = "with example prices"
 
 
 def price_note(problem: Problem) -> str:
-    """What a headline says of the prices: all of the example, some of them, or nothing.
+    """A headline's words on the prices: all from the example, some of them, or nothing.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""One calculation of a workbook's content: prepare, feed, evaluate, and tell what is certain."""
+"""One calculation of a workbook's content: prepare, feed, evaluate, separate what is certain."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ class Calculation:
 
     @property
     def calls(self) -> Calls:
-        """What our functions were asked and said."""
+        """Calls of our functions with their results."""
         return self._callbacks.calls
 
     @property

@@ -1,4 +1,4 @@
-"""The formula engine behind one small interface; no other module knows which library it is."""
+"""The formula engine behind one small interface; no other module imports the library."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ BLANK: Raw = formualizer.LiteralValue.empty()
 
 
 class EngineError(RuntimeError):
-    """The engine could not load or evaluate the workbook; the message says why."""
+    """The engine could not load or evaluate the workbook; the message gives the reason."""
 
 
 @dataclass(frozen=True)

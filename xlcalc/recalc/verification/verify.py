@@ -50,7 +50,7 @@ class CellDifference:
 
 @dataclass(frozen=True)
 class Verification:
-    """What another program said of a recalculation.
+    """Results of another program for a recalculation.
 
     Parameters
     ----------

@@ -69,7 +69,7 @@ class WorkbookPackage:
         Raises
         ------
         WorkbookFileError
-            For a file that is not a sound workbook: another format, encrypted, signed, truncated, damaged, or
+            For a file that is not a valid workbook: another format, encrypted, signed, truncated, damaged, or
             made to exhaust or deceive its reader.
         """
         container = Container.open(Path(path), limits)
@@ -128,7 +128,7 @@ class WorkbookPackage:
 
     @contextlib.contextmanager
     def claim(self, target: Path | str | None = None) -> Iterator[Claim]:
-        """Hold the target (by default the file itself) for a whole run, so that a second run is told at once.
+        """Hold the target (by default the file itself) for a whole run, so that a second run fails at once.
 
         Raises
         ------

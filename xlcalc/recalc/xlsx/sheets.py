@@ -59,7 +59,7 @@ class SheetEntry:
 
 @dataclass(frozen=True)
 class WorkbookPart:
-    """What the workbook part says.
+    """Content of the workbook part.
 
     Parameters
     ----------

@@ -11,17 +11,15 @@ from xlcalc.rectifier.kernels.layout import COLLAPSE, MEANS, NET, OK, RESPONSE_N
 from xlcalc.rectifier.kernels.mode import build_mode
 from xlcalc.rectifier.kernels.quadrature import Tally
 from xlcalc.rectifier.kernels.shooting import (
-    SECTOR,
     cold_start,
     copy_state,
     demand_row,
     held_parts,
-    rows_of,
     second_state,
     seed_directions,
     shoot,
-    turn_back_rows,
 )
+from xlcalc.rectifier.kernels.symmetry import SECTOR, rows_of, turn_back_rows
 
 _F, _I, _C = np.float64, np.int64, np.complex128
 

@@ -1,4 +1,4 @@
-"""How kernels are compiled; no other module knows the compiler."""
+"""How kernels are compiled; no other module imports the compiler."""
 
 from __future__ import annotations
 

@@ -1,4 +1,17 @@
-"""Taylor series of one step: state, constant-power load, and guards."""
+"""Taylor series of one step: state, constant-power load, and guards.
+
+Between two events the circuit is d q/d theta = G (e(theta) - 2 Re(sum of the states of the terms) - ...),
+linear but for the load P / w. Every quantity is expanded about theta, f = sum f_n (dtheta)^n up to `ORDER`,
+and an equation f' = g gives f_(n+1) = g_n / (n + 1). The two that are not linear have recurrences of their
+own, from the Cauchy product of series:
+
+* the inverse: from w * inv = 1 follows inv_n = -inv_0 * sum over i = 1..n of w_i inv_(n-i);
+* the voltage behind the capacitor's resistance r: from k w^2 - s w + r P = 0 with k = 1 + r G follows
+  w_n = (s_n w_0 + sum over i = 1..n-1 of (s_i - k w_i) w_(n-i)) / (2 k w_0 - s_0).
+
+All series are finite sums of the same length, so a step costs ORDER^2 operations; `REACH` bounds the step
+where a state decays fast.
+"""
 
 from __future__ import annotations
 

@@ -1,71 +1,42 @@
-"""Newton shooting for the periodic steady state, over the smallest symmetry map of the circuit."""
+"""Newton shooting for the periodic steady state, over the smallest symmetry map of the circuit.
+
+Let x be the state at angle theta (loop currents, capacitor voltage, states of the source impedance), P(x) the
+state after `sectors` times 60 degrees, and S the relabelling of diodes and the rotation of space vectors that
+maps that angle onto theta (`symmetry.turn_back`). Six sectors serve on any supply (S is then the identity),
+fewer where the supply has the symmetry. A periodic orbit is a fixed point
+
+    F(x) = x - S P(x) = 0,
+
+and Newton's method gives x <- x - (I - M)^-1 F(x) with the monodromy matrix M = d(S P)/dx, which `run`
+integrates beside the state (variational equation, `variation.py`). Only the loop currents of the diodes that
+conduct are independent, so theta is put into the middle of the longest stretch without events: near the
+solution the set is then constant, P smooth, and M small. Steps are cut to `LARGEST_...`. The eigenvalues of M
+are the Floquet multipliers of the orbit.
+
+Where the load takes a mean power, its current I is one more unknown with the equation I = P_mean / mean(v);
+M gains a row and a column (`demand_row`, `seed_directions`).
+
+References
+----------
+T. J. Aprille, T. N. Trick, "Steady-state analysis of nonlinear circuits with periodic inputs", Proc. IEEE 60
+(1972) 108-114 (from memory).
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
 from xlcalc.rectifier.kernels.integrate import SCALE, run
-from xlcalc.rectifier.kernels.jit import Array, Record, address_of, array_at, kernel
+from xlcalc.rectifier.kernels.jit import Array, Record, kernel
 from xlcalc.rectifier.kernels.layout import NO_CONVERGENCE, OK
 from xlcalc.rectifier.kernels.mode import build_mode, complete_currents
+from xlcalc.rectifier.kernels.symmetry import SECTOR, rows_of, turn_back, turn_back_rows
 
-SECTOR = np.pi / 3.0
 RESIDUAL = 1e-11
 LARGEST_VOLT_STEP = 0.1
 LARGEST_AMP_STEP = 1.5 * SCALE
 LARGEST_LOAD_STEP = 0.3 * SCALE
 LEAST_LOAD = 1e-3 * SCALE
-
-
-@kernel
-def turn_back(wk: Record, y: Array, z: Array, mask: Array, sectors: int) -> None:
-    """State `sectors` times 60 degrees later, expressed at the first angle.
-
-    Per sector each upper diode takes the lower one of the phase before, and the other way round, and space
-    vectors turn back by 60 degrees.
-    """
-    old = wk.six
-    for _ in range(sectors % 6):
-        for k in range(mask.size):
-            for d in range(6):
-                old[d] = y[6 * k + d]
-            bits = mask[k]
-            mask[k] = 0
-            for x in range(3):
-                y[6 * k + x] = old[3 + (x + 2) % 3]
-                y[6 * k + 3 + x] = old[(x + 2) % 3]
-                mask[k] |= (bits >> (3 + (x + 2) % 3) & 1) << x
-                mask[k] |= (bits >> ((x + 2) % 3) & 1) << (3 + x)
-    _turn_vectors(rows_of(z, z.size, 1), 0, sectors)
-
-
-@kernel
-def _turn_vectors(rows: Array, first: int, sectors: int) -> None:
-    """Turn the states of the terms, from row `first` on: alpha real and imaginary, then beta."""
-    c = np.cos(sectors * SECTOR)
-    s = np.sin(sectors * SECTOR)
-    for r in range(first, rows.shape[0], 4):
-        for j in range(2):
-            for d in range(rows.shape[1]):
-                alpha = rows[r + j, d]
-                beta = rows[r + 2 + j, d]
-                rows[r + j, d] = c * alpha + s * beta
-                rows[r + 2 + j, d] = c * beta - s * alpha
-
-
-@kernel
-def turn_back_rows(wk: Record, phi: Array, bridges: int, sectors: int) -> None:
-    """The same for the rows of the derivative."""
-    _turn_vectors(phi, 6 * bridges + 1, sectors)
-    old = wk.six
-    for _ in range(sectors % 6):
-        for k in range(bridges):
-            for c in range(phi.shape[1]):
-                for d in range(6):
-                    old[d] = phi[6 * k + d, c]
-                for x in range(3):
-                    phi[6 * k + x, c] = old[3 + (x + 2) % 3]
-                    phi[6 * k + 3 + x, c] = old[(x + 2) % 3]
 
 
 @kernel
@@ -118,13 +89,6 @@ def _start_terms(net: Record, drawn: complex, z: Array) -> None:
             state *= 0.5 * net.residue[s]
             z[4 * s + 2 * i] = state.real
             z[4 * s + 2 * i + 1] = state.imag
-
-
-@kernel
-def rows_of(space: Array, rows: int, columns: int) -> Array:
-    """The beginning of a workspace as a matrix."""
-    matrix: Array = array_at(address_of(space), (rows, columns), np.float64)
-    return matrix
 
 
 @kernel

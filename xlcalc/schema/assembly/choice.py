@@ -9,7 +9,7 @@ from typing import Any, Final
 from xlcalc.core.errors import InputError
 from xlcalc.mitigation.offer.banks import OptionTable, banks_of
 from xlcalc.mitigation.offer.drive_options import FilterPlace
-from xlcalc.mitigation.problem import LimitCase, Pin, Problem
+from xlcalc.mitigation.problem import FixedOption, LimitCase, Problem
 from xlcalc.mitigation.terms import CaseTerms, FilterTerms, PinTerms, Terms
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.case_loads import load_in_case
@@ -209,12 +209,12 @@ def _offered(item: FilterTerms, options: OptionTable) -> tuple[tuple[Any, ...], 
     )
 
 
-def _pin(pin: PinTerms, drives: tuple[ScheduledDrive, ...], buses: Mapping[str, str]) -> Pin:
+def _pin(pin: PinTerms, drives: tuple[ScheduledDrive, ...], buses: Mapping[str, str]) -> FixedOption:
     tags = pin.tags
     if pin.bus:
         bus = _bus(pin.bus, buses, f"bus of {pin.place}")
         tags = tuple(drive.tag for drive in drives if drive.bus == bus)
-    return Pin(tags, pin.options, pin.place)
+    return FixedOption(tags, pin.options, pin.place)
 
 
 def _bus(name: str, buses: Mapping[str, str], argument: str) -> str:

@@ -32,7 +32,7 @@ SHOWN_TAGS = 6
 
 
 def blank_cells(drives: Sequence[Mapping[str, Any]]) -> str:
-    """A sentence on the blank cells of drives; empty where there are none to be told.
+    """A sentence on the blank cells of drives; empty where there are none to report.
 
     Parameters
     ----------

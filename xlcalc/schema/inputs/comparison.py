@@ -1,4 +1,4 @@
-"""What a comparison of front ends asks for: supply, drive, limit, cost, and its columns."""
+"""Inputs of a comparison of front ends: supply, drive, limit, cost, and its columns."""
 
 from __future__ import annotations
 

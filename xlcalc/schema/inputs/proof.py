@@ -1,4 +1,4 @@
-"""What a field proof asks for: what was recorded, and what its currents are judged by."""
+"""Inputs of a field proof: what was recorded, and what its currents are judged by."""
 
 from __future__ import annotations
 

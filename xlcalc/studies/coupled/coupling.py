@@ -43,8 +43,12 @@ LEAST_REACTOR_PCT = 0.5
 
 
 @dataclass(frozen=True)
-class Split:
+class ImpedanceSplit:
     """The reactance that stands in each drive's circuit instead of in its EMF.
+
+    With X0 what the drive's current sees of the network and Xm what the currents of the others add, its
+    circuit holds own X0 + others Xm, and its EMF is the bus voltage plus the drop of its own current across
+    that.
 
     Parameters
     ----------
@@ -58,13 +62,13 @@ class Split:
     others: float
 
 
-ALONE = Split(1.0, 0.0)
-SHARED = Split(1.0, 0.25)
-IN_STEP = Split(1.0, 1.0)
+ALONE = ImpedanceSplit(1.0, 0.0)
+SHARED = ImpedanceSplit(1.0, 0.25)
+IN_STEP = ImpedanceSplit(1.0, 1.0)
 """All swing together: then the EMF hardly feels the drives, so that one solution of each is a good start."""
 
-CLOSE = Split(0.3, 0.0)
-CLOSER = (Split(0.1, 0.0), Split(0.03, 0.0))
+NEAR_BUS = ImpedanceSplit(0.3, 0.0)
+NEARER_BUS = (ImpedanceSplit(0.1, 0.0), ImpedanceSplit(0.03, 0.0))
 """The EMF is nearly the bus voltage, which all drives share: the iteration then is one on bus voltages."""
 
 
@@ -246,11 +250,11 @@ class CoupledPlant:
         return 100.0 * z.imag * self.watts[k] / (3.0 * self.nominal[k] ** 2), z.imag / z.real
 
     @property
-    def splits(self) -> tuple[Split, ...]:
+    def splits(self) -> tuple[ImpedanceSplit, ...]:
         """Splits to solve with, the likelier one first: others matter where many are in step."""
         return (ALONE, SHARED) if len(self.groups) < MANY else (SHARED, ALONE)
 
-    def split(self, chosen: Split) -> None:
+    def split(self, chosen: ImpedanceSplit) -> None:
         """Set the reactance that stands in each drive's circuit instead of in its EMF.
 
         In per unit it stands on a coarse grid, so that drives of one kind share their response.

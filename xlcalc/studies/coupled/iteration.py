@@ -1,4 +1,21 @@
-"""Engine and network, iterated to a state in which both agree."""
+"""Engine and network, iterated to a state in which both agree.
+
+Unknown are the currents I of all drives, every order and sequence. The network gives the EMF of each drive,
+E = E0 - Z I with Z the impedance that all share less what stands in the drive's own circuit
+(`coupling.ImpedanceSplit`); the engine gives the currents D(E) of drives on these EMF. Sought is
+
+    I = D(E0 - Z I).
+
+With R = dD/dE (`response.Response`, a real matrix, since a rectifier answers a rotated voltage otherwise)
+Newton's step solves (1 + R Z) dI = D(E) - I. All drives of a bus follow its voltage, so it is solved in the
+bus voltages: their number, not that of drives, sets the cost. A step is taken in part (`damping`) until the
+distance to the solution, as the present response measures it in bus voltages, has fallen.
+
+D has kinks, where a drive begins to draw another pulse; R jumps there, and the search may cross one only if
+the response beyond leads nearer. D also has no value where a drive has no steady state on a distorted EMF.
+What stands in the drive's circuit is free, so the search goes through easier splits: all drives in step,
+nearly on the bus voltages, or with the distortion raised from nothing (`_Search._ways`).
+"""
 
 from __future__ import annotations
 
@@ -11,7 +28,7 @@ import numpy as np
 from xlcalc.core.errors import NoSolutionError
 from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.network.flow import POSITIVE, Flow
-from xlcalc.studies.coupled.coupling import CLOSE, CLOSER, IN_STEP, MANY, CoupledPlant, Split
+from xlcalc.studies.coupled.coupling import IN_STEP, MANY, NEAR_BUS, NEARER_BUS, CoupledPlant, ImpedanceSplit
 from xlcalc.studies.coupled.response import Response
 
 MAX_ITERATIONS = 300
@@ -24,15 +41,15 @@ SLOW = 0.2
 """Part of the distance to the solution that may be left after a step before poor predictions are measured."""
 
 SMALLEST_DAMPING = 1.0 / 32.0
-HURRIED_DAMPING = 0.5
-HURRIED, PATIENT = 12, 60
-"""Evaluations after which a search without a result is given up."""
+SHORT_SEARCH_DAMPING = 0.5
+SHORT_SEARCH, FULL_SEARCH = 12, 60
+"""Largest numbers of evaluations of a search that is one of several, and of one that is the last resort."""
 
 PROGRESS, STALL = 0.7, 15
 """A search is given up where the change of currents has not fallen to this part in so many evaluations."""
 
-PROMISING = 0.01
-"""Change of currents from which on a hurried search is given time."""
+NEARLY_THERE = 0.01
+"""Change of currents below which a short search may take as many evaluations as a full one."""
 
 FIRST_STRENGTH = 0.5
 SMALLEST_STRENGTH_STEP = 0.02
@@ -126,7 +143,7 @@ class _Search:
     def result(self) -> _Step:
         """The converged state, or the last one that was found on the way to it."""
         first, second = self.plant.splits
-        last = nearest = self._with(first, self.alone, CURRENT_TOLERANCE, hurried=True)
+        last = nearest = self._with(first, self.alone, CURRENT_TOLERANCE, short=True)
         for search in self._ways(first, second):
             if self.settled(last, CURRENT_TOLERANCE) or self.count >= self.limit:
                 break
@@ -134,21 +151,21 @@ class _Search:
             last = search(nearest)
         return last
 
-    def _ways(self, first: Split, second: Split) -> tuple[Callable[[_Step], _Step], ...]:
+    def _ways(self, first: ImpedanceSplit, second: ImpedanceSplit) -> tuple[Callable[[_Step], _Step], ...]:
         """Searches from the nearest state so far, in the order in which they are tried."""
 
         def close(start: _Step) -> _Step:
-            return self._by(CLOSE, self.alone)
+            return self._by(NEAR_BUS, self.alone)
 
-        def raised(split: Split) -> Callable[[_Step], _Step]:
+        def raised(split: ImpedanceSplit) -> Callable[[_Step], _Step]:
             return lambda start: self._raised(split)
 
-        closer = tuple(partial(self._by, split) for split in CLOSER)
+        closer = tuple(partial(self._by, split) for split in NEARER_BUS)
         if len(self.plant.groups) < MANY:
             return (partial(self._by, IN_STEP), *closer, raised(first), close, raised(second))
         return (close, *closer, raised(first), raised(second))
 
-    def _use(self, split: Split) -> None:
+    def _use(self, split: ImpedanceSplit) -> None:
         self.plant.split(split)
         self.plant.strength = 1.0
         self._response = None
@@ -156,24 +173,24 @@ class _Search:
     def _nothing(self) -> ComplexArray:
         return np.zeros((len(self.plant.groups), 2, MAX_ORDER), np.complex128)
 
-    def _with(self, split: Split, start: _Step, tolerance: float, hurried: bool = False) -> _Step:
+    def _with(self, split: ImpedanceSplit, start: _Step, tolerance: float, short: bool = False) -> _Step:
         self._use(split)
-        return self._run(start, tolerance, hurried)
+        return self._run(start, tolerance, short)
 
-    def _by(self, way: Split, start: _Step) -> _Step:
+    def _by(self, way: ImpedanceSplit, start: _Step) -> _Step:
         """From the state of drives in step, or on nearly the bus voltages, to the one of each split.
 
         Such a state is a way only: beyond the highest order a drive sees the reactance of its split.
         """
-        near = last = self._with(way, start, ROUGH_TOLERANCE, hurried=way is IN_STEP)
+        near = last = self._with(way, start, ROUGH_TOLERANCE, short=way is IN_STEP)
         if self.settled(near, ROUGH_TOLERANCE):
-            for split in (*self.plant.splits, CLOSE):
+            for split in (*self.plant.splits, NEAR_BUS):
                 last = self._with(split, near, CURRENT_TOLERANCE)
                 if self.settled(last, CURRENT_TOLERANCE):
                     break
         return last
 
-    def _raised(self, split: Split) -> _Step:
+    def _raised(self, split: ImpedanceSplit) -> _Step:
         """By steps of the strength of coupling, smaller ones where a step fails."""
         self._use(split)
         start = self._evaluated(self._nothing()) or self.alone
@@ -192,7 +209,7 @@ class _Search:
                 self.plant.strength = 1.0
                 return last
 
-    def _run(self, start: _Step, tolerance: float, hurried: bool = False) -> _Step:
+    def _run(self, start: _Step, tolerance: float, short: bool = False) -> _Step:
         """The state that was reached from another one."""
         begun = progressed = self.count
         here = self._evaluated(start.image)
@@ -202,8 +219,8 @@ class _Search:
         damping, best = 1.0, here.change
         measured: set[int] = set()
         while not self.settled(here, tolerance):
-            patient = not hurried or here.change < PROMISING
-            least, most = (SMALLEST_DAMPING, PATIENT) if patient else (HURRIED_DAMPING, HURRIED)
+            full = not short or here.change < NEARLY_THERE
+            least, most = (SMALLEST_DAMPING, FULL_SEARCH) if full else (SHORT_SEARCH_DAMPING, SHORT_SEARCH)
             if here.change < PROGRESS * best:
                 best, progressed = here.change, self.count
             stalled = self.count - progressed >= STALL
@@ -213,22 +230,22 @@ class _Search:
             there = self._evaluated(here.currents + damping * change)
             left = np.inf if there is None else response.correction(there.image - there.currents)[1]
             if there is None or left > (1.0 - 0.25 * damping) * distance:
-                surprised = [] if there is None else response.surprised(there.emf, there.image)
-                poor = set(surprised) - measured
+                poorly_predicted = [] if there is None else response.poorly_predicted(there.emf, there.image)
+                poor = set(poorly_predicted) - measured
                 if poor:
                     response.measure(sorted(poor), here.emf)
                     measured |= poor
                 elif (
                     there is not None
-                    and surprised
-                    and here.change < PROMISING
-                    and self._beyond(response, surprised, there, distance)
+                    and poorly_predicted
+                    and here.change < NEARLY_THERE
+                    and self._beyond(response, poorly_predicted, there, distance)
                 ):
-                    here, damping, measured = there, 1.0, set(surprised)
+                    here, damping, measured = there, 1.0, set(poorly_predicted)
                 else:
                     damping *= 0.5
                 continue
-            poor = set(response.surprised(there.emf, there.image)) if left > SLOW * distance else set()
+            poor = set(response.poorly_predicted(there.emf, there.image)) if left > SLOW * distance else set()
             here = there
             damping = min(1.0, 2.0 * damping)
             if response.fits(here.image):
@@ -240,7 +257,7 @@ class _Search:
         return here
 
     def _beyond(self, response: Response, groups: list[int], there: _Step, distance: float) -> bool:
-        """Whether a step that crosses a kink of some drives leads nearer as their response beyond it says."""
+        """Whether a step across a kink of some drives leads nearer, by their response beyond it."""
         kept = response.matrix[groups].copy()
         response.measure(groups, there.emf)
         if response.correction(there.image - there.currents)[1] < distance:

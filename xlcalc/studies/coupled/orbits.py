@@ -26,7 +26,7 @@ from xlcalc.rectifier.compiled.packing import PHASE_PEAK, emf_vectors
 from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.steady_state import solve_many
 from xlcalc.rectifier.trace import trace_vectors, waveforms
-from xlcalc.studies.coupled.coupling import ALONE, CLOSE, IN_STEP, NEGLIGIBLE, SHARED, CoupledPlant
+from xlcalc.studies.coupled.coupling import ALONE, IN_STEP, NEAR_BUS, NEGLIGIBLE, SHARED, CoupledPlant
 
 SAME_ORBIT = 0.02
 """Change of a current, per unit of its fundamental, beyond which a drive has gone to another solution."""
@@ -165,7 +165,7 @@ def _states(plant: CoupledPlant, currents: ComplexArray, flow: Flow) -> tuple[li
     angles = np.zeros(len(everyone))
     states: list[SteadyState | None] = [None] * len(everyone)
     problem = ""
-    for split in (SHARED, ALONE, IN_STEP, CLOSE):
+    for split in (SHARED, ALONE, IN_STEP, NEAR_BUS):
         left = [k for k in everyone if states[k] is None]
         if not left:
             break

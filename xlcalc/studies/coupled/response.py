@@ -24,7 +24,7 @@ BusVolts = Callable[[FloatArray], FloatArray]
 """Change of the bus voltages, per unit, for the part of it that currents make which do not depend on it."""
 
 PRESENT = 1e-7
-SURPRISE = 0.1
+POOR_PREDICTION = 0.1
 WORTH_MEASURING = 1e-6
 NOTABLE = 0.02
 """Share of the largest wrong prediction, by power, from which one is worth measuring."""
@@ -109,12 +109,12 @@ class Response:
         self.matrix[groups] = matrices
         self._changed = True
 
-    def surprised(self, emf: ComplexArray, drawn: ComplexArray) -> list[int]:
+    def poorly_predicted(self, emf: ComplexArray, drawn: ComplexArray) -> list[int]:
         """Groups whose current on another EMF is far from the prediction and matters."""
         change = self._per_unit(drawn, self._amps) - self._drawn
         missing = change - _each(self.matrix, self._per_unit(emf, self._plant.nominal) - self._emf)
         error = np.linalg.norm(missing, axis=1)
-        wrong = (error > SURPRISE * np.linalg.norm(change, axis=1)) & (error > WORTH_MEASURING)
+        wrong = (error > POOR_PREDICTION * np.linalg.norm(change, axis=1)) & (error > WORTH_MEASURING)
         power = error * self._plant.weight * self._amps
         return [int(k) for k in np.flatnonzero(wrong & (power > NOTABLE * power.max()))]
 

@@ -1,4 +1,4 @@
-"""What a front end asks of its DC link, line reactor, DC choke and filter, in amperes, volts and henry."""
+"""Duty of the DC link, line reactor, DC choke and filter of a front end, in amperes, volts and henry."""
 
 from __future__ import annotations
 

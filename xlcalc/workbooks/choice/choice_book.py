@@ -108,7 +108,7 @@ def choice_book(choice: ChosenMix) -> Workbook:
         )
     if choice.front:
         _front(book, choice)
-    if choice.ruling.banks:
+    if choice.assessment.banks:
         _table_sheet(
             book,
             "Banks",
@@ -148,7 +148,7 @@ def _outcome(sheet: Worksheet, choice: ChosenMix) -> None:
     page.put(sheet, 4, 1, choice.word, style.VERDICT)
     colour = style.GOOD if choice.passes else style.BAD
     sheet.cell(4, 1).fill = PatternFill("solid", start_color=colour[0], end_color=colour[0])
-    page.put_text(sheet, 4, 2, choice.ruling.text, style.BODY)
+    page.put_text(sheet, 4, 2, choice.assessment.text, style.BODY)
     sheet.merge_cells(start_row=4, start_column=2, end_row=4, end_column=TEXT_COLUMNS)
     sheet.row_dimensions[4].height = 28
     mix, money = choice.mix, choice.problem.economics
@@ -185,7 +185,7 @@ def _outcome(sheet: Worksheet, choice: ChosenMix) -> None:
             "0.0",
             "percent of every limit" + (f"; at {margins}" if margins else ""),
         ),
-        ("Margin left", choice.ruling.margin_left_pct, "0.0", "percent of the binding limit"),
+        ("Margin left", choice.assessment.margin_left_pct, "0.0", "percent of the binding limit"),
         ("Largest TDD, one by one", choice.alone.tdd_pct, "0.00", "percent of the demand current"),
     ]
     if choice.coupled is not None:
@@ -272,7 +272,7 @@ def _front(book: Workbook, choice: ChosenMix) -> None:
     def column(number: int, top: int, bottom: int) -> Reference:
         return Reference(sheet, min_col=number, min_row=top, max_row=bottom)
 
-    judged = (v for point in choice.ruling.points for v in point.result.judgement.verdicts)
+    judged = (v for point in choice.assessment.points for v in point.result.judgement.verdicts)
     limit = min(verdict.limit for verdict in judged if verdict.quantity == TDD)
     for row, cost in ((chosen + 1, 0.0), (chosen + 2, float(table["cost"].max()))):
         page.put_text(sheet, row, 1, "TDD limit", style.LABEL)

@@ -29,7 +29,7 @@ def build(book: Workbook, first: Worksheet, choice: ChosenMix, wide: int) -> Non
     sheet = book.create_sheet("PCC")
     page.widths(sheet, *[15.0] * len(HEADINGS))
     page.heading(sheet, "Points of common coupling", "The chosen mix, each PCC in its worst case, by order.")
-    ranked = sorted(choice.ruling.points, key=lambda point: -point.ratio)
+    ranked = sorted(choice.assessment.points, key=lambda point: -point.ratio)
     row = 4
     for pcc in dict.fromkeys(point.point.pcc for point in ranked):
         worst = next(point for point in ranked if point.point.pcc == pcc)

@@ -1,4 +1,4 @@
-"""Formulas that tell the example values of the comparison from those that somebody typed."""
+"""Formulas that distinguish the example values of the comparison from typed ones."""
 
 from __future__ import annotations
 

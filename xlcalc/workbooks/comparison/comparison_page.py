@@ -149,7 +149,7 @@ def _columns(sheet: Worksheet, example: ComparisonData) -> None:
 
 
 def _sentence(number: int, example: ComparisonData) -> str:
-    """What the figures say to somebody who knows nothing of harmonics."""
+    """The figures in words for readers outside the field."""
     thd, used, verdict, score = (workings.figure(key, number) for key in ("thd", "used", "verdict", "score"))
     best = f"IF(ISNUMBER({score}),{score}=MIN({workings.row_of('score')}),FALSE)"
     drawn = '" From a table, not solved."' if number > here.BRIDGES else '""'

@@ -165,7 +165,7 @@ def _amperes(sheet: Worksheet, number: int) -> None:
 
 
 def _judged(sheet: Worksheet, number: int) -> None:
-    """What the verdicts say, without the rows that a standard leaves open."""
+    """The verdicts, without the rows that a standard leaves open."""
     column = JUDGED_FROM + JUDGED_WIDTH * (number - 1)
     page.put(sheet, FIRST_ROW - 2, column, f"={inputs.place('name', number)}", style.SUBTITLE)
     page.headings(sheet, FIRST_ROW - 1, ("order", "limit", "used (%)", "verdict"), column)

@@ -60,7 +60,7 @@ def build(book: Workbook, sheet: Worksheet, data: StudyData) -> None:
 
 
 def room_text(header_row: int, *, computed: bool) -> str:
-    """A formula that tells which rows are read, in every host."""
+    """A formula for the rows that are read, in every host."""
     last = f"ROW(A{header_row})+ROWS({names.TABLE}[{label('tag')}])"
     white = f'" White columns fill themselves to row "&{last}&"."' if computed else '""'
     return (
@@ -70,7 +70,7 @@ def room_text(header_row: int, *, computed: bool) -> str:
 
 
 def fault(sheet: Worksheet, row: int) -> None:
-    """A line that says what of the inputs would be left out, blank where nothing is."""
+    """A line on inputs that would be left out, blank where there are none."""
     page.put(sheet, row, 1, f"={names.INPUT_FAULT}", style.STRONG)
     marks.formula(sheet, f"A{row}", f'$A${row}<>""', style.BAD)
 

@@ -49,7 +49,7 @@ def fill_template(template: Path, data: StudyData, target: Path) -> None:
     InputError
         A value is missing, unknown or out of range, or the template lacks a name, table or column.
     WorkbookFileError
-        The template is no sound workbook, or the target cannot be written.
+        The template is not a valid workbook, or the target cannot be written.
     """
     study, site = with_moved_names(data.study, data.site)
     data = replace(data, study=study, site=site)

@@ -1,4 +1,4 @@
-"""What the notes sheet says: cautions, assumptions and handling."""
+"""Text of the notes sheet: cautions, assumptions and handling."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ CellValue = float | str | None
 
 @dataclass(frozen=True)
 class Summary:
-    """What a calculated drive study says.
+    """Results of a calculated drive study.
 
     Parameters
     ----------

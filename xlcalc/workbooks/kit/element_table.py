@@ -71,7 +71,7 @@ class Element:
 
 
 def height(table: str) -> int:
-    """Rows that a table takes, with title, headings, and the line that tells of elements beyond it."""
+    """Rows that a table takes, with title, headings, and the line on elements beyond it."""
     return _rows(table) + 3
 
 

@@ -53,7 +53,7 @@ def margins(sheet: Worksheet, cells: str, margin: str, limit: str) -> None:
 
 
 def just_above(sheet: Worksheet, cells: str, margin: str, limit: str, number_format: str) -> None:
-    """Say "above" where a value beyond its limit would be printed with the same digits as the limit."""
+    """Show "above" where a value beyond its limit would be printed with the same digits as the limit."""
     decimals = len(number_format.rstrip("_)").partition(".")[2])
     beyond = f"AND(ISNUMBER({margin}),ISNUMBER({limit}),{margin}<-{TOLERANCE:g}*ABS({limit}),"
     same = f"ROUND({limit}-{margin},{decimals})=ROUND({limit},{decimals}))"

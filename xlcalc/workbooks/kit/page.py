@@ -113,7 +113,7 @@ def section(sheet: Worksheet, row: int, text: str, columns: int) -> None:
 
 
 def unshown(sheet: Worksheet, row: int, column_name: str, shown: int, held: int, what: str) -> None:
-    """A line that tells of elements of the network beyond the rows in view, blank where there are none.
+    """A line on elements of the network beyond the rows in view, blank where there are none.
 
     `shown` rows are in view, `held` rows in all; the others are folded away.
     """

@@ -128,7 +128,7 @@ def check(book: Path, against: str) -> Check:
     InputError
         The other file is no submittal, or its record is not whole.
     WorkbookFileError
-        A file is no sound workbook.
+        A file is not a valid workbook.
     """
     wanted = against.strip().casefold()
     if HEX.fullmatch(wanted):

@@ -35,7 +35,7 @@ _BUILT_IN = f"{NAME}_xlnm."
 
 
 class Part(StrEnum):
-    """What a line of the record tells."""
+    """One line of the record."""
 
     INPUT = "input"
     FORMULA = "formula"
@@ -94,7 +94,7 @@ def read_record(path: Path) -> BookRecord:
     Raises
     ------
     WorkbookFileError
-        The file is no sound workbook.
+        The file is not a valid workbook.
     """
     package = WorkbookPackage.open(path)
     return record_of(package, *read_twice(package))

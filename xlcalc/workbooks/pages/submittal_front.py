@@ -141,7 +141,7 @@ def _wide(sheet: Worksheet, row: int, label: str, text: str) -> int:
 
 
 def for_a_reader(sheet: Worksheet) -> None:
-    """Take away what is meant for the person who types, and say sources as a customer is told them."""
+    """Leave out what is meant for the person who types, and word sources for a customer."""
     if sheet.cell(2, 1).style == style.SUBTITLE:
         sheet.cell(2, 1).value = None
     _fold_for_a_reader(sheet)

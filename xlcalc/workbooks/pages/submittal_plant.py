@@ -64,7 +64,7 @@ def plant_in(book: Workbook, file: str) -> Drawn | None:
 
 
 def cover_values(book: Workbook, file: str) -> dict[str, str]:
-    """What a reader of the cover is told of the document, blank where nobody stated it."""
+    """Data of the document for the cover, blank where they were not stated."""
     found = dict.fromkeys(COVER_FIELDS, "")
     if names.STUDY in book.defined_names:
         given = STUDY.convert(grid(book, names.STUDY, file), "study")

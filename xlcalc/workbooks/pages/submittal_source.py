@@ -130,7 +130,7 @@ def read_source(path: Path, proof: bool = True) -> Source:
     InputError
         It is of no known kind.
     WorkbookFileError
-        It is no sound workbook, was not computed by xlcalc or not since another program saved it, a value
+        It is not a valid workbook, was not computed by xlcalc or not since another program saved it, a value
         was typed over a formula, a cell to be printed has no value or an error, or a result does not follow
         from the inputs; cells are named.
     """

@@ -76,7 +76,7 @@ NAMED: Final = {
 
 
 def build(book: Workbook, sheet: Worksheet, data: PlantData) -> None:
-    """Fill the sheet; the name `network` begins in row 1, so that errors tell rows of the sheet."""
+    """Fill the sheet; the name `network` begins in row 1, so that errors name rows of the sheet."""
     page.widths(sheet, 16, 13, 13, *[11.5] * (COLUMNS - 3))
     page.heading(
         sheet,

@@ -1,4 +1,4 @@
-"""What the notes sheet of the plant template says."""
+"""Text of the notes sheet of the plant template."""
 
 from __future__ import annotations
 

@@ -69,7 +69,7 @@ def _each_of_one(name: str, grid: list[list[Raw]], known: Known) -> Raw:
 
 
 def _key(value: Raw) -> Raw:
-    """What tells values apart: of their kind too, and zeros by their sign."""
+    """Key of a value: its kind counts too, and the sign of zero."""
     if isinstance(value, str) or value is None:
         return value
     if value is _NA or isinstance(value, dict):

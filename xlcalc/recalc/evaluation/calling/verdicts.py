@@ -1,4 +1,4 @@
-"""What functions of ours said as verdicts while formulas were evaluated."""
+"""Verdicts that our functions gave while formulas were evaluated."""
 
 from __future__ import annotations
 

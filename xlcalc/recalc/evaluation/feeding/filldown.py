@@ -1,4 +1,4 @@
-"""A formula that was filled down, told apart by comparing text, so that only its first cell is analysed."""
+"""Formulas that were filled down, recognised by their text, so that only the first cell is analysed."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def filled_down(
     table: CellRange | None,
     caller: str,
 ) -> FilledDown | None:
-    """What a formula becomes when it is filled down; None where that cannot be told from its text alone.
+    """A formula filled down by rows; None where its text alone does not determine it.
 
     Parameters
     ----------
@@ -179,7 +179,7 @@ def _unsized(parts: Sequence[Part], cells: Sequence[str], row: int) -> Iterator[
 
 
 class _Frame:
-    """The rows in which what is told so far holds."""
+    """The rows for which the comparison so far holds."""
 
     def __init__(self, row: int, first: int, last: int) -> None:
         self.row, self.first, self.last = row, first, last

@@ -31,7 +31,7 @@ class Formulas:
         return (self[identity] for identity in range(self._length))
 
     def called(self, number: float) -> int:
-        """Number of the formula that told a callback so."""
+        """Number of the formula that a callback was given."""
         place = caller_place(number)
         if place is None:
             return int(number)

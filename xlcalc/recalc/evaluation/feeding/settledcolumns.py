@@ -90,7 +90,7 @@ class _Sheet:
             self._formulas.setdefault(column, {}).setdefault(_ROW_NUMBER.sub(r"\1", text), text)
 
     def refers_to(self, column: int) -> set[Column] | None:
-        """Columns that the formulas of a column refer to; None where that cannot be told."""
+        """Columns that the formulas of a column refer to; None where that is unknown."""
         if column in self._filled or column >= self._grows:
             return None
         found: set[Column] = set()

@@ -16,7 +16,7 @@ Corner = int | tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class FormulaPlace:
-    """Where a formula stands, and the text in it that tells callbacks which formula it is."""
+    """Where a formula stands, and the text in it that identifies the formula to callbacks."""
 
     row: int
     col: int
@@ -58,7 +58,7 @@ class Slot:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """Two cell addresses with a colon, put into the order of rows and columns that the engine asks for."""
+    """Two cell addresses with a colon, in the order of rows and columns that the engine needs."""
 
     first: int
     last: int
@@ -113,7 +113,7 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Identity:
-    """What tells callbacks which formula calls, so that they can name the cell."""
+    """The identity of the calling formula, so that callbacks can name the cell."""
 
 
 @dataclass(frozen=True, slots=True)

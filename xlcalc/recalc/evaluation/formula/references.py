@@ -1,4 +1,4 @@
-"""References as written in a formula, told apart: cells, whole columns, tables, names, other files."""
+"""Kinds of references in a formula: cells, whole columns, tables, names, other files."""
 
 from __future__ import annotations
 

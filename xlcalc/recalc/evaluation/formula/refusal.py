@@ -1,10 +1,10 @@
-"""The one way in which the headless host says that it cannot evaluate a formula for certain."""
+"""The exception for a formula that cannot be evaluated for certain."""
 
 from __future__ import annotations
 
 
 class Refusal(Exception):
-    """The formula keeps its old value; the message says why in plain words."""
+    """The formula keeps its old value; the message gives the reason in plain words."""
 
 
 class UnknownFunctionError(Refusal):

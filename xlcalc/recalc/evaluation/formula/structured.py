@@ -38,7 +38,7 @@ class DeclaredTable:
 
 @dataclass(frozen=True)
 class StructuredReference:
-    """What the text says: table name (empty inside the table itself), items, first and last column."""
+    """A parsed reference: table name (empty inside the table itself), items, first and last column."""
 
     table: str
     items: frozenset[str]

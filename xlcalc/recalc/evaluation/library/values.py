@@ -37,7 +37,7 @@ LEFT_OUT = LeftOut()
 
 
 class Uncertain(Exception):
-    """What spreadsheet programs show is not certain; the message says why."""
+    """What spreadsheet programs show is not certain; the message gives the reason."""
 
 
 class ErrorShown(Exception):
@@ -147,7 +147,7 @@ def whole(raw: Raw) -> int:
 
 
 def logical(raw: Raw) -> bool:
-    """A condition: numbers other than 0 are true, the texts TRUE and FALSE what they say."""
+    """A condition: numbers other than 0 are true; the texts TRUE and FALSE count as logical values."""
     raw = single(raw)
     if isinstance(raw, str):
         word = raw.strip().upper()

@@ -192,7 +192,7 @@ class _Closing:
         self.parts: list[list[Part]] = []
 
     def closed(self, function: Given, bound: dict[str, Reference], cells: list[bool]) -> Node:
-        """The body of a function whose parameters are bound; `cells` tells which of them are cells."""
+        """The body of a function whose parameters are bound; `cells` marks those that are cells."""
         self._computed = {ref for ref, is_cell in zip(bound.values(), cells, strict=True) if not is_cell}
         return self._node(function.body, _Scope(dict(bound), function), 0)
 

@@ -1,4 +1,4 @@
-"""A new zip archive from an old one: untouched members keep every byte, replaced ones keep their dress."""
+"""A new zip archive from an old one: untouched members keep every byte, replaced ones their metadata."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def rebuild(
     """Pieces of the new archive in order.
 
     Untouched members are copied raw: same compressed bytes, times, flags and extra fields. Replaced members
-    keep name, time, method and attributes. Added members come last, dressed like the first member.
+    keep name, time, method and attributes. Added members come last, with the metadata of the first member.
 
     Parameters
     ----------

@@ -133,7 +133,7 @@ Change = Callable[[bytes], bytes]
 
 @dataclass
 class Changes:
-    """Parts to change after the values are written, parts to take out, and what is said about it.
+    """Parts to change after the values are written, parts to take out, and remarks for the report.
 
     Parameters
     ----------

@@ -40,7 +40,7 @@ class BookParts:
         Raises
         ------
         WorkbookFileError
-            The file is no sound workbook.
+            The file is not a valid workbook.
         """
         return cls(WorkbookPackage.open(path))
 

@@ -59,7 +59,7 @@ class Stretch:
 
 @dataclass(frozen=True)
 class TableElement:
-    """The tree of a table part and what it says of its place."""
+    """The tree of a table part and its place."""
 
     root: etree._Element
 

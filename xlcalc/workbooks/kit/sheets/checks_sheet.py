@@ -166,7 +166,7 @@ def _sentence(row: int, title: str, where: str, cells: str) -> str:
 
 
 def _numbers(sheet: Worksheet) -> None:
-    """Numbers that tell rows and columns apart."""
+    """Numbers that distinguish rows and columns."""
     for number in range(1, BOX_COLUMNS + 1):
         page.put(sheet, FIRST_ROW, NUMBERS + number, number, style.ARRAY, "0")
     for number in range(1, BOX_ROWS + 1):

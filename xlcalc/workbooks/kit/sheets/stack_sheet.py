@@ -32,7 +32,7 @@ def build(
     lists: Mapping[str, str],
     wide: Mapping[int, float],
 ) -> None:
-    """Fill the sheet and define `name` for its tables; it begins in A1, so that errors tell cells.
+    """Fill the sheet and define `name` for its tables; it begins in A1, so that errors name cells.
 
     Parameters
     ----------

@@ -26,12 +26,12 @@ def solver() -> Solver:
 
 
 def solution_of(plant: StudiedPlant, settings: Mapping[str, Any]) -> PlantSolution:
-    """The plant solved as the setting `solution` says."""
+    """The plant solved by the setting `solution`."""
     return solver().coupled(plant) if settings["solution"] == COUPLED else solver().quick(plant)
 
 
 def assessment_of(plant: StudiedPlant, options: PccOptions, settings: Mapping[str, Any]) -> Assessment:
-    """The plant judged as the settings say; without a verdict where they ask for the quick estimate."""
+    """The plant judged by the settings; without a verdict where they select the quick estimate."""
     largest = settings["demand amps estimated"] or None
     return _assessed(plant, options, settings["solution"] == COUPLED, settings["supply"] or "", largest)
 

@@ -93,21 +93,21 @@ class _Question:
 
 @lru_cache(maxsize=8)
 def _answered(question: _Question) -> ChosenMix:
-    from xlcalc.mitigation.choose import Wishes, choose
+    from xlcalc.mitigation.choose import ChoiceOptions, choose
     from xlcalc.mitigation.milp.search import Effort
 
     options = options_of_sheet(question.options, "options")
     terms = terms_from(question.terms, question.drives, "terms")
     problem = plant_problem(question.tables, question.drives, question.settings, options, terms)
     row = question.terms[TERMS][0]
-    wishes = Wishes(
+    choice_options = ChoiceOptions(
         coupled=question.settings["solution"] == "coupled",
         rely_on_coupling=terms.rely_on_coupling,
         front_points=0,
         runners=0,
         effort=Effort(row["gap pct"], row["seconds"]),
     )
-    return choose(problem, wishes)
+    return choose(problem, choice_options)
 
 
 def clear_cache() -> None:
@@ -132,8 +132,8 @@ def _rows(tables: Tables, drives: Sequence[Values], options: Tables, terms: Tabl
             mix.purchase,
             mix.loss_cost,
             mix.cost,
-            choice.ruling.tdd_pct,
-            choice.ruling.margin_left_pct,
+            choice.assessment.tdd_pct,
+            choice.assessment.margin_left_pct,
             _finite(choice.proof.gap_pct),
         ]
     )
@@ -157,12 +157,12 @@ def _value(
         "LOSSES": lambda: mix.loss_cost,
         "KWH": lambda: mix.kwh_per_year,
         "AREA": lambda: mix.footprint_m2,
-        "TDD": lambda: choice.ruling.tdd_pct,
+        "TDD": lambda: choice.assessment.tdd_pct,
         "TDD_ALONE": lambda: choice.alone.tdd_pct,
-        "MARGIN": lambda: choice.ruling.margin_left_pct,
+        "MARGIN": lambda: choice.assessment.margin_left_pct,
         "GAP": lambda: _finite(choice.proof.gap_pct),
         "BOUND": lambda: _finite(choice.proof.bound),
-        "BINDING": lambda: choice.ruling.text,
+        "BINDING": lambda: choice.assessment.text,
         "MIX": lambda: mix.text,
         "REMEDIES": lambda: _remedies(choice),
         "PRICES": lambda: choice.price_note,

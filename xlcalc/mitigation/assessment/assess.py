@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from xlcalc.mitigation.assessment.case_study import CaseRuling, study_case
-from xlcalc.mitigation.assessment.ruling import BankLoad, FilterLoad, PointResult, Ruling
+from xlcalc.mitigation.assessment.case_study import CaseAssessment, study_case
+from xlcalc.mitigation.assessment.mix_assessment import BankLoad, FilterLoad, MixAssessment, PointResult
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
@@ -21,7 +21,7 @@ from xlcalc.studies.verdict.demand import demand_of
 from xlcalc.studies.verdict.load_ends import load_ends
 
 
-def study_mix(problem: Problem, mix: Mix, coupled: bool = False, *, assumed: bool = True) -> Ruling:
+def assess_mix(problem: Problem, mix: Mix, coupled: bool = False, *, assumed: bool = True) -> MixAssessment:
     """The exact study of a mix, from the currents of the drives to the verdicts.
 
     Parameters
@@ -45,21 +45,21 @@ def study_mix(problem: Problem, mix: Mix, coupled: bool = False, *, assumed: boo
     placed = problem if mix.bank is None else problem.with_bank(mix.bank)
     if not coupled:
         parts = [[study_case(case, placed, mix, coupled)] for case in placed.cases]
-        return _ruling(placed, parts, coupled)
+        return _assessment(placed, parts, coupled)
     states = [_damped(case) for case in placed.cases]
     parts = [[_named(state, placed, mix) for state in several] for several in states]
-    given = _ruling(placed, parts, coupled)
+    given = _assessment(placed, parts, coupled)
     if not (given.passes and assumed):
         return given
     for several, own in zip(states, parts, strict=True):
         own += _assumed(several, placed, mix)
-    return _ruling(placed, parts, coupled)
+    return _assessment(placed, parts, coupled)
 
 
-def estimates_on_assumed(problem: Problem, mix: Mix) -> tuple[Ruling, ...]:
+def estimates_on_assumed(problem: Problem, mix: Mix) -> tuple[MixAssessment, ...]:
     """Quick estimates of a mix on the supply that is assumed where nobody measured it, one for each angle.
 
-    None where everything is known of the supply; raises as `study_mix`.
+    None where everything is known of the supply; raises as `assess_mix`.
     """
     placed = problem if mix.bank is None else problem.with_bank(mix.bank)
     parts = [_supply_part(placed, case) for case in placed.cases]
@@ -72,7 +72,7 @@ def estimates_on_assumed(problem: Problem, mix: Mix) -> tuple[Ruling, ...]:
             for case, part in zip(placed.cases, parts, strict=True)
         ]
         found.append(
-            _ruling(placed, [[study_case(case, placed, mix, coupled=False)] for case in filled], False)
+            _assessment(placed, [[study_case(case, placed, mix, coupled=False)] for case in filled], False)
         )
     return tuple(found)
 
@@ -91,13 +91,13 @@ def _damped(case: LimitCase) -> list[State]:
     return [(name, replace(case, network=network)) for name, network in ends.items()]
 
 
-def _named(state: State, problem: Problem, mix: Mix) -> CaseRuling:
+def _named(state: State, problem: Problem, mix: Mix) -> CaseAssessment:
     name, case = state
     found = study_case(case, problem, mix, coupled=True)
     return replace(found, points=[replace(point, state=name) for point in found.points])
 
 
-def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseRuling]:
+def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseAssessment]:
     """A case on the assumed supply, at the angles that the quick estimate finds worst."""
     part = _supply_part(problem, states[0][1])
     if is_ideal(part):
@@ -114,7 +114,7 @@ def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseRu
     return found
 
 
-def _ruling(problem: Problem, parts: Sequence[Sequence[CaseRuling]], coupled: bool) -> Ruling:
+def _assessment(problem: Problem, parts: Sequence[Sequence[CaseAssessment]], coupled: bool) -> MixAssessment:
     """The worst state of every PCC, filter and bank, with one demand current of a PCC for all cases."""
     amps: dict[str, float] = {}
     for states in parts:
@@ -131,7 +131,7 @@ def _ruling(problem: Problem, parts: Sequence[Sequence[CaseRuling]], coupled: bo
         doubts += [f"case {case.name}: {doubt}" for state in states for doubt in state.doubts]
     if not any(amps.values()):
         doubts.append("no current flows through any PCC in any case")
-    return Ruling(tuple(points), tuple(filters), coupled, tuple(banks), tuple(dict.fromkeys(doubts)))
+    return MixAssessment(tuple(points), tuple(filters), coupled, tuple(banks), tuple(dict.fromkeys(doubts)))
 
 
 def _judged(point: PointResult, amps: dict[str, float]) -> PointResult:

@@ -48,12 +48,12 @@ class FilterLoad:
 
     case: str
     bus: str
-    bought: ActiveFilter
+    item: ActiveFilter
     amps: float
 
     @property
     def passes(self) -> bool:
-        return within(self.amps, self.bought.rated_amps)
+        return within(self.amps, self.item.rated_amps)
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +79,7 @@ class BankLoad:
 
 
 @dataclass(frozen=True, eq=False)
-class Ruling:
+class MixAssessment:
     """The exact study of a mix.
 
     Parameters
