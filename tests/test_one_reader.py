@@ -18,11 +18,11 @@ import xlcalc
 import xlcalc as xl
 from xlcalc.cli import new
 from xlcalc.core import resources
+from xlcalc.io.choices.option_files import read_options
+from xlcalc.io.choices.terms import read_terms
 from xlcalc.io.lists.schedule import read_schedule
 from xlcalc.io.plants.site_file import read_drive_site
 from xlcalc.jobs.choice.assemble import read_drives
-from xlcalc.jobs.choice.option_files import read_options
-from xlcalc.jobs.choice.terms import read_terms
 from xlcalc.jobs.sweep.sweep_job import SweepJob
 
 PACKAGE = Path(xlcalc.__file__).parent

@@ -30,9 +30,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "hosts": ("core", "files", "schema", "worksheet", "recalc"),
 }
 ROOMS["io"] = (
-    *("core", "files", "standards", "network", "studies", "drawing", "measurement", "schema", "recalc"),
+    *("core", "files", "standards", "network", "studies", "drawing", "measurement", "mitigation"),
+    *("schema", "recalc"),
 )
-ROOMS["jobs"] = ("io", *ROOMS["io"], "mitigation", "worksheet", "hosts")
+ROOMS["jobs"] = ("io", *ROOMS["io"], "worksheet", "hosts")
 ROOMS["workbooks"] = (
     *("core", "files", "standards", "studies", "mitigation"),
     *("drawing", "schema", "worksheet", "recalc", "hosts"),

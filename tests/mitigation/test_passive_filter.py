@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from xlcalc.core.errors import InputError
-from xlcalc.jobs.choice.option_files import read_options
+from xlcalc.io.choices.option_files import read_options
 from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import DriveOption

@@ -18,11 +18,11 @@ from click.testing import CliRunner
 from xlcalc.cli.app import app
 from xlcalc.core.resources import folder
 from xlcalc.files.books import comparison_names, names
+from xlcalc.io.choices.option_files import read_options
+from xlcalc.io.choices.terms import terms_from
 from xlcalc.io.plants.plant_file import plant_from
 from xlcalc.io.plants.site_file import read_drive_site, read_site
 from xlcalc.jobs.choice.assemble import problem_of
-from xlcalc.jobs.choice.option_files import read_options
-from xlcalc.jobs.choice.terms import terms_from
 from xlcalc.jobs.schedule.schedule_run import run_schedule
 from xlcalc.mitigation.offer.shipped import example_spectra, has_example_price
 from xlcalc.recalc.recalc import recalculate

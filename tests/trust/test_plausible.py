@@ -13,10 +13,10 @@ import pytest
 
 from xlcalc.core.errors import InputError
 from xlcalc.core.resources import folder
+from xlcalc.io.choices.option_files import read_options
+from xlcalc.io.choices.terms import terms_from
 from xlcalc.io.plants.plant_file import plant_from
 from xlcalc.io.plants.site_file import read_site
-from xlcalc.jobs.choice.option_files import read_options
-from xlcalc.jobs.choice.terms import terms_from
 from xlcalc.jobs.schedule.schedule_run import run_schedule
 from xlcalc.recalc.evaluate import evaluate_formula
 from xlcalc.recalc.recalc import recalculate

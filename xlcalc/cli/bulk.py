@@ -160,9 +160,9 @@ def schedule(
 @click.command()
 def headings() -> None:
     """Print the columns of a schedule with the headings and units that are understood."""
-    from xlcalc.schema.headings import list_of_headings
+    from xlcalc.io.lists.headings import list_of_headings
+    from xlcalc.io.lists.units import units_of
     from xlcalc.schema.inputs.drive import DRIVES
-    from xlcalc.schema.units import units_of
 
     fields = {field.name: field for field in DRIVES.fields}
     for name, known in list_of_headings().items():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from xlcalc.schema.headings import FIELDS, close_to, list_of_headings, recognise
+from xlcalc.io.lists.headings import FIELDS, close_to, list_of_headings, recognise
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.workbooks.kit.labels import label
 

@@ -9,9 +9,9 @@ from openpyxl import Workbook
 
 from xlcalc.core import resources
 from xlcalc.core.errors import InputError
+from xlcalc.io.choices.option_files import read_options
+from xlcalc.io.choices.terms import read_terms, terms_from
 from xlcalc.jobs.choice.assemble import problem_of, read_sites
-from xlcalc.jobs.choice.option_files import read_options
-from xlcalc.jobs.choice.terms import read_terms, terms_from
 from xlcalc.mitigation.offer.curves import Points
 
 DEMO = resources.folder("demo")

@@ -9,11 +9,11 @@ from scipy.stats import beta
 
 from xlcalc.core import resources
 from xlcalc.core.errors import InputError
+from xlcalc.io.choices.option_files import read_options
+from xlcalc.io.choices.terms import read_terms
 from xlcalc.io.plants.site_file import read_drive_site
 from xlcalc.jobs.choice.assemble import cases_of, problem_of, read_drives, read_sites
-from xlcalc.jobs.choice.option_files import read_options
 from xlcalc.jobs.choice.plant_files import with_drives
-from xlcalc.jobs.choice.terms import read_terms
 from xlcalc.jobs.choice.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.jobs.sweep.distributions import Range, Values
 from xlcalc.jobs.sweep.sweep_spec import GRID, SweepSpec

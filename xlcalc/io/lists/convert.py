@@ -16,13 +16,13 @@ from xlcalc.io.lists.numerals import AmbiguousError, Decimal, Numeral, decimal_o
 from xlcalc.io.lists.problems import RowError, shown
 from xlcalc.io.lists.rawtable import RawCell, RawTable
 from xlcalc.io.lists.total_rows import total_rows
+from xlcalc.io.lists.units import find_unit, quantity_of
 from xlcalc.schema.assembly.drive import INPUT_AMPS, WATTS_PER_UNIT
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.inputs.quantities import LOW_VOLTS
 from xlcalc.schema.kinds import Number, Whole
 from xlcalc.schema.nameplate import COLUMN as NAMEPLATE
 from xlcalc.schema.nameplate import NameplatePercent, read_words, with_words, words_text
-from xlcalc.schema.units import find_unit, quantity_of
 
 RATING, UNIT, VOLTS = "rating", "unit", "volts"
 NUMBERS = (VOLTS, *(f.name for f in DRIVES.fields if isinstance(f.kind, Number | Whole)))

@@ -12,8 +12,8 @@ from typing import Final, cast
 from xlcalc.core.errors import InputError
 from xlcalc.files.celltext import unescape_formula
 from xlcalc.files.reading import read_bytes
+from xlcalc.io.lists.headings import recognise
 from xlcalc.io.lists.rawtable import RawCell, RawTable
-from xlcalc.schema.headings import recognise
 
 DELIMITERS: Final = (",", ";", "\t", "|")
 LARGEST_BYTES: Final = 512 << 20

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from xlcalc.core.errors import InputError
+from xlcalc.io.lists.headings import FIELDS, close_to, list_of_headings, recognise, unknown_unit
 from xlcalc.io.lists.numerals import is_blank
 from xlcalc.io.lists.rawtable import RawCell, RawTable
-from xlcalc.schema.headings import FIELDS, close_to, list_of_headings, recognise, unknown_unit
+from xlcalc.io.lists.units import Unit, find_unit, quantity_of, units_of
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.tables import normalised
-from xlcalc.schema.units import Unit, find_unit, quantity_of, units_of
 
 SEARCHED_ROWS: Final = 30
 FEWEST_KNOWN: Final = 2

@@ -8,12 +8,12 @@ from functools import partial
 from pathlib import Path
 
 from xlcalc.core.errors import InputError
+from xlcalc.io.choices.option_files import read_options
+from xlcalc.io.choices.terms import read_terms
 from xlcalc.io.plants.plant_file import PlantSite
 from xlcalc.io.plants.site_file import read_drive_site
 from xlcalc.jobs.choice.assemble import problem_of, read_drives, read_sites
-from xlcalc.jobs.choice.option_files import read_options
 from xlcalc.jobs.choice.plant_files import is_choice_book, read_choice_book, with_drives
-from xlcalc.jobs.choice.terms import read_terms
 from xlcalc.jobs.choice.uncertain import read_choice_spec, read_plant_spec, sampled_cases, sampled_plant_cases
 from xlcalc.mitigation.milp.search import Effort
 from xlcalc.mitigation.problem import LimitCase, Problem

@@ -10,9 +10,9 @@ from functools import cache
 from importlib import resources
 from typing import Final
 
+from xlcalc.io.lists.units import Unit, find_unit, quantity_of
 from xlcalc.schema.inputs.drive import DRIVES
 from xlcalc.schema.tables import normalised
-from xlcalc.schema.units import Unit, find_unit, quantity_of
 
 CLOSE: Final = 0.84
 """A heading at least this similar to a known one is taken for a misspelling, not for another column."""
