@@ -310,6 +310,17 @@ def solve(drive: Drive, supply: Supply, settings: Settings | None = None) -> Dri
 def front_end_of(drive: Drive, supply: Supply, settings: Settings | None = None) -> FrontEnd:
     """The front end of one unit of a drive on a supply.
 
+    Parameters
+    ----------
+    drive : Drive
+    supply : Supply
+    settings : Settings, optional
+        Of the drive's model, such as its DC capacitance; defaults of the schema otherwise.
+
+    Returns
+    -------
+    FrontEnd
+
     Raises
     ------
     InputError

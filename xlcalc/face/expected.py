@@ -235,7 +235,16 @@ def _typical() -> dict[str, object]:
 
 
 def changed_site(site: Site | PlantSite, name: str, share: float) -> Site | PlantSite | None:
-    """A site with an input changed; None where the input is one of the drives."""
+    """A site with an input changed; None where the input is one of the drives.
+
+    Parameters
+    ----------
+    site : Site or PlantSite
+    name : str
+        Of the input that changes.
+    share : float
+        By which its value is multiplied, above 0.
+    """
     if name == "dc capacitance":
         now = site.settings["dc capacitance pu"]
         return _with_settings(site, {"dc capacitance pu": share * now})
@@ -270,7 +279,17 @@ def _with_settings(site: Site | PlantSite, given: Mapping[str, object]) -> Site 
 def expected_at_drive(
     drive: Drive, supply: Supply, fundamental_amps: float, settings: Mapping[str, object] | None = None
 ) -> Expected:
-    """Current of one drive while it draws a fundamental current; otherwise as `expected_at_pcc`."""
+    """Current of one drive while it draws a fundamental current; otherwise as `expected_at_pcc`.
+
+    Parameters
+    ----------
+    drive : Drive
+    supply : Supply
+    fundamental_amps : float
+        Measured rms current of the fundamental, above 0.
+    settings : mapping, optional
+        Of the drive's model.
+    """
     own = dict(settings or {})
 
     def current(other: Drive, source: Supply, names: Mapping[str, object]) -> FloatArray:

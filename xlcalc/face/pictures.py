@@ -14,7 +14,20 @@ SHOWN_ORDERS = 25
 
 
 def drive_figure(title: str, waveform: pd.DataFrame, spectrum: pd.DataFrame) -> Figure:
-    """Waveform and spectrum of one drive, tables as `DriveSolution` gives them."""
+    """Waveform and spectrum of one drive, tables as `DriveSolution` gives them.
+
+    Parameters
+    ----------
+    title : str
+    waveform : DataFrame
+        Column ``amps`` by degrees.
+    spectrum : DataFrame
+        Column ``percent`` of the fundamental by order.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
     figure = _figure(title)
     wave, bars = figure.subplots(1, 2)
     wave.plot(waveform.index, waveform["amps"])

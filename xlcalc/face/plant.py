@@ -167,6 +167,15 @@ class DriveList:
     def of_rows(cls, headings: Sequence[object], rows: Iterable[Sequence[object]], name: str) -> Self:
         """Of rows below headings as a schedule has them.
 
+        Parameters
+        ----------
+        headings : sequence
+            In any order, as `xlcalc headings` lists them.
+        rows : iterable of sequences
+            One value for each heading; None is a blank cell.
+        name : str
+            Of the table, for messages.
+
         Raises
         ------
         InputError

@@ -263,6 +263,19 @@ class Record:
         """Voltages against IEEE 519, in percent of the nominal voltage; else as `judge_current`.
 
         `phases` are a, b, c, or ab, bc, ca where the record has line-to-line voltages, unless given.
+
+        Parameters
+        ----------
+        kv : float
+            Nominal line-to-line voltage, above 0; picks the row of the limits.
+        edition : str
+            Of IEEE 519.
+        phases : sequence of str, optional
+            As above.
+
+        Returns
+        -------
+        Judgement
         """
         series = self.series(VOLTAGE, 1e3 * kv)
         found = judge_ieee519_voltage(series, kv, edition, phases=phases or _triple(series))

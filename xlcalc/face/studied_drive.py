@@ -24,6 +24,22 @@ def drive_of_study(
 ) -> tuple[Drive, Supply, dict[str, object]]:
     """One unit of a drive, what it stands on, and the settings of its study.
 
+    Parameters
+    ----------
+    plant : Plant
+    drives : DriveList
+    tag : str
+        Of the drive.
+    case : str, optional
+        Name of the operating case; the first one where it is left out.
+
+    Returns
+    -------
+    drive : Drive
+    supply : Supply
+        Short-circuit level and distortion at its terminals, from the study.
+    settings : dict
+
     Raises
     ------
     InputError
@@ -37,6 +53,21 @@ def drives_of_study(
     plant: Plant, drives: DriveList, tags: Sequence[str], *, case: str | None = None
 ) -> tuple[list[Drive], Supply, dict[str, object]]:
     """Drives of one bus, all of each kind, what they stand on, and the settings of their study.
+
+    Parameters
+    ----------
+    plant : Plant
+    drives : DriveList
+    tags : sequence of str
+        Of drives on one bus.
+    case : str, optional
+        Name of the operating case; the first one where it is left out.
+
+    Returns
+    -------
+    drives : list of Drive
+    supply : Supply
+    settings : dict
 
     Raises
     ------
@@ -98,6 +129,19 @@ def _described(
 
 def utility_share(plant: Plant, bus: str, share: float, settings: Mapping[str, Any]) -> float:
     """By what the utility's short-circuit level is to be multiplied, so that the level at a bus is.
+
+    Parameters
+    ----------
+    plant : Plant
+    bus : str
+    share : float
+        Short-circuit level wanted at the bus over the one of the plant, above 0.
+    settings : mapping
+        Checked settings of the study.
+
+    Returns
+    -------
+    float
 
     Raises
     ------

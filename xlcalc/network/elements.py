@@ -152,6 +152,20 @@ def split_impedance(
 ) -> ComplexArray:
     """``R h^a + j h X`` of an impedance given by its magnitude at the fundamental and its X/R.
 
+    Parameters
+    ----------
+    ohms : float
+        Magnitude at the fundamental.
+    x_over_r : float
+    orders : array_like of float, shape (h,) or a number
+    resistance_exponent : float
+        The exponent a; 0 is a constant resistance.
+
+    Returns
+    -------
+    array of complex
+        Ohm, of the shape of `orders`.
+
     Examples
     --------
     >>> complex(split_impedance(5.0, 0.75, 1))

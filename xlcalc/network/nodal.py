@@ -235,12 +235,35 @@ class NodalNetwork:
         return self.transfer_impedance(bus, bus, orders)
 
     def transfer_impedance(self, at: str, source: str, orders: npt.ArrayLike) -> ComplexArray:
-        """Volts at bus `at` per ampere drawn at bus `source`, free of phase shifts."""
+        """Volts at bus `at` per ampere drawn at bus `source`, free of phase shifts.
+
+        Parameters
+        ----------
+        at, source : str
+            Names of buses.
+        orders : array_like of float, shape (h,)
+
+        Returns
+        -------
+        array of complex, shape (h,)
+            Ohm.
+        """
         columns = self._columns(source, orders)
         return np.asarray(columns[..., self.index(at)].reshape(np.shape(orders)), np.complex128)
 
     def current_share(self, pcc: str, source: str, orders: npt.ArrayLike) -> ComplexArray:
-        """Amperes into the plant through bus `pcc` per ampere drawn at bus `source`."""
+        """Amperes into the plant through bus `pcc` per ampere drawn at bus `source`.
+
+        Parameters
+        ----------
+        pcc, source : str
+            Names of buses.
+        orders : array_like of float, shape (h,)
+
+        Returns
+        -------
+        array of complex, shape (h,)
+        """
         h = np.atleast_1d(np.asarray(orders, dtype=float))
         volts = -self._columns(source, orders)
         flow = self.inflow(pcc, h.ravel(), volts)

@@ -102,6 +102,17 @@ def resonances(
 ) -> tuple[Resonance, ...]:
     """Parallel and series resonances at a bus, in rising order, refined beyond the grid.
 
+    Parameters
+    ----------
+    network : Impedance
+    bus : str
+    lowest, highest : float
+        Orders between which is searched.
+    step : float
+        Of the grid, in orders.
+    pulses : int
+        Of the drives, whose characteristic orders are named.
+
     Raises
     ------
     InputError

@@ -72,7 +72,19 @@ def to_common_frame(phases: ComplexArray, shift_deg: float) -> ComplexArray:
 
 
 def frame_turn(orders: npt.ArrayLike, sequence: int, shift_deg: float) -> ComplexArray:
-    """``exp(j (h - s) shift)``: from a load's frame to that of a bus whose voltage lags by `shift_deg`."""
+    """``exp(j (h - s) shift)``: from a load's frame to that of a bus whose voltage lags by `shift_deg`.
+
+    Parameters
+    ----------
+    orders : array_like of int, shape (h,)
+    sequence : int
+        1 positive, -1 negative.
+    shift_deg : float
+
+    Returns
+    -------
+    array of complex, shape (h,)
+    """
     turn = (np.asarray(orders) - sequence) * np.radians(shift_deg)
     return np.asarray(np.exp(1j * turn), dtype=np.complex128)
 

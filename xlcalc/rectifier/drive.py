@@ -267,5 +267,19 @@ def solve_front_end(front_end: FrontEnd, max_order: int = 50) -> SteadyState:
 def solve_front_ends(
     front_ends: Iterable[FrontEnd], max_order: int = 50, progress: Progress | None = None
 ) -> list[SteadyState | NoSolutionError]:
-    """The same for many; equal front ends are solved once, a failure takes its own place only."""
+    """The same for many; equal front ends are solved once, a failure takes its own place only.
+
+    Parameters
+    ----------
+    front_ends : iterable of FrontEnd
+    max_order : int
+        Highest order of the spectra.
+    progress : callable, optional
+        Called with the number of distinct front ends solved and their total.
+
+    Returns
+    -------
+    list of SteadyState or NoSolutionError
+        In the order of `front_ends`.
+    """
     return solve_many([front_end.circuit() for front_end in front_ends], max_order, progress=progress)

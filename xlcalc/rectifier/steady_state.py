@@ -65,6 +65,23 @@ def solve_many(
     `near` gives solutions of similar circuits to start from; they save time and change no result, because a
     start that does not lead to a stable solution is dropped. `progress` is called with the number of distinct
     circuits solved and their total.
+
+    Parameters
+    ----------
+    circuits : iterable of Circuit
+    max_order : int
+        Highest order of the spectra.
+    accept_unstable : bool
+        Give states that are not stable, too.
+    workers : int, optional
+        Threads; the number of processors otherwise.
+    near : mapping of Circuit to SteadyState, optional
+    progress : callable, optional
+
+    Returns
+    -------
+    list of SteadyState or NoSolutionError
+        In the order of `circuits`.
     """
 
     if isinstance(max_order, bool) or not isinstance(max_order, int) or not 1 <= max_order <= 200:

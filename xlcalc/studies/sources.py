@@ -68,7 +68,16 @@ class LoadCurrent:
 
     @classmethod
     def balanced(cls, tag: str, bus: str, phase_a: Spectrum, quantity: int = 1) -> LoadCurrent:
-        """A balanced load from its phase-a spectrum in amperes: phases b and c a third of a cycle later."""
+        """A balanced load from its phase-a spectrum in amperes: phases b and c a third of a cycle later.
+
+        Parameters
+        ----------
+        tag, bus : str
+        phase_a : Spectrum
+            Of one unit, A rms.
+        quantity : int
+            Number of units, from 1.
+        """
         later = [phase_a.rotated(-120.0 * k).phasors for k in range(3)]
         return cls(tag, bus, np.array(later), quantity)
 

@@ -52,10 +52,18 @@ class _Solved:
 def study_case(case: LimitCase, problem: Problem, mix: Mix, coupled: bool) -> CaseAssessment:
     """A mix in one case and state.
 
+    Parameters
+    ----------
+    case : LimitCase
+    problem : Problem
+    mix : Mix
+    coupled : bool
+        Solve drives and network together; otherwise every drive alone on its bus.
+
     Raises
     ------
     NoSolutionError
-        As `xlcalc.mitigation.assessment.assess.study_mix`.
+        As `xlcalc.mitigation.assessment.assess.assess_mix`.
     """
     places = {place.bus: place for place in problem.filter_places}
     active_filters = {

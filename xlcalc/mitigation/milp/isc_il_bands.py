@@ -55,6 +55,18 @@ def regimes(
     """Regimes for ratios from `low_ratio` to `high_ratio`, both above 0.
 
     With `row_ratio` the row of that ratio counts for all of them.
+
+    Parameters
+    ----------
+    low_ratio, high_ratio : float
+        Isc/IL.
+    kv : float
+        Nominal voltage of the PCC.
+    edition : str
+        Of IEEE 519.
+    raise_others : bool
+        As in `PccOptions`.
+    row_ratio : float, optional
     """
     if row_ratio is not None:
         return tuple(_at(row_ratio, 0.0, math.inf, kv, edition, raise_others))

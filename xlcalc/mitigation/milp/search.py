@@ -206,6 +206,17 @@ def nearest(model: Model, limits: ValueLimits, effort: Effort) -> FloatArray | N
     """The mix whose largest excess over the limits is smallest, and of those about the cheapest.
 
     None where not even the ratings of required filters can be kept, or the time runs out.
+
+    Parameters
+    ----------
+    model : Model
+    limits : ValueLimits
+    effort : Effort
+        Gap and seconds.
+
+    Returns
+    -------
+    array of float, shape (unknowns,), or None
     """
     deadline = time.monotonic() + effort.seconds
     programme = MixedIntegerProgram(model.columns, limits)

@@ -103,6 +103,21 @@ def iterate(
     Without convergence the last state is returned: for diagnosis, not for use. After each
     solution of all drives `progress` is called with their number so far.
 
+    Parameters
+    ----------
+    plant : CoupledPlant
+    max_iterations : int
+        Solutions of all drives, at most.
+    progress : callable, optional
+
+    Returns
+    -------
+    currents : array of complex, shape (groups, 2, 50)
+        Both sequences of one unit of each group, A rms.
+    flow : Flow
+        Of the network with these currents.
+    convergence : Convergence
+
     Raises
     ------
     NoSolutionError

@@ -94,6 +94,17 @@ def rated_amps(plant: StudiedPlant, network: NodalNetwork, bus: str) -> float | 
     Transformers between the bus and the supply; where there are none, as at the utility, the transformers
     just behind the bus and the loads and drives on it. Cables have no rating here and lead on to what lies
     beyond them. None where nothing with a rating is found.
+
+    Parameters
+    ----------
+    plant : StudiedPlant
+    network : NodalNetwork
+        In the state that is judged.
+    bus : str
+
+    Returns
+    -------
+    float or None
     """
     va = _feeding_va(network, bus)
     if va is None:
