@@ -10,7 +10,7 @@ from threadpoolctl import threadpool_limits
 
 from xlcalc.core.errors import NoSolutionError
 from xlcalc.core.progress import Progress
-from xlcalc.core.spectrum import MAX_ORDER
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
 from xlcalc.network.flow import POSITIVE, Flow, FlowSolver, phases_in_frame, sequence_turn, sequences_of
 from xlcalc.network.nodal import STANDARD_ORDERS, NodalNetwork
 from xlcalc.network.sequence import components
@@ -33,6 +33,9 @@ from xlcalc.studies.sources import (
 )
 
 ANGLE_ROUNDS = 4
+
+HARD = 15
+"""Solutions of all drives from which on a search is worth starting from the state of a similar plant."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,7 +158,10 @@ class PlantSolution:
 
 
 def solve_coupled(
-    plant: StudiedPlant, max_iterations: int = MAX_ITERATIONS, progress: Callable[[int], None] | None = None
+    plant: StudiedPlant,
+    max_iterations: int = MAX_ITERATIONS,
+    progress: Callable[[int], None] | None = None,
+    near: PlantSolution | None = None,
 ) -> PlantSolution:
     """The plant as it is: drives and network in one consistent state.
 
@@ -166,6 +172,9 @@ def solve_coupled(
         Solutions of all drives after which it gives up.
     progress : callable, optional
         Called after each solution of all drives with their number so far.
+    near : PlantSolution, optional
+        Of the same drives on a similar network, to start from where its own search was long. The result is
+        as accurate, some 1e-6 of a current apart.
 
     Notes
     -----
@@ -183,7 +192,7 @@ def solve_coupled(
     if not coupled.groups:
         return solve_injected(network, ())
     with threadpool_limits(limits=1, user_api="blas"):
-        currents, flow, convergence = iterate(coupled, max_iterations, progress)
+        currents, flow, convergence = iterate(coupled, max_iterations, progress, _start(coupled, near))
     results: dict[str, DriveResult] = {}
     bus_volts = coupled.bus_volts(flow)
     for k, group in enumerate(coupled.groups):
@@ -199,6 +208,18 @@ def solve_coupled(
             )
     drives = tuple(results[drive.tag] for drive in plant.drives)
     return PlantSolution(flow, drives, _in_frame(drives, flow), True, convergence)
+
+
+def _start(plant: CoupledPlant, near: PlantSolution | None) -> ComplexArray | None:
+    """Currents of each group in a solution of the same drives that was hard to find; else None."""
+    if near is None or near.convergence is None or not near.converged:
+        return None
+    if near.convergence.iterations < HARD:
+        return None
+    found = {(load.tag, load.bus): load for load in near.loads}
+    groups = [found.get((group.drives[0].tag, group.bus)) for group in plant.groups]
+    known = [components(load.phases)[1:] for load in groups if load is not None]
+    return np.array(known) if len(known) == len(groups) else None
 
 
 def solve_uncoupled(plant: StudiedPlant, progress: Progress | None = None) -> PlantSolution:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from typing import Final
@@ -32,10 +33,15 @@ class Solver:
         self._coupled: OrderedDict[StudiedPlant, Outcome] = OrderedDict()
         self._quick: OrderedDict[StudiedPlant, Outcome] = OrderedDict()
 
-    def coupled(self, plant: StudiedPlant) -> PlantSolution:
-        """As `xlcalc.studies.solution.solve_coupled`."""
+    def coupled(self, plant: StudiedPlant, near: StudiedPlant | None = None) -> PlantSolution:
+        """As `xlcalc.studies.solution.solve_coupled`; `near` is solved first."""
         if plant not in self._coupled:
-            self._keep(self._coupled, plant, _outcome(lambda: solve_coupled(plant, progress=self._progress)))
+            start = None
+            if near is not None and near != plant:
+                with contextlib.suppress(NoSolutionError):
+                    start = self.coupled(near)
+            outcome = _outcome(lambda: solve_coupled(plant, progress=self._progress, near=start))
+            self._keep(self._coupled, plant, outcome)
         return _result(self._coupled[plant])
 
     def quick(self, plant: StudiedPlant) -> PlantSolution:

@@ -303,7 +303,7 @@ def test_a_drive_without_a_solution_is_named_and_the_others_hold() -> None:
 
 def test_without_convergence_the_quick_estimate_gives_no_pass() -> None:
     class Hasty(Solver):
-        def coupled(self, plant):
+        def coupled(self, plant, near=None):
             return solve_coupled(plant, max_iterations=1)
 
     found = assess(plant(drive(18)), PccOptions("U"), solver=Hasty())

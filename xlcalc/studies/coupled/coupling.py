@@ -250,6 +250,11 @@ class CoupledPlant:
         return 100.0 * z.imag * self.watts[k] / (3.0 * self.nominal[k] ** 2), z.imag / z.real
 
     @property
+    def has_bare_drives(self) -> bool:
+        """Whether a bridge has neither reactor nor choke: raising the coupling quickly then seldom works."""
+        return any(is_bare(group.front_end) and not group.front_end.choke_pct for group in self.groups)
+
+    @property
     def splits(self) -> tuple[ImpedanceSplit, ...]:
         """Splits to solve with, the likelier one first: others matter where many are in step."""
         return (ALONE, SHARED) if len(self.groups) < MANY else (SHARED, ALONE)

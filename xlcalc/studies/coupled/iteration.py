@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -94,10 +94,12 @@ def iterate(
     plant: CoupledPlant,
     max_iterations: int = MAX_ITERATIONS,
     progress: Callable[[int], None] | None = None,
+    near: ComplexArray | None = None,
 ) -> tuple[ComplexArray, Flow, Convergence]:
     """Currents and flow of the coupled plant, with a statement on convergence.
 
-    Straight from drives alone, which suffices for most plants. Where it does not, few drives are solved in
+    From the currents of a similar plant where they are given and lead there. Else straight from drives
+    alone, which suffices for most plants. Where it does not, few drives are solved in
     step; then all on nearly the bus voltages themselves, from the nearest state so far. Their state starts
     each split. At last the part of the bus distortion that reaches the drives is raised step by step.
     Without convergence the last state is returned: for diagnosis, not for use. After each
@@ -124,7 +126,7 @@ def iterate(
         A drive has no solution even on the undistorted bus, or the network cannot supply the loads.
     """
     search = _Search(plant, max_iterations, progress)
-    last = search.result()
+    last = search.result(near)
     converged = search.settled(last, CURRENT_TOLERANCE)
     moved = search.voltage_change(last)
     report = Convergence(converged, search.count, last.change, moved, search.reason(converged))
@@ -146,18 +148,32 @@ class _Search:
         self.count = 0
         self._failure = ""
         self._response: Response | None = None
-        self._use(IN_STEP)
-        first = self._evaluated(self._nothing())
-        if first is None:
-            self._use(plant.splits[0])
-            first = self._evaluated(self._nothing())
-        if first is None:
-            raise NoSolutionError(self._failure)
-        self.alone = first
 
-    def result(self) -> _Step:
+    @cached_property
+    def alone(self) -> _Step:
+        """All drives as if each were alone.
+
+        Raises
+        ------
+        NoSolutionError
+            A drive has no solution even so.
+        """
+        for split in (IN_STEP, self.plant.splits[0]):
+            self._use(split)
+            first = self._evaluated(self._nothing())
+            if first is not None:
+                return first
+        raise NoSolutionError(self._failure)
+
+    def result(self, near: ComplexArray | None) -> _Step:
         """The converged state, or the last one that was found on the way to it."""
         first, second = self.plant.splits
+        if near is not None:
+            self._use(first)
+            start = self._evaluated(near)
+            found = start and self._run(start, CURRENT_TOLERANCE, short=True)
+            if found and self.settled(found, CURRENT_TOLERANCE):
+                return found
         last = nearest = self._with(first, self.alone, CURRENT_TOLERANCE, short=True)
         for search in self._ways(first, second):
             if self.settled(last, CURRENT_TOLERANCE) or self.count >= self.limit:
@@ -172,12 +188,13 @@ class _Search:
         def close(start: _Step) -> _Step:
             return self._by(NEAR_BUS, self.alone)
 
-        def raised(split: ImpedanceSplit) -> Callable[[_Step], _Step]:
-            return lambda start: self._raised(split)
+        def raised(split: ImpedanceSplit, least: float = SMALLEST_STRENGTH_STEP) -> Callable[[_Step], _Step]:
+            return lambda start: self._raised(split, least)
 
         closer = tuple(partial(self._by, split) for split in NEARER_BUS)
         if len(self.plant.groups) < MANY:
-            return (partial(self._by, IN_STEP), *closer, raised(first), close, raised(second))
+            quickly = () if self.plant.has_bare_drives else (raised(first, FIRST_STRENGTH),)
+            return (partial(self._by, IN_STEP), *quickly, *closer, raised(first), close, raised(second))
         return (close, *closer, raised(first), raised(second))
 
     def _use(self, split: ImpedanceSplit) -> None:
@@ -205,8 +222,8 @@ class _Search:
                     break
         return last
 
-    def _raised(self, split: ImpedanceSplit) -> _Step:
-        """By steps of the strength of coupling, smaller ones where a step fails."""
+    def _raised(self, split: ImpedanceSplit, least: float) -> _Step:
+        """By steps of the strength of coupling, smaller ones down to `least` where a step fails."""
         self._use(split)
         start = self._evaluated(self._nothing()) or self.alone
         reached, width = 0.0, FIRST_STRENGTH
@@ -214,13 +231,13 @@ class _Search:
             target = min(1.0, reached + width)
             self.plant.strength = target
             tolerance = CURRENT_TOLERANCE if target == 1.0 else ROUGH_TOLERANCE
-            last = self._run(start, tolerance)
+            last = self._run(start, tolerance, short=least > SMALLEST_STRENGTH_STEP)
             settled = self.settled(last, tolerance)
             if settled and target < 1.0:
                 reached, start, width = target, last, 1.5 * width
                 continue
             width = 0.5 * (target - reached)
-            if settled or width < SMALLEST_STRENGTH_STEP or self.count >= self.limit:
+            if settled or width < least or self.count >= self.limit:
                 self.plant.strength = 1.0
                 return last
 
@@ -283,7 +300,8 @@ class _Search:
 
     def _response_at(self, here: _Step) -> Response:
         if self._response is None or not self._response.fits(here.image):
-            self._response = Response(self.plant, self.alone.emf, here.emf, here.image)
+            alone = self.__dict__.get("alone", here)
+            self._response = Response(self.plant, alone.emf, here.emf, here.image)
         else:
             self._response.learn(here.emf, here.image)
         return self._response

@@ -42,7 +42,7 @@ from xlcalc.studies.verdict.assumed_supply import (
     worst_angles,
 )
 from xlcalc.studies.verdict.demand import Demand, demand_of
-from xlcalc.studies.verdict.load_ends import load_ends
+from xlcalc.studies.verdict.load_ends import level_of, load_ends
 from xlcalc.studies.verdict.remarks import (
     assumed_doubt,
     drive_doubts,
@@ -129,7 +129,10 @@ class _Case:
             self.largest_amps,
         )
         ends = load_ends(self.network)
-        given = [self._state(GIVEN_SUPPLY, end, self._on(network), demand) for end, network in ends.items()]
+        given = [
+            self._state(GIVEN_SUPPLY, end, self._on(network), demand, self._on(ends[level_of(end)]))
+            for end, network in ends.items()
+        ]
         counts = worst_of(given)
         assert counts is not None
         assert counts.pcc is not None
@@ -180,10 +183,10 @@ class _Case:
         demand = self.options.demand_amps or max(quick.fundamental_amps, self.largest_amps or 0.0)
         return replace(quick, demand_amps=demand) if demand > 0.0 else None
 
-    def _solved(self, plant: StudiedPlant) -> PlantSolution | str:
+    def _solved(self, plant: StudiedPlant, near: StudiedPlant | None = None) -> PlantSolution | str:
         """The coupled solution, or why there is none."""
         try:
-            solution = self.solver.coupled(plant)
+            solution = self.solver.coupled(plant, near)
             solution.require()
         except NoSolutionError as problem:
             return str(problem)
@@ -216,8 +219,10 @@ class _Case:
             f"{left.tdd_pct:.3g} %, voltage THD {left.thdv_pct:.3g} % at the PCC {self.options.pcc}"
         )
 
-    def _state(self, supply: str, loads: str, plant: StudiedPlant, demand: Demand) -> JudgedState:
-        solution = self._solved(plant)
+    def _state(
+        self, supply: str, loads: str, plant: StudiedPlant, demand: Demand, near: StudiedPlant
+    ) -> JudgedState:
+        solution = self._solved(plant, near)
         if isinstance(solution, str):
             return JudgedState(supply=supply, loads=loads, solution=None, pcc=None, reason=solution)
         pcc = on_worst_row(self._at_pcc(solution, demand.amps))
@@ -238,8 +243,9 @@ class _Case:
         if is_ideal(part):
             return found
         for state in sorted(given, key=state_ratio, reverse=True):
+            near = self._on(ends[level_of(state.loads)])
             for plant in self._on_assumed(ends[state.loads], part, demand):
-                found.append(self._state(self.preset.name, state.loads, plant, demand))
+                found.append(self._state(self.preset.name, state.loads, plant, demand, near))
                 if found[-1].passes is not True:
                     return found
             if max(state_ratio(one) for one in found) < NEAR_LIMIT:

@@ -25,9 +25,11 @@ def solver() -> Solver:
     return Solver()
 
 
-def solution_of(plant: StudiedPlant, settings: Mapping[str, Any]) -> PlantSolution:
-    """The plant solved by the setting `solution`."""
-    return solver().coupled(plant) if settings["solution"] == COUPLED else solver().quick(plant)
+def solution_of(
+    plant: StudiedPlant, settings: Mapping[str, Any], near: StudiedPlant | None = None
+) -> PlantSolution:
+    """The plant solved by the setting `solution`, if coupled from a similar one where that is given."""
+    return solver().coupled(plant, near) if settings["solution"] == COUPLED else solver().quick(plant)
 
 
 def assessment_of(plant: StudiedPlant, options: PccOptions, settings: Mapping[str, Any]) -> Assessment:
