@@ -194,7 +194,7 @@ def test_names_and_order_of_rows_change_nothing(
 
 def test_every_door_gives_the_same_digits(plants: list[Any], tmp_path: Path) -> None:
     """A study of files, all cases at once, and the worksheet functions, each case by itself."""
-    for plant in plants[:DOORS]:
+    for plant in [plant for plant in plants if plant.drives][:DOORS]:
         cases = [{**case, "solution": "coupled"} for case in plant.cases]
         content = {**plant.tables, "settings": plant.settings, "cases": cases}
         headings, *rows = grid_of(plant.drives)

@@ -105,3 +105,28 @@ def test_generators_alone_take_nothing_back() -> None:
     assert found["running"].judgement.word == "NO VERDICT"
     assert "60 kW are fed back into generators alone" in found["running"].judgement.reason
     assert any("kvar (leading) at 40 kW" in remark for remark in found["standby"].remarks)
+
+
+@pytest.mark.parametrize(
+    ("kvar", "kw", "leading_pct", "said"),
+    [
+        (60.0, 40.0, None, ""),
+        (90.0, 40.0, None, "more than the 75 kvar that are usual"),
+        (90.0, 40.0, 20.0, ""),
+        (90.0, 40.0, 10.0, "more than the 50 kvar that are its 'leading pct'"),
+        (30.0, 560.0, 20.0, "more than its rating of 500 kVA"),
+    ],
+)
+def test_what_a_generator_alone_can_run_with(
+    kvar: float, kw: float, leading_pct: float | None, said: str
+) -> None:
+    """A bank beside a load at unity power factor: the generator takes the vars, by hand; 15 % are 75 kvar."""
+    generators = [
+        {"name": "G", "bus": "M", "kva": 500.0, "subtransient pct": 15.0, "leading pct": leading_pct}
+    ]
+    capacitors = [{"name": "C", "bus": "M", "kvar": kvar}]
+    loads = [{"name": "L", "bus": "M", "kw": kw, "pf": 1.0}]
+    made = tables(generators=generators, loads=loads, capacitors=capacitors)
+    found = assess(plant(made, generators="alone"), PccOptions("M", demand_amps=300.0))
+    assert f"take {kvar:g} kvar (leading) at {kw:g}" in " ".join(found.remarks)
+    assert (said in found.judgement.reason) if said else ("generator G" not in found.judgement.reason)

@@ -350,6 +350,7 @@ def _generator(row: Row, kv: Mapping[str, float], most: float) -> Generator:
         x_over_r=row["x/r"],
         watts=1e3 * row["kw"],
         var=1e3 * row["kvar"],
+        leading_pct=row.get("leading pct"),
     )
 
 

@@ -319,6 +319,9 @@ class Generator:
     watts, var : float
         Output in parallel with the utility, W and var delivered to the bus. A generator that feeds the plant
         alone holds its terminal voltage instead.
+    leading_pct : float, optional
+        Vars that it can take at any output (leading, underexcited), percent of the rating, 0 to 100 %; None
+        where its capability curve is not known.
 
     Raises
     ------
@@ -334,6 +337,7 @@ class Generator:
     x_over_r: float = 20.0
     watts: float = 0.0
     var: float = 0.0
+    leading_pct: float | None = None
 
     def __post_init__(self) -> None:
         number(f"rating_va of {self.name}", self.rating_va, unit="VA", above=0)
@@ -342,6 +346,8 @@ class Generator:
         number(f"x_over_r of {self.name}", self.x_over_r, least=LEAST_X_OVER_R, most=MAX_X_OVER_R)
         number(f"watts of {self.name}", self.watts, unit="W", least=0)
         number(f"var of {self.name}", self.var, unit="var")
+        if self.leading_pct is not None:
+            number(f"leading_pct of {self.name}", self.leading_pct, unit="%", least=0, most=100)
 
     constant_power = True
 

@@ -64,6 +64,8 @@ class NodalNetwork:
     holds_terminal : bool
         The fundamental voltage of the utility bus is nominal, as a voltage regulator keeps it; otherwise the
         EMF behind the short-circuit impedance is.
+    island_generator : Generator, optional
+        The one that stands in the utility's place and takes what the others leave, whatever its output says.
 
     Raises
     ------
@@ -82,6 +84,7 @@ class NodalNetwork:
     hz: float = 60.0
     resistance_exponent: float = 0.0
     holds_terminal: bool = False
+    island_generator: Generator | None = None
 
     def __post_init__(self) -> None:
         number("hz", self.hz, unit="Hz", least=10, most=400)

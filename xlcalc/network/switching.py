@@ -68,6 +68,7 @@ def _without(network: NodalNetwork, names: set[str]) -> dict[str, Any]:
         "utility": network.utility,
         "utility_bus": network.utility_bus,
         "holds_terminal": network.holds_terminal,
+        "island_generator": network.island_generator,
         "nodes": tuple(node for node in network.nodes if node.name not in names),
         "branches": tuple(_opened(b, names) for b in network.branches if not names & _belongings(b)),
         "capacitors": kept(network.capacitors),
@@ -102,5 +103,6 @@ def _on_generators(reduced: dict[str, Any]) -> dict[str, Any]:
         ),
         "utility_bus": leading.bus,
         "holds_terminal": True,
+        "island_generator": leading,
         "generators": tuple(g for g in reduced["generators"] if g is not leading),
     }

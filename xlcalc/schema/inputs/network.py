@@ -30,6 +30,7 @@ from xlcalc.schema.inputs.quantities import (
     KV,
     KVA,
     KVAR,
+    LEADING_VARS,
     MVA,
     POWER_FACTOR,
     SUBTRANSIENT,
@@ -298,6 +299,14 @@ GENERATORS = Records(
             "Reactive output in parallel with the utility",
             0.0,
             fills=IN_GENERATOR("var", 1e3),
+        ),
+        Field(
+            "leading pct",
+            LEADING_VARS,
+            "Leading vars that it takes (capability curve), of its rating; blank: 15 where it feeds alone, "
+            "common practice, no source",
+            None,
+            fills=IN_GENERATOR("leading_pct"),
         ),
     ),
     key="name",

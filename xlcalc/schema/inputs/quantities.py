@@ -32,6 +32,7 @@ POWER_FACTOR = Number(0, 1, above=True)
 WINDING_Z = Number(0, 50, "%", above=True, usual=plausible.LEAKAGE_PCT)
 TAP = Number(-20, 20, "%", usual=plausible.TAP_PCT)
 EDDY = Number(0, 100, "%", usual=plausible.SHARE_PCT)
+LEADING_VARS = EDDY
 YES_NO = Choice(("yes", "no"))
 MONEY = Number(0, 1e9)
 LOSS = Number(0, 20, "%")

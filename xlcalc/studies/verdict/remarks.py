@@ -22,6 +22,12 @@ from xlcalc.studies.verdict.demand import ESTIMATED, Demand, amps_text
 
 PERFECT_ONLY: Final = "PASS only on a perfect supply"
 
+TYPICAL_LEADING_PCT: Final = 15.0
+"""Vars that a generator takes at any output, of its rating; 15 to 20 are common practice, no source."""
+
+NO_VARS: Final = 1e-6
+"""Of a rating: rounding."""
+
 
 def remarks_of(
     demand: Demand,
@@ -120,21 +126,45 @@ def spectrum_remarks(solution: PlantSolution, options: PccOptions) -> list[str]:
 
 
 def generator_doubts(solution: PlantSolution) -> list[str]:
-    """Why a plant on its generators alone has no verdict: they would have to take power that is fed back."""
-    watts = _from_generators(solution).real
-    if watts >= 0.0:
+    """Why a plant on its generators alone has no verdict: its generator cannot run there.
+
+    Its output lies outside of its capability curve: power fed back, more vars (leading) than it takes, more
+    apparent power than its rating. Its voltage is then not what the figures rest on.
+    """
+    power, generator = _from_generators(solution), solution.network.island_generator
+    if generator is None:
         return []
-    return [f"{-watts / 1e3:.4g} kW are fed back into generators alone, which cannot take them"]
+    doubts = []
+    if power.real < 0.0:
+        doubts.append(
+            f"{-power.real / 1e3:.4g} kW are fed back into generators alone, which cannot take them"
+        )
+    given = generator.leading_pct is not None
+    leading_pct = TYPICAL_LEADING_PCT if generator.leading_pct is None else generator.leading_pct
+    most = leading_pct / 100.0 * generator.rating_va
+    if -power.imag > max(most, NO_VARS * generator.rating_va):
+        basis = "its 'leading pct'" if given else "usual (common practice, no source); give its 'leading pct'"
+        doubts.append(
+            f"generator {generator.name} has to take {-power.imag / 1e3:.4g} kvar (leading), more than the "
+            f"{most / 1e3:.4g} kvar that are {basis}"
+        )
+    if abs(power) > generator.rating_va * (1.0 + NO_VARS):
+        doubts.append(
+            f"generator {generator.name} has to deliver {abs(power) / 1e3:.4g} kVA, more than its rating of "
+            f"{generator.rating_va / 1e3:.4g} kVA"
+        )
+    return doubts
 
 
 def generator_remarks(solution: PlantSolution) -> list[str]:
-    """Leading vars that generators alone have to take, such as those of filters in standby."""
-    power = _from_generators(solution)
-    if power.imag >= 0.0:
+    """Leading vars that a generator alone has to take, such as those of filters at light load."""
+    power, generator = _from_generators(solution), solution.network.island_generator
+    if generator is None or power.imag >= -NO_VARS * generator.rating_va:
         return []
+    share = -100.0 * power.imag / generator.rating_va
     return [
-        f"the generators take {-power.imag / 1e3:.4g} kvar (leading) at {power.real / 1e3:.4g} kW: compare "
-        "with their capability, often 15 to 20 % of the rating (common practice, no source)"
+        f"the generators take {-power.imag / 1e3:.4g} kvar (leading) at {power.real / 1e3:.4g} kW, "
+        f"{share:.3g} % of the rating of {generator.name}: compare with its capability curve"
     ]
 
 
