@@ -10,10 +10,11 @@ import pytest
 from xlcalc.core.errors import InputError
 from xlcalc.mitigation.assessment.assess import assess_mix
 from xlcalc.mitigation.choose import ChoiceOptions, choose
+from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.offer.banks import BankOption, banks_of
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.problem import LimitCase, Problem
-from xlcalc.network.loads import LoadModel
+from xlcalc.network.loads import HarmonicCurrent, LoadModel, SpectrumLoad
 from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
@@ -165,3 +166,29 @@ def test_margin_of_a_single_pcc(plain):
         allowed = 1.0 - point.margin_pct / 100.0
         assert point.ratio == pytest.approx(point.binding.ratio / allowed)
     assert chosen.passes == all(point.ratio <= 1.0 for point in chosen.assessment.points)
+
+
+def test_orders_of_unknown_angle_load_a_bank_at_their_worst_angle(plain):
+    """The 7th of a charger: as much as at the worst of twelve angles, and hardly more."""
+    nothing = Mix({}, {}, None, 0.0, 0.0, 0.0, 0.0, 0.0, np.zeros(0))
+
+    def rms_amps(degrees):
+        harmonics = (HarmonicCurrent(7, 60.0, degrees),)
+        charger = SpectrumLoad(
+            name="charger",
+            bus="main",
+            watts=60e3,
+            harmonics=harmonics,
+            source="invented",
+            complete=True,
+        )
+        network = plain.cases[0].network
+        case = replace(plain.cases[0], network=replace(network, loads=(*network.loads, charger)))
+        problem = with_bank(replace(plain, cases=(case,)), tuned(0.6))
+        options = {drive.tag: problem.options[-1] for drive in problem.drives}
+        mix = replace(nothing, options=options, bank=problem.banks[0])
+        (load,) = assess_mix(problem, mix, coupled=False).banks
+        return next(v.value for v in load.judgement.verdicts if v.quantity == "rms current")
+
+    worst = max(rms_amps(30.0 * k) for k in range(12))
+    assert worst <= rms_amps(None) <= 1.02 * worst

@@ -22,7 +22,7 @@ from xlcalc.studies.drives import solve_drives
 from xlcalc.studies.pcc import PccOptions, PccResult
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.solution import PlantSolution, solve_injected
-from xlcalc.studies.sources import ORDERS, LoadCurrent
+from xlcalc.studies.sources import ORDERS, LoadCurrent, lengthened, spectrum_currents, volts_taken
 from xlcalc.studies.verdict.remarks import drive_doubts, generator_doubts
 
 
@@ -128,7 +128,10 @@ def _bank_loads(
     for element in bank.elements:
         if element.bus not in network.buses:
             continue
-        volts = solved.solution.flow.bus_volts(element.bus)
+        flow = solved.solution.flow
+        volts = flow.bus_volts(element.bus)
+        if unknown := spectrum_currents(flow, without_angle=True):
+            volts = lengthened(volts, volts_taken(unknown, network, element.bus))
         for load in solved.injected:
             volts = volts - load.voltage_at(network, element.bus)
         extra = np.zeros(MAX_ORDER)
