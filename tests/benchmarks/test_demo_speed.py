@@ -18,7 +18,7 @@ from xlcalc.worksheet.functions.drive import spectra
 from xlcalc.worksheet.functions.plant import assessments
 
 
-def _best_of(work: Callable[[], object], times: int = 3) -> float:
+def _best_of(work: Callable[[], object], times: int = 2) -> float:
     seconds = []
     for _ in range(times):
         start = time.perf_counter()

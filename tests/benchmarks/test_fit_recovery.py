@@ -1,10 +1,12 @@
-"""What the fit recovers from 50 ngspice circuits, and whether its 95 % intervals hold in 200 recordings.
+"""What the fit recovers from ngspice circuits, and whether its 95 % intervals hold in their recordings.
 
-Noise of 0.5 %, 12 bits, 49.9 Hz (tests/recordings.py).
+Noise of 0.5 %, 12 bits, 49.9 Hz (tests/recordings.py). Run with
+``XLCALC_FIT_CIRCUITS=50 pytest -s tests/benchmarks/test_fit_recovery.py`` for 200 recordings.
 """
 
 from __future__ import annotations
 
+import os
 import time
 from types import ModuleType
 
@@ -14,7 +16,8 @@ import pytest
 from xlcalc.measurement.fit.estimate import NO_DOUBT, estimate
 from xlcalc.measurement.fit.point import operating_point
 
-CIRCUITS, RECORDINGS_EACH, SEED = 50, 4, 2026
+CIRCUITS = int(os.environ.get("XLCALC_FIT_CIRCUITS", "4"))
+RECORDINGS_EACH, SEED = 4, 2026
 
 
 @pytest.mark.timeout(0)
@@ -50,4 +53,4 @@ def test_recovery_and_intervals(spice: ModuleType, loaded, tmp_path) -> None:
     assert max(max(each) for each in errors.values()) < 5.0
     overall = np.mean([np.mean(inside) for inside in held.values()])
     print(f"all inputs: {100.0 * overall:.1f} %")
-    assert 0.90 <= overall <= 0.99
+    assert 0.90 <= overall <= (0.99 if CIRCUITS >= 20 else 1.0)

@@ -73,7 +73,7 @@ def as_number(cell: Scalar, name: str, valid: str) -> float:
 def is_blank(value: Value) -> bool:
     """True for a blank cell, an empty text and a range of such cells."""
     if isinstance(value, list):
-        return all(is_blank(cell) for row in value for cell in row)
+        return not any(cell is not None and cell != "" for row in value for cell in row)
     return value is None or value == ""
 
 

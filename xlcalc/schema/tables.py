@@ -223,8 +223,8 @@ class Records(Kind):
                     why="of which the first stands further left",
                     place=place,
                 )
-            filled = [n for n, line in enumerate(rows) if not is_blank([[line[column - 1]]])]
-            if not heading and filled:
+            filled = [] if heading else [n for n, row in enumerate(rows) if not is_blank(row[column - 1])]
+            if filled:
                 raise InputError(
                     f"cell without a heading in row {filled[0] + heading_row} of {name}",
                     repr(rows[filled[0]][column - 1]),
