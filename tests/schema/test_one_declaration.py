@@ -36,7 +36,7 @@ from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import ScheduledDrive
 
 FRONT_END = FrontEnd(6, 1.0, 3.0)
-UTILITY = Utility(13.8e3, 200e6)
+UTILITY = Utility(13.8e3, 1e12)  # as strong as may be: the least level is never above it
 TRANSFORMER = Transformer(1.5e6, 5.75, 6.0, 13.8e3, 480.0)
 NETWORK = NodalNetwork(utility=UTILITY, utility_bus="A", nodes=(Bus("A", 13.8e3),))
 SAMPLES: dict[str, Any] = {
