@@ -6,6 +6,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
+from functools import partial
 from itertools import chain
 from pathlib import Path
 
@@ -15,12 +16,13 @@ from xlcalc.files.errors import WorkbookFileError
 from xlcalc.recalc.cellnames import CellRange, Position, cell_name
 from xlcalc.recalc.delivery.lasting import lasting
 from xlcalc.recalc.evaluation.calculation import Calculation
-from xlcalc.recalc.evaluation.content import BookContent
+from xlcalc.recalc.evaluation.content import BookContent, SheetContent
 from xlcalc.recalc.evaluation.dependents import Cell
 from xlcalc.recalc.evaluation.engine import EngineError
 from xlcalc.recalc.evaluation.evaluated import Evaluated, positions
 from xlcalc.recalc.evaluation.feeding.prepared import Prepared
 from xlcalc.recalc.inputs import FAULT, MERGED, Fault, merged_inputs
+from xlcalc.recalc.leftout import left_out
 from xlcalc.recalc.protocol import EvaluatedFunction, Witness
 from xlcalc.recalc.reader import read_book
 from xlcalc.recalc.reasons import Reasons
@@ -95,7 +97,8 @@ def recalculate(
             )
         clock.lap("read")
         own_names = {name: text for (sheet, name), text in book.names.items() if not sheet}
-        merged, over = merged_inputs(package, own_names), typed_over(book)
+        merged = merged_inputs(package, own_names)
+        over = (*typed_over(book), *left_out(_typed_cells(book), own_names))
         calculation = Calculation(
             book,
             functions,
@@ -157,6 +160,15 @@ def recalculate(
         verification=verification,
         notes=tuple(changes.notes),
     )
+
+
+def _typed_cells(book: BookContent) -> dict[str, Callable[[], dict[Position, object]]]:
+    """What is typed on each sheet, by row and column."""
+
+    def cells(sheet: SheetContent) -> dict[Position, object]:
+        return {(row, column): value for row, column, value in sheet.every_constant()}
+
+    return {sheet.name: partial(cells, sheet) for sheet in book.sheets}
 
 
 def _stated(formula: str, faults: Sequence[Fault]) -> dict[str, str]:

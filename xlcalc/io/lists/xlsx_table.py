@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Collection, Sequence
-from functools import cached_property
+from collections.abc import Callable, Collection, Sequence
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,9 @@ from xlcalc.core.errors import InputError
 from xlcalc.files.books import names, outside
 from xlcalc.io.lists.numerals import Numeral, is_blank
 from xlcalc.io.lists.rawtable import RawCell, RawTable
+from xlcalc.recalc.cellnames import Position
 from xlcalc.recalc.inputs import InputArea, areas_of, merged_inputs
+from xlcalc.recalc.leftout import left_out
 from xlcalc.recalc.loaded import loaded, reading
 from xlcalc.recalc.xlsx.cells import FormulaCell
 from xlcalc.recalc.xlsx.package import WorkbookPackage
@@ -136,7 +138,7 @@ class BookCells:
         return RawTable(f"{self.name}, range {name}", rows, False)
 
     def check_inputs(self) -> None:
-        """Refuse merged cells among the inputs, and data in places that the workbook marks as not read.
+        """Refuse merged cells among the inputs, and data where none is read: around them, or on a copy.
 
         Raises
         ------
@@ -145,7 +147,8 @@ class BookCells:
         """
         defined = self._entered.defined_names
         texts = {name: str(defined[name].attr_text or "") for name in defined}
-        for fault in merged_inputs(self._package, texts):
+        folded = {name.casefold(): text for name, text in texts.items()}
+        for fault in (*merged_inputs(self._package, texts), *left_out(self._typed_cells(), folded)):
             raise InputError(self.name, fault.place, "", message=f"{self.name}: {fault.sentence}")
         for name, text in texts.items():
             for area in areas_of(text) if name.startswith(names.OUTSIDE) else ():
@@ -155,6 +158,17 @@ class BookCells:
                     raise InputError(self.name, found, "", message=f"{self.name}: {sentence}")
 
         self._check_figures()
+
+    def _typed_cells(self) -> dict[str, Callable[[], dict[Position, object]]]:
+        """What is typed on each worksheet, by row and column."""
+
+        def cells(sheet: str) -> dict[Position, object]:
+            rows = enumerate(self._rows(sheet, formulas=True), start=1)
+            found = ((row, column, cell) for row, line in rows for column, cell in enumerate(line, start=1))
+            return {(row, column): cell for row, column, cell in found if _typed(cell)}
+
+        kinds = {part.name for part in self._package.sheets if part.entry.kind == "worksheet"}
+        return {name: partial(cells, name) for name in self._entered.sheetnames if name in kinds}
 
     def _check_figures(self) -> None:
         """Refuse values typed over the figures of rows without a tag."""

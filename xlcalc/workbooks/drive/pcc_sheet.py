@@ -118,11 +118,19 @@ def wide(sheet: Worksheet, row: int, text: str, last: int = COLUMNS) -> None:
     sheet.merge_cells(start_row=row, end_row=row, start_column=3, end_column=last)
 
 
+def solved_count(solved: str) -> str:
+    """Formula for the number of drives with results; `solved` are their tags.
+
+    The result of a single drive fills every row of its array, as spreadsheets have it: each tag stands once.
+    """
+    alike = f"AND(LEN(INDEX({solved},1))>0,INDEX({solved},1)=INDEX({solved},2))"
+    return f"IF({alike},1,SUMPRODUCT(--(LEN({solved})>0)))"
+
+
 def count(sheet: Worksheet, row: int, solved: str) -> None:
     """How many rows of drives were typed, and how many of them the study holds; `solved` are their tags."""
     wide(sheet, row, "Rows of drives")
-    study = f"SUMPRODUCT(--(LEN({solved})>0))"
-    formula = f'=COUNTA({names.TAGS})&" typed, "&{study}&" in the study"'
+    formula = f'=COUNTA({names.TAGS})&" typed, "&{solved_count(solved)}&" in the study"'
     page.put(sheet, row, 3, formula, style.RESULT_TEXT)
 
 

@@ -68,7 +68,7 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     finding = verdict_cells.text(quantity("FINDING"))
     sentence = f'IF({names.STUDY_REASON}<>"",{names.STUDY_REASON},{finding})'
     place = f'IF({names.PCC_SIDE}="","utility side",{names.PCC_SIDE})&" of the supply transformer"'
-    count = f'COUNTA({names.TAGS})&" rows of drives typed, "&SUMPRODUCT(--(LEN({schedule.RESULT_TAGS})>0))'
+    count = f'COUNTA({names.TAGS})&" rows of drives typed, "&{pcc_sheet.solved_count(schedule.RESULT_TAGS)}'
     fill(
         book,
         sheet,

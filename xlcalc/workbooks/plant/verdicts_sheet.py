@@ -12,7 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlcalc.drawing import style
 from xlcalc.files.books import names, plant_names
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
-from xlcalc.workbooks.drive import summary_sheet
+from xlcalc.workbooks.drive import pcc_sheet, summary_sheet
 from xlcalc.workbooks.kit import marks, page, verdict_cells
 from xlcalc.workbooks.plant import cases_sheet, plant_arrays
 from xlcalc.workbooks.plant.plant_drives_sheet import COUPLED
@@ -168,7 +168,7 @@ def build_summary(book: Workbook, sheet: Worksheet) -> None:
     bus, case = plant_arrays.deciding_bus(), plant_names.DECIDING_CASE
     shown = ",".join(cases_sheet.name_text(number) for number in range(1, plant_names.CASES + 1))
     place = f'{bus}&", "&CHOOSE({case},{shown})&": the smallest margin of all PCCs and cases"'
-    count = f'COUNTA({names.TAGS})&" rows of drives typed, "&SUMPRODUCT(--(LEN({COUPLED[1]})>0))'
+    count = f'COUNTA({names.TAGS})&" rows of drives typed, "&{pcc_sheet.solved_count(COUPLED[1])}'
     summary_sheet.fill(
         book,
         sheet,

@@ -67,7 +67,9 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str], assumed: str 
     names.define(book, names.MERGED_INPUTS, sheet, f"C{merged}")
     if figures:
         _untagged(book, sheet, merged + 1)
-    _seen_by_recalculation(sheet, last, "Values typed over formulas", TYPED_OVER)
+    _seen_by_recalculation(
+        sheet, last, "Values typed over formulas, changed names, copied sheets", TYPED_OVER
+    )
     ranges = ",".join(str(book.defined_names[name].attr_text) for name in inputs)
     book.defined_names[names.INPUT_RANGES] = DefinedName(names.INPUT_RANGES, attr_text=ranges)
     for row in range(FIRST_ROW, last + 1):
