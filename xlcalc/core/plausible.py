@@ -78,8 +78,20 @@ RATING_KW: Final = Usual(0.2)
 LOAD_KW: Final = Usual(1.0)
 """Loads are given by bus: 0.02 to 0.9 MW typed for kW lie below."""
 FREQUENCY_HZ: Final = Usual(45.0, 65.0)
+INVERTER_PCT: Final = Usual(2.0)
+"""Generation of 2 % and less of a load is none; typed as fractions, 10 to 200 % are 0.1 to 2."""
+SHIFT_DEG: Final = Usual(1.0)
+"""Windings shift by 3.75 degrees and more, which are 0.065 to 0.52 rad."""
+LENGTH_M: Final = Usual(1.0)
+"""Cables between buses; 10 to 900 m typed in km lie below."""
+BANK_MVAR: Final = Usual(0.001)
 BANK_KVAR: Final = Usual(1.0)
 """The smallest three-phase banks; 0.025 to 0.9 Mvar typed for kvar lie below."""
+
+SPECTRUM_PCT: Final = Usual(1.0)
+"""The largest order of a load or front end; typed as fractions, 1 to 99 % lie below."""
+VOLTAGE_PCT: Final = Usual(0.15)
+"""The largest order of a voltage; typed as fractions, up to 15 % lie below."""
 
 MOST_OF_BASE: Final = 2.0
 """Fundamental over a demand or reference current: a lower IL than the study's makes every value stricter."""
@@ -96,7 +108,7 @@ SMALLER: Final = {
     "Mvar": "kvar",
     "kvar": "var",
 }
-LARGER: Final = {"V": "kV", "kvar": "Mvar", "kVA": "MVA", "kW": "MW", "kW or hp": "MW"}
+LARGER: Final = {"V": "kV", "kvar": "Mvar", "kVA": "MVA", "kW": "MW", "kW or hp": "MW", "m": "km"}
 _WITH_UNIT: Final = re.compile(r"([+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+))\s*(\D.*)\Z")
 
 

@@ -6,12 +6,13 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
+from xlcalc.core import plausible
 from xlcalc.core.errors import InputError
 from xlcalc.core.spectrum import MAX_ORDER
 from xlcalc.network.branches import Line, TransformerBranch
 from xlcalc.network.capacitors import Capacitive, CapacitorBank, CTypeFilter, DampedFilter, TunedFilter
 from xlcalc.network.elements import Transformer, Utility
-from xlcalc.network.loads import Generator, HarmonicCurrent, MotorLoad, SpectrumLoad, StaticLoad
+from xlcalc.network.loads import MOST_PCT, Generator, HarmonicCurrent, MotorLoad, SpectrumLoad, StaticLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import (
     check_fault_level,
@@ -289,7 +290,18 @@ def _spectra(tables: Tables) -> dict[str, list[Row]]:
             valid = "one of " + ", ".join(sorted(known)) if known else "a load whose kind is spectrum"
             raise InputError(where("load", row, "spectra"), row["load"], valid, wrong_kind=True)
         found.setdefault(row["load"], []).append(row)
+    for rows in found.values():
+        check_percent(rows)
     return found
+
+
+def check_percent(rows: Sequence[Row]) -> None:
+    """Raises `InputError` for a spectrum of which even the largest order is a fraction of a percent."""
+    largest = max(rows, key=lambda row: float(row["percent"]))
+    told = plausible.slip(largest["percent"], "%", plausible.SPECTRUM_PCT, 0.0, MOST_PCT)
+    if told:
+        name = where("percent", largest, "spectra")
+        raise InputError(name, largest["percent"], f"the largest order {told}")
 
 
 def lists_all_orders(row: Row, lines: Sequence[Row]) -> bool:

@@ -198,7 +198,8 @@ class Choice(Kind):
             if option.casefold() == text.strip().casefold():
                 return option
         shown = repr(given) if isinstance(given, str) else given
-        raise InputError(name, shown, one_of(self.options, text), why="which is none of the choices")
+        names = [str(option) for option in self.options]
+        raise InputError(name, shown, one_of(names, text), why="which is none of the choices")
 
     @property
     def bad_values(self) -> tuple[BadValue, ...]:

@@ -14,6 +14,8 @@ MONTHS = 12
 LEAST_GROWTH_PCT = -90.0
 MOST_GROWTH_PCT = 500.0
 LEAST_POWER_FACTOR = 0.1
+MOST_OF_MEDIAN = 100.0
+"""One month over the median of the twelve, beyond which it is in another unit; common practice, no source."""
 
 
 class DemandUnit(StrEnum):
@@ -79,6 +81,10 @@ def maximum_demand(monthly_maxima: Sequence[float], growth_pct: float = 0.0) -> 
     ]
     if not any(values):
         raise InputError("monthly_maxima", "all 0", "one month or more above 0", wrong_kind=False)
+    usual, largest = sorted(values)[MONTHS // 2], max(values)
+    if usual and largest > MOST_OF_MEDIAN * usual:
+        most = f"up to {MOST_OF_MEDIAN:g} times the median of the months, {usual:g}; is it in another unit?"
+        raise InputError(f"month {values.index(largest) + 1} of monthly_maxima", largest, most)
     return math.fsum(values) / MONTHS * (1.0 + growth / 100.0)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from xlcalc.core import plausible
 from xlcalc.core.errors import InputError, Place
 from xlcalc.core.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
 from xlcalc.schema.kinds import BadValue, Kind, is_blank
@@ -143,6 +144,12 @@ class PercentSpectrum(SpectrumRange):
         spectrum = super().convert(value, name)
         if spectrum.fundamental and not LOWEST_PCT <= spectrum.fundamental <= HIGHEST_PCT:
             raise InputError(f"fundamental in {name}", spectrum.fundamental, self.valid)
+        largest = int(np.argmax(spectrum.magnitude))
+        told = plausible.slip(float(spectrum.magnitude[largest]), "%", plausible.VOLTAGE_PCT)
+        if told and not spectrum.fundamental:
+            what = f"magnitude of order {largest + 1}, the largest, in {name}"
+            valid = f"{told.partition(' (if')[0]} (if it is meant, list the fundamental as 100)"
+            raise InputError(what, float(spectrum.magnitude[largest]), valid)
         return spectrum
 
     @property

@@ -22,6 +22,7 @@ from xlcalc.schema.assembly.notes import Notes
 from xlcalc.schema.assembly.plant_content import check_plant_file
 from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import CASE_FIELDS, ESTIMATED_ITSELF, NETWORK_SETTINGS
+from xlcalc.schema.places import PlacedValues
 from xlcalc.schema.tables import normalised, stacked_grid
 from xlcalc.schema.values import Grid
 from xlcalc.studies.pcc import PccOptions
@@ -135,7 +136,14 @@ def plant_from(path: Path, content: Mapping[str, Any]) -> PlantSite:
         name of a case there twice; the message names file, table and row.
     """
     check_plant_file(content, path.name)
-    tables: Any = NETWORK.convert(stacked_grid(NETWORK, content), path.name)
+    stacked: Any = NETWORK.convert(stacked_grid(NETWORK, content), path.name)
+    tables = {
+        title: [
+            PlacedValues({**row, "row": number, "columns": {}}, row.places, row.blank)
+            for number, row in enumerate(rows, start=2)
+        ]
+        for title, rows in stacked.items()
+    }
     settings: Grid = [[name, value] for name, value in content.get("settings", {}).items()]
     return plant_of_tables(path, tables, settings, content.get("cases", ()), content.get("study", {}))
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from xlcalc.core.errors import InputError
 from xlcalc.network.capacitors import LCLFilter
-from xlcalc.network.from_rows import known_bus, lists_all_orders, where
+from xlcalc.network.from_rows import check_percent, known_bus, lists_all_orders, where
 from xlcalc.network.loads import HarmonicCurrent, SpectrumLoad
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.network.plausible import check_rating
@@ -115,6 +115,7 @@ def _load(row: Values, bus: str, lines: Sequence[Values]) -> SpectrumLoad:
     if not sources:
         valid = "where the spectrum comes from: data sheet, measurement, handbook"
         raise InputError(where("source", lines[0], SPECTRA), None, valid)
+    check_percent(lines)
     load_pct = 100.0 * math.hypot(row["kw"], row["kvar"]) / row["kva"]
     return SpectrumLoad(
         name=row["name"],

@@ -45,6 +45,8 @@ def load_in_case(scheduled: Mapping[str, float], settings: Values) -> dict[str, 
             name, value = ("drive loads", found) if tag in own else ("drive load pct", percent)
             valid = f"a value at which the load of {tag} is {LOAD_PCT.low:g} to {LOAD_PCT.high:g} %"
             raise InputError(f"{name} in settings", value, valid)
+        if found is not None and tag in own and (told := LOAD_PCT.slip(found)):
+            raise InputError("drive loads in settings", f"{tag} {found:g}", told)
     return loads
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
+from xlcalc.core import plausible
 from xlcalc.core.errors import InputError
 from xlcalc.mitigation.offer.banks import BankOption, OptionTable
 from xlcalc.mitigation.offer.curves import CostFormula, Curve, Points
@@ -263,6 +264,9 @@ def _spectrum(row: OptionRow, spectra: Mapping[str, Sequence[OptionRow]]) -> Seq
     if row["option"] not in spectra:
         valid = "an option with rows in the table of residual spectra"
         raise InputError(row.where("option"), row["option"], valid)
+    largest = max(spectra[row["option"]], key=lambda line: float(line["percent"]))
+    if told := plausible.slip(largest["percent"], "%", plausible.SPECTRUM_PCT):
+        raise InputError(largest.where("percent"), largest["percent"], f"the largest order {told}")
     return spectra[row["option"]]
 
 

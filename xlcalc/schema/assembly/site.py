@@ -24,6 +24,7 @@ from xlcalc.schema.assembly.front_end import front_end_values, isolation_remarks
 from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.nameplate import with_unknowns
 from xlcalc.schema.assembly.notes import notes_on_site
+from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.inputs.supply import utility_values
 from xlcalc.schema.tables import Values
 from xlcalc.studies.pcc import PccOptions
@@ -81,6 +82,10 @@ def _second_transformer(site: Values) -> Transformer | None:
     names = ("second transformer kva", "second transformer z pct", "second bus volts")
     given = [name for name in names if site[name] is not None]
     if not given:
+        for name in ("second transformer x/r", "second transformer shift deg"):
+            if site[name] != SITE.field(name).default:
+                valid = f"blank, or {names[0]}, {names[1]} and {names[2]} as well"
+                raise InputError(f"{name} in site", site[name], valid)
         return None
     missing = next((name for name in names if site[name] is None), None)
     if missing is not None:

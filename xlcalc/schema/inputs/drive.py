@@ -19,6 +19,7 @@ from xlcalc.schema.inputs.quantities import (
     LOW_VOLTS,
     PULSE_NUMBER,
     RATING,
+    SHIFT,
     UNIT,
     X_OVER_R,
 )
@@ -73,7 +74,7 @@ FILTER_FIELDS = (
 
 PHASE_SHIFT = Field(
     "phase shift deg",
-    Number(-180, 180, "deg"),
+    SHIFT,
     "Phase shift that the drive's own transformer (polygon, zigzag, extended delta) adds to that of every "
     "bridge; blank: at 6 pulses no transformer, at more the usual windings",
     default=None,

@@ -33,6 +33,7 @@ from xlcalc.schema.inputs.quantities import (
     LEADING_VARS,
     MVA,
     POWER_FACTOR,
+    SHIFT,
     SUBTRANSIENT,
     TAP,
     WINDING_Z,
@@ -109,7 +110,7 @@ TRANSFORMERS = Records(
         Field("eddy pct", EDDY, "Eddy loss at rated current, percent of the ohmic loss", 10.0),
         Field(
             "shift deg",
-            Number(-180, 180, "deg"),
+            SHIFT,
             "Angle by which the secondary leads where polygon, zigzag or extended-delta windings give one of "
             "their own, within 30 of the clock number; blank: that of the vector group",
             None,
@@ -175,7 +176,7 @@ CABLES = Records(
         NAME,
         FROM_BUS,
         TO_BUS,
-        Field("length m", Number(0, 1e6, "m", above=True), "Length"),
+        Field("length m", Number(0, 1e6, "m", above=True, usual=plausible.LENGTH_M), "Length"),
         Field("r ohm per km", Number(0, 1000, "ohm/km"), "Resistance of one conductor per phase"),
         Field("x ohm per km", Number(0, 1000, "ohm/km"), "Reactance of one conductor per phase"),
         Field("c uf per km", Number(0, 100, "uF/km"), "Capacitance of one conductor per phase", default=0.0),

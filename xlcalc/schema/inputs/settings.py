@@ -50,7 +50,7 @@ INSTALLATION = Field(
 
 INVERTER_PCT = Field(
     "inverter pct",
-    Number(0, 1e4, "%"),
+    Number(0, 1e4, "%", usual=plausible.INVERTER_PCT),
     "Inverter-based generation of the site, percent of its annual average load; blank: none",
     default=None,
     fills=IN_PCC_OPTIONS("inverter_pct"),

@@ -14,7 +14,17 @@ from xlcalc.schema.inputs.owners import (
     IN_TRANSFORMER,
     IN_UTILITY,
 )
-from xlcalc.schema.inputs.quantities import AMPS, IMPEDANCE, KV, KVA, LOW_VOLTS, MVA, POWER_FACTOR, X_OVER_R
+from xlcalc.schema.inputs.quantities import (
+    AMPS,
+    IMPEDANCE,
+    KV,
+    KVA,
+    LOW_VOLTS,
+    MVA,
+    POWER_FACTOR,
+    SHIFT,
+    X_OVER_R,
+)
 from xlcalc.schema.kinds import Choice, Number
 from xlcalc.schema.tables import NamedValues, normalised
 
@@ -79,7 +89,7 @@ SITE = NamedValues(
         Field("second transformer x/r", X_OVER_R, "Its X/R", default=4.0, fills=IN_TRANSFORMER("x_over_r")),
         Field(
             "second transformer shift deg",
-            Number(-180, 180, "deg"),
+            SHIFT,
             "Its phase shift",
             default=0.0,
             fills=IN_TRANSFORMER("phase_shift_deg"),
@@ -108,7 +118,7 @@ SITE = NamedValues(
         ),
         Field(
             "capacitor mvar",
-            Number(0, 1000, "Mvar"),
+            Number(0, 1000, "Mvar", usual=plausible.BANK_MVAR),
             "Capacitors on the main bus, at its voltage; blank: none",
             None,
             fills=IN_CAPACITOR_BANK("rated_var", 1e6),

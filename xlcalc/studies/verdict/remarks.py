@@ -62,6 +62,10 @@ def remarks_of(
             f"Isc/IL {pcc.isc_il:.4g} is within 10 % of an edge of the limit table: judged on both sides, "
             f"the harder row is {pcc.limit_row}"
         )
+    if pcc is not None and pcc.edition != ieee519.DEFAULT_EDITION:
+        remarks.append(
+            f"judged by the edition {pcc.edition}, which that of {ieee519.DEFAULT_EDITION} replaced"
+        )
     if len(given) > 1:
         texts = (f"{s.name} {s.pcc.tdd_pct:.2f} %" if s.pcc else f"{s.name} unsolved" for s in given)
         remarks.append("TDD by what is open of the plant: " + ", ".join(texts))

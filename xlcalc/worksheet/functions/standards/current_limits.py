@@ -6,10 +6,11 @@ import re
 
 import numpy as np
 
-from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.core.orders_given import OrdersNotListed, by_order
 from xlcalc.core.plausible import check_base
 from xlcalc.core.spectrum import MAX_ORDER, FloatArray, ListedSpectrum, Spectrum
+from xlcalc.network.plausible import MOST_FAULT_AMPS
 from xlcalc.schema.inputs.quantities import AMPS as ANY_AMPS
 from xlcalc.schema.inputs.quantities import DEMAND_AMPS
 from xlcalc.schema.kinds import Choice, Number
@@ -90,6 +91,9 @@ def _ieee519_current(
     inverters: float | None,
 ) -> Grid:
     check_base(spectrum.fundamental, demand, DEMAND.name)
+    if isc_il * demand > MOST_FAULT_AMPS:
+        most = f"up to {MOST_FAULT_AMPS / demand:.4g}, {MOST_FAULT_AMPS / 1e3:g} kA over {demand:g} A"
+        raise InputError(ISC_IL.name, isc_il, f"{most}; is it the short-circuit current itself?")
     judgement = judge_current(
         _pct(spectrum, demand),
         ratio_of(installation, isc_il, inverters, edition),
