@@ -17,12 +17,13 @@ import pytest
 from xlcalc.core.errors import InputError
 from xlcalc.io.plants.site_file import read_drive_site
 from xlcalc.recalc.evaluate import evaluate_formula
+from xlcalc.recalc.reasons import Reasons
 from xlcalc.schema.assembly.case_loads import load_in_case
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.assembly.site import network
 from xlcalc.schema.inputs.settings import NETWORK_SETTINGS
 from xlcalc.schema.inputs.site import SITE
-from xlcalc.schema.values import CellError
+from xlcalc.schema.values import CellError, ErrorCode
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 Plant = dict[str, Any]
@@ -200,3 +201,12 @@ def test_a_formula_has_no_verdict(name: str) -> None:
 )
 def test_small_values_that_are_usual_are_judged(formula: str) -> None:
     assert not isinstance(evaluate_formula(formula, FUNCTIONS), CellError)
+
+
+def test_a_check_without_a_result_says_where_the_trouble_begins() -> None:
+    """The sentence of a template names the cell of the check only, which nobody typed."""
+    reasons = Reasons({("Transformers", 8, 16): CellError(ErrorCode.NUM, "")}, {}, {}, {})
+    begins = reasons.cause_at("Transformers!P8")
+    assert begins is not None
+    assert begins.sentence == "Transformers!P8 holds the error value #NUM!"
+    assert reasons.cause_at("Transformers!P9") is None

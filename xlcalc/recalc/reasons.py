@@ -103,6 +103,11 @@ class Reasons:
             self._causes[origin] = self._cause(origin, 0)
         return self._causes[origin]
 
+    def cause_at(self, text: str) -> Cause | None:
+        """Where the trouble of a cell begins that is given as text; None where it shows no error."""
+        at = _cell_of(text)
+        return None if at is None or at not in self._errors else self.cause(at)
+
     def causes(self) -> Iterable[Cause]:
         """Those found so far."""
         return self._causes.values()

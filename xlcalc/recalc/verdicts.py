@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from xlcalc.recalc.cellnames import cell_name
 from xlcalc.recalc.evaluation.calculation import Calculation
@@ -15,6 +16,9 @@ from xlcalc.recalc.withheld import WHOLE
 from xlcalc.schema.places import leading_cell
 from xlcalc.schema.values import CellError, ErrorCode
 from xlcalc.worksheet.no_verdict import NO_VERDICT, WORDS
+
+AN_ERROR: Final = " is an error"
+"""How a template says that a check has no result, behind the cell."""
 
 
 @dataclass(frozen=True)
@@ -137,6 +141,10 @@ class _Finder:
 
     def _explained(self, reason: str) -> tuple[str, str]:
         """The reason and its cell, from where the trouble begins if that cell only shows an error."""
+        if reason.endswith(AN_ERROR):
+            begins = self._reasons.cause_at(reason.removesuffix(AN_ERROR))
+            if begins is not None:
+                return f"{reason}: {begins.sentence}", begins.cell if begins.typed else ""
         named = CellError(ErrorCode.VALUE, reason, typed=leading_cell(reason))
         error = self._refused.get(reason, named)
         cause = self._reasons.cause_of(error)
