@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from xlcalc import Supply
 from xlcalc.core.errors import InputError
 from xlcalc.io.plants.site_file import read_drive_site
 from xlcalc.recalc.evaluate import evaluate_formula
@@ -161,6 +162,19 @@ def test_a_wrong_choice_is_told_in_words() -> None:
     grid = [["installation", "power generation"]]
     with pytest.raises(InputError, match="did you mean 'generation'"):
         NETWORK_SETTINGS.convert(grid, "settings")
+
+
+@pytest.mark.parametrize(
+    ("values", "told"),
+    [
+        ({"kv": 0.48, "mva": 20, "background": {"5": 2}}, "order in background of the supply is '5'"),
+        ({"kv": 0.48, "mva": 20, "background": {51: 2}}, "a whole number from 2 to 50"),
+    ],
+)
+def test_a_supply_in_python(values: dict[str, Any], told: str) -> None:
+    with pytest.raises(InputError) as refused:
+        Supply(**values)
+    assert told in str(refused.value)
 
 
 FORMULAS = {

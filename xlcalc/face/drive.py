@@ -19,6 +19,7 @@ from xlcalc.schema.assembly.drive import INPUT_AMPS, at_rating, watts_of
 from xlcalc.schema.assembly.front_end import filter_of, front_end_values, phase_shift_of
 from xlcalc.schema.fields import Field
 from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, DRIVES, accepts_uneven
+from xlcalc.schema.inputs.quantities import HARMONIC_ORDER
 from xlcalc.schema.inputs.site import SITE
 from xlcalc.schema.inputs.supply import ordinal, supply_values
 
@@ -168,6 +169,8 @@ class Supply:
     def __post_init__(self) -> None:
         for name in ("kv", "mva"):
             _UTILITY[name].convert(getattr(self, name), f"{name} of the supply")
+        for order in self.background or {}:
+            HARMONIC_ORDER.convert(order, "order in background of the supply")
 
     @property
     def settings(self) -> dict[str, object]:
