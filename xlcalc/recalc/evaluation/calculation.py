@@ -11,6 +11,7 @@ from xlcalc.recalc.cellnames import CellRange
 from xlcalc.recalc.evaluation.calling.addresses import Addresses
 from xlcalc.recalc.evaluation.calling.callbacks import Callbacks, Calls
 from xlcalc.recalc.evaluation.calling.cellformulas import CellFormulas
+from xlcalc.recalc.evaluation.calling.elementwise import Elementwise
 from xlcalc.recalc.evaluation.calling.overrides import register_overrides
 from xlcalc.recalc.evaluation.calling.repeating import Repeating
 from xlcalc.recalc.evaluation.calling.subtotals import Subtotals
@@ -90,6 +91,7 @@ class Calculation:
             **self._addresses.callbacks(),
             **cells.callbacks(),
             **Subtotals(hidden, cells).callbacks(),
+            **Elementwise().callbacks(),
             **Repeating(self._setting.recipes, self._beside).callbacks(),
         }
         self._callbacks = Callbacks(

@@ -32,9 +32,6 @@ FIT = "_XLC_FIT"
 TEXT = "_XLC_TEXT"
 """A number as a spreadsheet writes it into text."""
 
-EACH = "_XLC_EACH"
-"""A function of single values repeated over arrays."""
-
 SEEN = "_XLC_SEEN"
 """An error value turned into a mark."""
 

@@ -271,8 +271,14 @@ CELLS_ONLY = frozenset(
 TAKING_APART = frozenset({"LEFT", "RIGHT", "MID"})
 """Functions that the engine lets take any text for a number of characters."""
 
-TAKING_STEPS = frozenset({"LOOKUP", "MATCH", "XMATCH", "XLOOKUP"})
+TAKING_STEPS = frozenset(
+    "LOOKUP MATCH XMATCH XLOOKUP LARGE SMALL PERCENTILE PERCENTILE.INC PERCENTILE.EXC "
+    "QUARTILE QUARTILE.INC QUARTILE.EXC".split()
+)
 """Functions that take an array as it stays in Python between the steps of a formula."""
+
+SUMMING = frozenset({"SUM", "MAX", "MIN", "AVERAGE"})
+"""Functions that take the one array of a step as it stays in Python."""
 
 TOP_LEFT = frozenset("FREQUENCY LINEST LOGEST TREND GROWTH MMULT MINVERSE MODE.MULT MUNIT".split())
 """Functions of which a formula that is no array formula shows the first value."""

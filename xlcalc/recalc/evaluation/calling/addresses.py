@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
 
 from xlcalc.recalc.cellnames import (
     MAX_COL,
@@ -28,19 +31,19 @@ from xlcalc.recalc.evaluation.formula.references import (
     whole_lines,
 )
 from xlcalc.recalc.evaluation.formula.refusal import Refusal
+from xlcalc.recalc.evaluation.library.arrays import listed
 from xlcalc.recalc.evaluation.library.values import (
     LEFT_OUT,
     ErrorShown,
     Uncertain,
-    cells_of,
     fail,
-    lifted,
     logical,
     number,
+    rows_of,
     single,
     whole,
 )
-from xlcalc.schema.values import ErrorCode
+from xlcalc.schema.values import ErrorCode, all_numbers
 
 _DEEPEST = 16
 
@@ -65,7 +68,6 @@ class Addresses:
         return {
             "_AREA": self.area,
             "_OFFSET": self.offset,
-            "_OFFSETS": self.offsets,
             "_AROUND": self.around,
             "_CELL": self.cell,
             "_SPAN": self.span,
@@ -103,25 +105,11 @@ class Addresses:
         rows_, columns_ = sorted((top, top + tall - _sign(tall))), sorted((left, left + wide - _sign(wide)))
         return _text(sheet, CellRange(rows_[0], columns_[0], rows_[1], columns_[1]))
 
-    def offsets(self, formula: int, base: Raw, *steps: Raw) -> Raw:
-        """OFFSET by arrays of numbers: an address in each place."""
-        return lifted(lambda *given: self.offset(formula, base, *given), steps, range(len(steps)))
-
-    def around(self, formula: int, addresses: Raw) -> Raw:
-        """The smallest area with all cells of these addresses."""
-        found = [parsed_address(text) for text in cells_of(addresses) if not isinstance(text, dict)]
-        if not found:
-            raise Uncertain("OFFSET by several numbers, none of which gives cells")
-        areas = [area for _, area in found]
-        return _text(
-            found[0][0],
-            CellRange(
-                min(area.first_row for area in areas),
-                min(area.first_col for area in areas),
-                max(area.last_row for area in areas),
-                max(area.last_col for area in areas),
-            ),
-        )
+    def around(self, formula: int, base: Raw, *steps: Raw) -> Raw:
+        """The smallest area with all cells of OFFSET by arrays of numbers."""
+        sheet, area = parsed_address(base)
+        top, left, bottom, right = several_areas(area, steps)
+        return _text(sheet, CellRange(int(top.min()), int(left.min()), int(bottom.max()), int(right.max())))
 
     def cell(self, formula: int, base: Raw, row: Raw = None, column: Raw = LEFT_OUT) -> Raw:
         """INDEX of a range, as one end of another range."""
@@ -219,14 +207,50 @@ class Addresses:
     def row(self, formula: int, text: Raw) -> Raw:
         """Row numbers of an area, one below the other."""
         _, area = parsed_address(text)
-        found = [[float(row)] for row in range(area.first_row, area.last_row + 1)]
-        return found if len(found) > 1 else found[0][0]
+        return (
+            self._numbers(area.first_row, area.last_row).reshape(-1, 1)
+            if area.rows > 1
+            else float(area.first_row)
+        )
 
     def column(self, formula: int, text: Raw) -> Raw:
         """Column numbers of an area, side by side."""
         _, area = parsed_address(text)
-        found = [float(column) for column in range(area.first_col, area.last_col + 1)]
-        return [found] if len(found) > 1 else found[0]
+        return (
+            self._numbers(area.first_col, area.last_col).reshape(1, -1)
+            if area.cols > 1
+            else float(area.first_col)
+        )
+
+    @staticmethod
+    def _numbers(first: int, last: int) -> npt.NDArray[np.float64]:
+        return np.arange(first, last + 1, dtype=np.float64)
+
+
+def several_areas(base: CellRange, steps: Sequence[Raw]) -> tuple[npt.NDArray[np.int64], ...]:
+    """First rows, first columns, last rows and last columns of OFFSET by arrays of numbers.
+
+    Raises
+    ------
+    Uncertain
+        Where a number is none, arrays do not fit together, or cells lie beyond the sheet.
+    """
+    given = [rows_of(listed(step)) for step in steps]
+    if not all(map(all_numbers, given)):
+        raise Uncertain("OFFSET by an array with something that is no number")
+    sizes: list[Raw] = [[[float(base.rows)]], [[float(base.cols)]]]
+    arrays = [np.trunc(np.array(rows, dtype=np.float64)) for rows in [*given, *sizes[len(given) - 2 :]]]
+    try:
+        rows, columns, tall, wide = np.broadcast_arrays(*arrays)
+    except ValueError:
+        raise Uncertain("OFFSET by arrays of different sizes") from None
+    top, left = base.first_row + rows, base.first_col + columns
+    top, bottom = np.minimum(top, top + tall + 1), np.maximum(top, top + tall - 1)
+    left, right = np.minimum(left, left + wide + 1), np.maximum(left, left + wide - 1)
+    outside = (top < 1) | (left < 1) | (bottom > MAX_ROW) | (right > MAX_COL)
+    if (tall == 0).any() or (wide == 0).any() or outside.any():
+        raise Uncertain("OFFSET by an array of numbers, some of which give no cells")
+    return tuple(array.astype(np.int64) for array in (top, left, bottom, right))
 
 
 def parsed_address(text: Raw) -> SheetArea:

@@ -7,9 +7,6 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
-from xlcalc.recalc.evaluation.calling.elementwise import Known, each
 from xlcalc.recalc.evaluation.calling.typed import TypedCells
 from xlcalc.recalc.evaluation.calling.verdicts import Said, said
 from xlcalc.recalc.evaluation.engine import BLANK, Engine, Raw, error_from_raw, error_to_raw
@@ -17,7 +14,6 @@ from xlcalc.recalc.evaluation.feeding.held import Held
 from xlcalc.recalc.evaluation.internal import (
     CAUGHT,
     DO,
-    EACH,
     EMPTY,
     FAILED,
     FIRST,
@@ -31,6 +27,7 @@ from xlcalc.recalc.evaluation.internal import (
     SEEN,
     TEXT,
 )
+from xlcalc.recalc.evaluation.library.arrays import COMPUTED, listed
 from xlcalc.recalc.evaluation.library.catalogue import DEFAULTING, LIBRARY, VECTORS
 from xlcalc.recalc.evaluation.library.values import (
     LEFT_OUT,
@@ -39,7 +36,6 @@ from xlcalc.recalc.evaluation.library.values import (
     cells_of,
     number_text,
 )
-from xlcalc.recalc.evaluation.library.vectors import Quotients, listed
 from xlcalc.recalc.evaluation.ordinary import (
     ANY_ERROR,
     KIND_OF_ERROR,
@@ -118,7 +114,6 @@ class Callbacks:
         self._functions = functions
         self._placed = placed
         self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...], Said | None]] = {}
-        self._known: Known = {}
         self._held = held
         self._caller = caller
         self._typed = typed
@@ -126,13 +121,12 @@ class Callbacks:
     def register(self, engine: Engine, called: Iterable[str], ordinary: Iterable[str]) -> None:
         """Offer the internal functions, and ours and the ordinary ones of the library by their names."""
         for name in ordinary:
-            if name in self._placed:
-                engine.register(DO + name, self._addressed(name, self._placed[name]))
-            else:
-                call = self._computed(name, LIBRARY[name])
-                engine.register(DO + name, _shown_as_rows(call) if name in VECTORS else call)
-                if name in VECTORS:
-                    engine.register(DO + name + ONWARD, self._passed_on(call))
+            placed = self._placed.get(name)
+            call = self._computed(name, LIBRARY[name]) if placed is None else self._addressed(name, placed)
+            if name in VECTORS:
+                engine.register(DO + name + ONWARD, self._passed_on(call))
+                call = _shown_as_rows(call)
+            engine.register(DO + name, call)
         engine.register(KEEP, self._held.keep_cells)
         engine.register(HEAD, self._held.head)
         for name in called:
@@ -149,7 +143,6 @@ class Callbacks:
         for name, check in (
             (ONE, self._one),
             (TEXT, self._text),
-            (EACH, self._each),
             (CAUGHT, self._caught),
         ):
             engine.register(name, check)
@@ -235,7 +228,7 @@ class Callbacks:
 
         def passed(*given: Raw) -> Raw:
             result = call(*given)
-            return self._held.pass_on(result) if isinstance(result, list | np.ndarray | Quotients) else result
+            return self._held.pass_on(result) if isinstance(result, COMPUTED) else result
 
         return passed
 
@@ -296,12 +289,6 @@ class Callbacks:
             return _blank_to_zero(source[row][column]) if row < height and column < width else _NA
 
         return [[at(row, column) for column in range(int(columns))] for row in range(int(rows))]
-
-    def _each(self, identity: float, name: str, *arguments: Raw) -> Raw:
-        try:
-            return each(name, arguments, self._known)
-        except Exception as problem:
-            return self._refuse(identity, f"{name} over an array failed: {problem}")
 
     def _text(self, identity: float, value: Raw = None) -> Raw:
         if isinstance(value, list):

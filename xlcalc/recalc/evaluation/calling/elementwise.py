@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from xlcalc.recalc.cellnames import cell_name
 from xlcalc.recalc.evaluation.calling.overrides import register_overrides
@@ -15,6 +15,11 @@ from xlcalc.recalc.evaluation.engine import (
     plain_content,
 )
 from xlcalc.recalc.evaluation.feeding.feed import Content, Formula, SheetFeed
+from xlcalc.recalc.evaluation.library.arrays import Chosen, Quotients, listed
+from xlcalc.recalc.evaluation.library.catalogue import LIBRARY
+from xlcalc.recalc.evaluation.library.coded import as_text, joined, over
+from xlcalc.recalc.evaluation.library.numeric import at_once
+from xlcalc.recalc.evaluation.library.values import lifted
 from xlcalc.schema.values import CellError, ErrorCode
 
 _SHEET = "Each"
@@ -24,7 +29,50 @@ Known = dict[tuple[Raw, ...], Raw]
 """Results by name of the function and its arguments."""
 
 
-def each(name: str, arguments: Sequence[Raw], known: Known) -> Raw:
+class Elementwise:
+    """The callback for all of them."""
+
+    def __init__(self) -> None:
+        self._known: Known = {}
+
+    def callbacks(self) -> dict[str, Callable[..., Raw]]:
+        """By name; it takes the number of the formula first."""
+        return {"_EACH": self.each}
+
+    def each(self, formula: int, name: str, letters: str, *arguments: Raw) -> Raw:
+        """A function with an argument letter for each argument, t for one that is used as text."""
+        given = [raw.rows() if isinstance(raw, Quotients | Chosen) else raw for raw in arguments]
+        numbers = at_once(name, given)
+        if numbers is not None:
+            return numbers
+        texts = [letter == "t" for letter in letters]
+        result = over(name, texts, given, lambda asked: self._results(name, asked))
+        if result is not None:
+            return result
+        read = [_read(raw) if text else listed(raw) for text, raw in zip(texts, given, strict=True)]
+        return self._repeated(name, read)
+
+    def _results(self, name: str, asked: Sequence[tuple[Raw, ...]]) -> list[Raw]:
+        if not asked:
+            return []
+        columns = [[[raw] for raw in column] for column in zip(*asked, strict=True)]
+        return [row[0] for row in self._repeated(name, columns)]
+
+    def _repeated(self, name: str, arguments: Sequence[Raw]) -> list[list[Raw]]:
+        function = joined if name == "&" else LIBRARY.get(name)
+        if function is not None:
+            found: list[list[Raw]] = lifted(function, arguments, range(len(arguments)))
+            return found
+        return each(name, arguments, self._known)
+
+
+def _read(raw: Raw) -> Raw:
+    """An array with every value as text."""
+    rows = listed(raw)
+    return [[as_text(cell) for cell in row] for row in rows] if isinstance(rows, list) else as_text(rows)
+
+
+def each(name: str, arguments: Sequence[Raw], known: Known) -> list[list[Raw]]:
     """Apply an ordinary function to every place of its arguments, one by one, in an engine of its own.
 
     One row or column is repeated along the other arguments; a place that some argument lacks is #N/A.
@@ -54,7 +102,7 @@ def each(name: str, arguments: Sequence[Raw], known: Known) -> Raw:
     return [found[start : start + columns] for start in range(0, rows * columns, columns)]
 
 
-def _each_of_one(name: str, grid: list[list[Raw]], known: Known) -> Raw:
+def _each_of_one(name: str, grid: list[list[Raw]], known: Known) -> list[list[Raw]]:
     """The same for functions of one argument."""
     columns = len(grid[0])
     cells = [cell for row in grid for cell in row]

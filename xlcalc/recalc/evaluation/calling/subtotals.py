@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from xlcalc.recalc.evaluation.calling.addresses import parsed_address
+from xlcalc.recalc.cellnames import CellRange
+from xlcalc.recalc.evaluation.calling.addresses import parsed_address, several_areas
 from xlcalc.recalc.evaluation.calling.cellformulas import CellFormulas
 from xlcalc.recalc.evaluation.engine import Raw
 from xlcalc.recalc.evaluation.library.aggregates import PLACED, SUMMARIES
+from xlcalc.recalc.evaluation.library.arrays import Quotients, listed
 from xlcalc.recalc.evaluation.library.values import (
     ErrorShown,
     Uncertain,
@@ -21,10 +23,10 @@ from xlcalc.recalc.evaluation.library.values import (
     is_number,
     lifted,
     rows_of,
+    shown,
     single,
     whole,
 )
-from xlcalc.recalc.evaluation.library.vectors import listed
 from xlcalc.recalc.xlsx.hiddenrows import HiddenRows
 from xlcalc.schema.values import ErrorCode
 
@@ -52,26 +54,34 @@ class Subtotals:
         found: list[Raw] = []
         for address, values in _pairs(ranges):
             sheet, area = parsed_address(address)
-            hidden = self._hidden_rows(sheet)
-            left_out = hidden.rows if code > 100 else hidden.filtered
-            if code <= 100 and any(area.first_row <= row <= area.last_row for row in hidden.doubtful):
-                raise Uncertain("rows hidden by hand beside a filter; 109 in place of 9 decides it")
+            left_out = self._left_out(sheet, area, code)
             nested = self._cells.summaries(sheet)
             found += _kept(values, area.first_row, area.first_col, left_out, nested, {"SUBTOTAL"})
         return _summed(wanted, found, ignoring=False)
 
-    def subtotals(self, formula: int, function: Raw, addresses: Raw, around: Raw, cells: Raw) -> Raw:
-        """SUBTOTAL of the cells at each address, cut out of the `cells` at the address `around`."""
-        _, whole_area = parsed_address(around)
-        rows = rows_of(cells)
+    def subtotals(self, formula: int, function: Raw, around: Raw, cells: Raw, base: Raw, *steps: Raw) -> Raw:
+        """SUBTOTAL of OFFSET by arrays of numbers: one for each place of them.
 
-        def one(address: Raw) -> Raw:
-            _, area = parsed_address(address)
-            top, left = area.first_row - whole_area.first_row, area.first_col - whole_area.first_col
-            part = [row[left : left + area.cols] for row in rows[top : top + area.rows]]
-            return self.subtotal(formula, function, address, part or [[None]])
+        `cells` are those at the address `around`, which holds them all.
+        """
+        sheet, area = parsed_address(around)
+        code, grid = whole(single(function)), rows_of(cells)
+        wanted = code - 100 if code > 100 else code
+        if not 1 <= wanted <= 11:
+            fail(ErrorCode.VALUE)
+        left_out, nested = self._left_out(sheet, area, code), self._cells.summaries(sheet)
+        bounds = several_areas(parsed_address(base)[1], steps)
 
-        return lifted(one, (addresses,), (0,))
+        def one(top: int, left: int, bottom: int, right: int) -> Raw:
+            rows = grid[top - area.first_row : bottom + 1 - area.first_row]
+            values = [row[left - area.first_col : right + 1 - area.first_col] for row in rows]
+            kept = _kept(values, top, left, left_out, nested, {"SUBTOTAL"})
+            return shown(lambda: _summed(wanted, list(kept), ignoring=False), ())
+
+        return [
+            [one(*place) for place in zip(*line, strict=True)]
+            for line in zip(*(bound.tolist() for bound in bounds), strict=True)
+        ]
 
     def aggregate(self, formula: int, function: Raw, options: Raw, place: Raw, *ranges: Raw) -> Raw:
         """AGGREGATE; `place` is the second argument of functions 14 to 19."""
@@ -90,6 +100,9 @@ class Subtotals:
                     rows.rows or not rows.certain for rows in self._hidden.values()
                 ):
                     raise Uncertain("AGGREGATE of something computed that leaves out hidden rows")
+                if isinstance(values, Quotients) and option in (2, 3, 6, 7):
+                    found += values.values[~values.failed].tolist()
+                    continue
                 found += cells_of(listed(values))
                 continue
             sheet, area = parsed_address(address)
@@ -114,6 +127,13 @@ class Subtotals:
             return _summed(wanted, found, ignoring=ignoring)
         numbers = _numbers(found, ignoring=ignoring)
         return lifted(lambda k: PLACED[wanted](numbers, single(k)), (place,), (0,))
+
+    def _left_out(self, sheet: str, area: CellRange, code: int) -> frozenset[int]:
+        """The hidden rows that SUBTOTAL passes over."""
+        hidden = self._hidden_rows(sheet)
+        if code <= 100 and any(area.first_row <= row <= area.last_row for row in hidden.doubtful):
+            raise Uncertain("rows hidden by hand beside a filter; 109 in place of 9 decides it")
+        return hidden.rows if code > 100 else hidden.filtered
 
     def _hidden_rows(self, sheet: str) -> HiddenRows:
         hidden = self._hidden.get(sheet, HiddenRows())

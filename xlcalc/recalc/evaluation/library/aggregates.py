@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from xlcalc.recalc.evaluation.engine import Raw
 from xlcalc.recalc.evaluation.internal import MARK
+from xlcalc.recalc.evaluation.library.arrays import Chosen, listed
 from xlcalc.recalc.evaluation.library.cells import Cells
 from xlcalc.recalc.evaluation.library.values import (
     ErrorShown,
@@ -74,7 +75,11 @@ def _place(raw: Raw) -> int:
 
 def ascending(values: Raw) -> Numbers:
     """The numbers of an argument in their order, sorted once for cells that are kept."""
-    return values.flat.ascending if isinstance(values, Cells) else np.sort(np.array(numbers_of(values)))
+    if isinstance(values, Cells):
+        return values.flat.ascending
+    if isinstance(values, Chosen):
+        return np.sort(values.numbers_only)
+    return np.sort(np.array(numbers_of(listed(values))))
 
 
 def _ranked(values: Numbers, place: Raw, *, descending: bool) -> Raw:

@@ -82,5 +82,5 @@ ADD_IN = frozenset(
 COUNTING_CELLS = frozenset(criteria.FUNCTIONS)
 """Functions that take cells and no computed arrays."""
 
-VECTORS = frozenset(vectors.FUNCTIONS)
+VECTORS = frozenset(vectors.FUNCTIONS) | {"_EACH", "_ROW", "_COLUMN", "_SUBTOTALS"}
 """Functions that take and give arrays as they stay in Python between the steps of a formula."""

@@ -36,8 +36,8 @@ class ComputedAddresses:
         state.moving = True
         return fit((["INDIRECT(", *self._setting.library("_MEET", [address]), ")"], "ref"), context)
 
-    def several(self, node: Node, state: RewriteState) -> tuple[list[Part], list[Part], list[Part]] | None:
-        """OFFSET by arrays of numbers: the addresses, that of the cells around all of them, and these cells.
+    def several(self, node: Node, state: RewriteState) -> list[list[Part]] | None:
+        """OFFSET by arrays of numbers: the address of the cells around all, these cells, base and numbers.
 
         None for everything else.
         """
@@ -48,16 +48,16 @@ class ComputedAddresses:
         base, *steps = node.arguments
         if not 2 <= len(steps) <= 4 or any(isinstance(step, Omitted) for step in steps):
             return None
-        written = [self._visit(step, "any", state) for step in steps]
-        if all(shape == "one" for _, shape in written):
+        pieces = [self._visit(step, "any", state) for step in steps]
+        if all(shape == "one" for _, shape in pieces):
             return None
         address = self.address(base, "one", state)
         if address is None:
             return None
-        addresses = self._setting.library("_OFFSETS", [address, *(parts for parts, _ in written)])
-        around = self._setting.library("_AROUND", [addresses])
+        given = [address, *(parts for parts, _ in pieces)]
+        around = self._setting.library("_AROUND", given)
         state.moving = True
-        return addresses, around, ["INDIRECT(", *self._setting.library("_MEET", [around]), ")"]
+        return [around, ["INDIRECT(", *self._setting.library("_MEET", [around]), ")"], *given]
 
     def measured(self, name: str, argument: Node, context: str, state: RewriteState) -> Piece | None:
         """ROW, ROWS, COLUMN or COLUMNS, which do not depend on what the cells hold."""
@@ -68,7 +68,7 @@ class ComputedAddresses:
         if name in ("ROWS", "COLUMNS"):
             return parts, "one"
         if context == "any":
-            return parts, "arr"
+            return parts, "steps"
         resolved = self._setting.resolved_area(argument, state)
         if context == "range" and resolved is not None and resolved.several:
             raise Refusal(f"{name} of several cells in a formula that is not an array formula")

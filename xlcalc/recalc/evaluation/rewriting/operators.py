@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from xlcalc.recalc.evaluation.formula.parts import Identity, Part
+from xlcalc.recalc.evaluation.formula.parts import Identity
 from xlcalc.recalc.evaluation.formula.refusal import Refusal
 from xlcalc.recalc.evaluation.formula.syntax import Group, Infix, Literal, Node, Postfix, Prefix
 from xlcalc.recalc.evaluation.internal import TEXT
@@ -66,21 +66,17 @@ class Operators:
             right, _ = self._visit(node.right, "range", state)
             state.moving, state.tracked = True, False
             return fit(([*left, ":", *right], "ref"), context)
-        kept: list[Part] | None = None
-        other: list[Part] | None = None
         if node.operator == "&":
-            left, first = self._text(node.left, context, state)
-            right, second = self._text(node.right, context, state)
-        else:
-            kept = self._setting.kept(node.left, state, bounded=True) if context == "any" else None
-            left, first = self._operand(node.left, context, state)
-            other = self._setting.kept(node.right, state, bounded=True) if context == "any" else None
-            right, second = self._operand(node.right, context, state)
-            if node.operator not in COMPARING:
-                left = read_as(self._setting, "_NUMBER", node.left, left, state)
-                right = read_as(self._setting, "_NUMBER", node.right, right, state)
-        arrays = first != "one" and second != "one"
-        powers = node.operator == "^" and not _nonzero(node.right)
+            return self._joined(node, context, state)
+        kept = self._setting.kept(node.left, state, bounded=True) if context == "any" else None
+        left, first = self._operand(node.left, context, state)
+        other = self._setting.kept(node.right, state, bounded=True) if context == "any" else None
+        right, second = self._operand(node.right, context, state)
+        if node.operator not in COMPARING:
+            left = read_as(self._setting, "_NUMBER", node.left, left, state)
+            right = read_as(self._setting, "_NUMBER", node.right, right, state)
+        arrays = (first != "one" and second != "one") or kept is not None or other is not None
+        powers = node.operator == "^" and not _above_zero(node.right)
         if node.operator in COMPARING or powers or arrays or "steps" in (first, second):
             name = COMPARING.get(node.operator) or OPERATORS[node.operator]
             left = kept if kept and first == "range" else onward(left, first)
@@ -90,9 +86,21 @@ class Operators:
         shape = "one" if first == second == "one" else "arr"
         return [*left, node.operator, *right], shape
 
-    def _text(self, node: Node, context: str, state: RewriteState) -> Piece:
-        parts, shape = self._operand(node, context, state)
-        return (parts, shape) if is_text(node) else ([f"{TEXT}(", Identity(), ",", *parts, ")"], shape)
+    def _joined(self, node: Infix, context: str, state: RewriteState) -> Piece:
+        """The operator that joins texts."""
+        operands = node.left, node.right
+        pieces = [self._operand(operand, context, state) for operand in operands]
+        if all(shape == "one" for _, shape in pieces):
+            left, right = (
+                parts if is_text(operand) else [f"{TEXT}(", Identity(), ",", *parts, ")"]
+                for operand, (parts, _) in zip(operands, pieces, strict=True)
+            )
+            return [*left, "&", *right], "one"
+        steps = [
+            self._setting.stepped(operand, piece, state)
+            for operand, piece in zip(operands, pieces, strict=True)
+        ]
+        return self._setting.library("_EACH", [['"&"'], ['"tt"'], *steps]), "steps"
 
     def _operand(self, node: Node, context: str, state: RewriteState) -> Piece:
         """An operand of arithmetic: arrays only where an array is computed."""
@@ -103,8 +111,8 @@ class Operators:
         return self._whole.padded(node, piece, state)
 
 
-def _nonzero(node: Node) -> bool:
-    """Whether a node is a number other than 0 as written."""
-    if isinstance(node, Prefix | Group):
-        return _nonzero(node.operand if isinstance(node, Prefix) else node.inner)
-    return isinstance(node, Literal) and node.kind == "number" and float(node.text) != 0
+def _above_zero(node: Node) -> bool:
+    """Whether a node is a number above 0 as written."""
+    if isinstance(node, Group):
+        return _above_zero(node.inner)
+    return isinstance(node, Literal) and node.kind == "number" and float(node.text) > 0

@@ -16,7 +16,7 @@ from xlcalc.recalc.evaluation.formula.syntax import (
     Omitted,
     Reference,
 )
-from xlcalc.recalc.evaluation.internal import EACH, EMPTY, FAILED, FIRST, MARK, TEXT
+from xlcalc.recalc.evaluation.internal import EMPTY, FAILED, FIRST, MARK, TEXT
 from xlcalc.recalc.evaluation.library.catalogue import (
     ADD_IN,
     CALENDAR,
@@ -40,6 +40,7 @@ from xlcalc.recalc.evaluation.ordinary import (
     NO_BLANK,
     NO_CRITERION,
     ORDINARY,
+    SUMMING,
     TAKING_APART,
     TAKING_STEPS,
     TOP_LEFT,
@@ -97,7 +98,9 @@ class OrdinaryCalls:
         special = self._special(name, node, context, state)
         if special is not None:
             return special
+        stepping = signature.lifts and signature.result == "one" and self._repeated(name, letters, node)
         written: list[list[Part]] = []
+        kinds: list[str] = []
         shapes: list[str] = []
         array_condition = False
         for index, (letter, argument) in enumerate(zip(letters, node.arguments, strict=True)):
@@ -105,38 +108,49 @@ class OrdinaryCalls:
                 if not signature.omits:
                     raise Refusal(f"an empty argument of {name}")
                 written.append([f'"{EMPTY}"'] if name in LIBRARY else [])
+                kinds.append("one")
                 continue
             if index == 2 and name in ("SUMIF", "AVERAGEIF"):
                 sized = self._sized(node, state)
                 if sized is not None:
                     written.append(sized)
+                    kinds.append("range")
                     continue
             state.caught += name in CATCHING and (index == 0 or name == "COUNT")
-            inner, shape = self._argument(letter, argument, context, signature, name, state)
+            inner, shape = self._argument(
+                letter, argument, context, signature, name, state, stepping=stepping
+            )
             if letter in "ntp" or name in ("SUMPRODUCT", "FILTER"):
                 inner, shape = self._whole.padded(argument, (inner, shape), state)
             state.caught -= name in CATCHING and (index == 0 or name == "COUNT")
             looked_at = name in INSPECTING and (index == 0 or letter != "p")
             if looked_at and (shape == "one" or letter == "r") and (computes(argument) or is_error(argument)):
-                counted = name == "COUNTA" and shape == "arr"
+                counted = name == "COUNTA" and shape in ("arr", "steps")
                 inner = caught(inner, NO_BLANK if counted else INSPECTING[name])
             written.append(inner)
+            kinds.append(shape)
             array_condition |= (letter == "n" and name in CHOOSING) and shape != "one"
             if letter == "p" or (letter in "nt" and shape != "one"):
                 shapes.append(shape)
         if self._setting.date_1904 and name in FROM_1904 and shapes:
             raise Refusal(f"{name} of an array in a workbook that counts dates from 1904")
-        if name in ("IFERROR", "IFNA") and shapes[1:] and shapes[1] != "one":
-            marked = [f"{name}(", *written[0], f',"{MARK}")']
-            parts = self._setting.library("_INSTEAD", [marked, written[1] or ["0"]])
-        elif name in CHOOSING and array_condition:
-            parts = self._setting.library("_" + name, [inner or ["0"] for inner in written])
-        elif name == "INDEX" and shapes:
-            parts = self._setting.library("_PICKED", [inner or [f'"{EMPTY}"'] for inner in written])
-        elif signature.lifts and shapes and name not in LIBRARY:
-            parts = call_text(EACH, [[Identity()], [f'"{name}"'], *written])
+        if stepping and shapes:
+            parts = self._setting.library("_EACH", [[f'"{name}"'], [f'"{letters}"'], *written])
+            return fit((parts, "steps"), context)
+        if name == "IF" and array_condition:
+            pieces = zip(written, kinds, strict=True)
+            sides = [
+                self._setting.stepped(argument, piece, state)
+                for argument, piece in zip(node.arguments, pieces, strict=True)
+            ]
+            return fit((self._setting.library("_IF", sides), "steps"), context)
+        if name == "IFERROR" and kinds == ["steps", "one"]:
+            caught_one = [onward(written[0], "steps"), written[1] or ["0"]]
+            return fit((self._setting.library("_ELSE", caught_one), "steps"), context)
+        if name in SUMMING and kinds == ["steps"]:
+            parts = self._setting.library("_" + name, [onward(written[0], "steps")])
         else:
-            parts = self._written(name, letters, written)
+            parts = self._applied(name, letters, written, shapes, array_condition=array_condition)
         parts = self._whole.checked(name, node, letters, parts, state)
         if name in LOOKING_UP:
             for argument, inner in zip(node.arguments, written, strict=True):
@@ -145,6 +159,25 @@ class OrdinaryCalls:
         if name in TOP_LEFT and context == "one":
             return [f"{FIRST}(", *parts, ")"], "one"
         return fit((parts, result_shape(signature, shapes)), context)
+
+    def _repeated(self, name: str, letters: str, node: Call) -> bool:
+        """Whether a call takes nothing but single values, so that it can be repeated over arrays of them."""
+        if self._setting.date_1904 and (name in CALENDAR or name in ("TEXT", "VALUE")):
+            return False
+        return set(letters) <= {"n", "t"} and not any(isinstance(item, Omitted) for item in node.arguments)
+
+    def _applied(
+        self, name: str, letters: str, written: list[list[Part]], shapes: list[str], *, array_condition: bool
+    ) -> list[Part]:
+        """The call of a function that takes arrays as such or single values only."""
+        if name in ("IFERROR", "IFNA") and shapes[1:] and shapes[1] != "one":
+            marked = [f"{name}(", *written[0], f',"{MARK}")']
+            return self._setting.library("_INSTEAD", [marked, written[1] or ["0"]])
+        if name in CHOOSING and array_condition:
+            return self._setting.library("_" + name, [inner or ["0"] for inner in written])
+        if name == "INDEX" and shapes:
+            return self._setting.library("_PICKED", [inner or [f'"{EMPTY}"'] for inner in written])
+        return self._written(name, letters, written)
 
     def _one_area(self, name: str, node: Call, state: RewriteState) -> Call:
         """INDEX of one of several areas."""
@@ -191,7 +224,15 @@ class OrdinaryCalls:
         return None
 
     def _argument(
-        self, letter: str, argument: Node, context: str, signature: Signature, name: str, state: RewriteState
+        self,
+        letter: str,
+        argument: Node,
+        context: str,
+        signature: Signature,
+        name: str,
+        state: RewriteState,
+        *,
+        stepping: bool,
     ) -> Piece:
         if letter == "p":
             return self._visit(argument, context, state)
@@ -227,17 +268,29 @@ class OrdinaryCalls:
         if name in COUNTING_CELLS and shape == "one" and computes(argument):
             parts = ["IFERROR(", *parts, ",", *refused(NO_CRITERION), ")"]
         if name == "IF" and letter == "n" and shape == "steps":
-            return onward(parts, shape), shape
+            return parts, shape
+        if stepping and shape != "one":
+            plain = letter == "t" or name in LIBRARY or name in ANY_KIND
+            read = parts if plain else self._read(name, argument, parts, state)
+            return (
+                (self._setting.stepped(argument, (parts, shape), state), shape)
+                if read is parts
+                else (read, "arr")
+            )
         if letter == "t":
             return (parts if is_text(argument) else [f"{TEXT}(", Identity(), ",", *parts, ")"]), shape
         if name == "CHOOSE" and shape == "one":
             return self._setting.library("_INDEX", [parts]), shape
         if name in LIBRARY or name in ANY_KIND:
             return parts, shape
+        return self._read(name, argument, parts, state), shape
+
+    def _read(self, name: str, argument: Node, parts: list[Part], state: RewriteState) -> list[Part]:
+        """A value as number or condition."""
         if name in LOGICAL:
-            return read_as(self._setting, "_LOGICAL", argument, parts, state), shape
+            return read_as(self._setting, "_LOGICAL", argument, parts, state)
         forced = name in TAKING_APART and isinstance(argument, Reference)
-        return read_as(self._setting, "_NUMBER", argument, parts, state, force=forced), shape
+        return read_as(self._setting, "_NUMBER", argument, parts, state, force=forced)
 
     def _several(self, argument: Node, state: RewriteState) -> bool:
         area = self._setting.resolved_area(argument, state)

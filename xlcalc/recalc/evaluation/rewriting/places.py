@@ -58,7 +58,7 @@ class Places:
         if context == "any" and len(node.arguments) == 2:
             several = self._addresses.several(node.arguments[1], state)
             if several is not None:
-                return self._setting.library("_SUBTOTALS", [function, *several]), "arr"
+                return self._setting.library("_SUBTOTALS", [function, *several]), "steps"
         ranges = [self._with_address("SUBTOTAL", argument, context, state) for argument in node.arguments[1:]]
         return self._setting.library(
             "_SUBTOTAL", [function, *(part for pair in ranges for part in pair)]

@@ -15,7 +15,7 @@ from xlcalc.recalc.evaluation.formula.syntax import Call, Group, Node, Reference
 from xlcalc.recalc.evaluation.internal import DO
 from xlcalc.recalc.evaluation.rewriting.callrules import call_text
 from xlcalc.recalc.evaluation.rewriting.spellings import own_name
-from xlcalc.recalc.evaluation.rewriting.state import Piece, RewriteState, local
+from xlcalc.recalc.evaluation.rewriting.state import Piece, RewriteState, local, onward
 from xlcalc.recalc.protocol import EvaluatedFunction
 
 _DEEPEST = 16
@@ -107,3 +107,11 @@ class Setting:
             sheet = area.pattern.sheet
             return [Kept(sheet, area.prefix, sheet_prefix(sheet), span, self.ranges)]
         return None
+
+    def stepped(self, argument: Node, piece: Piece, state: RewriteState) -> list[Part]:
+        """An argument of a function over arrays: cells as they are kept, an array without the engine."""
+        parts, shape = piece
+        if not parts:
+            return ["0"]
+        kept = self.kept(argument, state, bounded=True) if shape == "range" else None
+        return onward(parts, shape) if kept is None else kept

@@ -11,6 +11,7 @@ from xlcalc.recalc.evaluation.formula.references import Name
 from xlcalc.recalc.evaluation.formula.refusal import Refusal
 from xlcalc.recalc.evaluation.formula.syntax import Node
 from xlcalc.recalc.evaluation.internal import DO, FIRST, ONE, ONWARD
+from xlcalc.recalc.evaluation.library.catalogue import VECTORS
 
 _LOCAL = "_xlpm."
 _MAX_NAME_DEPTH = 16
@@ -112,7 +113,9 @@ def local(text: str) -> str:
 
 def onward(parts: list[Part], shape: str) -> list[Part]:
     """A step whose array goes to the next one without the engine."""
-    if shape != "steps" or not isinstance(parts[0], str) or not parts[0].startswith(DO):
+    if shape != "steps" or not isinstance(parts[0], str):
+        return parts
+    if not parts[0].startswith(DO) or parts[0].removeprefix(DO)[:-1] not in VECTORS:
         return parts
     return [parts[0][:-1] + ONWARD + "(", *parts[1:]]
 

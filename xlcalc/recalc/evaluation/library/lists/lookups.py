@@ -12,7 +12,9 @@ from functools import partial
 import numpy as np
 
 from xlcalc.recalc.evaluation.engine import BLANK, Raw
+from xlcalc.recalc.evaluation.library.arrays import Quotients, listed
 from xlcalc.recalc.evaluation.library.cells import CellLine, Cells, has_wildcards, kind, size
+from xlcalc.recalc.evaluation.library.coded import Coded
 from xlcalc.recalc.evaluation.library.comparing import near, order
 from xlcalc.recalc.evaluation.library.values import (
     LEFT_OUT,
@@ -28,7 +30,6 @@ from xlcalc.recalc.evaluation.library.values import (
     single,
     whole,
 )
-from xlcalc.recalc.evaluation.library.vectors import Quotients, listed
 from xlcalc.schema.values import ErrorCode
 
 _BY_EXPRESSIONS = 3
@@ -37,6 +38,8 @@ _BLANK_AS: dict[str, Raw] = {"n": 0.0, "t": "", "l": False}
 
 
 def _cells(raw: Raw) -> Cells:
+    if isinstance(raw, Coded):
+        return raw.cells
     return raw if isinstance(raw, Cells) else Cells(listed(raw))
 
 
