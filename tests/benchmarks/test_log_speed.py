@@ -35,8 +35,22 @@ COLUMNS = {
     "wildcards": ('COUNTIF($A$2:$A${n},LEFT(A{r},5)&"*")', 'COUNTIFS($C$2:$C${n},">="&C{r})'),
 }
 
+ARRAYS = {
+    "smallest of some": "IFERROR(SMALL(IF($A$2:$A${n}=A{r},ROW($A$2:$A${n})),2),0)",
+    "largest of some": "MAX(IF($A$2:$A${n}=A{r},$C$2:$C${n}))",
+    "mean of some": "AVERAGE(IF(($B$2:$B${n}=B{r})*($C$2:$C${n}>20),$C$2:$C${n}))",
+    "texts found": "SUM(--ISNUMBER(SEARCH(A{r},$A$2:$A${n})))",
+    "texts cut": "SUM((LEFT($A$2:$A${n},5)=LEFT(A{r},5))*$C$2:$C${n})",
+    "two keys": "MATCH(A{r}&B{r},$A$2:$A${n}&$B$2:$B${n},0)",
+    "rounded": "SUM(ROUND($C$2:$C${n}*1.07,0))",
+    "months": "SUM((MONTH($D$2:$D${n})=MONTH(D{r}))*$C$2:$C${n})",
+    "visible": "SUM(SUBTOTAL(103,OFFSET($C$2,ROW($C$2:$C${n})-2,0))*($A$2:$A${n}=A{r}))",
+}
+"""Array formulas, each in as many cells as the environment variable XLCALC_BENCHMARK_ARRAYS says."""
+ARRAY_CELLS = int(os.environ.get("XLCALC_BENCHMARK_ARRAYS", "50"))
 
-def _write(path: Path, formulas: tuple[str, ...]) -> None:
+
+def _write(path: Path, formulas: tuple[str, ...], array: str = "") -> None:
     numbers = random.Random(1)
     with xlsxwriter.Workbook(str(path)) as book:
         log, tags = book.add_worksheet("Log"), book.add_worksheet("Tags")
@@ -50,6 +64,9 @@ def _write(path: Path, formulas: tuple[str, ...]) -> None:
                 log.write_formula(
                     row - 1, column, "=" + formula.format(r=row, p=row - 1, n=ROWS + 1), None, 0
                 )
+            if array and row < ARRAY_CELLS + 2:
+                text = "{=" + array.format(r=row, n=ROWS + 1) + "}"
+                log.write_array_formula(row - 1, 4, row - 1, 4, text, None, 0)
 
 
 def test_ratio_to_libreoffice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -73,3 +90,27 @@ def test_ratio_to_libreoffice(tmp_path: Path, capsys: pytest.CaptureFixture[str]
             assert report.issues == ()
             assert report.verification is not None
             assert report.verification.agreeing == ROWS * len(formulas)
+
+
+def test_arrays_beside_libreoffice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    try:
+        office = Calculator()
+    except InputError as problem:
+        pytest.skip(str(problem))
+    with office, capsys.disabled():
+        print(f"\n{ARRAY_CELLS} array formulas over {ROWS} rows, {office.name}:")
+        for what, formula in ARRAYS.items():
+            book, out = tmp_path / f"{what}.xlsx", tmp_path / "out.xlsx"
+            _write(book, (), formula)
+            office.compute(book, tmp_path / "theirs.xlsx")
+            start = time.perf_counter()
+            recalculate(book, out, {})
+            ours = time.perf_counter() - start
+            start = time.perf_counter()
+            office.compute(book, tmp_path / "theirs.xlsx")
+            theirs = time.perf_counter() - start
+            print(f"  {what}: {ours:.2f} s, LibreOffice {theirs:.2f} s, ratio {ours / theirs:.2f}")
+            report = recalculate(book, out, {}, witness=office)
+            assert report.issues == ()
+            assert report.verification is not None
+            assert report.verification.agreeing == min(ARRAY_CELLS, ROWS)

@@ -57,7 +57,7 @@ class Subtotals:
             left_out = self._left_out(sheet, area, code)
             nested = self._cells.summaries(sheet)
             found += _kept(values, area.first_row, area.first_col, left_out, nested, {"SUBTOTAL"})
-        return _summed(wanted, found, ignoring=False)
+        return _summed(wanted, found)
 
     def subtotals(self, formula: int, function: Raw, around: Raw, cells: Raw, base: Raw, *steps: Raw) -> Raw:
         """SUBTOTAL of OFFSET by arrays of numbers: one for each place of them.
@@ -71,12 +71,16 @@ class Subtotals:
             fail(ErrorCode.VALUE)
         left_out, nested = self._left_out(sheet, area, code), self._cells.summaries(sheet)
         bounds = several_areas(parsed_address(base)[1], steps)
+        filled = area.first_row + len(grid) - 1
 
         def one(top: int, left: int, bottom: int, right: int) -> Raw:
+            if top == bottom and left == right and not nested:
+                cell = grid[top - area.first_row][left - area.first_col] if top <= filled else None
+                return shown(_summed, (wanted, [] if top in left_out else [cell]))
             rows = grid[top - area.first_row : bottom + 1 - area.first_row]
             values = [row[left - area.first_col : right + 1 - area.first_col] for row in rows]
             kept = _kept(values, top, left, left_out, nested, {"SUBTOTAL"})
-            return shown(lambda: _summed(wanted, list(kept), ignoring=False), ())
+            return shown(lambda: _summed(wanted, list(kept)), ())
 
         return [
             [one(*place) for place in zip(*line, strict=True)]
@@ -180,7 +184,7 @@ def _numbers(cells: Sequence[Raw], *, ignoring: bool) -> list[float]:
     return [float(cell) for cell in cells if is_number(cell)]
 
 
-def _summed(wanted: int, cells: Sequence[Raw], *, ignoring: bool) -> Raw:
+def _summed(wanted: int, cells: Sequence[Raw], *, ignoring: bool = False) -> Raw:
     if wanted == 3:
         return float(sum(cell is not None and not (ignoring and is_error(cell)) for cell in cells))
     if wanted == 2:
