@@ -74,7 +74,7 @@ class Subtotals:
         filled = area.first_row + len(grid) - 1
 
         def one(top: int, left: int, bottom: int, right: int) -> Raw:
-            if top == bottom and left == right and not nested:
+            if top == bottom and left == right and (top, left) not in nested:
                 cell = grid[top - area.first_row][left - area.first_col] if top <= filled else None
                 return shown(_summed, (wanted, [] if top in left_out else [cell]))
             rows = grid[top - area.first_row : bottom + 1 - area.first_row]
