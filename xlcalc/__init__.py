@@ -6,7 +6,8 @@ From Python, names below are loaded when they are first used:
 * `Plant`, `Case`, `read_plant`, `read_schedule` and `study`: a plant with its drives, judged at its PCCs;
 * `choose`, `sweep` and `recalculate`: what the commands of these names do;
 * `read_record` and `verdict_by_percentiles`: what an instrument wrote, reduced and judged;
-* `fit` and `fit_bus`: inputs of a drive, or of a bus of drives, and its supply that explain records.
+* `fit` and `fit_bus`: inputs of a drive, or of a bus of drives, and its supply that explain records;
+* `InputError` and `NoSolutionError`: what all of these raise.
 """
 
 from __future__ import annotations
@@ -17,27 +18,29 @@ TYPE_CHECKING = False
 __version__ = "0.2.0"
 
 _FACE = {
-    "Drive": "drive",
-    "DriveSolution": "drive",
-    "Supply": "drive",
-    "solve": "drive",
-    "Case": "plant",
-    "Plant": "plant",
-    "DriveList": "plant",
-    "read_plant": "plant",
-    "read_schedule": "plant",
-    "Study": "study",
-    "study": "study",
-    "choose": "jobs",
-    "recalculate": "jobs",
-    "sweep": "jobs",
-    "Record": "record",
-    "read_record": "record",
-    "verdict_by_percentiles": "percentiles",
-    "Fit": "fit",
-    "fit": "fit",
-    "BusFit": "fit_bus",
-    "fit_bus": "fit_bus",
+    "Drive": "face.drive",
+    "DriveSolution": "face.drive",
+    "Supply": "face.drive",
+    "solve": "face.drive",
+    "Case": "face.plant",
+    "Plant": "face.plant",
+    "DriveList": "face.plant",
+    "read_plant": "face.plant",
+    "read_schedule": "face.plant",
+    "Study": "face.study",
+    "study": "face.study",
+    "choose": "face.jobs",
+    "recalculate": "face.jobs",
+    "sweep": "face.jobs",
+    "Record": "face.record",
+    "read_record": "face.record",
+    "verdict_by_percentiles": "face.percentiles",
+    "Fit": "face.fit",
+    "fit": "face.fit",
+    "BusFit": "face.fit_bus",
+    "fit_bus": "face.fit_bus",
+    "InputError": "core.errors",
+    "NoSolutionError": "core.errors",
 }
 
 __all__ = [
@@ -47,6 +50,8 @@ __all__ = [
     "DriveList",
     "DriveSolution",
     "Fit",
+    "InputError",
+    "NoSolutionError",
     "Plant",
     "Record",
     "Study",
@@ -66,6 +71,7 @@ __all__ = [
 ]
 
 if TYPE_CHECKING:
+    from xlcalc.core.errors import InputError, NoSolutionError
     from xlcalc.face.drive import Drive, DriveSolution, Supply, solve
     from xlcalc.face.fit import Fit, fit
     from xlcalc.face.fit_bus import BusFit, fit_bus
@@ -81,7 +87,7 @@ def __getattr__(name: str) -> object:
         raise AttributeError(f"module 'xlcalc' has no attribute {name!r}")
     from importlib import import_module
 
-    return getattr(import_module(f"xlcalc.face.{_FACE[name]}"), name)
+    return getattr(import_module(f"xlcalc.{_FACE[name]}"), name)
 
 
 def __dir__() -> list[str]:

@@ -173,9 +173,9 @@ def test_drives_in_python_take_words_and_amperes() -> None:
     assert "with assumed dc choke pct" in str(study.remarks)
     alone = xl.solve(xl.Drive("P1", input_amps=120, pulses=6, dc_choke_pct="yes"), xl.Supply(kv=0.48, mva=12))
     assert alone.rms_amps == pytest.approx(120.0, rel=0.02)
-    with pytest.raises(xl.errors.InputError, match="volts of drive P1"):
+    with pytest.raises(xl.InputError, match="volts of drive P1"):
         _ = xl.Drive("P1", input_amps=120, pulses=6).rated_watts
-    with pytest.raises(xl.errors.InputError, match="one of kw, hp and input_amps"):
+    with pytest.raises(xl.InputError, match="one of kw, hp and input_amps"):
         xl.Drive("P1", input_amps=120, kw=55, pulses=6)
 
 
