@@ -39,7 +39,7 @@ ROOMS["workbooks"] = (
     *("drawing", "schema", "worksheet", "recalc", "hosts"),
 )
 ROOMS["face"] = (
-    *("core", "files", "rectifier", "standards", "measurement", "mitigation", "schema"),
+    *("core", "files", "rectifier", "standards", "studies", "measurement", "mitigation", "schema"),
     *("worksheet", "recalc", "io", "jobs"),
 )
 ROOMS["cli"] = (*ROOMS,)

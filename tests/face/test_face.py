@@ -91,6 +91,34 @@ def test_one_drive_is_what_the_worksheet_functions_give() -> None:
     )
 
 
+def test_duties_are_what_the_worksheet_functions_give() -> None:
+    drive = xl.Drive("P", kw=75, efficiency_pct=100, pulses=6, line_reactor_pct=3, dc_choke_pct=2)
+    found = xl.solve(drive, xl.Supply(kv=0.48, mva=25, xr=8))
+    duty = found.link_duty()
+    table = FUNCTIONS["HD_LINK_DUTY"]([6, 0.3, 3, 2, 100, [["source x/r", 8]]])
+    rows = np.array([row[:7] for row in table], float)
+    base = 480.0 * 3.0 * np.sqrt(2.0) / np.pi
+    assert_allclose(duty.index, rows[:, 0])
+    volts = duty[["mean_volts", "lowest_volts", "highest_volts", "ripple_volts", "reactor_volts"]]
+    assert_allclose(volts, base / 100.0 * rows[:, [1, 2, 3, 4, 6]], rtol=1e-9)
+    assert_allclose(duty["capacitor_amps"], 75e3 / base / 100.0 * rows[:, 5], rtol=1e-9)
+    coils = found.magnetics(hz=50.0)
+    base_ohm = 480.0**2 / 75e3
+    by_hand = {"line reactor": 0.03, "DC choke": 0.02}
+    for name, share in by_hand.items():
+        assert coils.loc[name, "mh"] == pytest.approx(1e3 * share * base_ohm / (2.0 * np.pi * 50.0))
+    reactor = coils.loc["line reactor"]
+    assert reactor["rms_amps"] == pytest.approx(found.rms_amps, rel=1e-3)
+    assert reactor["amps_5"] == pytest.approx(found.spectrum["amps"][5], rel=1e-6)
+    assert reactor["watts"] == pytest.approx(
+        3.0 * reactor["rms_amps"] ** 2 * 0.03 * base_ohm / 25.0, rel=1e-3
+    )
+    assert coils.loc["DC choke", "steady_amps"] == pytest.approx(75e3 / found.dc_volts_mean, rel=1e-3)
+    assert (coils["peak_amps_low"] > coils["peak_amps"]).all()
+    with pytest.raises(InputError, match="hz"):
+        found.magnetics(hz=0.0)
+
+
 def test_a_chain_is_what_the_worksheet_function_gives(chain: xl.Study) -> None:
     drives = [
         ["tag", "rating", "unit", "pulses", "dc choke pct", "quantity", "load pct"],

@@ -11,17 +11,16 @@ import pandas as pd
 
 from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.core.spectrum import Spectrum
+from xlcalc.face.front_end import chosen_settings, coils, front_end_of, link_duties
 from xlcalc.rectifier.doubts import doubt_of
 from xlcalc.rectifier.drive import FrontEnd, solve_front_end
-from xlcalc.rectifier.result import SteadyState
 from xlcalc.rectifier.trace import waveforms
-from xlcalc.schema.assembly.drive import INPUT_AMPS, at_rating, watts_of
-from xlcalc.schema.assembly.front_end import filter_of, front_end_values, phase_shift_of
+from xlcalc.schema.assembly.drive import INPUT_AMPS, watts_of
 from xlcalc.schema.fields import Field
-from xlcalc.schema.inputs.drive import DRIVE_SETTINGS, DRIVES, accepts_uneven
+from xlcalc.schema.inputs.drive import DRIVES, accepts_uneven
 from xlcalc.schema.inputs.quantities import HARMONIC_ORDER
 from xlcalc.schema.inputs.site import SITE
-from xlcalc.schema.inputs.supply import ordinal, supply_values
+from xlcalc.schema.inputs.supply import ordinal
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -194,13 +193,15 @@ class DriveSolution:
     Figures are those of one unit, in the phase whose current is most distorted where phases differ.
     """
 
-    def __init__(self, drive: Drive, supply: Supply, state: SteadyState) -> None:
+    def __init__(self, drive: Drive, supply: Supply, front_end: FrontEnd, uneven: bool = False) -> None:
         self.drive = drive
         self.supply = supply
-        self.state = state
+        self.front_end = front_end
+        self.state = solve_front_end(front_end)
+        self._uneven = uneven
         self._volts = 1e3 * supply.kv
         self._amps = drive.rated_watts / self._volts
-        self._phase = state.worst_phase
+        self._phase = self.state.worst_phase
 
     @property
     def current(self) -> Spectrum:
@@ -261,6 +262,55 @@ class DriveSolution:
         columns = {"amps": self._amps * current[self._phase], "volts": self._volts * volts[self._phase]}
         return pd.DataFrame(columns, index=pd.Index(degrees, name="degrees"))
 
+    def link_duty(self) -> pd.DataFrame:
+        """The DC link at 90, 100 and 110 % line voltage (`line_pct`), the load keeping its power, V and A.
+
+        `reactor_volts` is the mean voltage that the line reactor costs, `capacitor_amps` the rms current of
+        the bridges in the capacitors, without what the inverter adds.
+
+        Raises
+        ------
+        NoSolutionError
+            The supply cannot feed the drive at one of them, or which state it takes is not certain.
+
+        Examples
+        --------
+        >>> drive = Drive("P-101", kw=200, pulses=6, line_reactor_pct=3)
+        >>> solve(drive, Supply(kv=0.48, mva=25)).link_duty()["mean_volts"].round(1).to_dict()
+        {90.0: 564.4, 100.0: 631.2, 110.0: 697.8}
+        """
+        return link_duties(self.front_end, self._volts, self.drive.rated_watts, uneven=self._uneven)
+
+    def magnetics(self, *, hz: float = 60.0) -> pd.DataFrame:
+        """What orders line reactor, DC choke and filter: millihenry, amperes, losses, one row per device.
+
+        Of one coil in the phase or bridge that carries most, at this load; `steady_amps` is the fundamental,
+        of a choke the mean; the columns with `low` hold at 90 % line voltage; `watts` are those of all coils
+        in the resistance that X/R states.
+
+        Parameters
+        ----------
+        hz : float
+            Frequency of the supply.
+
+        Raises
+        ------
+        InputError
+            The frequency is not above 0.
+        NoSolutionError
+            As `link_duty`.
+
+        Examples
+        --------
+        0.03 x 480^2 / 75000 / (2 pi 60) henry, by hand:
+
+        >>> drive = Drive("P1", kw=75, efficiency_pct=100, pulses=6, line_reactor_pct=3)
+        >>> solve(drive, Supply(kv=0.48, mva=25)).magnetics()["mh"].round(4).to_dict()
+        {'line reactor': 0.2445}
+        """
+        watts = self.drive.rated_watts
+        return coils(self.front_end, self._volts, watts, hz, uneven=self._uneven)
+
     def plot(self) -> Figure:
         """Waveform and spectrum as a matplotlib figure (extra `plot`)."""
         from xlcalc.face.pictures import drive_figure
@@ -303,52 +353,12 @@ def solve(drive: Drive, supply: Supply, settings: Settings | None = None) -> Dri
     """
     drive = drive if drive.volts or drive.input_amps is None else replace(drive, volts=1e3 * supply.kv)
     front_end = front_end_of(drive, supply, settings)
-    state = solve_front_end(front_end)
-    doubt = doubt_of(state)
-    if doubt and not accepts_uneven(_chosen(supply, settings)):
+    uneven = accepts_uneven(chosen_settings(supply, settings))
+    solution = DriveSolution(drive, supply, front_end, uneven)
+    doubt = doubt_of(solution.state)
+    if doubt and not uneven:
         raise NoSolutionError(f"{doubt}. The setting 'uneven pulses' = show gives the figures anyway")
-    return DriveSolution(drive, supply, state)
-
-
-def front_end_of(drive: Drive, supply: Supply, settings: Settings | None = None) -> FrontEnd:
-    """The front end of one unit of a drive on a supply.
-
-    Parameters
-    ----------
-    drive : Drive
-    supply : Supply
-    settings : Settings, optional
-        Of the drive's model, such as its DC capacitance; defaults of the schema otherwise.
-
-    Returns
-    -------
-    FrontEnd
-
-    Raises
-    ------
-    InputError
-        A value outside its range, or values that do not fit each other.
-    """
-    values = at_rating(drive.values, drive.rated_watts)
-    chosen = _chosen(supply, settings)
-    return FrontEnd(
-        pulses=values["pulses"],
-        source_pct=100.0 * drive.rated_watts / (1e6 * supply.mva),
-        source_xr=chosen["source x/r"],
-        reactor_pct=values["line reactor pct"],
-        choke_pct=values["dc choke pct"],
-        load_pct=values["load pct"],
-        filter=filter_of(values),
-        phase_shift_deg=phase_shift_of(values),
-        **front_end_values(chosen),
-        **supply_values(chosen),
-    )
-
-
-def _chosen(supply: Supply, settings: Settings | None) -> Mapping[str, Any]:
-    names = {**supply.settings, **(settings or {})}
-    rows: Any = [[name, value] for name, value in names.items()]
-    return DRIVE_SETTINGS.convert(rows, "settings") if rows else DRIVE_SETTINGS.defaults
+    return solution
 
 
 def given(record: object) -> dict[str, Any]:

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from xlcalc.core.errors import InputError
-from xlcalc.face.drive import Drive, DriveSolution, Settings, Supply, front_end_of, solve
+from xlcalc.face.drive import Drive, DriveSolution, Settings, Supply, solve
+from xlcalc.face.front_end import front_end_of
 from xlcalc.face.record import Record
 from xlcalc.measurement.fit.bus import BusEstimate
 from xlcalc.measurement.fit.estimate import NO_DOUBT, Estimate, estimate

@@ -11,8 +11,9 @@ import numpy as np
 import pandas as pd
 
 from xlcalc.core.errors import InputError
-from xlcalc.face.drive import Drive, Settings, Supply, front_end_of
+from xlcalc.face.drive import Drive, Settings, Supply
 from xlcalc.face.fit import FoundInputs
+from xlcalc.face.front_end import front_end_of
 from xlcalc.face.record import Record
 from xlcalc.measurement.fit.bus import BUS_FREE, BusDrive, BusEstimate, estimate_bus
 from xlcalc.measurement.fit.point import OperatingPoint, operating_point
