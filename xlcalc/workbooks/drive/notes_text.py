@@ -22,17 +22,18 @@ ASSUMPTIONS: Final = (
     "periodic steady state. The waveform is computed; no table of typical spectra is used.",
     "Percent values of source, line reactor and DC choke refer to the rated link power of the drive: 100 "
     "w L / Zb with Zb = V^2 / P. Link power is shaft rating over efficiency.",
-    "A drive sees the short-circuit reactance of its bus and the background distortion of the settings, "
-    "but not the distortion that other drives make. Real plants attenuate a little more, so this "
-    "overstates the result.",
+    "Drives, supply, transformers, linear load and capacitors are solved together: each drive stands on the "
+    "voltage that all of them distort. Beside it stands the quick estimate, every drive as if alone on its "
+    "bus; it is usually higher, but single orders can be understated.",
     "Currents of all drives are summed with their angles (setting 'phasor'), or as magnitudes. The spread"
     " of operating points in a real plant lies between the two.",
-    "Linear load draws fundamental current only and does not shunt harmonics.",
-    "Power-factor capacitors, filters, cables and generators are not part of the model. With capacitors, "
-    "look at the resonance order on the sheet Site first: near a harmonic of the drives the result does "
-    "not apply.",
-    "Harmonic reactances grow with order in proportion; skin effect and frequency-dependent resistance "
-    "are left out.",
+    "Linear load shunts harmonics as 'linear load model' says. Where capacitors stand it decides how high a "
+    "resonance rises, so that it is tried as given, as parallel R and L and open, and the worst counts; so "
+    "does the worse of the greatest and the least short-circuit level where both are given.",
+    "Cables, generators, motors and more than two transformers are for the template plant_study.",
+    "What nobody stated of the supply is taken as perfect and as typical (setting 'supply'); a PASS holds "
+    "for both.",
+    "Resistances of supply and transformers are constant with order, which gives the sharper resonances.",
     "Limits apply to the demand current over weeks and to statistical values of measurements; the study "
     "compares one steady operating state with them. Orders run to 50.",
     "The row figures THD, 5th and True PF of the sheet Drives are those of phase a. They differ between "

@@ -93,7 +93,7 @@ def _verdict(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
     lines = (
         ("Limits met?", "VERDICT", verdict_cells.word(quantity("VERDICT")), style.VERDICT, 24),
         ("Why no verdict", "REASON", verdict_cells.reason(cell, quantity("REASON")), style.RESULT_TEXT, 26),
-        ("Remarks", "REMARKS", verdict_cells.text(quantity("REMARKS")), style.RESULT_TEXT, 50),
+        ("Remarks", "REMARKS", verdict_cells.text(quantity("REMARKS")), style.RESULT_TEXT, 100),
         ("Binding quantity", "WORST", verdict_cells.text(quantity("WORST")), style.RESULT_TEXT, 18),
         ("Source of its limit", "SOURCE", verdict_cells.text(quantity("SOURCE")), style.RESULT_TEXT, 18),
     )

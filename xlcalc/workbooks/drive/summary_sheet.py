@@ -23,6 +23,8 @@ RANK_ROW: Final = 20
 CHART_ROWS: Final = 11
 TABLE_ROW: Final = RANK_ROW + CHART_ROWS + 1
 SHOWN: Final = arrays_sheet.RANKED
+ASSUMED_HEIGHT, REMARKS_HEIGHT = 132.0, 96.0
+"""Room for what a plant with every kind of load has to say: formulas cannot set the height of their row."""
 SMALL_MARGIN: Final = 10
 """Margin in percent of the limit below which the inputs are to be confirmed; common practice, no source."""
 
@@ -165,8 +167,8 @@ def _facts(sheet: Worksheet, opening: JudgedSentence, quantity: Formula, drives:
         _merge(sheet, row, first, COLUMNS, style.RESULT_TEXT)
     row = FACT_ROW + len(figures)
     for text, formula, height in (
-        ("Assumed or blank", names.ASSUMED_TEXT, 84),
-        ("Remarks", given("REMARKS"), 44),
+        ("Assumed or blank", names.ASSUMED_TEXT, ASSUMED_HEIGHT),
+        ("Remarks", given("REMARKS"), REMARKS_HEIGHT),
     ):
         page.put(sheet, row, 1, text, style.LABEL)
         _merge(sheet, row, 1, 2, style.LABEL)

@@ -24,7 +24,8 @@ SPECTRUM_COLUMNS: Final = 7
 FORMATS: Final = ("0", "@", "0", "0.0", "0", "0.0", "0.0", "0", "0.00", *["0.0"] * 5)
 TABLE_ROW: Final = 4
 CHART_ROWS: Final = 11
-A_PAGE: Final = 5
+A_PAGE: Final = 4
+"""Kinds on a page; a fifth would be cut by the foot of A4 in LibreOffice."""
 MOST_SHOWN: Final = 60
 SHOWN_ORDERS: Final = 25
 DIGITS: Final = 6

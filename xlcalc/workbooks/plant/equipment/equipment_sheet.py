@@ -33,6 +33,10 @@ CABLE_ROW: Final = GENERATOR_ROW + element_table.height("generators")
 NOTCH_ROW: Final = CABLE_ROW + element_table.height("cables")
 
 
+NOTCH_HEIGHT: Final = 50.0
+"""Room for four lines of remarks over the four last columns."""
+
+
 NOTE_ROW: Final = NOTCH_ROW + element_table.height("buses")
 
 
@@ -249,6 +253,7 @@ def _notches(sheet: Worksheet, data: PlantData) -> None:
     )
     page.headings(sheet, NOTCH_ROW + 1, headings)
     sheet.row_dimensions[NOTCH_ROW + 1].height = element_table.HEADING_HEIGHT
+    sheet.merge_cells(start_row=NOTCH_ROW + 1, end_row=NOTCH_ROW + 1, start_column=11, end_column=WIDTH)
     bus, kv = (plant_names.column("buses", field) for field in ("name", "kv"))
     first, held = NOTCH_ROW + 2, HELD["buses"]
     last = first + held - 1
@@ -268,6 +273,10 @@ def _notches(sheet: Worksheet, data: PlantData) -> None:
         page.put(sheet, row, 9, f'=IF($A{row}="","",{shown_verdict})', style.RESULT, "General")
         for column, source in ((10, block.cell(position, 8)), (11, block.cell(position, 11))):
             page.put(sheet, row, column, f'=IF($A{row}="","",{source}&"")', style.RESULT_TEXT)
+        for column in range(12, WIDTH + 1):
+            sheet.cell(row, column).style = style.RESULT_TEXT
+        sheet.merge_cells(start_row=row, end_row=row, start_column=11, end_column=WIDTH)
+        sheet.row_dimensions[row].height = NOTCH_HEIGHT
         marks.verdict(sheet, f"I{row}")
     marks.errors(sheet, names.area(first, 1, last, 11))
     in_view = shown("buses", data)
