@@ -12,6 +12,9 @@ from xlcalc.cli.app import app
 from xlcalc.cli.samples import EXAMPLES
 from xlcalc.core import resources
 from xlcalc.core.errors import InputError
+from xlcalc.io.plants.chain_plant import chain_content
+from xlcalc.io.plants.plant_file import plant_from
+from xlcalc.io.plants.site import Site
 from xlcalc.io.plants.site_file import read_drive_site
 from xlcalc.jobs.schedule.schedule_run import run_schedule
 from xlcalc.recalc.recalc import recalculate
@@ -37,6 +40,15 @@ P-1;Main pump;200;6;3;2
 P-2;Fan;75,5;6;;
 P-3;=1+1;315;12;;1
 """
+MORE = """"linear load kw" = 150
+"demand amps" = 40
+"second transformer kva" = 400
+"second transformer z pct" = 4
+"second transformer shift deg" = -37.5
+"second bus volts" = 230
+
+[settings]"""
+BUSES = ("Bus", "main", "second", "main")
 
 
 def run(*arguments: object) -> Result:
@@ -81,6 +93,53 @@ def test_a_filled_plant_gives_what_the_schedule_gives(tmp_path: Path) -> None:
     assert {line.split(",")[0] for line in lines} <= tags
 
 
+def test_a_site_is_a_plant_too(files: Path) -> None:
+    """The transformers of a chain as a network of buses give what the chain gives, at both its levels."""
+    text = SITE.replace('mva" = 250', 'mva" = 250\n"utility min mva" = 120').replace("[settings]", MORE)
+    (files / "site.toml").write_text(text, encoding="utf-8")
+    rows = [line.split(";") for line in LIST.splitlines()[2:]]
+    lines = [",".join([*(c.replace(",", ".") for c in r), b]) for r, b in zip(rows, BUSES, strict=True)]
+    (files / "list.csv").write_text("\n".join(lines), encoding="utf-8")
+    site = read_drive_site(files / "site.toml")
+    assert isinstance(site, Site)
+    plant = plant_from(files / "site.toml", chain_content(site, {"supply": "ideal"}))
+    chain, buses = (run_schedule(files / "list.csv", [where])[1].sites for where in (site, plant))
+    assert buses["case"].tolist() == ["Maximum supply", "Minimum supply"]
+    worst = buses.loc[buses["margin pct of limit"].idxmin()]
+    for name in ("tdd pct", "thdv pct", "isc/il", "margin pct of limit"):
+        assert chain[name].iloc[0] == pytest.approx(worst[name], rel=1e-6)
+
+
+@pytest.mark.parametrize("template", ["plant_study", "choice_study"])
+def test_a_list_and_a_site_fill_the_templates_of_plants(files: Path, template: str) -> None:
+    book = files / "my.xlsx"
+    done = run("new", template, book, "--drives", files / "list.csv", "--site", files / "site.toml")
+    assert done.exit_code == 0, done.output
+    sheets = load_workbook(book)
+    values = {
+        cell.value for name in ("Drives", "Network") for row in sheets[name].iter_rows() for cell in row
+    }
+    assert {"P-1", "P-2", "P-3", "utility", "main", "Transformer"} <= values
+    if template == "choice_study":
+        terms = {cell.value for row in sheets["Terms"].iter_rows() for cell in row}
+        assert {"As described", "utility"} <= terms
+        assert "MCC-A" not in terms
+
+
+def test_one_drive_of_a_list_is_compared_with_other_front_ends(files: Path) -> None:
+    book = files / "my.xlsx"
+    given = ("--drives", files / "list.csv", "--site", files / "site.toml")
+    done = run("new", "front_end_comparison", book, *given, "--tag", "p-2")
+    assert done.exit_code == 0, done.output
+    names = {cell.value for sheet in load_workbook(book) for row in sheet.iter_rows() for cell in row}
+    site = read_drive_site(files / "site.toml")
+    assert isinstance(site, Site)
+    level = site.network_in(site.settings).short_circuit_va("main") / 1e6
+    assert {75.5, float(f"{level:.6g}")} <= names
+    wrong = run("new", "front_end_comparison", files / "b.xlsx", *given, "--tag", "P-9")
+    assert "--tag is P-9" in str(wrong.exception)
+
+
 @pytest.mark.parametrize(
     ("right", "wrong", "says"), [("200;6", "200;7", "row 4, Pulses"), ("P-3", "P-1", "row 6, Tag")]
 )
@@ -99,11 +158,14 @@ def test_a_list_with_a_bad_row_makes_no_workbook(files: Path, right: str, wrong:
         (("drive_study", "--drives", DEMO / "drives.csv"), "--site is missing"),
         (("drive_study", "--site", DEMO / "site.toml"), "--drives is missing"),
         (
-            ("choice_study", "--drives", DEMO / "drives.csv", "--site", DEMO / "site.toml"),
+            ("field_proof", "--drives", DEMO / "drives.csv", "--site", DEMO / "site.toml"),
             "one of drive_study",
         ),
         (("drive_study", "--drives", DEMO / "drives.csv", "--site", DEMO / "plant.toml"), "plant_study"),
-        (("plant_study", "--drives", DEMO / "drives.csv", "--site", DEMO / "site.toml"), "drive_study"),
+        (
+            ("front_end_comparison", "--drives", DEMO / "drives.csv", "--site", DEMO / "site.toml"),
+            "a list of one drive, or --tag",
+        ),
     ],
 )
 def test_what_does_not_fit_together_is_named(
