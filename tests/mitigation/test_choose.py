@@ -16,13 +16,15 @@ from xlcalc.mitigation.choose import ChoiceOptions, choose
 from xlcalc.mitigation.milp.correction import correction
 from xlcalc.mitigation.milp.model import build
 from xlcalc.mitigation.milp.search import Effort, least_cost
-from xlcalc.mitigation.mix import mix_of
+from xlcalc.mitigation.mix import mix_of, scheduled_mix
 from xlcalc.mitigation.offer.curves import CostFormula
 from xlcalc.mitigation.offer.drive_options import DriveOption
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.mitigation.offer.physics import DiodeFrontEnd
 from xlcalc.mitigation.problem import FixedOption, LimitCase, Problem
 from xlcalc.mitigation.robust import robustness
+from xlcalc.studies.nameplate.assumption import Assumption
+from xlcalc.studies.nameplate.sampling import sampled_values, with_values
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import solve_uncoupled
@@ -211,6 +213,52 @@ def test_savings_tell_the_outcome_without_the_money(site):
     assessment = assess_mix(site, without)
     assert item.tdd_without_pct == pytest.approx(assessment.tdd_pct, rel=5e-3)
     assert item.worst_without_pct == pytest.approx(100.0 * assessment.binding[1].ratio, rel=5e-3)
+
+
+def test_causes_add_up_to_the_current_that_is_judged(site, sites):
+    """Currents of unknown angle with their magnitudes, diode bridges by their part along the sum."""
+    front_end = next(option for option in site.options if option.physics is sites.AFE)
+    diode = next(option for option in site.options if option.name == "reactor 3")
+    tags = [drive.tag for drive in site.drives]
+    chosen = {tag: front_end if k == 0 else diode for k, tag in enumerate(tags)}
+    mix = mix_of(model := build(site), least_cost(model, model.limits, EXACT).unknowns)
+    assessment = assess_mix(site, replace(mix, options=chosen, filters={}), coupled=True)
+    for point in assessment.points:
+        order, causes = point.contributions
+        assert {tag for cause in causes for tag in cause.tag.split(", ")} >= set(tags)
+        assert sum(cause.share_pct for cause in causes) == pytest.approx(100.0)
+        amps = np.abs(point.result.currents[:, order - 1]).max()
+        loose = [cause for cause in causes if cause.tag == tags[0] and cause.amps]
+        assert any(cause.share_pct == pytest.approx(100.0 * cause.amps / amps) for cause in loose)
+
+
+def test_what_nameplates_leave_open_is_judged_at_p95(site):
+    """The coupled study holds the sample that numpy finds at the 95 % quantile of the quick estimates."""
+    ends = (replace(d.front_end, pulses=18, reactor_pct=5.0) for d in site.drives)
+    drives = tuple(replace(d, front_end=end) for d, end in zip(site.drives, ends, strict=True))
+    known = replace(site, drives=drives, keep_scheduled=True, supply="ideal")
+    mix = scheduled_mix(known)
+    typical = assess_mix(known, mix, coupled=True)
+    assert typical.passes
+    tags = tuple(drive.tag for drive in drives)
+    reactor = Assumption(
+        name="line reactor pct",
+        attribute="reactor_pct",
+        tags=tags,
+        low=2.0,
+        typical=5.0,
+        high=5.0,
+        unit="%",
+        basis="invented",
+    )
+    found = assess_mix(replace(known, unknowns=(reactor,)), mix, coupled=True)
+    several = [with_values(drives, (reactor,), values) for values in sampled_values((reactor,))]
+    ratios = [assess_mix(replace(known, drives=each), mix).binding[0].ratio for each in several]
+    at_p95 = np.quantile(ratios, 0.95, method="inverted_cdf")
+    there = assess_mix(replace(known, drives=several[ratios.index(at_p95)]), mix, coupled=True)
+    assert found.binding[0].ratio == pytest.approx(there.binding[0].ratio, rel=0.01)  # IL of the typical one
+    assert found.binding[0].ratio > 1.02 * typical.binding[0].ratio
+    assert "P95 of what nameplates leave open" in found.text
 
 
 def test_chosen_mix_is_studied_coupled(site):

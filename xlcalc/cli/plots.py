@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from xlcalc.jobs.sweep.sweep_job import SweepResult
     from xlcalc.mitigation.choice import ChosenMix
     from xlcalc.standards.verdict import Judgement
+    from xlcalc.studies.sources import Contribution
 
 KINDS: Final = ("svg", "png")
 OPTION: Final = "--plots"
@@ -86,16 +87,7 @@ def of_schedule(runs: Iterable[SiteRun]) -> Pictures:
                 where = " ".join(filter(None, (site.strip(), case.name, point.pcc)))
                 yield from _pcc(where, found.pcc)
                 if case.kinds.coupled:
-                    order, causes = found.contributions(point.summation)
-                    yield (
-                        f"contributions {where}",
-                        figures.ranking(
-                            f"What causes order {order} at {where}",
-                            [cause.tag for cause in causes[:RANKED]],
-                            [cause.share_pct for cause in causes[:RANKED]],
-                            "% of the sum of all drives",
-                        ),
-                    )
+                    yield _causes(where, *found.contributions(point.summation))
         for name, figure in figures.drives(kinds_of(plant)):
             yield f"{site}{name}", figure
 
@@ -109,8 +101,15 @@ def _pcc(where: str, result: PccResult) -> Pictures:
         yield f"{what} {where}", figures.against_limits(title, orders, values, limits, unit)
 
 
+def _causes(where: str, order: int, causes: Sequence[Contribution]) -> tuple[str, Figure]:
+    shown = causes[:RANKED]
+    tags, shares = [cause.tag for cause in shown], [cause.share_pct for cause in shown]
+    title = f"What causes order {order} at {where}"
+    return f"contributions {where}", figures.ranking(title, tags, shares, "% of the sum of all drives")
+
+
 def of_choice(choice: ChosenMix) -> Pictures:
-    """Cost against TDD, the chosen mix at each PCC in its worst case, its purchase and its drives."""
+    """Cost against TDD, the chosen mix at each PCC in its worst case and its causes, purchase and drives."""
     from xlcalc.mitigation.milp.currents import fitted
 
     problem, mix = choice.problem, choice.mix
@@ -126,6 +125,9 @@ def of_choice(choice: ChosenMix) -> Pictures:
     for pcc in dict.fromkeys(point.point.pcc for point in ranked):
         worst = next(point for point in ranked if point.point.pcc == pcc)
         yield from _pcc(worst.name, worst.result)
+        order, causes = worst.contributions
+        if causes:
+            yield _causes(worst.name, order, causes)
     table = choice.mix_table()
     bought = table[table["purchase"] > 0.0].groupby("option", sort=False)["purchase"].sum()
     if len(bought):

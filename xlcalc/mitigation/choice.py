@@ -178,7 +178,9 @@ class ChosenMix:
         bought = ", ".join(f"{count} x {name}" for name, count in self.changes.items()) or "nothing changed"
         if self.assessment.doubts:
             return f"{self.word}: {self.reason}"
-        word = f"{self.word}, {self.price_note}" if self.price_note else self.word
+        assumed = ", ".join(dict.fromkeys(unknown.name for unknown in self.problem.unknowns))
+        known = f"{self.word} with assumed {assumed}" if assumed and self.word == "PASS" else self.word
+        word = f"{known}, {self.price_note}" if self.price_note else known
         lead = f"{word}: {money}" if self.passes else f"{word}; nearest mix at {money}"
         lead = f"{lead}; {self.reason}" if self.reason else lead
         return f"{lead}; {bought}; binding: {self.assessment.text}"

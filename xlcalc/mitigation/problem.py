@@ -12,6 +12,7 @@ from xlcalc.equipment.capacitor import capacitor_standards
 from xlcalc.mitigation.offer.drive_options import AS_SCHEDULED, Bank, DriveOption, FilterPlace, as_scheduled
 from xlcalc.mitigation.offer.economics import Economics
 from xlcalc.network.nodal import NodalNetwork
+from xlcalc.studies.nameplate.assumption import Assumption
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import ScheduledDrive
 from xlcalc.studies.sources import Summation
@@ -128,6 +129,8 @@ class Problem:
         Drives of one bus, rating, front end, load and offer get the same option.
     remarks, doubts : tuple of str
         What its inputs make a reader of the answer know, and why no verdict may rest on them.
+    unknowns : tuple of Assumption
+        What nameplates leave open of the drives, which have typical values: a mix has to pass at P95 too.
 
     Raises
     ------
@@ -151,6 +154,7 @@ class Problem:
     equal: bool = False
     remarks: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    unknowns: tuple[Assumption, ...] = ()
 
     def __post_init__(self) -> None:
         number("margin_pct", self.margin_pct, unit="%", least=0, most=90)

@@ -92,7 +92,7 @@ def robustness(
     rows = []
     for cases in samples:
         try:
-            assessment = assess_mix(replace(problem, cases=cases), mix, coupled)
+            assessment = assess_mix(replace(problem, cases=cases, unknowns=()), mix, coupled)
         except NoSolutionError as reason:
             rows.append((np.nan, np.nan, "", False, str(reason)))
             continue

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import pandas as pd
 
@@ -40,6 +40,7 @@ from xlcalc.jobs.sweep.sweep_tables import (
     setup_table,
     weakest_first,
 )
+from xlcalc.schema.assembly.nameplate import is_by_nameplate
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -125,6 +126,9 @@ def _share(percent: float) -> str:
     return "none" if percent != percent else f"{percent:.3g} %"
 
 
+DRAWN_ANEW: Final = "what nameplates leave open of drives is drawn anew in each combination"
+
+
 class SweepJob:
     """Reads, runs and writes a sweep; `read` first.
 
@@ -207,7 +211,7 @@ class SweepJob:
     def notes(self) -> tuple[str, ...]:
         """What a reader of the result should know about how it is made."""
         cases = (f"{case}: {solution}" for case, solution in self._solutions.items())
-        return tuple(cases)
+        return (*cases, *([DRAWN_ANEW] if any(map(is_by_nameplate, self._model.records)) else []))
 
     @property
     def tasks(self) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final, Protocol
 
 import pandas as pd
@@ -12,7 +12,6 @@ from xlcalc.core.errors import InputError, NoSolutionError
 from xlcalc.jobs.schedule.site_results import judged
 from xlcalc.jobs.schedule.site_run import ALIKE, kind_records
 from xlcalc.jobs.sweep.sweep_spec import Input
-from xlcalc.schema.assembly.nameplate import typical_doubts
 from xlcalc.standards.supply_presets import IDEAL
 from xlcalc.standards.verdict import FAIL, NO_VERDICT
 from xlcalc.studies.pcc import PccOptions, PccResult
@@ -59,6 +58,11 @@ class SweepModel(Protocol):
         ...
 
     @property
+    def records(self) -> Sequence[Record]:
+        """Kinds of drives."""
+        ...
+
+    @property
     def samples_per_task(self) -> int:
         """Combinations that make a piece of work."""
         ...
@@ -76,9 +80,8 @@ def outcome_at(
     Coupled it is judged in every state that the plant's description leaves open but for the supply, which is
     what a sweep varies; else it has the quick estimate, which may fail but not pass. There is one demand
     current for all cases, as `xlcalc.studies.verdict.assessment.assess` takes it. What nameplates leave open
-    and the sweep does not vary keeps its typical value, and takes the verdict away.
+    and the sweep does not vary is to be drawn already.
     """
-    plant = replace(plant, unknowns=(), doubts=(*plant.doubts, *typical_doubts(plant.unknowns)))
     try:
         if not coupled:
             found = quick_assessment(plant, options, ESTIMATE, largest_amps=largest_amps, solver=solver)

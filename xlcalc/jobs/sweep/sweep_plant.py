@@ -23,6 +23,7 @@ from xlcalc.schema.assembly.judging import pcc_options
 from xlcalc.schema.assembly.nameplate import with_unknowns
 from xlcalc.schema.assembly.network import network_of
 from xlcalc.schema.assembly.site import options_of, plant_of
+from xlcalc.studies.nameplate.sampling import drawn_once
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import StudiedPlant
 from xlcalc.studies.solution import PlantSolution
@@ -71,7 +72,7 @@ class SiteModel:
             plant, options = plant_of(records, site, settings), options_of(site, settings)
         except InputError as problem:
             return (DrawOutcome({}, str(problem)),)
-        return (outcome_at(plant, options, Solver(), self.coupled),)
+        return (outcome_at(drawn_once(plant, drawn), options, Solver(), self.coupled),)
 
 
 @dataclass(frozen=True)
@@ -155,7 +156,7 @@ class PlantModel:
             plant = with_unknowns(StudiedPlant(network, drives), running, settings)
         except InputError as problem:
             return str(problem)
-        return _State(plant, settings, case in self.coupled)
+        return _State(drawn_once(plant, drawn), settings, case in self.coupled)
 
 
 @dataclass(frozen=True, eq=False)

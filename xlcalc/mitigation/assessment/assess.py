@@ -1,24 +1,34 @@
 """The exact study of one mix: every case and PCC in every state that counts.
 
 Coupled, static loads damp as much or as little as they may where capacitors resonate, and a supply that
-nobody measured is both perfect and typical; the worst counts. A PCC has one demand current in all cases.
+nobody measured is both perfect and typical; the worst counts. What nameplates leave open of the drives is
+sampled by the quick estimate, and the sample at P95 is one more state. A PCC has one demand current in all
+cases.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
+import numpy as np
+
+from xlcalc.core.errors import NoSolutionError
 from xlcalc.mitigation.assessment.case_study import CaseAssessment, study_case
 from xlcalc.mitigation.assessment.mix_assessment import BankLoad, FilterLoad, MixAssessment, PointResult
 from xlcalc.mitigation.mix import Mix
 from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.standards.supply_presets import TYPICAL, SupplyPreset, supply_preset
-from xlcalc.studies.plant import StudiedPlant
+from xlcalc.studies.nameplate.sampling import place_of_p95, sampled_values, with_values
+from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
 from xlcalc.studies.verdict.assessed import on_worst_row
 from xlcalc.studies.verdict.assumed_supply import ANGLES_DEG, is_ideal, on_assumed, unknown_part, worst_angles
 from xlcalc.studies.verdict.demand import demand_of
 from xlcalc.studies.verdict.load_ends import load_ends
+
+AT_P95: Final = "P95 of what nameplates leave open"
 
 
 def assess_mix(problem: Problem, mix: Mix, coupled: bool = False, *, assumed: bool = True) -> MixAssessment:
@@ -52,8 +62,30 @@ def assess_mix(problem: Problem, mix: Mix, coupled: bool = False, *, assumed: bo
     if not (given.passes and assumed):
         return given
     for several, own in zip(states, parts, strict=True):
-        own += _assumed(several, placed, mix)
+        several += _assumed(several, placed, mix)
+        own += [_named(state, placed, mix) for state in several[len(own) :]]
+    found = _assessment(placed, parts, coupled)
+    if not (found.passes and placed.unknowns):
+        return found
+    sampled = replace(placed, drives=_at_p95(problem, mix), unknowns=())
+    amps = _demands(parts)
+    for several, own in zip(states, parts, strict=True):
+        worst = max(range(len(own)), key=lambda k: max(_judged(one, amps).ratio for one in own[k].points))
+        name, case = several[worst]
+        own.append(_named((f"{AT_P95}, {name}", case), sampled, mix))
     return _assessment(placed, parts, coupled)
+
+
+def _at_p95(problem: Problem, mix: Mix) -> tuple[ScheduledDrive, ...]:
+    """The drives of the sample at P95 of the quick estimates of a mix over what nameplates leave open."""
+    ratios, several = [], []
+    for values in sampled_values(problem.unknowns):
+        several.append(with_values(problem.drives, problem.unknowns, values))
+        try:
+            ratios.append(assess_mix(replace(problem, drives=several[-1]), mix).binding[0].ratio)
+        except NoSolutionError:
+            ratios.append(math.inf)
+    return several[place_of_p95(np.array(ratios))]
 
 
 def estimates_on_assumed(problem: Problem, mix: Mix) -> tuple[MixAssessment, ...]:
@@ -97,12 +129,12 @@ def _named(state: State, problem: Problem, mix: Mix) -> CaseAssessment:
     return replace(found, points=[replace(point, state=name) for point in found.points])
 
 
-def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseAssessment]:
+def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[State]:
     """A case on the assumed supply, at the angles that the quick estimate finds worst."""
     part = _supply_part(problem, states[0][1])
     if is_ideal(part):
         return []
-    found = []
+    found: list[State] = []
     for name, case in states:
         filled = {angle: replace(case, network=on_assumed(case.network, part, angle)) for angle in ANGLES_DEG}
         quick = {
@@ -110,17 +142,13 @@ def _assumed(states: Sequence[State], problem: Problem, mix: Mix) -> list[CaseAs
             for angle, there in filled.items()
         }
         state = f"{part.name} supply, {name}"
-        found += [_named((state, filled[angle]), problem, mix) for angle in worst_angles(quick)]
+        found += [(state, filled[angle]) for angle in worst_angles(quick)]
     return found
 
 
 def _assessment(problem: Problem, parts: Sequence[Sequence[CaseAssessment]], coupled: bool) -> MixAssessment:
     """The worst state of every PCC, filter and bank, with one demand current of a PCC for all cases."""
-    amps: dict[str, float] = {}
-    for states in parts:
-        for point in states[0].points:
-            flows = 0.0 if point.result.is_dead else point.result.fundamental_amps
-            amps[point.point.pcc] = max(amps.get(point.point.pcc, 0.0), flows)
+    amps = _demands(parts)
     points, filters, banks, doubts = [], [], [], []
     for case, states in zip(problem.cases, parts, strict=True):
         for alike in zip(*(state.points for state in states), strict=True):
@@ -132,6 +160,16 @@ def _assessment(problem: Problem, parts: Sequence[Sequence[CaseAssessment]], cou
     if not any(amps.values()):
         doubts.append("no current flows through any PCC in any case")
     return MixAssessment(tuple(points), tuple(filters), coupled, tuple(banks), tuple(dict.fromkeys(doubts)))
+
+
+def _demands(parts: Sequence[Sequence[CaseAssessment]]) -> dict[str, float]:
+    """The largest fundamental at each PCC over all cases, A."""
+    amps: dict[str, float] = {}
+    for states in parts:
+        for point in states[0].points:
+            flows = 0.0 if point.result.is_dead else point.result.fundamental_amps
+            amps[point.point.pcc] = max(amps.get(point.point.pcc, 0.0), flows)
+    return amps
 
 
 def _judged(point: PointResult, amps: dict[str, float]) -> PointResult:

@@ -10,6 +10,7 @@ import numpy as np
 from xlcalc.core.errors import NoSolutionError
 from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
+from xlcalc.mitigation.assessment.causes import Causes, UnknownAngle
 from xlcalc.mitigation.assessment.coupled import ActiveFilters, left_of, solve_with_sources
 from xlcalc.mitigation.assessment.mix_assessment import BankLoad, FilterLoad, PointResult
 from xlcalc.mitigation.milp.currents import current_arriving, fitted
@@ -99,12 +100,17 @@ def _case(
     else:
         solved = _alone(case, [*_each_solved(case.network, engine), *fixed], active_filters)
     unknown_angle = _of_unknown_angle(sources, active_filters)
+    known = solved.solution if coupled else None
+    causes = (
+        None if known is None else Causes(case.network, known.loads, active_filters, tuple(unknown_angle))
+    )
     found = [
         PointResult(
-            case.name,
-            point,
-            _with_unknown_angle(result, case.network, unknown_angle),
-            problem.margin_at(point.pcc),
+            case=case.name,
+            point=point,
+            result=_with_unknown_angle(result, case.network, unknown_angle),
+            margin_pct=problem.margin_at(point.pcc),
+            causes=causes,
         )
         for point, result in solved.results
     ]
@@ -119,7 +125,7 @@ def _bank_loads(
     problem: Problem,
     bank: Bank | None,
     solved: _Solved,
-    unknown_angle: list[tuple[str, FloatArray]],
+    unknown_angle: list[UnknownAngle],
 ) -> list[BankLoad]:
     if bank is None or solved.solution is None:
         return []
@@ -135,7 +141,7 @@ def _bank_loads(
         for load in solved.injected:
             volts = volts - load.voltage_at(network, element.bus)
         extra = np.zeros(MAX_ORDER)
-        for bus, magnitudes in unknown_angle:
+        for _, bus, magnitudes in unknown_angle:
             extra += magnitudes * np.abs(network.transfer_impedance(element.bus, bus, ORDERS))
         across = _longer(volts, extra) * element.capacitor_share(ORDERS)
         plate = CapacitorRating(element.rated_volts, element.rated_var)
@@ -217,10 +223,8 @@ def _loss_current(network: NodalNetwork, bus: str, item: ActiveFilter) -> LoadCu
     return LoadCurrent.balanced(f"losses of {item.name}", bus, Spectrum.from_orders([(1, amps)]))
 
 
-def _of_unknown_angle(
-    sources: list[SourceCurrent], active_filters: ActiveFilters
-) -> list[tuple[str, FloatArray]]:
-    """Bus and magnitudes of unknown angle that pass any filter."""
+def _of_unknown_angle(sources: list[SourceCurrent], active_filters: ActiveFilters) -> list[UnknownAngle]:
+    """Magnitudes of unknown angle that pass any filter."""
     found = []
     for source in sources:
         if source.unknown_angle.any():
@@ -228,17 +232,18 @@ def _of_unknown_angle(
             for place, choice in active_filters.values():
                 if source.load.bus in place.covered:
                     taken = choice.taken
-            found.append((source.load.bus, source.load.quantity * (1.0 - taken) * source.unknown_angle))
+            left = source.load.quantity * (1.0 - taken) * source.unknown_angle
+            found.append(UnknownAngle(source.load.tag, source.load.bus, left))
     return found
 
 
 def _with_unknown_angle(
-    result: PccResult, network: NodalNetwork, unknown_angle: list[tuple[str, FloatArray]]
+    result: PccResult, network: NodalNetwork, unknown_angle: list[UnknownAngle]
 ) -> PccResult:
     """Currents of unknown angle added with their magnitude to what flows already, which is the worst case."""
     amps = np.zeros(MAX_ORDER)
     volts = np.zeros(MAX_ORDER)
-    for bus, magnitudes in unknown_angle:
+    for _, bus, magnitudes in unknown_angle:
         amps += magnitudes * np.abs(network.current_share(result.bus, bus, ORDERS))
         volts += magnitudes * np.abs(network.transfer_impedance(result.bus, bus, ORDERS))
     if not unknown_angle:

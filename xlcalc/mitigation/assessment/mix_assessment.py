@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from xlcalc.mitigation.assessment.causes import Causes
 from xlcalc.mitigation.offer.drive_options import ActiveFilter
 from xlcalc.standards.verdict import NO_VERDICT, Judgement, Verdict, printed, within
 from xlcalc.studies.pcc import PccOptions, PccResult
+from xlcalc.studies.sources import Contribution
 from xlcalc.studies.verdict.load_ends import AS_GIVEN
 
 
@@ -14,7 +16,8 @@ from xlcalc.studies.verdict.load_ends import AS_GIVEN
 class PointResult:
     """What the study finds at one PCC in one case, and the margin that was asked for there.
 
-    `state` is the state of the plant that counts: what static loads are to harmonics, and the supply.
+    `state` is the state of the plant that counts: what static loads are to harmonics, and the supply;
+    `causes` are its currents, None of the quick estimate.
     """
 
     case: str
@@ -22,6 +25,16 @@ class PointResult:
     result: PccResult
     margin_pct: float = 0.0
     state: str = AS_GIVEN
+    causes: Causes | None = None
+
+    @property
+    def contributions(self) -> tuple[int, tuple[Contribution, ...]]:
+        """The order with the smallest margin, and what each drive adds to it; nothing without currents."""
+        binding = self.result.judgement.binding_order
+        order = 5 if binding is None or binding.order is None else binding.order
+        if self.causes is None:
+            return order, ()
+        return order, self.causes.at(self.point.pcc, order, self.point.summation)
 
     @property
     def word(self) -> str:
@@ -132,5 +145,5 @@ class MixAssessment:
     def text(self) -> str:
         point, verdict = self.binding
         value, limit = printed(verdict.value, verdict.limit)
-        state = f" ({point.state})" if "supply" in point.state else ""
+        state = f" ({point.state})" if "supply" in point.state or "P95" in point.state else ""
         return f"{verdict.name} at {point.name}{state}: {value} % against {limit} %"

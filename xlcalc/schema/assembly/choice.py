@@ -15,7 +15,6 @@ from xlcalc.network.nodal import NodalNetwork
 from xlcalc.schema.assembly.case_loads import load_in_case
 from xlcalc.schema.assembly.common_bus import on_common_bus
 from xlcalc.schema.assembly.judging import pcc_options
-from xlcalc.schema.assembly.nameplate import typical_doubts
 from xlcalc.schema.assembly.network import network_of, plant_of
 from xlcalc.schema.kinds import one_of
 from xlcalc.schema.tables import Tables, Values
@@ -71,7 +70,8 @@ def with_notes_of(plant: StudiedPlant, problem: Problem) -> Problem:
     return replace(
         problem,
         remarks=(*plant.remarks, *(unknown.text for unknown in plant.unknowns)),
-        doubts=(*plant.doubts, *typical_doubts(plant.unknowns)),
+        doubts=plant.doubts,
+        unknowns=plant.unknowns,
     )
 
 

@@ -70,14 +70,6 @@ def with_unknowns(
     return replace(plant, unknowns=unknowns_of(rows, plant, settings))
 
 
-def typical_doubts(unknowns: Sequence[Assumption]) -> tuple[str, ...]:
-    """Why no verdict may rest on a study that takes typical values and tries no others."""
-    if not unknowns:
-        return ()
-    named = ", ".join(dict.fromkeys(unknown.name for unknown in unknowns))
-    return (f"only typical values of {named} were tried, which nameplates leave open: a study gives the P95",)
-
-
 def is_by_nameplate(row: Values) -> bool:
     """Whether a row gives words or an input current in place of percent and power."""
     return row["unit"] == INPUT_AMPS or any(isinstance(row[name], ByNameplate) for name in REACTORS)

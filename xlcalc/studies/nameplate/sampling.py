@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
@@ -9,6 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from xlcalc.core.errors import NoSolutionError
+from xlcalc.core.spectrum import FloatArray
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.standards.verdict import Verdict, printed
 from xlcalc.studies.nameplate.assumption import POWER, Assumption
@@ -56,11 +58,11 @@ def spread_of(
         Move(unknown=unknown, at_low=low, at_high=high)
         for unknown, low, high in zip(unknowns, values[::2], values[1::2], strict=True)
     ]
-    draws = _draws(unknowns)
+    draws = sampled_values(unknowns)
     sampled = _results(plant, unknowns, draws, options, solver, largest_amps)
     ratios = np.array([r.judgement.binding.ratio if r else NO_RESULT for r in sampled])
     rank = int(np.ceil(SHARE * SAMPLES)) - 1
-    place = int(np.argsort(ratios, kind="stable")[rank])
+    place = place_of_p95(ratios)
     tdd = sorted(r.tdd_pct if r else NO_RESULT for r in sampled)[rank]
     thdv = sorted(r.thdv_pct if r else NO_RESULT for r in sampled)[rank]
     return Spread(
@@ -128,7 +130,23 @@ def _only(spread: Spread) -> str:
     return f"PASS only with typical values of {spread.names}; give {most.name} of {most.of} first"
 
 
-def _draws(unknowns: Sequence[Assumption]) -> list[dict[str, float]]:
+def place_of_p95(ratios: FloatArray) -> int:
+    """Which of the samples stands at P95 of the values over their limits."""
+    return int(np.argsort(ratios, kind="stable")[int(np.ceil(SHARE * len(ratios))) - 1])
+
+
+def drawn_once(plant: StudiedPlant, seed: Sequence[float]) -> StudiedPlant:
+    """The plant with one draw of its unknowns, the same for the same numbers; nothing is open then."""
+    bits = np.asarray(seed, float).view(np.uint32).tolist()
+    values = {}
+    for unknown in plant.unknowns:
+        key = _key(unknown)
+        random = np.random.default_rng([SEED, zlib.crc32(key.encode()), *bits])
+        values[key] = unknown.at(float(random.random()))
+    return replace(plant, drives=with_values(plant.drives, plant.unknowns, values), unknowns=())
+
+
+def sampled_values(unknowns: Sequence[Assumption]) -> list[dict[str, float]]:
     """A Latin square of the unknowns, the same in every run."""
     random = np.random.default_rng(SEED)
     shares = [(random.permutation(SAMPLES) + random.random(SAMPLES)) / SAMPLES for _ in unknowns]
