@@ -15,7 +15,8 @@ from xlcalc.face.drive import Drive, Settings, Supply
 from xlcalc.face.fit import FoundInputs
 from xlcalc.face.front_end import front_end_of
 from xlcalc.face.record import Record
-from xlcalc.measurement.fit.bus import BUS_FREE, BusDrive, BusEstimate, estimate_bus
+from xlcalc.measurement.fit.bus import BUS_FREE, BusEstimate, estimate_bus
+from xlcalc.measurement.fit.bus_currents import BusDrive
 from xlcalc.measurement.fit.point import OperatingPoint, operating_point
 
 _SEQUENCES = ("positive", "negative")

@@ -10,6 +10,7 @@ import pytest
 pytest.importorskip("comtrade")
 
 from xlcalc.core.errors import InputError
+from xlcalc.io.instruments import records
 from xlcalc.io.instruments.records import read_recording
 
 RATE, COUNT = 3_200, 1_280
@@ -89,6 +90,19 @@ def test_every_kind(tmp_path, kind, year):
     assert any("left out, as not recognised: Temperature" in note for note in recording.findings)
     hour = "09" if year == "2013" else "10"
     assert recording.start == np.datetime64(f"2026-03-02T{hour}:00:00")
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_clocks_that_differ_by_a_little_are_told(tmp_path, monkeypatch, whole):
+    """Time stamps of 3200 samples per second, a configuration with 400 millionths less."""
+    if not whole:
+        monkeypatch.setattr(records, "LONG_BYTES", 1)
+    same = records.read_any(written(tmp_path, config("BINARY"), binary()))
+    assert not any("millionths" in note for note in same.findings)
+    slow = records.read_any(written(tmp_path, config("BINARY", rate=3198.72), binary()))
+    (note,) = (finding for finding in slow.findings if "millionths" in finding)
+    assert "the time stamps give 3200 samples per second, the configuration 3198.72" in note
+    assert "off by 400 millionths" in note
 
 
 def test_the_edition_of_1991_has_its_date_the_other_way(tmp_path):

@@ -73,12 +73,33 @@ def test_a_gap_is_filled_with_nothing_and_named(tmp_path):
 
 
 @pytest.mark.parametrize(
+    ("change", "note"),
+    [
+        (lambda t: t * (1.0 + 0.004 * t), "the clock drifts: the distance of the samples goes from 156."),
+        (lambda t: t + np.random.default_rng(1).uniform(-0.2, 0.2, t.size) / RATE, "lie up to 0.2 of their"),
+        (lambda t: np.round(t * 1.1 * RATE * 1e-4, 4), "lie up to 0.4. of their distance beside an even row"),
+    ],
+)
+def test_a_clock_that_drifts_jitters_or_is_rounded_loses_no_sample(tmp_path, change, note):
+    """Also where some samples lack in earnest: they are counted, and no others."""
+    for kept, missing in ((np.arange(COUNT), 0), (np.r_[0:1000, 1010:COUNT], 10)):
+        if missing and "even row" in note:
+            continue
+        path = saved(tmp_path, table([change(T)[kept], VOLTS[0][kept]], ("time (s)", "Ua (V)")))
+        recording = read_recording(path)
+        assert recording.samples.shape == (COUNT, 1)
+        assert np.isnan(recording.samples[:, 0]).sum() == missing
+        assert any(re.search(note, finding) for finding in recording.findings)
+
+
+@pytest.mark.parametrize(
     ("change", "message"),
     [
         (lambda t: np.r_[t[:50], t[49], t[51:]], "row 52: the time .* is the same as in the row before"),
         (lambda t: np.r_[t[:50], t[20], t[51:]], "row 52: the time .* is before that of the row above"),
         (lambda t: np.r_[t[:50], np.nan, t[51:]], "time in w.csv, row 52 is missing|is no number"),
-        (lambda t: t + 2.0 * t**2, "even steps"),
+        (lambda t: t + 2.0 * t**2, "of a clock that drifts: .* a change of 1 % or less"),
+        (lambda t: t + 0.95 / RATE * (np.arange(t.size) % 7 == 3), "even steps of about"),
     ],
 )
 def test_wrong_times_are_refused_by_row(tmp_path, change, message):

@@ -13,7 +13,8 @@ import pytest
 import xlcalc as xl
 from xlcalc.core.errors import InputError
 from xlcalc.face.fit_bus import fit_bus
-from xlcalc.measurement.fit.bus import BusDrive, estimate_bus
+from xlcalc.measurement.fit.bus import estimate_bus
+from xlcalc.measurement.fit.bus_currents import BusCurrents, BusDrive
 from xlcalc.measurement.fit.point import OperatingPoint
 from xlcalc.measurement.recording import Channel, Recording
 from xlcalc.network.sequence import components
@@ -142,3 +143,44 @@ def test_two_operating_points_and_what_is_not_free(simulated: tuple[np.ndarray, 
     with pytest.raises(InputError, match="line_reactor_pct is 0"):
         estimate_bus([point], [bare], **known)
     assert math.isfinite(found.misfits[0])
+
+
+def test_errors_of_the_voltages_are_those_of_random_draws(simulated: tuple[np.ndarray, np.ndarray]) -> None:
+    """Noise in the voltages alone: 80 draws of it, each through the drives anew, against the stated errors.
+
+    The slopes are central differences here, the answers of the drives to the noise whole solutions.
+    """
+    orders = np.arange(1, 26, 2)
+    volts, amps = (components(part)[1:, orders - 1] for part in simulated)
+    size = 1e-4 * abs(volts[0, 0])
+    point = OperatingPoint(
+        orders=orders,
+        volts=volts,
+        amps=amps,
+        volts_error=np.full(volts.shape, size),
+        amps_error=np.full(amps.shape, 1e-7),
+        hz=HZ,
+        nominal_hz=HZ,
+        windows=15,
+        scatter=0.0,
+    )
+    drives = [
+        BusDrive(FrontEnd(pulses=6, source_pct=1.0, dc_capacitance_pu=2.0, **values), watts)
+        for watts, values in RATED.items()
+    ]
+    model = BusCurrents([point], drives, VOLTS, capacitance=True)
+    vector, errors, misfit = model.fitted()
+
+    def parts(of: BusCurrents, at: np.ndarray) -> np.ndarray:
+        found = of.differences(at)[0] / model.errors[0]
+        return np.concatenate([found.real.ravel(), found.imag.ravel()])
+
+    steps = 1e-4 * np.eye(2)
+    slopes = np.stack([(parts(model, vector + d) - parts(model, vector - d)) / 2e-4 for d in steps], axis=1)
+    still, rng = parts(model, vector), np.random.default_rng(8)
+    moved = []
+    for _ in range(80):
+        noise = size * (rng.standard_normal(volts.shape) + 1j * rng.standard_normal(volts.shape))
+        drawn = BusCurrents([replace(point, volts=volts + noise)], drives, VOLTS, capacitance=True)
+        moved.append(np.linalg.lstsq(slopes, parts(drawn, vector) - still, rcond=None)[0])
+    assert errors / max(1.0, misfit) == pytest.approx(np.std(moved, axis=0), rel=0.25)

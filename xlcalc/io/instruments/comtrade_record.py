@@ -22,7 +22,7 @@ from xlcalc.core.errors import InputError
 from xlcalc.core.spectrum import FloatArray
 from xlcalc.files.reading import read_bytes
 from xlcalc.io.instruments.record_map import RecordColumn, RecordMap, phase_name, recognised
-from xlcalc.io.instruments.time_axis import MOST_MISSING, RATE_TOLERANCE, time_axis
+from xlcalc.io.instruments.time_axis import MOST_MISSING, RATE_TOLERANCE, stamps_against, time_axis
 from xlcalc.measurement.recording import CURRENT, VOLTAGE, Channel, Recording
 
 LARGEST_BYTES: Final = 1 << 30
@@ -294,9 +294,8 @@ def _recording(record: Any, rows: _Rows, path: Path, record_map: RecordMap, note
     whole[positions] = samples[part]
     if whole.shape[0] > positions.size:
         lost = whole.shape[0] - positions.size
-        rate_notes.append(
-            f"{path.name}: {lost} sample numbers are missing, the first after {_first_gap(numbers)}"
-        )
+        before = int(numbers[np.argmax(np.diff(numbers) > 1)])
+        rate_notes.append(f"{path.name}: {lost} sample numbers are missing, the first after {before}")
     start, zone_notes = record_start(cfg, path)
     named = [f"{path.name}: {note}" for note in notes]
     return Recording(
@@ -306,10 +305,6 @@ def _recording(record: Any, rows: _Rows, path: Path, record_map: RecordMap, note
         start=start,
         findings=(*named, *findings, *rate_notes, *zone_notes),
     )
-
-
-def _first_gap(numbers: npt.NDArray[np.int64]) -> int:
-    return int(numbers[np.flatnonzero(np.diff(numbers) > 1)[0]])
 
 
 def read_columns(
@@ -382,6 +377,7 @@ def _rate(cfg: Any, rows: _Rows, path: Path) -> tuple[slice, float, list[str]]:
                 f"{1.0 / slope:.6g}, which the time stamps give" if slope > 0.0 else "ascending time stamps"
             )
             raise InputError(f"rate in {path.name}", f"{rate:g} samples per second", valid)
+        notes += stamps_against(rate, slope, path.name)
     return part, rate, notes
 
 

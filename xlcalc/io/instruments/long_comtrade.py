@@ -32,7 +32,7 @@ from xlcalc.io.instruments.comtrade_record import (
 )
 from xlcalc.io.instruments.line_blocks import Lines, line_count
 from xlcalc.io.instruments.record_map import RecordMap
-from xlcalc.io.instruments.time_axis import BLOCK, MOST_MISSING, RATE_TOLERANCE, spread
+from xlcalc.io.instruments.time_axis import BLOCK, MOST_MISSING, RATE_TOLERANCE, spread, stamps_against
 from xlcalc.measurement.pieces import LongRecording
 
 _PROBED: Final = 1 << 16
@@ -111,8 +111,9 @@ def long_comtrade(path: Path, data: Path, record_map: RecordMap) -> LongRecordin
     if np.any(np.diff(numbers) < 1):
         raise InputError(f"sample numbers of {data.name}", "not ascending", _FIT)
     rate = float(cfg.sample_rates[0][0])
-    _check_rate(numbers, stamps * cfg.time_base * cfg.timemult, rate, path)
+    clock = _check_rate(numbers, stamps * cfg.time_base * cfg.timemult, rate, path)
     columns, findings = read_columns(cfg, record_map, path)
+    findings += clock
     if last - first + 1 > count:
         findings.append(f"{path.name}: {last - first + 1 - count} sample numbers are missing")
     start, zone_notes = record_start(cfg, path)
@@ -252,12 +253,13 @@ class _Ascii:
         return numbers.astype(np.int64), frame[1].to_numpy(), np.where(values == _NO_VALUE, np.nan, values)
 
 
-def _check_rate(numbers: npt.NDArray[np.int64], seconds: FloatArray, rate: float, path: Path) -> None:
+def _check_rate(numbers: npt.NDArray[np.int64], seconds: FloatArray, rate: float, path: Path) -> list[str]:
     """The stated rate against the time stamps of the first rows."""
     known = np.isfinite(seconds)
     if known.sum() < 10 or not np.ptp(seconds[known]) > 0.0:
-        return
+        return []
     slope = float(np.polyfit(numbers[known].astype(float), seconds[known], 1)[0])
     if slope <= 0.0 or abs(rate * slope - 1.0) > RATE_TOLERANCE:
         valid = f"{1.0 / slope:.6g}, which the time stamps give" if slope > 0.0 else "ascending time stamps"
         raise InputError(f"rate in {path.name}", f"{rate:g} samples per second", valid)
+    return stamps_against(rate, slope, path.name)

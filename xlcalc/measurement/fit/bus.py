@@ -10,43 +10,23 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from xlcalc.core.errors import InputError, NoSolutionError
+from xlcalc.core.errors import InputError
 from xlcalc.core.spectrum import ComplexArray, FloatArray
+from xlcalc.measurement.fit.bus_currents import BusCurrents, BusDrive
 from xlcalc.measurement.fit.estimate import NO_DOUBT, TRUSTED
 from xlcalc.measurement.fit.point import OperatingPoint
 from xlcalc.measurement.fit.unknowns import BACKGROUND_ORDERS
-from xlcalc.network.sequence import components, natural_sequence
-from xlcalc.rectifier.circuit import Circuit, Load, ThreePhaseSource
-from xlcalc.rectifier.drive import BASE_HZ, FrontEnd
-from xlcalc.rectifier.steady_state import solve_many
+from xlcalc.network.sequence import natural_sequence
 
 BUS_FREE: Final = ("mva", "background", "unbalance", "load_pct", "dc_capacitance_pu")
 _NAMES: Final = (*BUS_FREE, "xr")
-_CAPACITANCES: Final = (0.3, 1.0, 3.0, 8.0)
 _ROUNDS: Final = 3
-_FAILED: Final = 1e5
-_LEAST: Final = 1e-6
-"""Of the fundamental: what a record without noise is taken to be known by."""
-
-
-@dataclass(frozen=True)
-class BusDrive:
-    """Drives of one kind on the bus: the front end of one, its rated power, W, and how many there are."""
-
-    front_end: FrontEnd
-    rated_watts: float
-    quantity: int = 1
-
-    @property
-    def watts(self) -> float:
-        """Rated power of all."""
-        return self.rated_watts * self.quantity
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,7 +114,7 @@ def estimate_bus(
         if not drive.front_end.reactor_pct > 0.0:
             valid = "above 0: the voltage of the bus alone does not tell how a bare drive commutates"
             raise InputError("line_reactor_pct", drive.front_end.reactor_pct, valid)
-    model = _Currents(points, drives, volts, capacitance="dc_capacitance_pu" in names)
+    model = BusCurrents(points, drives, volts, capacitance="dc_capacitance_pu" in names)
     found, errors, misfit = model.fitted()
     supply = _supply(points, volts, names, mva, xr)
     rows = [*supply.rows, *model.rows(found, errors)]
@@ -156,118 +136,6 @@ def estimate_bus(
         background=supply.background,
         residuals=tuple(model.differences(found)),
     )
-
-
-class _Currents:
-    """The drives on the measured voltages: one factor of their loads by point, and a capacitance of all."""
-
-    def __init__(
-        self, points: Sequence[OperatingPoint], drives: Sequence[BusDrive], volts: float, *, capacitance: bool
-    ) -> None:
-        self.points, self.drives, self.volts, self.capacitance = points, drives, volts, capacitance
-        self.rated = sum(drive.watts for drive in drives)
-        self.believed = sum(drive.watts * drive.front_end.load_pct / 100.0 for drive in drives)
-        self.errors = [self._error(point) for point in points]
-
-    def _error(self, point: OperatingPoint) -> FloatArray:
-        """Of the currents, with what the error of the voltages does to those of the drives."""
-        admittance = sum(
-            drive.watts / self.volts**2 / (drive.front_end.reactor_pct / 100.0) for drive in self.drives
-        )
-        driven = admittance / point.orders * point.volts_error
-        return np.asarray(np.maximum(np.hypot(point.amps_error, driven), _LEAST * abs(point.amps[0, 0])))
-
-    def _circuit(self, point: OperatingPoint, drive: BusDrive, factor: float, capacitance: float) -> Circuit:
-        one = (
-            drive.front_end
-            if not self.capacitance
-            else replace(drive.front_end, dc_capacitance_pu=capacitance)
-        )
-        base = point.volts[0, 0]
-        turned = point.volts / abs(base) * np.exp(-1j * point.orders * cmath.phase(complex(base)))
-        supply = ThreePhaseSource(
-            volts=float(abs(base)) * math.sqrt(3.0) / self.volts,
-            hz=BASE_HZ * point.hz / point.nominal_hz,
-            negative_sequence=complex(turned[1, 0]),
-            components=tuple(
-                (int(order), sequence, complex(turned[row, column]))
-                for column, order in enumerate(point.orders)
-                if order > 1
-                for row, sequence in enumerate((1, -1))
-            ),
-        )
-        load = Load("mean power", factor * one.load_pct / 100.0)
-        return replace(one.circuit(), supply=supply, load=load)
-
-    def differences(self, vector: FloatArray) -> list[ComplexArray]:
-        """Currents of the drives less measured ones, by point."""
-        capacitance = math.exp(vector[-1]) if self.capacitance else math.nan
-        circuits = [
-            self._circuit(point, drive, math.exp(vector[k]), capacitance)
-            for k, point in enumerate(self.points)
-            for drive in self.drives
-        ]
-        states = solve_many(circuits)
-        found = []
-        for k, point in enumerate(self.points):
-            total = np.zeros_like(point.amps)
-            turn = np.exp(1j * point.orders * cmath.phase(complex(point.volts[0, 0])))
-            for place, drive in enumerate(self.drives):
-                state = states[k * len(self.drives) + place]
-                if isinstance(state, NoSolutionError):
-                    raise state
-                amps = components(state.line_phasors)[1:, point.orders - 1]
-                total = total + amps * turn * (drive.watts / self.volts)
-            found.append(total - point.amps)
-        return found
-
-    def _residuals(self, vector: FloatArray) -> FloatArray:
-        try:
-            parts = [d / error for d, error in zip(self.differences(vector), self.errors, strict=True)]
-        except (InputError, NoSolutionError):
-            return np.full(sum(4 * point.orders.size for point in self.points), _FAILED)
-        return np.concatenate([np.concatenate([p.real.ravel(), p.imag.ravel()]) for p in parts])
-
-    def fitted(self) -> tuple[FloatArray, FloatArray, float]:
-        """Logarithms, their standard errors, and the misfit."""
-        from scipy.optimize import least_squares
-
-        factors = []
-        for point in self.points:
-            if point.watts <= 0.0:
-                what = f"of {point.watts:.4g} W into the drives"
-                valid = "power into the drives; are a sign or two phases wrong?"
-                raise InputError("recording", what, valid)
-            factors.append(math.log(point.watts / self.believed))
-        trials = [factors]
-        if self.capacitance:
-            known = float(np.mean([drive.front_end.dc_capacitance_pu for drive in self.drives]))
-            trials = [[*factors, math.log(size)] for size in (known, *_CAPACITANCES)]
-        start = min(
-            (np.array(trial) for trial in trials), key=lambda v: float(np.sum(self._residuals(v) ** 2))
-        )
-        steps = [1e-4] * start.size
-        result = least_squares(self._residuals, start, x_scale="jac", diff_step=steps, max_nfev=40)
-        degrees = result.fun.size - result.x.size
-        misfit = math.sqrt(float(result.fun @ result.fun) / degrees)
-        if not misfit < 0.1 * _FAILED:
-            raise NoSolutionError("no load of these drives comes near the measured currents")
-        slopes = np.asarray(result.jac, dtype=float)
-        covariance = np.linalg.pinv(slopes.T @ slopes) * max(1.0, misfit**2)
-        return result.x, np.sqrt(np.diag(covariance)), misfit
-
-    def rows(self, vector: FloatArray, errors: FloatArray) -> list[tuple[str, float, float]]:
-        """Names, values and standard errors."""
-        found = []
-        for k in range(len(self.points)):
-            load = 100.0 * self.believed / self.rated * math.exp(vector[k])
-            found.append(
-                (f"load_pct {k + 1}" if len(self.points) > 1 else "load_pct", load, load * errors[k])
-            )
-        if self.capacitance:
-            size = math.exp(vector[-1])
-            found.append(("dc_capacitance_pu", size, size * errors[-1]))
-        return found
 
 
 @dataclass(frozen=True, kw_only=True)
