@@ -10,7 +10,7 @@ from xlcalc.recalc.cellnames import CellRange, cell_name
 from xlcalc.recalc.evaluation.content import ArrayMark, CellFormula
 from xlcalc.recalc.evaluation.dependents import Node
 from xlcalc.recalc.evaluation.formula.parts import Compiled, FormulaPlace
-from xlcalc.recalc.evaluation.formula.pattern import split_pattern
+from xlcalc.recalc.evaluation.formula.pattern import extents, split_pattern
 from xlcalc.recalc.evaluation.formula.references import References
 from xlcalc.recalc.evaluation.internal import FIT
 from xlcalc.recalc.evaluation.rewriting.rewriter import Rewriter
@@ -77,6 +77,7 @@ class Preparer:
         around = table.name if table else ""
         if self._references.moves(pattern):
             around = f"{around} {row} {col}"
+        around += extents(pattern, cells)
         key = (sheet, source.mark, pattern, around)
         compiled = self._patterns.get(key)
         if compiled is None:

@@ -23,6 +23,9 @@ _SHIFT = re.compile(
 )
 _CORNER = re.compile(r"(\$?)([A-Za-z]*)(\$?)(\d*)\Z")
 
+_LAST_ROW, _LAST_COLUMN = str(MAX_ROW), column_letters(MAX_COL)
+_WORDS = {1: "one", MAX_ROW: "all", MAX_COL: "all"}
+
 SLOT = "\x01"
 
 
@@ -47,6 +50,36 @@ def split_pattern(text: str) -> tuple[str, list[str]]:
         return SLOT
 
     return _SCAN.sub(take, text), cells
+
+
+_MATTERING = re.compile("INDEX *\\(", re.IGNORECASE)
+
+
+def extents(pattern: str, cells: list[str]) -> str:
+    """Which ranges of a pattern are one, several or all rows and columns, where its meaning depends on that.
+
+    INDEX by one number asks whether a range is a single row or column, and a range may be written out as a
+    whole column. Formulas of one pattern that differ in this are no copies of each other.
+
+    Examples
+    --------
+    >>> extents(*split_pattern("INDEX(A1:A4,2)")), extents(*split_pattern("INDEX(A1:B4,2)"))
+    (' several-one', ' several-several')
+    >>> extents(*split_pattern("SUM(A1:A4)"))
+    ''
+    """
+    whole = any(cell.endswith(_LAST_ROW) or cell.lstrip("$").startswith(_LAST_COLUMN) for cell in cells)
+    if not whole and _MATTERING.search(pattern) is None:
+        return ""
+    between = pattern.split(SLOT)[1:-1]
+    pairs = (k for k, text in enumerate(between) if text == ":")
+    return "".join(f" {_extent(cells[k], cells[k + 1])}" for k in pairs)
+
+
+def _extent(first: str, last: str) -> str:
+    (top, left), (bottom, right) = cell_position(first), cell_position(last)
+    rows, columns = abs(bottom - top) + 1, abs(right - left) + 1
+    return f"{_WORDS.get(rows, 'several')}-{_WORDS.get(columns, 'several')}"
 
 
 @lru_cache(maxsize=65536)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xlcalc.recalc.evaluation.formula.parts import Identity
 from xlcalc.recalc.evaluation.formula.refusal import Refusal
-from xlcalc.recalc.evaluation.formula.syntax import Group, Infix, Literal, Node, Postfix, Prefix
+from xlcalc.recalc.evaluation.formula.syntax import Call, Group, Infix, Literal, Node, Postfix, Prefix
 from xlcalc.recalc.evaluation.internal import TEXT
 from xlcalc.recalc.evaluation.library.arithmetic import OPERATORS
 from xlcalc.recalc.evaluation.library.catalogue import COMPARING
@@ -12,6 +12,7 @@ from xlcalc.recalc.evaluation.rewriting.callrules import gives_new_array, is_tex
 from xlcalc.recalc.evaluation.rewriting.computed_addresses import ComputedAddresses
 from xlcalc.recalc.evaluation.rewriting.ordinary_calls import read_as
 from xlcalc.recalc.evaluation.rewriting.setting import Setting, Visit
+from xlcalc.recalc.evaluation.rewriting.spellings import plain_name
 from xlcalc.recalc.evaluation.rewriting.state import Piece, RewriteState, fit, onward
 from xlcalc.recalc.evaluation.rewriting.whole_lines import WholeLines
 
@@ -104,6 +105,8 @@ class Operators:
 
     def _operand(self, node: Node, context: str, state: RewriteState) -> Piece:
         """An operand of arithmetic: arrays only where an array is computed."""
+        if context == "range" and isinstance(node, Call) and plain_name(node.name)[0] == "INDEX":
+            return self._visit(node, "one", state)
         piece = self._visit(node, context, state)
         known = piece[1] == "one" or (piece[1] in ("arr", "steps") and not gives_new_array(node))
         if context == "range" and not known:
