@@ -6,8 +6,8 @@ linearly to a power of two, and computes powers and values of single cycles as w
 interpolation. What is compared is the processor time of each for what it gives, in one process and by turns
 of some seconds: the clock would count what else the machine does.
 
-XLCALC_SPEED_MINUTES sets the length of that record (10), XLCALC_MINUTES that of the larger one whose memory
-is compared (30).
+XLCALC_SPEED_MINUTES sets the length of that record (3), XLCALC_MINUTES that of the larger one whose memory
+is compared (24).
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ from xlcalc.measurement.windows import windows
 RATE, HZ = 20_000, 49.97
 SLICE = 5
 """Seconds that both reduce by turns, so that what else the machine does meets both."""
-SECONDS = 60 * int(os.environ.get("XLCALC_SPEED_MINUTES", "10"))
-MINUTES = int(os.environ.get("XLCALC_MINUTES", "30"))
+SECONDS = 60 * int(os.environ.get("XLCALC_SPEED_MINUTES", "3"))
+MINUTES = int(os.environ.get("XLCALC_MINUTES", "24"))
 ORDERS = {1: 1.0, 5: 0.06, 7: 0.04, 11: 0.02, 13: 0.01}
 MEASURE = """
 import sys, xlcalc as xl
