@@ -1,7 +1,7 @@
 """INDEX of a range beside other formulas of the same pattern, and as an operand inside AND, OR and SUM.
 
-Expected values as LibreOffice 7.4 shows them. INDEX of several rows and columns by one number is #REF! in Excel
-(function description, from memory) and a row in LibreOffice: refused.
+Expected values as LibreOffice 7.4 shows them. INDEX of several rows and columns by one number is #REF! in
+Excel (function description, from memory) and a row in LibreOffice: refused.
 """
 
 from __future__ import annotations
