@@ -30,7 +30,7 @@ def test_no_engine_outlives_its_recalculation(tmp_path: Path, monkeypatch) -> No
     for row in range(1, 5):
         sheet.cell(row, 1, row)
     sheet["B1"] = "=HD_SC_AMPS(A1,0.48)"
-    sheet["B2"] = "=SUMPRODUCT(ROUND(A1:A4,0))"
+    sheet["B2"] = "=SUMPRODUCT(ATAN(A1:A4))"
     sheet["B3"] = '=SUMIF(A1:A4,">1",A1:A4)'
     sheet["B4"] = "=NA()"
     sheet["B5"] = '=SUMIF(A1:A4,">1",B1:B4)'
