@@ -115,7 +115,7 @@ class _Case:
                     row.append(None)
                 elif ready is None:
                     source = option.physics.source(case.network, running)
-                    row.append((source.load, source.loose * running.quantity))
+                    row.append((source.load, source.unknown_angle * running.quantity))
                 else:
                     result = solve_drives(StudiedPlant(case.network, (ready,)))[0]
                     assert result.stable

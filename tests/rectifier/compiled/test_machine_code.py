@@ -77,12 +77,14 @@ def test_where_nothing_can_be_kept_the_kernels_are_compiled_all_the_same(expecte
     assert found == expected
 
 
-def test_code_that_is_cut_short_is_not_loaded(object_file: Path, tmp_path: Path) -> None:
+def test_code_that_is_cut_short_is_not_loaded(object_file: Path, tmp_path: Path, expected: str) -> None:
+    """In a process of its own: object code for a library may lie out of reach in one that holds much else."""
     place = tmp_path / "cut"
     Path(f"{place}.so").write_bytes(b"no library")
     assert load(place) is None
     shutil.copy(object_file, f"{place}.o")
-    assert load(place) is not None
+    before = f"found = machine_code.load({str(place)!r}); machine_code._addresses = lambda: found"
+    assert in_a_process(before) == (expected, "['llvmlite']")
 
 
 @pytest.fixture
