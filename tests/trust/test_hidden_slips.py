@@ -69,14 +69,14 @@ def toml(plant: Plant) -> str:
     return "\n".join(lines)
 
 
-def read(folder: Path, change: Callable[[Plant], None]) -> None:
+def read(folder: Path, change: Callable[[Plant], None]) -> list[Any]:
+    """The networks of all cases."""
     plant = deepcopy(PLANT)
     change(plant)
     path = folder / "plant.toml"
     path.write_text(toml(plant), encoding="utf-8")
     found: Any = read_drive_site(path)
-    for case in found.cases.values():
-        network_of(found.tables, case)
+    return [network_of(found.tables, case) for case in found.cases.values()]
 
 
 IN_A_PLANT: dict[str, tuple[Callable[[Plant], None], str, str]] = {
@@ -123,7 +123,7 @@ def test_a_plant_names_the_row_and_what_was_meant(tmp_path: Path, name: str) -> 
 
 @pytest.mark.parametrize("change", MEANT.values(), ids=list(MEANT))
 def test_a_value_that_is_meant_is_read(tmp_path: Path, change: Callable[[Plant], None]) -> None:
-    read(tmp_path, change)
+    assert read(tmp_path, change)
 
 
 def site(**values: object) -> dict[str, Any]:

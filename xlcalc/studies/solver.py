@@ -51,10 +51,12 @@ class Solver:
 
     def quick_many(self, plants: Sequence[StudiedPlant]) -> list[Outcome]:
         """The same for many at once; a failure takes its own place only."""
-        new = [plant for plant in dict.fromkeys(plants) if plant not in self._quick]
+        found = {plant: self._quick[plant] for plant in plants if plant in self._quick}
+        new = [plant for plant in dict.fromkeys(plants) if plant not in found]
         for plant, outcome in zip(new, solve_uncoupled_many(new), strict=True):
+            found[plant] = outcome
             self._keep(self._quick, plant, outcome)
-        return [self._quick[plant] for plant in plants]
+        return [found[plant] for plant in plants]
 
     def know(
         self, plant: StudiedPlant, *, coupled: Outcome | None = None, quick: Outcome | None = None

@@ -334,6 +334,16 @@ def test_equal_plants_are_solved_once() -> None:
     assert first.states[0].solution is again.states[0].solution
 
 
+def test_a_full_memory_loses_no_plant_that_was_asked_for() -> None:
+    """The oldest goes when another is remembered, though it was asked for together with that one."""
+    small, large = plant(drive(watts=300e3)), plant(drive(watts=600e3))
+    solver = Solver(remembered=1)
+    solver.quick(small)
+    first, second = solver.quick_many([small, large])
+    assert first.drives[0].drive.rated_watts == 300e3
+    assert second.drives[0].drive.rated_watts == 600e3
+
+
 def test_what_cannot_be_a_pcc_is_refused() -> None:
     with pytest.raises(InputError, match="bus"):
         assess(SIX, PccOptions("X"))

@@ -263,10 +263,10 @@ def test_changed_input_formula_and_result_are_named(
     computed: Path, pages: Path, stamped: Callable[[Callable[[Any], None]], Path]
 ) -> None:
     changed = check(
-        stamped(in_sheet(computed, "Site", r'(<c r="B21"[^>]*>)<v>[^<]*</v>', r"\1<v>77</v>")), str(pages)
+        stamped(in_sheet(computed, "Site", r'(<c r="B22"[^>]*>)<v>[^<]*</v>', r"\1<v>77</v>")), str(pages)
     )
     assert (changed.inputs_same, changed.results_same) == (False, True)
-    assert [(d.place, d.part, d.now) for d in changed.differences] == [("Site!B21", "input", "77")]
+    assert [(d.place, d.part, d.now) for d in changed.differences] == [("Site!B22", "input", "77")]
     formula = check(stamped(in_sheet(computed, "PCC", r"<f>E14-D14</f>", "<f>E14-D14*0.9</f>")), str(pages))
     assert (formula.inputs_same, formula.results_same) == (False, True)
     assert [(d.place, d.part) for d in formula.differences] == [("PCC!F14", "formula")]
@@ -324,11 +324,11 @@ def test_altered_pages_and_records_are_told(computed: Path, pages: Path, tmp_pat
     assert {"file", "page PCC!D14", "edited.xlsx"} <= {d.place for d in found.pages}
     assert not found.unaltered
     book = load_workbook(pages)
-    cell = next(c for c in book[CELLS]["A"] if '"input", "Site", "B21"' in c.value)
-    cell.value = '\'["input", "Site", "B21", "77"]'
+    cell = next(c for c in book[CELLS]["A"] if '"input", "Site", "B22"' in c.value)
+    cell.value = '\'["input", "Site", "B22", "77"]'
     book.save(edited)
     found = check(computed, str(edited))
-    assert [(d.place, d.then) for d in found.differences] == [("Site!B21", "77")]
+    assert [(d.place, d.then) for d in found.differences] == [("Site!B22", "77")]
     assert not found.inputs_same
     cell.value = "'not JSON"
     book.save(edited)

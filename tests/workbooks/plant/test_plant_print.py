@@ -110,7 +110,7 @@ def test_results_start_on_the_same_pages(printed: dict[int, tuple[Path, list[str
         "Other limits": 1,
         "Impedance": 1,
         "Transformers": 1,
-        "Equipment": 2,
+        "Equipment": 3,
         "Power and losses": 1,
     }
 

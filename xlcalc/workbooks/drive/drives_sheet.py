@@ -32,7 +32,7 @@ ROOM: Final = 500
 """Rows below the headings that are read."""
 SPARE: Final = 10
 """Rows below those filled in whose computed columns stay: LibreOffice prints as far as they go."""
-PREPARED: Final = 30
+PREPARED: Final = 25
 """Rows of the Excel table, whose computed columns are filled; rows of the room below it are read as well.
 
 They fill one page, because LibreOffice prints blank ones too."""

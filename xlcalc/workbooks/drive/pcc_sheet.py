@@ -19,9 +19,9 @@ COUNT_ROW = 10
 KEY_ROW = 13
 BESIDE_ROW = 21
 CURRENT_CHART_ROW = 26
-CHART_ROWS = 9
+CHART_ROWS = 7
 VOLTAGE_CHART_ROW = CURRENT_CHART_ROW + CHART_ROWS
-TABLE_ROW = VOLTAGE_CHART_ROW + CHART_ROWS
+TABLE_ROW = 44
 GAP_HEIGHT = 6
 LABELLED = 3
 """Every third order has its number: 2, 5, 8, 11 and so on, with the largest of six pulses among them."""
@@ -93,7 +93,7 @@ def _verdict(book: Workbook, sheet: Worksheet, quantity: Formula) -> None:
     lines = (
         ("Limits met?", "VERDICT", verdict_cells.word(quantity("VERDICT")), style.VERDICT, 24),
         ("Why no verdict", "REASON", verdict_cells.reason(cell, quantity("REASON")), style.RESULT_TEXT, 26),
-        ("Remarks", "REMARKS", verdict_cells.text(quantity("REMARKS")), style.RESULT_TEXT, 100),
+        ("Remarks", "REMARKS", verdict_cells.text(quantity("REMARKS")), style.RESULT_TEXT, 68),
         ("Binding quantity", "WORST", verdict_cells.text(quantity("WORST")), style.RESULT_TEXT, 18),
         ("Source of its limit", "SOURCE", verdict_cells.text(quantity("SOURCE")), style.RESULT_TEXT, 18),
     )
