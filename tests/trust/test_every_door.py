@@ -651,7 +651,7 @@ def test_a_number_with_its_unit_is_read_everywhere(
 TYPED_IN_CALC = {
     "PASS over the verdict": ("study", ("PCC", "C5", "PASS"), "PCC!C5 holds 'PASS'"),
     "reactor with a decimal comma": ("study", ("Drives", "I12", "3,5"), "Drives!I12 is '3,5'"),
-    "volts of a phase": ("study", ("Site", "B25", 277), "Site!B25 is 277"),
+    "volts of a phase": ("study", ("Site", "B26", 277), "Site!B26 is 277"),
     "case of a word that is none": ("plant", ("Cases", "D6", "min"), "Cases!D6 is 'min'"),
 }
 
@@ -667,7 +667,7 @@ def saved_by_calc(
     folder = tmp_path_factory.mktemp("calc")
     (folder / "extensions").mkdir()
     office = Office(find_office().program, folder / "profile", folder / "extensions")
-    assert cell_of(inputs_of, SLIPS["volts of a phase"]) == ("Site", "B25")
+    assert cell_of(inputs_of, SLIPS["volts of a phase"]) == ("Site", "B26")
     sources = {"study": study, "plant": plant}
     typed = [
         typed_in(sources[of], folder / f"typed {number}.xlsx", cell)

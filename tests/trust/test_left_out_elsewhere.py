@@ -106,7 +106,7 @@ SLIPS: dict[str, tuple[str, Change, str]] = {
         named("drive_inputs", "Drives!$A$10:$O$12"),
         "Drives!A10:O510 is for inputs, and no name stands for it any more; drive_inputs is now",
     ),
-    "the site narrowed": ("drive_study", named("site", "Site!$A$18:$B$30"), "Site!A18:B36 "),
+    "the site narrowed": ("drive_study", named("site", "Site!$A$18:$B$30"), "Site!A18:B37 "),
     "PASS as a formula": ("drive_study", formula("PCC", "C5", '"PASS"'), 'PCC!C5 holds ="PASS"'),
     "a formula of one's own for the verdict": (
         "drive_study",
