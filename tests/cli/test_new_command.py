@@ -138,6 +138,11 @@ def test_one_drive_of_a_list_is_compared_with_other_front_ends(files: Path) -> N
     assert {75.5, float(f"{level:.6g}")} <= names
     wrong = run("new", "front_end_comparison", files / "b.xlsx", *given, "--tag", "P-9")
     assert "--tag is P-9" in str(wrong.exception)
+    two = SITE.replace('mva" = 250', 'mva" = 250\n"utility min mva" = 120')
+    (files / "site.toml").write_text(two, encoding="utf-8")
+    wrong = run("new", "front_end_comparison", files / "b.xlsx", *given, "--tag", "p-2")
+    assert "utility min mva of the site is 120 MVA" in str(wrong.exception)
+    assert not (files / "b.xlsx").exists()
 
 
 @pytest.mark.parametrize(

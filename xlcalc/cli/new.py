@@ -171,6 +171,7 @@ def _comparison(source: Path, output: Path, site_file: Path, read: Read) -> str:
     from xlcalc.io.plants.site import Site
     from xlcalc.io.plants.site_file import read_drive_site
     from xlcalc.schema.inputs.comparison import BLOCKS
+    from xlcalc.schema.inputs.settings import STUDY
     from xlcalc.workbooks.comparison import comparison_study
     from xlcalc.workbooks.comparison.comparison_data import read_comparison
     from xlcalc.workbooks.kit import package
@@ -185,11 +186,15 @@ def _comparison(source: Path, output: Path, site_file: Path, read: Read) -> str:
     row, starter = rows[0], read_comparison(resources.folder("demo") / "starter_comparison.toml")
     if row["unit"] not in SHAFT_UNITS:
         raise InputError(f"unit of {row['tag']}", str(row["unit"]), " or ".join(SHAFT_UNITS))
+    least = site.site["utility min mva"]
+    if least not in (None, site.site["utility mva"]):
+        valid = "one level; a comparison has no second: give it the level to try as utility mva"
+        raise InputError("utility min mva of the site", f"{least:g} MVA", valid)
     network, bus = site.network_in(site.settings), str(row["bus"])
     impedance, settings = network.short_circuit_impedance(bus), _given(site.settings)
     supply = {
         "nominal volts": network.volts(bus),
-        "frequency hz": site.study.get("frequency hz", 60),
+        "frequency hz": site.study.get("frequency hz", STUDY.field("frequency hz").default),
         **{name: site.site[name] for name in ("transformer kva", "transformer z pct")},
         "fault level mva": float(f"{network.short_circuit_va(bus) / 1e6:.6g}"),
         "source x/r": float(f"{impedance.imag / impedance.real:.4g}"),

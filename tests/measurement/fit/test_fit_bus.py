@@ -107,12 +107,12 @@ def test_from_python(simulated: tuple[np.ndarray, np.ndarray]) -> None:
         fit_bus(record, drives, distorted, "mva")
 
 
-def test_two_operating_points_and_what_is_not_free(simulated: tuple[np.ndarray, np.ndarray]) -> None:
-    """Exact phasors of one state twice: the same numbers as from one, and the X/R as well."""
-    orders = np.arange(1, 50, 2)
+def exact_point(simulated: tuple[np.ndarray, np.ndarray], last: int) -> OperatingPoint:
+    """The odd orders of the circuit as a point that was measured to 1e-5 of the fundamental."""
+    orders = np.arange(1, last + 1, 2)
     volts, amps = (components(part)[1:, orders - 1] for part in simulated)
     errors = [np.full(part.shape, 1e-5 * abs(part[0, 0])) for part in (volts, amps)]
-    point = OperatingPoint(
+    return OperatingPoint(
         orders=orders,
         volts=volts,
         amps=amps,
@@ -123,10 +123,19 @@ def test_two_operating_points_and_what_is_not_free(simulated: tuple[np.ndarray, 
         windows=15,
         scatter=0.0,
     )
-    drives = [
+
+
+def first_guesses() -> list[BusDrive]:
+    return [
         BusDrive(FrontEnd(pulses=6, source_pct=1.0, dc_capacitance_pu=2.0, **values), watts)
         for watts, values in RATED.items()
     ]
+
+
+def test_two_operating_points_and_what_is_not_free(simulated: tuple[np.ndarray, np.ndarray]) -> None:
+    """Exact phasors of one state twice: the same numbers as from one, and the X/R as well."""
+    point = exact_point(simulated, 49)
+    drives = first_guesses()
     known = {"volts": VOLTS, "mva": 10.0, "xr": 3.0}
     found = estimate_bus([point, point], drives, **known, free=("mva", "xr", "load_pct"))
     values = dict(zip(found.names, found.values, strict=True))
@@ -138,7 +147,7 @@ def test_two_operating_points_and_what_is_not_free(simulated: tuple[np.ndarray, 
     with pytest.raises(InputError, match="free is strength"):
         estimate_bus([point], drives, **known, free=("strength",))
     with pytest.raises(InputError, match="are a sign or two phases wrong"):
-        estimate_bus([replace(point, amps=-amps)], drives, **known)
+        estimate_bus([replace(point, amps=-point.amps)], drives, **known)
     bare = replace(drives[0], front_end=replace(drives[0].front_end, reactor_pct=0.0))
     with pytest.raises(InputError, match="line_reactor_pct is 0"):
         estimate_bus([point], [bare], **known)
@@ -150,24 +159,11 @@ def test_errors_of_the_voltages_are_those_of_random_draws(simulated: tuple[np.nd
 
     The slopes are central differences here, the answers of the drives to the noise whole solutions.
     """
-    orders = np.arange(1, 26, 2)
-    volts, amps = (components(part)[1:, orders - 1] for part in simulated)
+    point = exact_point(simulated, 25)
+    volts = point.volts
     size = 1e-4 * abs(volts[0, 0])
-    point = OperatingPoint(
-        orders=orders,
-        volts=volts,
-        amps=amps,
-        volts_error=np.full(volts.shape, size),
-        amps_error=np.full(amps.shape, 1e-7),
-        hz=HZ,
-        nominal_hz=HZ,
-        windows=15,
-        scatter=0.0,
-    )
-    drives = [
-        BusDrive(FrontEnd(pulses=6, source_pct=1.0, dc_capacitance_pu=2.0, **values), watts)
-        for watts, values in RATED.items()
-    ]
+    point = replace(point, volts_error=np.full(volts.shape, size), amps_error=np.full(volts.shape, 1e-7))
+    drives = first_guesses()
     model = BusCurrents([point], drives, VOLTS, capacitance=True)
     vector, errors, misfit = model.fitted()
 

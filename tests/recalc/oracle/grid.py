@@ -194,6 +194,19 @@ def computed(source: Path, office: str) -> Path:
     return out / source.name
 
 
+def beside(source: Path, office: str, sheet: str, cells: Mapping[str, str]) -> dict[str, tuple[object, ...]]:
+    """By formula, at its cell: why it was refused, what recalculation shows, what LibreOffice shows."""
+    report = recalculate(source, source.parent / "ours.xlsx", {})
+    shown = [
+        openpyxl.load_workbook(path, data_only=True)[sheet]
+        for path in (source.parent / "ours.xlsx", computed(source, office))
+    ]
+    refused = {issue.cell: issue.reason for issue in report.issues if issue.refused}
+    return {
+        formula: (refused.get(cell), *(each[cell].value for each in shown)) for formula, cell in cells.items()
+    }
+
+
 def version(office: str) -> str:
     """Version of LibreOffice."""
     shown = subprocess.run([office, "--version"], check=True, capture_output=True, text=True, timeout=60)

@@ -9,8 +9,6 @@ import openpyxl
 import pytest
 from openpyxl.workbook.defined_name import DefinedName
 
-from xlcalc.recalc.recalc import recalculate
-
 FORMULAS = [
     line
     for line in Path(__file__).with_name("places.txt").read_text(encoding="utf-8").splitlines()
@@ -50,19 +48,10 @@ def _book(path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def compared(tmp_path_factory: pytest.TempPathFactory, office: str):
-    folder = tmp_path_factory.mktemp("places")
-    source = folder / "book.xlsx"
+    source = tmp_path_factory.mktemp("places") / "book.xlsx"
     _book(source)
-    report = recalculate(source, folder / "ours.xlsx", {})
-    shown = [
-        openpyxl.load_workbook(path, data_only=True)["Calc"]
-        for path in (folder / "ours.xlsx", grid.computed(source, office))
-    ]
-    refused = {issue.cell: issue.reason for issue in report.issues if issue.refused}
-    return {
-        formula: (refused.get(f"F{row}"), *(sheet.cell(row, 6).value for sheet in shown))
-        for row, formula in enumerate(FORMULAS, _FIRST)
-    }
+    cells = {formula: f"F{row}" for row, formula in enumerate(FORMULAS, _FIRST)}
+    return grid.beside(source, office, "Calc", cells)
 
 
 @pytest.mark.parametrize("formula", FORMULAS)

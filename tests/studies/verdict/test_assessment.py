@@ -219,6 +219,18 @@ def test_both_levels_of_the_supply_are_judged_and_the_worse_counts() -> None:
         replace(strong, least_va=600e6)
 
 
+def test_a_drive_that_need_not_settle_at_the_least_supply_is_doubted() -> None:
+    """At 100 MVA this drive has one even state, at 25 MVA one that no running drive need settle in."""
+    values = {"reactor_pct": 1.0, "dc_capacitance_pu": 1.0, "load_kind": "power"}
+    ideal = drive(capacitor_resistance_pct=0.0, **values)
+    known = Utility(13.8e3, 100e6, 12, unknown=frozenset())
+    options = PccOptions("U")
+    assert not assess(plant(ideal, utility=known), options).judgement.doubts
+    (doubt,) = assess(plant(ideal, utility=replace(known, least_va=25e6)), options).judgement.doubts
+    assert "drive D1" in doubt
+    assert "need not settle" in doubt
+
+
 def test_without_capacitance_that_matters_the_load_is_as_given() -> None:
     """sqrt(S / Q): 20 m of cable stay far above order 60, 5 km at 13.8 kV do not (by hand)."""
     assert list(load_ends(network(loads=(LOAD,)))) == ["as given"]

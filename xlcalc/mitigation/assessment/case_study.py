@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,11 +12,11 @@ from xlcalc.core.errors import NoSolutionError
 from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray, Spectrum
 from xlcalc.equipment.capacitor import CapacitorRating, capacitor_stress, judge_capacitor
 from xlcalc.mitigation.assessment.causes import Causes, UnknownAngle
-from xlcalc.mitigation.assessment.coupled import ActiveFilters, left_of, solve_with_sources
+from xlcalc.mitigation.assessment.coupled import ActiveFilters, injected, left_of, solve_with_sources
 from xlcalc.mitigation.assessment.mix_assessment import BankLoad, FilterLoad, PointResult
 from xlcalc.mitigation.milp.currents import current_arriving, fitted
 from xlcalc.mitigation.mix import Mix
-from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank, FilterPlace
+from xlcalc.mitigation.offer.drive_options import ActiveFilter, Bank
 from xlcalc.mitigation.offer.physics import SourceCurrent
 from xlcalc.mitigation.problem import LimitCase, Problem
 from xlcalc.network.nodal import NodalNetwork
@@ -176,44 +177,34 @@ def _alone(case: LimitCase, loads: list[LoadCurrent], active_filters: ActiveFilt
     """Drives solved one by one, added up; filters take their part of what the drives draw."""
     network = case.network
     solution = solve_injected(network, tuple(loads), source_angles=True)
-    injected, through = _injections(network, list(solution.loads), active_filters)
+    through = _through(network, solution.loads, active_filters)
+    injections = injected(network, solution.loads, active_filters)
     if active_filters:
         left = tuple(left_of(load, active_filters) for load in loads)
         solution = solve_injected(network, left, source_angles=True)
     results = []
     for point in case.points:
         result = solution.pcc(_flowing(point))
-        for load in injected:
+        for load in injections:
             result = replace(
                 result,
                 currents=result.currents + load.at(network, point.pcc),
                 harmonic_volts=result.harmonic_volts - load.voltage_at(network, point.pcc),
             )
         results.append((point, result))
-    return _Solved(results, through, solution, injected)
+    return _Solved(results, through, solution, injections)
 
 
-def _injections(
-    network: NodalNetwork, loads: list[LoadCurrent], active_filters: ActiveFilters
-) -> tuple[list[LoadCurrent], dict[str, float]]:
-    """What each filter injects against loads of other buses, and how much of its rating all loads take."""
-    injected, through = [], {}
+def _through(
+    network: NodalNetwork, loads: Sequence[LoadCurrent], active_filters: ActiveFilters
+) -> dict[str, float]:
+    """How much of the rating of each filter all loads take, A."""
+    found = {}
     for bus, (place, choice) in active_filters.items():
         none: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
-        passing = sum(
-            (current_arriving(network, load, bus) for load in loads if load.bus in place.covered), none
-        )
-        through[bus] = float(np.linalg.norm(choice.taken * passing, axis=1).max())
-        distant = sum(
-            (current_arriving(network, load, bus) for load in loads if _distant(load, bus, place)), none
-        )
-        if np.any(distant):
-            injected.append(LoadCurrent(choice.name, bus, -choice.taken * distant))
-    return injected, through
-
-
-def _distant(load: LoadCurrent, bus: str, place: FilterPlace) -> bool:
-    return load.bus in place.covered and load.bus != bus
+        covered = (current_arriving(network, load, bus) for load in loads if load.bus in place.covered)
+        found[bus] = float(np.linalg.norm(choice.taken * sum(covered, none), axis=1).max())
+    return found
 
 
 def _loss_current(network: NodalNetwork, bus: str, item: ActiveFilter) -> LoadCurrent | None:

@@ -7,9 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
-from xlcalc.mitigation.assessment.coupled import ActiveFilters
-from xlcalc.mitigation.milp.currents import current_arriving
+from xlcalc.core.spectrum import FloatArray
+from xlcalc.mitigation.assessment.coupled import ActiveFilters, injected
 from xlcalc.network.nodal import NodalNetwork
 from xlcalc.studies.sources import Contribution, LoadCurrent, Summation, contributions, currents_through
 
@@ -47,7 +46,7 @@ class Causes:
 
         A filter that takes from loads of other buses has a negative share.
         """
-        loads = (*self.loads, *self._injected())
+        loads = (*self.loads, *injected(self.network, self.loads, self.active_filters))
         known = contributions(loads, self.network, pcc, order, summation)
         through = currents_through(loads, self.network, pcc)[:, :, order - 1]
         along = through if summation is Summation.PHASOR else np.abs(through)
@@ -64,15 +63,3 @@ class Causes:
             Contribution(one.tag, one.units, one.amps, one.share_pct * size / whole) for one in known
         ] + [Contribution(one.tag, 1, amps, 100.0 * amps / whole) for one, amps in unknown]
         return tuple(sorted(found, key=lambda cause: -cause.share_pct))
-
-    def _injected(self) -> list[LoadCurrent]:
-        """What each filter injects against loads of other buses."""
-        found = []
-        for bus, (place, choice) in self.active_filters.items():
-            total: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
-            for load in self.loads:
-                if load.bus in place.covered and load.bus != bus:
-                    total = total + current_arriving(self.network, load, bus)
-            if np.any(total):
-                found.append(LoadCurrent(choice.name, bus, -choice.taken * total))
-        return found

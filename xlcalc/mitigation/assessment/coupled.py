@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
-from xlcalc.mitigation.milp.currents import transfer_ratio
+from xlcalc.mitigation.milp.currents import current_arriving, transfer_ratio
 from xlcalc.mitigation.offer.drive_options import ActiveFilter, FilterPlace
 from xlcalc.network.flow import Flow, FlowSolver, phases_in_frame, sequences_of
 from xlcalc.network.nodal import NodalNetwork
@@ -35,6 +35,21 @@ def left_of(load: LoadCurrent, active_filters: ActiveFilters) -> LoadCurrent:
     if load.bus not in active_filters or load.bus not in active_filters[load.bus][0].covered:
         return load
     return replace(load, phases=load.phases * (1.0 - active_filters[load.bus][1].taken))
+
+
+def injected(
+    network: NodalNetwork, loads: Iterable[LoadCurrent], active_filters: ActiveFilters
+) -> list[LoadCurrent]:
+    """What each filter injects against loads of other buses."""
+    found = []
+    for bus, (place, choice) in active_filters.items():
+        total: ComplexArray = np.zeros((3, MAX_ORDER), np.complex128)
+        for load in loads:
+            if load.bus in place.covered and load.bus != bus:
+                total = total + current_arriving(network, load, bus)
+        if np.any(total):
+            found.append(LoadCurrent(choice.name, bus, -choice.taken * total))
+    return found
 
 
 def solve_with_sources(

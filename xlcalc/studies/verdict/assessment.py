@@ -42,7 +42,7 @@ from xlcalc.studies.verdict.assumed_supply import (
     worst_angles,
 )
 from xlcalc.studies.verdict.demand import Demand, demand_of
-from xlcalc.studies.verdict.load_ends import level_of, load_ends
+from xlcalc.studies.verdict.load_ends import load_ends
 from xlcalc.studies.verdict.remarks import (
     assumed_doubt,
     drive_doubts,
@@ -129,10 +129,7 @@ class _Case:
             self.largest_amps,
         )
         ends = load_ends(self.network)
-        given = [
-            self._state(GIVEN_SUPPLY, end, self._on(network), demand, self._on(ends[level_of(end)]))
-            for end, network in ends.items()
-        ]
+        given = [self._state(GIVEN_SUPPLY, end, network, network, demand) for end, network in ends.items()]
         counts = worst_of(given)
         assert counts is not None
         assert counts.pcc is not None
@@ -140,8 +137,10 @@ class _Case:
         kinds = 0 if is_ideal(part) else len(grouped(self.plant.drives))
         skipped = counts.passes is False or kinds > MOST_ASSUMED_KINDS
         assumed = [] if skipped else self._assumed(given, ends, part, demand)
-        doubts = [*demand.doubts, *drive_doubts(own), *spectrum_doubts(self.network, self.options.pcc)]
-        doubts += generator_doubts(own)
+        doubts = [*demand.doubts, *spectrum_doubts(self.network, self.options.pcc)]
+        for state in (*given, *assumed):
+            if state.solution is not None:
+                doubts += [*drive_doubts(state.solution), *generator_doubts(state.solution)]
         if counts.passes is not False:
             doubts += [too_many_text(kinds)] if kinds > MOST_ASSUMED_KINDS else []
             doubts += [f"{state.name}: {state.reason}" for state in given if state.pcc is None]
@@ -154,7 +153,7 @@ class _Case:
             networks = [state.solution.network for state in states if state.solution is not None]
             judged = replace(self.options, demand_amps=demand.amps)
             doubts.append(spread_doubt(spread, networks, self.plant, judged, self.solver))
-        doubts = [doubt for doubt in doubts if doubt]
+        doubts = [doubt for doubt in dict.fromkeys(doubts) if doubt]
         return Assessment(
             bus=self.options.pcc,
             judgement=counts.pcc.judgement.doubted(*doubts),
@@ -220,9 +219,11 @@ class _Case:
         )
 
     def _state(
-        self, supply: str, loads: str, plant: StudiedPlant, demand: Demand, near: StudiedPlant
+        self, supply: str, loads: str, network: NodalNetwork, end: NodalNetwork, demand: Demand
     ) -> JudgedState:
-        solution = self._solved(plant, near)
+        """A state judged; the search for it starts from its end on the given supply, loads as given."""
+        near = self._on(replace(end, loads=self.network.loads))
+        solution = self._solved(self._on(network), near)
         if isinstance(solution, str):
             return JudgedState(supply=supply, loads=loads, solution=None, pcc=None, reason=solution)
         pcc = on_worst_row(self._at_pcc(solution, demand.amps))
@@ -243,25 +244,25 @@ class _Case:
         if is_ideal(part):
             return found
         for state in sorted(given, key=state_ratio, reverse=True):
-            near = self._on(ends[level_of(state.loads)])
-            for plant in self._on_assumed(ends[state.loads], part, demand):
-                found.append(self._state(self.preset.name, state.loads, plant, demand, near))
+            end = ends[state.loads]
+            for network in self._on_assumed(end, part, demand):
+                found.append(self._state(self.preset.name, state.loads, network, end, demand))
                 if found[-1].passes is not True:
                     return found
             if max(state_ratio(one) for one in found) < NEAR_LIMIT:
                 return found
         return found
 
-    def _on_assumed(self, network: NodalNetwork, part: SupplyPreset, demand: Demand) -> list[StudiedPlant]:
-        """The plant on the assumed supply, at the angles that the quick estimate finds worst."""
-        plants = {angle: self._on(on_assumed(network, part, angle)) for angle in ANGLES_DEG}
-        outcomes = zip(plants, self.solver.quick_many(list(plants.values())), strict=True)
+    def _on_assumed(self, end: NodalNetwork, part: SupplyPreset, demand: Demand) -> list[NodalNetwork]:
+        """An end on the assumed supply, at the angles that the quick estimate finds worst."""
+        networks = {angle: on_assumed(end, part, angle) for angle in ANGLES_DEG}
+        outcomes = zip(networks, self.solver.quick_many(list(map(self._on, networks.values()))), strict=True)
         quick = {
             angle: [self._at_pcc(outcome, demand.amps).judgement]
             for angle, outcome in outcomes
             if not isinstance(outcome, NoSolutionError)
         }
-        return [plants[angle] for angle in worst_angles(quick)]
+        return [networks[angle] for angle in worst_angles(quick)]
 
     def _on(self, network: NodalNetwork) -> StudiedPlant:
         return replace(self.plant, network=network)

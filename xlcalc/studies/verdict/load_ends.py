@@ -51,17 +51,6 @@ def load_ends(network: NodalNetwork) -> dict[str, NodalNetwork]:
     return found
 
 
-def level_of(end: str) -> str:
-    """The end with the same level of the supply and the static loads as given, to start a solution from.
-
-    Examples
-    --------
-    >>> level_of("minimum supply, static loads open"), level_of("static loads open")
-    ('minimum supply', 'as given')
-    """
-    return LEAST_SUPPLY if end.startswith(f"{LEAST_SUPPLY},") else AS_GIVEN
-
-
 def supply_levels(network: NodalNetwork) -> dict[str, NodalNetwork]:
     """The network as given, and on the least short-circuit level of its utility where it states another."""
     utility = network.utility

@@ -16,6 +16,7 @@ from xlcalc.workbooks.plant import cases_sheet, plant_arrays
 from xlcalc.workbooks.plant.plant_drives_sheet import COUPLED
 
 CHOICE_ROW: Final = 10
+LINE_HEIGHT: Final = 15
 
 
 def build(book: Workbook, sheet: Worksheet) -> None:
@@ -59,4 +60,5 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     page.put(sheet, CHOICE_ROW + 2, 3, f"={names.STUDY_VERDICT}", style.RESULT_TEXT)
     page.put(sheet, CHOICE_ROW + 2, 5, "all PCCs, cases and checks: sheet Verdicts", style.LABEL)
     sheet.merge_cells(start_row=CHOICE_ROW + 2, end_row=CHOICE_ROW + 2, start_column=5, end_column=8)
+    sheet.row_dimensions[CHOICE_ROW + 2].height = LINE_HEIGHT
     marks.verdict(sheet, f"C{CHOICE_ROW + 2}")

@@ -27,7 +27,7 @@ from xlcalc.studies.solution import PlantSolution
 from xlcalc.studies.sources import most_distorted
 from xlcalc.studies.verdict.assessment import Assessment
 from xlcalc.studies.verdict.assumed_supply import unknown_part
-from xlcalc.studies.verdict.load_ends import level_of, load_ends
+from xlcalc.studies.verdict.load_ends import load_ends
 from xlcalc.studies.verdict.remarks import spectrum_doubts
 from xlcalc.worksheet.functions.plant import assessments
 
@@ -68,8 +68,11 @@ def _rated_kva(tables: Tables, drives: Sequence[Values]) -> float:
 def load_end_solutions(tables: Tables, drives: Sequence[Values], settings: Values) -> list[PlantSolution]:
     """The plant with its loads as given and, where that matters, with as much and as little damping."""
     plant = plant_of(tables, drives, settings)
-    ends = {end: replace(plant, network=network) for end, network in load_ends(plant.network).items()}
-    return [assessments.solution_of(one, settings, ends[level_of(end)]) for end, one in ends.items()]
+    found = []
+    for end in load_ends(plant.network).values():
+        near = replace(plant, network=replace(end, loads=plant.network.loads))
+        found.append(assessments.solution_of(replace(plant, network=end), settings, near))
+    return found
 
 
 def assumed_background(network: NodalNetwork, bus: str, settings: Values) -> FloatArray:
