@@ -76,7 +76,7 @@ LINK = Block(
     "view_link",
     PHASES.first_column + len(HEADINGS) + 1,
     3,
-    (*LINK_HEADINGS, "capacitor (%)", "lost to reactor (%)", "above trip (%)"),
+    (*LINK_HEADINGS, "capacitor (%)", "reactor drop (%)", "above trip (%)"),
 )
 
 

@@ -23,7 +23,7 @@ RANK_ROW: Final = 20
 CHART_ROWS: Final = 11
 TABLE_ROW: Final = RANK_ROW + CHART_ROWS + 1
 SHOWN: Final = arrays_sheet.RANKED
-ASSUMED_HEIGHT, REMARKS_HEIGHT = 132.0, 96.0
+ASSUMED_HEIGHT, REMARKS_HEIGHT, TWO_LINES = 132.0, 96.0, 27.0
 """Room for what a plant with every kind of load has to say: formulas cannot set the height of their row."""
 SMALL_MARGIN: Final = 10
 """Margin in percent of the limit below which the inputs are to be confirmed; common practice, no source."""
@@ -165,6 +165,8 @@ def _facts(sheet: Worksheet, opening: JudgedSentence, quantity: Formula, drives:
             page.put(sheet, row, 3, f"={given(name)}", style.RESULT, number_format)
         page.put(sheet, row, first, f'=IFERROR({beside},"")', style.RESULT_TEXT)
         _merge(sheet, row, first, COLUMNS, style.RESULT_TEXT)
+        if name == "IL":
+            sheet.row_dimensions[row].height = TWO_LINES
     row = FACT_ROW + len(figures)
     for text, formula, height in (
         ("Assumed or blank", names.ASSUMED_TEXT, ASSUMED_HEIGHT),

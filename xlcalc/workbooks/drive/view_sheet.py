@@ -17,11 +17,11 @@ FIRST_ROW = 6
 LINK_ROW = 19
 SPECTRUM_CHART_ROW = 26
 WAVEFORM_CHART_ROW = 34
-CHART_ROWS = 7
+CHART_ROWS = 8
 TABLE_ROW = 47
 LINK_HEADINGS = (
     *("line (%)", "mean (V)", "lowest (V)", "highest (V)", "ripple (V)"),
-    *("capacitor rms (A)", "lost to reactor (V)", "above trip (V)"),
+    *("capacitor rms (A)", "reactor drop (V)", "above trip (V)"),
 )
 TABLE_ROW_HEIGHT = 12
 ORDERS = 50
@@ -163,6 +163,8 @@ def _charts(sheet: Worksheet) -> None:
         "Line current and phase voltage over one cycle",
         "per unit of rated peak",
     )
+    spectrum.legend = None
+    waveform.legend.position = "r"
     charts.place(sheet, spectrum, SPECTRUM_CHART_ROW, CHART_ROWS, COLUMNS)
     charts.place(sheet, waveform, WAVEFORM_CHART_ROW, CHART_ROWS, COLUMNS)
 

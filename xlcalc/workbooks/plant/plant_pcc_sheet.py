@@ -17,6 +17,8 @@ from xlcalc.workbooks.plant.plant_drives_sheet import COUPLED
 
 CHOICE_ROW: Final = 10
 LINE_HEIGHT: Final = 15
+REMARKS_HEIGHT: Final = 100
+"""Room for what a plant with every kind of load has to say."""
 
 
 def build(book: Workbook, sheet: Worksheet) -> None:
@@ -61,4 +63,5 @@ def build(book: Workbook, sheet: Worksheet) -> None:
     page.put(sheet, CHOICE_ROW + 2, 5, "all PCCs, cases and checks: sheet Verdicts", style.LABEL)
     sheet.merge_cells(start_row=CHOICE_ROW + 2, end_row=CHOICE_ROW + 2, start_column=5, end_column=8)
     sheet.row_dimensions[CHOICE_ROW + 2].height = LINE_HEIGHT
+    sheet.row_dimensions[pcc_sheet.VERDICT_ROW + 2].height = REMARKS_HEIGHT
     marks.verdict(sheet, f"C{CHOICE_ROW + 2}")
