@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from openpyxl import Workbook
+from openpyxl.chart.legend import Legend
 from openpyxl.utils import quote_sheetname
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -164,7 +165,7 @@ def _charts(sheet: Worksheet) -> None:
         "per unit of rated peak",
     )
     spectrum.legend = None
-    waveform.legend.position = "r"
+    waveform.legend = Legend(legendPos="r")
     charts.place(sheet, spectrum, SPECTRUM_CHART_ROW, CHART_ROWS, COLUMNS)
     charts.place(sheet, waveform, WAVEFORM_CHART_ROW, CHART_ROWS, COLUMNS)
 
