@@ -16,7 +16,7 @@ import pytest
 def pytest_configure(config: pytest.Config) -> None:
     """Fixtures that several rooms share; interrupts, which programs in the background of a shell ignore, and
     so would all that tests start."""
-    for shared in ("host_programs.py", "schedules.py"):
+    for shared in ("books.py", "host_programs.py", "schedules.py"):
         config.pluginmanager.register(_loaded(shared))
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)

@@ -10,10 +10,8 @@ from __future__ import annotations
 import csv
 import json
 import os
-import re
 import shutil
 import warnings
-import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -41,6 +39,7 @@ from xlcalc.workbooks.plant.plant_data import PlantData
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 pytestmark = pytest.mark.filterwarnings("ignore:Print area cannot be set")
+TypedIn = Callable[..., Path]
 HEADINGS = (
     "Tag",
     "Quantity",
@@ -244,37 +243,6 @@ def cell_of(book: Workbook, slip: Slip) -> tuple[str, str]:
     return "Site", f"B{rows[0]}"
 
 
-def typed_in(source: Path, target: Path, *cells: tuple[str, str, Any]) -> Path:
-    """A copy in which a program typed into cells without computing: every other value stays as it was."""
-    book = load_workbook(source, read_only=True)
-    parts = {f"xl/worksheets/sheet{number}.xml": name for number, name in enumerate(book.sheetnames, start=1)}
-    book.close()
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
-        for entry in old.namelist():
-            text = old.read(entry)
-            for sheet, cell, value in cells:
-                if parts.get(entry) == sheet:
-                    text = _typed(text.decode(), cell, value).encode()
-            new.writestr(entry, text)
-    return target
-
-
-def _typed(xml: str, cell: str, value: Any) -> str:
-    def element(match: re.Match[str]) -> str:
-        start = re.sub(r' t="\w*"', "", f'<c r="{cell}"{match[1]}')
-        if value is None:
-            return f"{start}/>"
-        if isinstance(value, bool):
-            return f'{start} t="b"><v>{int(value)}</v></c>'
-        if isinstance(value, str):
-            return f'{start} t="inlineStr"><is><t xml:space="preserve">{value}</t></is></c>'
-        return f"{start}><v>{value!r}</v></c>"
-
-    changed, found = re.subn(rf'<c r="{cell}"((?:\s[^>]*?)?)(?:/>|>.*?</c>)', element, xml, count=1)
-    assert found == 1, cell
-    return changed
-
-
 def shown(path: Path, *cells: str, sheet: str = "PCC") -> list[Any]:
     """Values of a sheet."""
     book = load_workbook(path, data_only=True, read_only=True)
@@ -301,7 +269,7 @@ ONE_OF_A_KIND = {
 
 @pytest.mark.parametrize("name", [name for name in SLIPS if name not in ONE_OF_A_KIND])
 def test_template_typed_in_by_a_program_that_does_not_compute(
-    study: Path, inputs_of: Workbook, tmp_path: Path, name: str
+    study: Path, inputs_of: Workbook, typed_in: TypedIn, tmp_path: Path, name: str
 ) -> None:
     """The file still shows PASS from before; after recalc it must not, on the sheet as on the terminal."""
     slip = SLIPS[name]
@@ -488,7 +456,7 @@ OVERTYPED = {
 
 @pytest.mark.parametrize(("cell", "sentence"), OVERTYPED.values(), ids=list(OVERTYPED))
 def test_values_typed_over_formulas_are_found(
-    study: Path, tmp_path: Path, cell: tuple[str, str, Any], sentence: str
+    study: Path, typed_in: TypedIn, tmp_path: Path, cell: tuple[str, str, Any], sentence: str
 ) -> None:
     path = typed_in(study, tmp_path / "over.xlsx", cell)
     run = CliRunner().invoke(app, ["recalc", str(path)])
@@ -620,7 +588,7 @@ PLANT_SLIPS: dict[str, tuple[str, str, int, Any]] = {
 
 @pytest.mark.parametrize("name", PLANT_SLIPS)
 def test_plant_typed_in_by_a_program_that_does_not_compute(
-    plant: Path, plant_inputs: Workbook, tmp_path: Path, name: str
+    plant: Path, plant_inputs: Workbook, typed_in: TypedIn, tmp_path: Path, name: str
 ) -> None:
     where, field, row, typed = PLANT_SLIPS[name]
     sheet, cell = place_in_plant(plant_inputs, where, field, row)
@@ -637,7 +605,7 @@ def test_plant_typed_in_by_a_program_that_does_not_compute(
 
 
 def test_a_number_with_its_unit_is_read_everywhere(
-    plant: Path, plant_inputs: Workbook, tmp_path: Path
+    plant: Path, plant_inputs: Workbook, typed_in: TypedIn, tmp_path: Path
 ) -> None:
     """And cases that share a name are told apart."""
     sheet, cell = place_in_plant(plant_inputs, "buses", "kv", 1)
@@ -658,7 +626,11 @@ TYPED_IN_CALC = {
 
 @pytest.fixture(scope="session")
 def saved_by_calc(
-    study: Path, plant: Path, inputs_of: Workbook, tmp_path_factory: pytest.TempPathFactory
+    study: Path,
+    plant: Path,
+    inputs_of: Workbook,
+    typed_in: TypedIn,
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> dict[str, Path]:
     """Workbooks opened in LibreOffice Calc without the add-in and saved, as somebody without it does."""
     if shutil.which("soffice") is None:
@@ -686,7 +658,7 @@ def test_template_saved_by_calc(saved_by_calc: dict[str, Path], name: str) -> No
     assert report.verdicts[0].reason.startswith(TYPED_IN_CALC[name][2])
 
 
-def test_a_choice_from_a_list_is_no_fault(study: Path, tmp_path: Path) -> None:
+def test_a_choice_from_a_list_is_no_fault(study: Path, typed_in: TypedIn, tmp_path: Path) -> None:
     """The cell opens with a formula for its first choice, and is there to be typed in."""
     path = typed_in(study, tmp_path / "chosen.xlsx", ("Drive view", "C4", "X-2"))
     report = recalculate(path, None, FUNCTIONS)
