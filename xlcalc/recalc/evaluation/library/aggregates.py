@@ -143,8 +143,8 @@ def percentile_exclusive_of(values: Raw = None, share: Raw = None) -> Raw:
 
 
 def _quarter(raw: Raw) -> float:
-    wanted = whole(raw)
-    return wanted / 4 if 0 <= wanted <= 4 else fail(ErrorCode.NUM)
+    wanted = number(raw)
+    return math.trunc(wanted) / 4 if 0 <= wanted < 5 else fail(ErrorCode.NUM)
 
 
 def quartile_of(values: Raw = None, quarter: Raw = None) -> Raw:

@@ -32,12 +32,31 @@ def add_in_number(raw: Raw) -> float:
     return number(raw)
 
 
+def shown_digits(x: float) -> float:
+    """A number to the 15 significant digits that a cell shows; INT, ROUND and their kin round these."""
+    return float(f"{x:.15g}")
+
+
 def _multiple(x: float, step: float, *, up: bool) -> float:
-    quotient = x / step
-    near = round(quotient)
-    if math.isclose(quotient, near, rel_tol=1e-15):
-        return near * step
+    quotient = shown_digits(x / step)
     return (math.ceil(quotient) if up else math.floor(quotient)) * step
+
+
+def below(value: Raw = None) -> Raw:
+    """INT."""
+    return float(math.floor(shown_digits(number(value))))
+
+
+def to_even(value: Raw = None) -> Raw:
+    """EVEN."""
+    x = shown_digits(number(value))
+    return math.copysign(2.0 * math.ceil(abs(x) / 2), x) + 0.0
+
+
+def to_odd(value: Raw = None) -> Raw:
+    """ODD."""
+    x = shown_digits(number(value))
+    return math.copysign(2.0 * max(0, math.ceil((abs(x) - 1) / 2)) + 1, x or 1.0)
 
 
 def ceiling(value: Raw = None, significance: Raw = None) -> Raw:
@@ -117,7 +136,12 @@ def remainder(dividend: Raw, divisor: Raw) -> Raw:
 def quotient(dividend: Raw = None, divisor: Raw = None) -> Raw:
     """QUOTIENT."""
     x, y = add_in_number(dividend), add_in_number(divisor)
-    return float(math.trunc(x / y)) if y else fail(ErrorCode.DIV0)
+    if y == 0:
+        fail(ErrorCode.DIV0)
+    times = x / y
+    if math.trunc(times) != math.trunc(shown_digits(times)):
+        raise Uncertain("QUOTIENT of a number that is nearly a multiple of the divisor")
+    return float(math.trunc(times))
 
 
 def logarithm(value: Raw = None, base: Raw = 10.0) -> Raw:
@@ -158,7 +182,7 @@ def _wholes(arguments: tuple[Raw, ...], *, blanks_refused: bool = False) -> list
             if value < 0 or value >= _LARGEST:
                 fail(ErrorCode.NUM)
             found.append(math.trunc(value))
-    return found or fail(ErrorCode.VALUE)
+    return found
 
 
 def greatest_common_divisor(*arguments: Raw) -> Raw:
@@ -174,6 +198,9 @@ def least_common_multiple(*arguments: Raw) -> Raw:
 
 FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
     {
+        "INT": below,
+        "EVEN": to_even,
+        "ODD": to_odd,
         "CEILING": ceiling,
         "FLOOR": floor,
         "CEILING.MATH": ceiling_math,

@@ -159,10 +159,16 @@ def _of_angle(function: Callable[[float], float]) -> Callable[..., Raw]:
     return computed
 
 
-def _near(angle: float) -> float:
-    if abs(angle) > 700:
-        raise Uncertain("a number whose hyperbolic cosine is too large")
-    return angle
+def _reciprocal(function: Callable[[float], float]) -> Callable[..., Raw]:
+    """One over a hyperbolic function; 0 where that is beyond the largest number."""
+
+    def computed(raw: Raw) -> Raw:
+        try:
+            return 1 / function(number(raw))
+        except OverflowError:
+            return 0.0
+
+    return computed
 
 
 def arc_cotangent(raw: Raw) -> Raw:
@@ -192,8 +198,8 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "SEC": _of_angle(lambda angle: 1 / math.cos(angle)),
         "CSC": _of_angle(lambda angle: 1 / math.sin(angle)),
         "COTH": lambda raw: 1 / math.tanh(number(raw)),
-        "SECH": _of_angle(lambda angle: 1 / math.cosh(_near(angle))),
-        "CSCH": _of_angle(lambda angle: 1 / math.sinh(_near(angle))),
+        "SECH": _reciprocal(math.cosh),
+        "CSCH": _reciprocal(math.sinh),
         "ACOT": arc_cotangent,
         "ACOTH": arc_hyperbolic_cotangent,
     }

@@ -15,11 +15,14 @@ from xlcalc.recalc.evaluation.library.statistics.probabilities import inner_shar
 from xlcalc.recalc.evaluation.library.values import Uncertain, logical, number, over_arrays, whole
 
 _SAME = object()
+_LARGEST_COUNT = 2.0**53
 
 
 def _count(raw: Raw) -> int:
     if -1 < number(raw) < 0:
         raise Uncertain("a count between -1 and 0")
+    if abs(number(raw)) > _LARGEST_COUNT:
+        raise Uncertain("a count beyond 2^53")
     return whole(raw)
 
 
