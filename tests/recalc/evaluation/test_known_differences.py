@@ -55,6 +55,7 @@ PINNED = [
 ]
 REFUSED = [
     ("MOD(10,0.1)", "nearly a multiple"),
+    ('UPPER("straße")', "in the other case"),
     ("QUOTIENT(0.3,0.1)", "nearly a multiple"),
     ("BINOM.DIST(1E10,1E30,0.3,TRUE)", "beyond 2^53"),
     ('1E20&""', "as text"),

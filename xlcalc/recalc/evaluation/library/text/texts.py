@@ -29,6 +29,8 @@ from xlcalc.recalc.evaluation.library.values import (
 from xlcalc.recalc.xlsx.cachedvalues import MAX_TEXT
 from xlcalc.schema.values import ErrorCode, all_numbers
 
+_OF_TWO_SHAPES = frozenset("\u03a3\u03c3\u03c2\u1e9e\u00df")
+"""Sigma, which is written in another way at the end of a word, and the sharp s."""
 _DIGITS = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
 
 
@@ -271,6 +273,30 @@ def code_point(text: Raw = None) -> Raw:
     return float(ord(raw[0])) if raw else fail(ErrorCode.VALUE)
 
 
+def upper(text: Raw = None) -> Raw:
+    """UPPER."""
+    return _in_case(text, str.upper, str.lower)
+
+
+def lower(text: Raw = None) -> Raw:
+    """LOWER."""
+    return _in_case(text, str.lower, str.upper)
+
+
+def _in_case(text: Raw, wanted: Callable[[str], str], other: Callable[[str], str]) -> Raw:
+    """Letter by letter; refused where a letter has no single counterpart, as the German sharp s."""
+    raw = single(text)
+    if is_error(raw):
+        raise ErrorShown(raw)
+    if not isinstance(raw, str) or raw.isascii():
+        return wanted(str(raw or ""))
+    for letter in set(raw):
+        changed = wanted(letter)
+        if (changed != letter and (len(changed) > 1 or other(changed) != letter)) or letter in _OF_TWO_SHAPES:
+            raise Uncertain(f"the letter {letter!r} in the other case, for which programs differ")
+    return "".join(map(wanted, raw))
+
+
 def as_number(raw: Raw = None, date_1904: Raw = False) -> Raw:
     """An argument that is text, as the number that it is read as; everything else as it is."""
     raw = single(raw)
@@ -316,6 +342,8 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "FIND": find,
         "SEARCH": search,
         "EXACT": exact,
+        "UPPER": upper,
+        "LOWER": lower,
         "_COUNTED": counted,
         "_LOGICAL": as_logical,
     }
