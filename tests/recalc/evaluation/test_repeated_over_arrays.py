@@ -33,6 +33,7 @@ FORMULAS = [
     'IF({x}="a",1,{x})', 'IF(ISNUMBER({x}),{x},"none")', "IFERROR({x},7)", 'IFERROR(1/{x},"none")',
     "IFERROR(LEN({x}),0)",
     '{x}="alpha"', '{x}<>"alpha"', "{x}>2", "{x}=3", '{x}="12"', "{x}=TRUE", "MONTH({x})", 'TEXT({x},"0.0")',
+    "COS({x})", "SIN({x})", "RADIANS({x})",
     "VALUE({x})", "EVEN({x})", "LN({x})", 'LEFT({x},2)="al"', "LEN({x})>2", "(LEN({x})+1)/2", "ABS({x})=2.5",
     'LEFT({x},LEN({x})-1)', "MID({x},LEN({x}),1)&LEFT({x},1)", "IF(LEN({x})>1,RIGHT({x},1),LEFT({x},1))",
 ]  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 
@@ -17,6 +18,7 @@ Numbers = npt.NDArray[np.float64]
 _EXACT = 1e15
 _CLEAR = 1e-6
 _MOST_DECIMALS = 15
+_MANY_TURNS = 1e6
 
 
 def at_once(name: str, arguments: Sequence[Raw]) -> Numbers | None:
@@ -94,6 +96,26 @@ def _below(values: Numbers) -> Numbers | None:
     return found
 
 
+def _angular(function: Callable[[float], float]) -> Callable[[Numbers], Numbers | None]:
+    """A function of angles, one by one, since numpy has other last digits than the engine."""
+
+    def found(angles: Numbers) -> Numbers | None:
+        if (np.abs(angles) > _MANY_TURNS).any():
+            return None
+        return np.reshape([function(angle) for angle in angles.ravel().tolist()], angles.shape) + 0.0
+
+    return found
+
+
 _FUNCTIONS: Mapping[str, Callable[..., Numbers | None]] = MappingProxyType(
-    {"ABS": _size, "SQRT": _root, "ROUND": _rounded, "MOD": _remainder, "INT": _below}
+    {
+        "ABS": _size,
+        "SQRT": _root,
+        "ROUND": _rounded,
+        "MOD": _remainder,
+        "INT": _below,
+        "RADIANS": lambda angles: angles * math.pi / 180.0 + 0.0,
+        "COS": _angular(math.cos),
+        "SIN": _angular(math.sin),
+    }
 )
