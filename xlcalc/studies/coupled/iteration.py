@@ -26,7 +26,7 @@ from functools import cached_property, partial
 import numpy as np
 
 from xlcalc.core.errors import NoSolutionError
-from xlcalc.core.spectrum import MAX_ORDER, ComplexArray
+from xlcalc.core.spectrum import MAX_ORDER, ComplexArray, FloatArray
 from xlcalc.network.flow import POSITIVE, Flow
 from xlcalc.studies.coupled.coupling import IN_STEP, MANY, NEAR_BUS, NEARER_BUS, CoupledPlant, ImpedanceSplit
 from xlcalc.studies.coupled.response import Response
@@ -87,7 +87,12 @@ class _Step:
     currents: ComplexArray
     emf: ComplexArray
     image: ComplexArray
-    change: float
+    changes: FloatArray
+
+    @cached_property
+    def change(self) -> float:
+        """The largest of all groups, per unit of the fundamental."""
+        return float(self.changes.max())
 
 
 def iterate(
@@ -131,6 +136,16 @@ def iterate(
     moved = search.voltage_change(last)
     report = Convergence(converged, search.count, last.change, moved, search.reason(converged))
     return last.image, plant.flow(last.image), report
+
+
+def _lagging(here: _Step, there: _Step | None) -> list[int]:
+    """Groups whose currents hardly come nearer by a step near the solution, though it was well predicted.
+
+    Where currents nearly fit whatever the voltage, a small error of the response is as large as what is left.
+    """
+    if there is None or not PROGRESS * here.change < there.change < here.change < NEARLY_THERE:
+        return []
+    return [int(k) for k in np.flatnonzero(there.changes > 0.5 * there.change)]
 
 
 class _Search:
@@ -263,7 +278,7 @@ class _Search:
             left = np.inf if there is None else response.correction(there.image - there.currents)[1]
             if there is None or left > (1.0 - 0.25 * damping) * distance:
                 poorly_predicted = [] if there is None else response.poorly_predicted(there.emf, there.image)
-                poor = set(poorly_predicted) - measured
+                poor = {*poorly_predicted, *_lagging(here, there)} - measured
                 if poor:
                     response.measure(sorted(poor), here.emf)
                     measured |= poor
@@ -278,6 +293,7 @@ class _Search:
                     damping *= 0.5
                 continue
             poor = set(response.poorly_predicted(there.emf, there.image)) if left > SLOW * distance else set()
+            poor.update(_lagging(here, there))
             here = there
             damping = min(1.0, 2.0 * damping)
             if response.fits(here.image):
@@ -330,7 +346,7 @@ class _Search:
             return None
         self._failure = ""
         change = np.abs(image - currents).max(axis=(1, 2)) / np.abs(image[:, POSITIVE, 0])
-        return _Step(currents, plant.emf(currents, flow), image, float(change.max()))
+        return _Step(currents, plant.emf(currents, flow), image, change)
 
     def settled(self, step: _Step, tolerance: float) -> bool:
         """Whether currents and voltages change less than the tolerance allows."""
