@@ -45,6 +45,8 @@ PLANT: Plant = {
 }
 CABLE = {"name": "K", "from bus": "A", "to bus": "B", "r ohm per km": 0.1, "x ohm per km": 0.08}
 FRONT_END = {"name": "F", "bus": "B", "kva": 200, "kw": 150, "filter kvar": 10, "orders not listed": "zero"}
+BANK = {"name": "C", "bus": "A", "kvar": 200}
+GENERATOR = {"name": "G", "bus": "A", "kva": 500, "subtransient pct": 15}
 AFE_ORDER = {"load": "F", "order": 5, "source": "data sheet"}
 
 
@@ -94,6 +96,27 @@ IN_A_PLANT: dict[str, tuple[Callable[[Plant], None], str, str]] = {
     ),
     "cable in km": (add(cables={**CABLE, "length m": 0.09}), "length m", "did you mean 90 m"),
     "shift in radians": (put("transformers", 0, "shift deg", -0.5236), "shift deg", "1 deg or more"),
+    "R/X of a supply": (put("utility", 0, "x/r", 0.11), "x/r", "did you mean 9.091"),
+    "R/X of a transformer": (put("transformers", 0, "x/r", 0.17), "x/r", "upside down"),
+    "power factor a tenth": (put("loads", 0, "pf", 0.09), "pf", "0.2 or more"),
+    "load by its kVA": (
+        lambda plant: plant["loads"][0].update(kw=1200, pf=0.5),
+        "kw of L1",
+        "1.5 times the 1500 kVA",
+    ),
+    "kV to neutral": (put("buses", 0, "kv", 7.97), "kv", "did you mean 13.8 kV"),
+    "detuned by its order": (
+        add(capacitors={**BANK, "kind": "detuned", "reactor pct": 3.78}),
+        "reactor pct",
+        "4.5 % or more",
+    ),
+    "quality upside down": (
+        add(capacitors={**BANK, "kind": "tuned", "tuned order": 4.7, "quality": 0.02}),
+        "quality",
+        "did you mean 50",
+    ),
+    "generator beyond its rating": (add(generators={**GENERATOR, "kw": 5000}), "kw of G", "500 kVA"),
+    "vars beyond the rating": (add(generators={**GENERATOR, "kvar": -600}), "kvar of G", "500 kVA"),
     "inverters as a fraction": (
         lambda plant: plant["settings"].update({"inverter pct": 0.3}),
         "inverter pct",
@@ -105,6 +128,10 @@ MEANT: dict[str, Callable[[Plant], None]] = {
     "a small spectrum": lambda plant: plant.update(
         spectra=[{"load": "L1", "order": 5, "percent": "0.8 %", "source": "data sheet"}]
     ),
+    "a weak cable ahead": put("utility", 0, "x/r", "0.3 X/R"),
+    "a delta of 7.2 kV": lambda plant: plant["buses"][0].update(kv="7.2 kV"),
+    "a bank tuned to the 5th": add(capacitors={**BANK, "kind": "detuned", "reactor pct": "4 %"}),
+    "a generator at its rating": add(generators={**GENERATOR, "kw": 400, "kvar": 300}),
     "a bus bar": add(cables={**CABLE, "length m": "0.9 m"}),
     "few inverters": lambda plant: plant["settings"].update({"inverter pct": "1 %"}),
     "no inverters": lambda plant: plant["settings"].update({"inverter pct": 0}),

@@ -26,16 +26,25 @@ class Usual:
     ----------
     least, most : float
         Both included; a value between 0 and `least` or above `most` must be written with its unit.
+    inverse : bool
+        A ratio that is often typed upside down.
+    of_bus : bool
+        A nominal voltage: what stands between phase and neutral of a medium voltage is doubted as well.
+    word : str
+        What is written behind a number without a unit that is meant.
     """
 
     least: float = 0.0
     most: float = math.inf
+    inverse: bool = False
+    of_bus: bool = False
+    word: str = ""
 
     def text(self, unit: str) -> str:
         """The range in words."""
         if math.isinf(self.most):
-            return f"{self.least:g} {unit} or more"
-        return f"{self.least:g} to {self.most:g} {unit}"
+            return f"{self.least:g} {unit}".strip() + " or more"
+        return f"{self.least:g} to {self.most:g} {unit}".strip()
 
 
 REACTOR_PCT: Final = Usual(0.5)
@@ -48,8 +57,8 @@ TRANSFORMER_Z_PCT: Final = Usual(1.0, 20.0)
 """2 to 6 % for small distribution transformers, up to 16 % for large ones."""
 LEAKAGE_PCT: Final = Usual(0.5)
 """Windings of phase-shifting and three-winding transformers, whose pairs may lie far apart."""
-UNBALANCE_PCT: Final = Usual(0.05)
-"""A measured supply has 0.2 % or more; typed as fractions, 1 to 4 % are 0.01 to 0.04."""
+UNBALANCE_PCT: Final = Usual(0.1)
+"""A measured supply has 0.2 % or more; typed as fractions, 1 to 9 % are 0.01 to 0.09."""
 BACKGROUND_PCT: Final = Usual(0.05)
 """Orders that matter have 0.1 % or more; typed as fractions, 1 to 4 % are 0.01 to 0.04."""
 LOAD_PCT: Final = Usual(2.5)
@@ -57,8 +66,14 @@ LOAD_PCT: Final = Usual(2.5)
 EFFICIENCY_PCT: Final = Usual(50.0)
 FILTER_CAPACITOR_PCT: Final = Usual(2.0)
 """10 to 30 % of the rating."""
-DETUNING_PCT: Final = Usual(1.0)
-"""5 to 14 % is made: 0.05 to 0.14 as fractions."""
+DETUNING_PCT: Final = Usual(4.5)
+"""5 to 14 % is made: 0.05 to 0.14 as fractions, 2.7 to 4.4 as orders of tuning."""
+QUALITY: Final = Usual(0.3, 300.0, inverse=True, word="quality")
+"""30 to 100 of tuned filters, 0.5 to 5 of damped ones; R/X typed for X/R lies below."""
+X_OVER_R: Final = Usual(0.5, 300.0, inverse=True, word="X/R")
+"""1 to 50 of supplies and transformers; typed as R/X, 2 to 50 are 0.02 to 0.5."""
+POWER_FACTOR: Final = Usual(0.2, word="pf")
+"""0.5 or more of running loads; 0.9 typed as 0.09 lies below."""
 SUBTRANSIENT_PCT: Final = Usual(2.0)
 """8 to 30 %."""
 SHARE_PCT: Final = Usual(0.5)
@@ -71,6 +86,7 @@ VOLTS: Final = Usual(50.0)
 """Three-phase supplies of drives; 0.208 to 36 kV typed for V lie below."""
 KV: Final = Usual(0.1)
 """208 V is 0.208 kV."""
+BUS_KV: Final = Usual(0.1, of_bus=True)
 TRANSFORMER_KVA: Final = Usual(5.0)
 """Three-phase transformers and generators of plants with drives; 0.1 to 4 MVA typed for kVA lie below."""
 RATING_KW: Final = Usual(0.2)
@@ -99,6 +115,16 @@ LEAST_OF_BASE: Final = 0.001
 """Share of a demand or reference current below which a fundamental is no load but a slip of the unit."""
 PHASE_VOLTS: Final = {120.0: 208, 277.0: 480, 347.0: 600}
 """Phase voltages of usual supplies that are no line voltage of three-phase drives, and the line voltage."""
+PHASE_KV: Final = {
+    6.93: 12.0,
+    7.2: 12.47,
+    7.62: 13.2,
+    7.97: 13.8,
+    14.4: 24.94,
+    19.9: 34.5,
+    19.92: 34.5,
+}
+"""The same of medium voltages in ANSI C84.1 (from memory); equipment is rated at such values."""
 SMALLER: Final = {
     "kV": "V",
     "MVA": "kVA",
@@ -147,18 +173,22 @@ def slip(value: float, unit: str, usual: Usual, low: float = 0.0, high: float = 
     --------
     >>> slip(0.48, "V", VOLTS)
     "50 V or more; did you mean 480 V? It seems to be in kV (if 0.48 V is meant, write the text '0.48 V')"
+    >>> slip(0.125, "", X_OVER_R)
+    "0.5 to 300; did you mean 8? It seems to be upside down (if 0.125 is meant, write the text '0.125 X/R')"
     >>> slip(3.0, "%", REACTOR_PCT), slip(0.0, "%", REACTOR_PCT), slip(Stated(0.03), "%", REACTOR_PCT)
     ('', '', '')
     """
     if isinstance(value, Stated) or value == 0.0:
         return ""
-    insist = f"(if {value:g} {unit} is meant, write the text '{value:g} {unit}')"
-    line = PHASE_VOLTS.get(round(value * {"V": 1.0, "kV": 1000.0}.get(unit, 0.0), 6))
+    shown = f"{value:g} {unit}".strip()
+    insist = f"(if {shown} is meant, write the text '{value:g} {unit or usual.word}')"
+    line = _line_volts(value, unit, usual)
     if line:
-        line_volts = f"{line if unit == 'V' else line / 1000:g} {unit}"
-        return f"a line-to-line voltage; did you mean {line_volts}? It seems to be phase to neutral {insist}"
+        return f"a line-to-line voltage; did you mean {line}? It seems to be phase to neutral {insist}"
     if usual.least <= abs(value) <= usual.most:
         return ""
+    if usual.inverse and usual.least <= 1.0 / value <= usual.most:
+        return f"{usual.text(unit)}; did you mean {1.0 / value:.4g}? It seems to be upside down {insist}"
     factor, other = (100.0, "") if unit == "%" else (1000.0, LARGER.get(unit, ""))
     if abs(value) > usual.most:
         factor, other = 1.0 / factor, "" if unit == "%" else SMALLER.get(unit, "")
@@ -168,6 +198,14 @@ def slip(value: float, unit: str, usual: Usual, low: float = 0.0, high: float = 
         return f"{usual.text(unit)} {insist}"
     how = f"It seems to be in {other}" if other else f"Percent are typed as {meant:g} for {meant:g} %"
     return f"{usual.text(unit)}; did you mean {meant:g} {unit}? {how} {insist}"
+
+
+def _line_volts(value: float, unit: str, usual: Usual) -> str:
+    """The line-to-line voltage of what seems to be one to neutral, in its unit; empty for any other."""
+    line = PHASE_VOLTS.get(round(value * {"V": 1.0, "kV": 1000.0}.get(unit, 0.0), 6), 0.0) / 1000.0
+    if usual.of_bus and not line:
+        line = PHASE_KV.get(round(value, 6), 0.0)
+    return f"{line if unit == 'kV' else 1000.0 * line:g} {unit}" if line else ""
 
 
 def check_base(fundamental: float, base: float, name: str) -> None:

@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from xlcalc.core.errors import InputError
 from xlcalc.core.orders_given import orders_text
+from xlcalc.core.plausible import VOLTAGE_PCT, slip
 from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.measurement.aggregation import LENGTHS, Series
 from xlcalc.measurement.percentiles import Bounds, percentile_bounds
@@ -28,6 +29,12 @@ from xlcalc.standards.order_limits import order_table
 from xlcalc.standards.statistics import EN_50160, IEEE_519, SECONDS, Statistic, statistics
 from xlcalc.standards.verdict import Judgement, Verdict, within
 
+LEAST_FUNDAMENTAL_PCT: Final = {CURRENT: 5.0, VOLTAGE: 50.0}
+"""Of the base, the largest of a record: below, ratio, unit or base are wrong; common practice, no source."""
+MOST_VOLTAGE_PCT: Final = 150.0
+"""Fundamental of a voltage over the nominal one; common practice, no source."""
+LEAST_TOTAL: Final = 0.8
+"""Total distortion that a log states over that of its orders; common practice, no source."""
 MOST_FLAGGED: Final = 0.05
 """Share of the values of a period that may be flagged and left out; common practice, no source."""
 THREE_PHASES: Final = ("a", "b", "c")
@@ -180,11 +187,49 @@ def _judged(series: Sequence[Series], document: _Document, phases: Sequence[str]
         for phase in wanted
         for rule in document.rules
     ]
+    doubts = tuple(told for one in series for told in [_doubt(one, document)] if told)
     return Judgement(
         tuple(verdict for part in parts for verdict in part.verdicts),
         gaps=tuple(gap for part in parts for gap in part.gaps),
+        doubts=doubts,
         remarks=tuple(remark for part in parts for remark in part.remarks),
     )
+
+
+def _doubt(series: Series, document: _Document) -> str:
+    """Why the values of a phase cannot be what they are said to be; empty where they can."""
+    name = f"phase {series.phase}, {series.length} values"
+    known = series.percent[np.isfinite(series.percent).any(axis=1)]
+    harmonics = known[:, 1:][np.isfinite(known[:, 1:])]
+    if not harmonics.size:
+        return ""
+    if not harmonics.any():
+        return f"{name}: every order is 0 all the time; is the channel connected?"
+    first = known[:, 0][np.isfinite(known[:, 0])]
+    largest = float(first.max()) if first.size else math.nan
+    least = LEAST_FUNDAMENTAL_PCT[document.what]
+    if largest < least or (document.what == VOLTAGE and largest > MOST_VOLTAGE_PCT):
+        return (
+            f"{name}: the fundamental is at most {largest:.3g} % of the base; is it the ratio of a "
+            "transformer, the unit, a base of another voltage level, or are percent written as fractions?"
+        )
+    told = slip(float(harmonics.max()), "%", VOLTAGE_PCT) if document.what == VOLTAGE else ""
+    if told:
+        return f"{name}: the largest order is {harmonics.max():.3g} %: usually {told.partition(' (if')[0]}"
+    return _total_doubt(series, name, document.total_last)
+
+
+def _total_doubt(series: Series, name: str, last: int) -> str:
+    """A total that is stated and less than its own orders."""
+    if series.total is None:
+        return ""
+    orders = np.sqrt(np.nansum(series.percent[:, 1:last] ** 2, axis=1))
+    low = np.flatnonzero(series.total < LEAST_TOTAL * orders - 0.1)
+    if not low.size:
+        return ""
+    at = np.datetime_as_string(series.time[low[0]], unit="s")
+    stated = f"{series.total[low[0]]:.3g} % at {at}, its orders make {orders[low[0]]:.3g} %"
+    return f"{name}: the total distortion is {stated}; is it written as a fraction?"
 
 
 def _judged_by(series: Series | None, document: _Document, rule: Statistic, phase: str) -> Judgement:

@@ -19,6 +19,7 @@ from xlcalc.network.plausible import (
     check_high_voltage,
     check_load,
     check_not_mega,
+    check_output,
     check_rating,
     feeding_kva,
 )
@@ -219,11 +220,8 @@ def _cable(row: Row, kv: Mapping[str, float], hz: float) -> Line:
     kilometres = row["length m"] / 1e3
     resistance, reactance = (kilometres * row[column] for column in ("r ohm per km", "x ohm per km"))
     if resistance + reactance == 0.0:
-        raise InputError(
-            where("r ohm per km", row, "cables"),
-            0.0,
-            "above 0, or above 0 in x ohm per km: no zero impedance",
-        )
+        name = where("r ohm per km", row, "cables")
+        raise InputError(name, 0.0, "above 0, or above 0 in x ohm per km: no zero impedance")
     farads = 1e-6 * kilometres * row["c uf per km"]
     charging = 2.0 * math.pi * hz * farads
     return Line(
@@ -353,6 +351,8 @@ def _generator(row: Row, kv: Mapping[str, float], most: float) -> Generator:
     rated = row["rated kv"] if row["rated kv"] is not None else kv[bus]
     _close(row, "rated kv", rated, bus, "generators", kv)
     _plausible(row, "kva", row["kva"], rated, "generators", most)
+    column = "kw" if row["kw"] >= abs(row["kvar"]) else "kvar"
+    check_output(where(column, row, "generators"), row[column], (row["kw"], row["kvar"]), row["kva"])
     return Generator(
         name=row["name"],
         bus=bus,
@@ -381,7 +381,7 @@ def _check_loads(tables: Tables, network: NodalNetwork) -> None:
     for table, column in (("loads", "kw"), ("capacitors", "kvar")):
         for row in tables[table]:
             place, value = where(column, row, table), row[column]
-            check_load(place, value, UNITS[column], value, feeding[row["bus"]])
+            check_load(place, value, UNITS[column], value / row.get("pf", 1.0), feeding[row["bus"]])
 
 
 def _check_bus_volts(tables: Tables) -> None:

@@ -39,6 +39,8 @@ MOST_LOAD_SHARE = 1.5
 """One load over the rating of what feeds it."""
 MOST_TOTAL_SHARE = 1.5
 """All loads together over the rating of what feeds them: in a study they run at the same time."""
+MOST_OUTPUT = 1.1
+"""Output of a generator over its rating."""
 MOST_STEP_UP = 2.0
 """Secondary over primary voltage of the transformer that supplies a site."""
 SLIP_OF_UNIT = 100.0
@@ -162,6 +164,19 @@ def check_load(argument: str, value: float, unit: str, kilo: float, feeding_kva:
     hint = hint if kilo > SLIP_OF_UNIT * feeding_kva else "is one of the two in another unit"
     bound = f"up to {most:.4g} {unit}, {MOST_LOAD_SHARE:g} times the {feeding_kva:g} kVA of what feeds it"
     raise InputError(argument, value, f"{bound}; {hint}?")
+
+
+def check_output(argument: str, value: float, output: tuple[float, float], kva: float) -> None:
+    """Output of a generator, kW and kvar, of which `value` is the larger, against its rating.
+
+    Raises
+    ------
+    InputError
+        Above 1.1 times the rating.
+    """
+    if math.hypot(*output) > MOST_OUTPUT * kva:
+        valid = f"with the other output up to {MOST_OUTPUT:g} times the rating of {kva:g} kVA"
+        raise InputError(argument, value, valid)
 
 
 def suits_voltage(kilo: float, kv: float) -> bool:

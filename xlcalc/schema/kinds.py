@@ -115,8 +115,9 @@ class Number(Kind):
 
     def convert(self, value: Value, name: str) -> float:
         number = as_scalar(value, name, self.valid)
-        if isinstance(number, str) and self.unit:
-            number = plausible.stated(number, self.unit) or number
+        word = self.unit or (self.usual.word if self.usual else "")
+        if isinstance(number, str) and word:
+            number = plausible.stated(number, word) or number
         number = as_number(number, name, self.valid)
         if not isinstance(number, plausible.Stated):
             number = float(number)

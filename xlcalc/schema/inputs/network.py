@@ -25,6 +25,7 @@ from xlcalc.schema.inputs.owners import (
 from xlcalc.schema.inputs.quantities import (
     AMPS,
     ANGLE,
+    BUS_KV,
     EDDY,
     IMPEDANCE,
     KV,
@@ -48,7 +49,7 @@ TO_BUS = Field("to bus", Text(), "Bus on the side of the load")
 BUSES = Records(
     (
         NAME,
-        Field("kv", KV, "Nominal line-to-line voltage", fills=IN_BUS("volts", 1e3)),
+        Field("kv", BUS_KV, "Nominal line-to-line voltage", fills=IN_BUS("volts", 1e3)),
         Field(
             "demand amps",
             AMPS,
@@ -215,7 +216,7 @@ RATED_CAPACITORS = (
     ),
     Field(
         "quality",
-        Number(0, 1000, above=True),
+        Number(0, 1000, above=True, usual=plausible.QUALITY),
         "Quality of a filter: reactor n X/R if tuned, R/(n X) if damped; blank: 50 or 2",
         None,
         fills=IN_TUNED_FILTER("quality"),

@@ -8,7 +8,7 @@ from xlcalc.core import plausible
 from xlcalc.schema.kinds import Choice, Number, Whole
 from xlcalc.schema.nameplate import DC_CHOKE, LINE_REACTOR, NameplatePercent
 
-X_OVER_R = Number(0.1, 1000)
+X_OVER_R = Number(0.1, 1000, usual=plausible.X_OVER_R)
 REACTOR_PCT = Number(0, 300, "%", usual=plausible.REACTOR_PCT)
 DRIVE_REACTOR = NameplatePercent(0, 300, "%", usual=plausible.DRIVE_REACTOR_PCT, device=LINE_REACTOR)
 DRIVE_CHOKE = replace(DRIVE_REACTOR, device=DC_CHOKE)
@@ -21,6 +21,7 @@ SHIFT = Number(-180, 180, "deg", usual=plausible.SHIFT_DEG)
 EDITIONS = Choice(("1992", "2014", "2022"))
 KVA = Number(0, 1e6, "kVA", above=True, usual=plausible.TRANSFORMER_KVA)
 KV = Number(0, 1000, "kV", above=True, usual=plausible.KV)
+BUS_KV = replace(KV, usual=plausible.BUS_KV)
 IMPEDANCE = Number(0, 50, "%", above=True, usual=plausible.TRANSFORMER_Z_PCT)
 LOW_VOLTS = Number(0, 50_000, "V", above=True, usual=plausible.VOLTS)
 RATING = Number(0, 1e5, "kW or hp", above=True, usual=plausible.RATING_KW)
@@ -29,7 +30,7 @@ UNIT = Choice((*SHAFT_UNIT.options, "A"))
 """Of a shaft output, or amperes of a rated input current."""
 EFFICIENCY_PCT = Number(50, 100, "%", usual=plausible.EFFICIENCY_PCT)
 MVA = Number(0, 1e6, "MVA", above=True)
-POWER_FACTOR = Number(0, 1, above=True)
+POWER_FACTOR = Number(0, 1, above=True, usual=plausible.POWER_FACTOR)
 WINDING_Z = Number(0, 50, "%", above=True, usual=plausible.LEAKAGE_PCT)
 TAP = Number(-20, 20, "%", usual=plausible.TAP_PCT)
 EDDY = Number(0, 100, "%", usual=plausible.SHARE_PCT)

@@ -16,8 +16,8 @@ from xlcalc.schema.inputs.owners import (
 )
 from xlcalc.schema.inputs.quantities import (
     AMPS,
+    BUS_KV,
     IMPEDANCE,
-    KV,
     KVA,
     LOW_VOLTS,
     MVA,
@@ -33,7 +33,7 @@ SITE = NamedValues(
         Field(
             "pcc", Choice(("utility side", "main bus")), "Where the limits are judged", default="utility side"
         ),
-        Field("utility kv", KV, "Line-to-line voltage of the utility supply", fills=IN_UTILITY("volts", 1e3)),
+        Field("utility kv", BUS_KV, "Line-to-line voltage of the utility", fills=IN_UTILITY("volts", 1e3)),
         Field(
             "utility mva",
             MVA,
