@@ -54,6 +54,7 @@ LIBRARY: Mapping[str, Callable[..., Raw]] = MappingProxyType(
         "_SWITCH": lookups.switched,
         "_INDEX": number,
         "POWER": arithmetic.between("^"),
+        **{name: arithmetic.last(operator) for operator, name in arithmetic.LAST.items()},
         "_CELLTYPE": cells.kind_of_cell,
         "TYPE": cells.kind_of_value,
     }

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
-from xlcalc.recalc.evaluation.formula.parts import Identity
+from xlcalc.recalc.evaluation.formula.parts import Identity, Part
 from xlcalc.recalc.evaluation.formula.refusal import Refusal
-from xlcalc.recalc.evaluation.formula.syntax import Call, Group, Infix, Literal, Node, Postfix, Prefix
+from xlcalc.recalc.evaluation.formula.syntax import (
+    Call,
+    Group,
+    Infix,
+    Literal,
+    Node,
+    Postfix,
+    Prefix,
+    Reference,
+)
 from xlcalc.recalc.evaluation.internal import TEXT
-from xlcalc.recalc.evaluation.library.arithmetic import OPERATORS
+from xlcalc.recalc.evaluation.library.arithmetic import CANCELLED, LAST, OPERATORS
 from xlcalc.recalc.evaluation.library.catalogue import COMPARING
 from xlcalc.recalc.evaluation.rewriting.callrules import gives_new_array, is_text
 from xlcalc.recalc.evaluation.rewriting.computed_addresses import ComputedAddresses
@@ -84,8 +93,20 @@ class Operators:
             right = other if other and second == "range" else onward(right, second)
             parts = self._setting.library(name, [left, right])
             return parts, "one" if first == second == "one" else "steps"
-        shape = "one" if first == second == "one" else "arr"
-        return [*left, node.operator, *right], shape
+        if first != "one" or second != "one":
+            return [*left, node.operator, *right], "arr"
+        plain = [*left, node.operator, *right]
+        return self._last(node, left, right, plain) if node is state.last else plain, "one"
+
+    def _last(self, node: Infix, left: list[Part], right: list[Part], plain: list[Part]) -> list[Part]:
+        """An addition or subtraction that no other operation follows; the engine decides the usual case."""
+        if node.operator not in LAST:
+            return plain
+        decided = self._setting.library(LAST[node.operator], [left, right])
+        if not (_without_calls(node.left) and _without_calls(node.right)):
+            return decided
+        near = ["ABS(", *plain, ")<ABS(", *right, f"+0)*{CANCELLED}"]
+        return ["IF(", *near, ",", *decided, ",", *plain, ")"]
 
     def _joined(self, node: Infix, context: str, state: RewriteState) -> Piece:
         """The operator that joins texts."""
@@ -112,6 +133,17 @@ class Operators:
         if context == "range" and not known:
             raise Refusal("arithmetic on a range of cells in a formula that is not an array formula")
         return self._whole.padded(node, piece, state)
+
+
+def _without_calls(node: Node) -> bool:
+    """Whether a node is made of cells, constants and operators alone, which may be computed twice."""
+    if isinstance(node, Group):
+        return _without_calls(node.inner)
+    if isinstance(node, Prefix | Postfix):
+        return _without_calls(node.operand)
+    if isinstance(node, Infix):
+        return _without_calls(node.left) and _without_calls(node.right)
+    return isinstance(node, Reference | Literal)
 
 
 def _above_zero(node: Node) -> bool:

@@ -56,7 +56,7 @@ class Rewriter:
         try:
             if mark is ArrayMark.DATA_TABLE:
                 raise Refusal("a what-if data table")
-            tree = parse(text)
+            tree = state.last = parse(text)
             state.lines = list(self._whole.lines(tree, state))
             if state.array and self._whole.spread(tree, state):
                 raise Refusal("an array that is as long as a whole column or row")

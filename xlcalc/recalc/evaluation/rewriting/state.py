@@ -66,6 +66,7 @@ class RewriteState:
     blank_lines: int = 0
     numbered: int = 0
     depth: int = 0
+    last: Node | None = None
 
     @contextmanager
     def inside(self, name: Name) -> Iterator[None]:
