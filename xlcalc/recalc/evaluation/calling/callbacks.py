@@ -53,6 +53,9 @@ _NA: Raw = error_to_raw(CellError(ErrorCode.NA))
 _NUM: Raw = error_to_raw(CellError(ErrorCode.NUM))
 _DIV0: Raw = error_to_raw(CellError(ErrorCode.DIV0))
 
+_MOST_RANGES = 64
+"""Ranges kept as our functions take them; the tables of a plant are handed to some two hundred calls."""
+
 Identity = int
 
 
@@ -114,6 +117,7 @@ class Callbacks:
         self._functions = functions
         self._placed = placed
         self._memo: dict[bytes, tuple[Raw, tuple[CellError, ...], Said | None]] = {}
+        self._ranges: dict[bytes, Value] = {}
         self._held = held
         self._caller = caller
         self._typed = typed
@@ -233,7 +237,20 @@ class Callbacks:
         return passed
 
     def _given(self, arguments: Iterable[Raw]) -> list[Value]:
-        return [_value(self._held.let_go(item)) for item in arguments]
+        return [
+            self._range(item) if isinstance(item, list) else _value(self._held.let_go(item))
+            for item in arguments
+        ]
+
+    def _range(self, raw: Raw) -> Value:
+        """What the engine passes of a range, as the registry takes it; equal ranges are made once."""
+        key = marshal.dumps(raw, 2)
+        known = self._ranges.get(key)
+        if known is None:
+            if len(self._ranges) >= _MOST_RANGES:
+                self._ranges.clear()
+            known = self._ranges[key] = _value(raw)
+        return known
 
     def _noted(
         self, raw: Raw, errors: Iterable[CellError], identity: float, number: int, arguments: Iterable[Raw]

@@ -19,6 +19,10 @@ _COLUMNS = re.compile(r"\$?([A-Za-z]{1,3}):\$?([A-Za-z]{1,3})\Z")
 _ROWS = re.compile(r"\$?([1-9]\d{0,6}):\$?([1-9]\d{0,6})\Z")
 
 
+_FIXED = re.compile(rf"(?:{_SHEET.pattern})?\$[A-Z]{{1,3}}\$\d+(?::\$[A-Z]{{1,3}}\$\d+)?\Z")
+_MOST_RESOLVED = 4096
+
+
 @dataclass(frozen=True)
 class Area:
     """Cells: the text for the engine, the cells themselves, and whether there can be more than one."""
@@ -68,6 +72,7 @@ class References:
         self._names = book.names
         self._tables: Mapping[str, DeclaredTable] = book.tables
         self._moving = _moving_names(book.names)
+        self._resolved: dict[tuple[str, str, int | None, tuple[int, int] | None], Resolved] = {}
 
     def sheet(self, name: str) -> str | None:
         """The sheet's own spelling."""
@@ -92,6 +97,17 @@ class References:
         Refusal
             Where the text cannot be resolved for certain.
         """
+        anywhere = first_slot is None and _FIXED.match(text) is not None
+        key = (text, sheet, first_slot, None if anywhere else place)
+        known = self._resolved.get(key)
+        if known is None:
+            known = self._looked_up(text, sheet, first_slot, place)
+            if len(self._resolved) >= _MOST_RESOLVED:
+                self._resolved.clear()
+            self._resolved[key] = known
+        return known
+
+    def _looked_up(self, text: str, sheet: str, first_slot: int | None, place: tuple[int, int]) -> Resolved:
         if text.startswith("[0]!"):
             return self._name(text[4:], "", sheet, text)
         match = _SHEET.match(text)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from xlcalc.recalc.evaluation.engine import EngineError, Token, tokenize
 from xlcalc.recalc.evaluation.formula.pattern import split_pattern
@@ -107,8 +108,11 @@ class ArrayConstant:
 Node = Literal | Reference | Omitted | Call | Applied | Infix | Prefix | Postfix | Group | ArrayConstant
 
 
+@lru_cache(maxsize=1024)
 def parse(text: str, *, fixed: bool = False) -> Node:
     """The tree of a formula written without its equals sign.
+
+    The texts of defined names, which formulas ask for again and again, are parsed once.
 
     Parameters
     ----------
