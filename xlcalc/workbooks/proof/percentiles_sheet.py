@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from openpyxl import Workbook
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -11,8 +12,8 @@ from xlcalc.drawing import charts, style
 from xlcalc.files.books import names
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.workbooks.kit import marks, page
+from xlcalc.workbooks.proof import doubts, values_sheet
 from xlcalc.workbooks.proof import proof_names as here
-from xlcalc.workbooks.proof import values_sheet
 from xlcalc.workbooks.proof.proof_data import ORDERS, PHASES
 
 RULES: Final = ("current 95 % week", "current 99 % week")
@@ -25,9 +26,10 @@ ROW_HEIGHT: Final = 12
 LAST_ROW: Final = FIRST_ROW + ORDERS - 1
 
 
-def build(sheet: Worksheet, arrays: Worksheet) -> None:
+def build(book: Workbook, sheet: Worksheet, arrays: Worksheet) -> None:
     """Fill the sheet: the first row is TDD, then orders 2 to 50."""
     _arrays(arrays)
+    _doubts(book, arrays)
     page.widths(sheet, 9, *[12.5] * (COLUMNS - 2), 17)
     page.heading(
         sheet,
@@ -105,6 +107,14 @@ def _arrays(sheet: Worksheet) -> None:
                 cell.value = ArrayFormula(area, f'=HD_PERCENTILE_VERDICT({values},$B{row},"{text}")')
                 cell.style = style.ARRAY
     page.set_up(sheet, area="A1:B2")
+
+
+def _doubts(book: Workbook, sheet: Worksheet) -> None:
+    """Why there is no verdict on the values or on the days."""
+    lines = ((here.VALUE_DOUBT, doubts.of_values()), (here.DAY_DOUBT, doubts.of_days()))
+    for row, (name, formula) in enumerate(lines, start=3):
+        page.put(sheet, row, 2, f"={formula}", style.ARRAY)
+        names.define(book, name, sheet, f"B{row}")
 
 
 def _column(rule: int, phase: int) -> int:

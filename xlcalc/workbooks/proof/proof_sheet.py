@@ -14,13 +14,12 @@ from xlcalc.schema.inputs.proof import PROOF_FIELDS
 from xlcalc.standards.verdict import FAIL, NO_VERDICT, PASS
 from xlcalc.workbooks.drive import site_sheet
 from xlcalc.workbooks.kit import marks, page, verdict_cells
-from xlcalc.workbooks.proof import percentiles_sheet, values_sheet
+from xlcalc.workbooks.proof import doubts, percentiles_sheet, values_sheet
 from xlcalc.workbooks.proof import proof_names as here
 from xlcalc.workbooks.proof.proof_data import ProofData
 
 COLUMNS: Final = site_sheet.COLUMNS
 DAYS: Final = 21
-MIXED: Final = "the room of a phase holds rows of another"
 VALUES_OF_DAY: Final = 28_800
 CHART_ROWS: Final = 15
 
@@ -47,24 +46,18 @@ def _verdicts(book: Workbook, sheet: Worksheet, row: int) -> int:
     """10-minute values of the week, 3 s values of the days, and both together."""
     page.section(sheet, row, "Verdict, IEEE 519", COLUMNS)
     week, day, whole = row + 1, row + 2, row + 3
-    words, days = percentiles_sheet.words(), here.DAY_WORDS
     lines = (
-        (
-            week,
-            "10-minute values of a week",
-            f'IF({values_sheet.mixed()},"{NO_VERDICT}",{verdict_cells.worst([words])})',
-        ),
-        (day, "3 s values of days", verdict_cells.worst([days])),
+        (week, "10-minute values of a week", doubts.week(percentiles_sheet.words())),
+        (day, "3 s values of days", doubts.days()),
         (whole, "Limits met?", verdict_cells.worst([f"$B${week}:$B${day}"])),
     )
     base = f'AND({here.BASE}<>"",{here.IL}="")'
     given = f"OR(COUNT({here.ISC_IL},{here.KV})<2,{base})"
     missing = f'IF({given},"demand current, Isc/IL or voltage is not given"'
-    nothing = f'COUNTA({days})=COUNTIF({days},"")'
     known = f'IFERROR({percentiles_sheet.first_reason()}&"","no values")'
     reasons = {
-        week: f'IF({values_sheet.mixed()},"{MIXED}",{missing},{known}))',
-        day: f'IF({nothing},"no values of 3 s","a day lacks some of its 28800 values")',
+        week: f'{missing},IF({here.VALUE_DOUBT}<>"",{here.VALUE_DOUBT},{known}))',
+        day: here.DAY_DOUBT,
         whole: f'IF($D${week}<>"",$D${week},$D${day})',
     }
     for line, text, formula in lines:
@@ -135,7 +128,8 @@ def _days(book: Workbook, sheet: Worksheet, row: int, data: ProofData) -> int:
         page.put(sheet, row, 2, known, style.INPUT, "0")
         shown = share if share is not None and math.isfinite(share) else None
         page.put(sheet, row, 3, shown, style.INPUT, "0.0")
-        passed = f'IF($B{row}>={VALUES_OF_DAY},"{PASS}","{NO_VERDICT}")'
+        known_all = f"IF(ISNUMBER($B{row}),AND($B{row}>={VALUES_OF_DAY},$B{row}<={doubts.MOST_KNOWN}),FALSE)"
+        passed = f'IF({known_all},IF($C{row}>{doubts.FRACTION},"{PASS}","{NO_VERDICT}"),"{NO_VERDICT}")'
         word = f'IF(ISNUMBER($C{row}),IF($C{row}>100,"{FAIL}",{passed}),"{NO_VERDICT}")'
         page.put(sheet, row, 4, f'=IF($A{row}="","",{word})', style.RESULT_TEXT)
     names.define(book, here.DAY_INPUTS, sheet, names.area(first, 1, row, 3))

@@ -56,7 +56,7 @@ def build(data: ProofData) -> Workbook:
     """The workbook with what was recorded; its formulas hold no values yet."""
     book, sheets = package.framed("Field proof", SHEETS)
     proof_sheet.build(book, sheets[here.PROOF], data)
-    percentiles_sheet.build(sheets[here.PERCENTILES], sheets[names.ARRAYS_SHEET])
+    percentiles_sheet.build(book, sheets[here.PERCENTILES], sheets[names.ARRAYS_SHEET])
     beside_sheet.build(sheets[here.BESIDE], data)
     values_sheet.build_map(sheets[here.MAP], data)
     values_sheet.build_trend(sheets[here.TREND], data)

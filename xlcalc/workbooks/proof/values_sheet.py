@@ -42,17 +42,6 @@ def reference(phase: int, order: int) -> str:
     return names.reference(here.VALUES, names.area(first, column, last, column))
 
 
-def mixed() -> str:
-    """Condition: the room of a phase holds rows of another one."""
-    blocks = []
-    for phase in range(PHASES):
-        first, last = rows_of(phase)
-        cells = names.reference(here.VALUES, f"B{first}:B{last}")
-        top = names.reference(here.VALUES, f"B{first}")
-        blocks.append(f"COUNTIF({cells},{top})<>COUNTA({cells})")
-    return f"OR({','.join(blocks)})"
-
-
 def build_values(book: Workbook, sheet: Worksheet, data: ProofData) -> None:
     """Fill the sheet of intervals."""
     page.widths(sheet, 10, 8, 9, *[7.5] * ORDERS)
