@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import random
 import time
+from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -21,11 +23,12 @@ from xlcalc.rectifier.drive import FrontEnd
 from xlcalc.studies.drives import solve_drives
 from xlcalc.studies.pcc import PccOptions
 from xlcalc.studies.plant import ScheduledDrive, StudiedPlant
-from xlcalc.studies.solution import solve_coupled, uncoupled_from
+from xlcalc.studies.solution import PlantSolution, solve_coupled, uncoupled_from
 
 FEEDERS, LOW_VOLTAGE = 7, 42
 KINDS = 40
 COUNTS = (50, 100, 200, 400)
+CASES_OF, POINTS, DRIVES_OF_POINTS = 200, 5, 20
 
 
 def plant(count: int) -> StudiedPlant:
@@ -99,3 +102,34 @@ def test_growth_with_the_drives(curve) -> None:
             f"coupled over uncoupled {coupled / uncoupled:5.1f}; {uncoupled:.3f} s and {coupled:.3f} s"
         )
         assert coupled / smallest[1] < (count / COUNTS[0]) ** 2 + 1.0, "worse than the square of the drives"
+
+
+def test_cases_and_operating_points() -> None:
+    """Eight cases of one plant against one of them, and points of a falling load against their number."""
+    whole = plant(CASES_OF)
+    solved: list[PlantSolution] = []
+    solve_coupled(whole)
+    one = _processor(lambda: solved.append(solve_coupled(StudiedPlant(_again(whole.network), whole.drives))))
+    left_out = [
+        StudiedPlant(_again(whole.network), tuple(d for k, d in enumerate(whole.drives) if k % 9 != case))
+        for case in range(1, 9)
+    ]
+    eight = _processor(lambda: solved.extend(map(solve_coupled, left_out)))
+    points = [_loaded(plant(DRIVES_OF_POINTS), 100.0 - 70.0 * k / POINTS) for k in range(POINTS)]
+    curve = _processor(lambda: solved.extend(map(solve_coupled, points)))
+    print(
+        f"8 cases of {CASES_OF} drives: {eight / one:.1f} times one of them ({one:.2f} s); "
+        f"operating points of {DRIVES_OF_POINTS} drives: {curve / POINTS / one:.2f} times that each"
+    )
+    assert all(solution.converged for solution in solved)
+
+
+def _processor(action: Callable[[], object]) -> float:
+    begin = time.process_time()
+    action()
+    return time.process_time() - begin
+
+
+def _loaded(plant: StudiedPlant, load_pct: float) -> StudiedPlant:
+    drives = (replace(d, front_end=replace(d.front_end, load_pct=load_pct)) for d in plant.drives)
+    return replace(plant, drives=tuple(drives))

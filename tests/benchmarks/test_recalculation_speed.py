@@ -2,8 +2,9 @@
 
 The first comparison is of the host alone, with a cheap function; the second of whole processes, start,
 imports and solves included, with the peak of their memory, and with the formula engine alone on the same
-cells. XLCALC_BENCHMARK_ROWS in the environment sets the size, XLCALC_BENCHMARK_GROWTH the sizes of the
-growth. Figures are printed, only results are asserted. Run with ``pytest -s``.
+cells; the last of the templates. XLCALC_BENCHMARK_ROWS in the environment sets the size,
+XLCALC_BENCHMARK_GROWTH the sizes of the growth. Figures are printed, only results are asserted. Run with
+``pytest -s``.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ import openpyxl
 import pytest
 import xlsxwriter
 
+from xlcalc.core import resources
 from xlcalc.recalc.recalc import recalculate
 from xlcalc.schema.values import Value
 
@@ -151,3 +153,21 @@ def test_growth(tmp_path: Path, capsys: pytest.CaptureFixture[str], contenders: 
                 f"({1e3 * its.processor / rows:.3f} ms a row), {its.peak:.0f} MB. {its.stages}"
             )
             assert ours.exists()
+
+
+def test_templates(tmp_path: Path, capsys: pytest.CaptureFixture[str], contenders: ModuleType) -> None:
+    """Every template as it comes, and the plant of the demo filled in."""
+    filled, demo = tmp_path / "filled plant_study.xlsx", resources.folder("demo")
+    lists = ["--drives", str(demo / "plant_drives.csv"), "--site", str(demo / "plant.toml")]
+    contenders.measured(contenders.command("new", "plant_study", str(filled), *lists))
+    names = resources.template_names()
+    with capsys.disabled():
+        print()
+        for book in (*(resources.template(name) for name in names), filled):
+            ours = contenders.measured(contenders.recalculation(book, tmp_path / f"ours {book.name}"))
+            theirs = contenders.measured(contenders.load_and_save(book, tmp_path / "theirs.xlsx"))
+            ratio = ours.processor / theirs.processor
+            print(
+                f"  {book.stem}: processor {ours.processor:.1f} s, {ratio:.1f} times openpyxl load and save"
+            )
+            assert (tmp_path / f"ours {book.name}").exists()
