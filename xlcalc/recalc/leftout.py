@@ -15,6 +15,8 @@ from xlcalc.recalc.typedresults import RESULTS
 Cells = Mapping[Position, object]
 Sheets = Mapping[str, Callable[[], Cells]]
 
+SEAM: Final = "seam_"
+"""Names of the two rows that meet at the edge of a table, as templates call them."""
 LEAST_TEXTS: Final = 8
 COPIED_SHARE: Final = 0.7
 """Share of the texts of an input sheet that a copy of it still has at their places."""
@@ -36,7 +38,22 @@ def left_out(sheets: Sheets, names: Mapping[str, str]) -> tuple[Fault, ...]:
     areas = areas_of(names.get(RANGES, ""))
     if not areas:
         return ()
-    return (*_narrowed(areas, names), *_elsewhere(sheets, areas, names))
+    return (*_narrowed(areas, names), *_inserted(sheets, names), *_elsewhere(sheets, areas, names))
+
+
+def _inserted(sheets: Sheets, names: Mapping[str, str]) -> Iterator[Fault]:
+    """What stands in rows that were inserted at the edge of a table, which neither side of it holds."""
+    seams = (area for name, text in names.items() if name.startswith(SEAM) for area in areas_of(text))
+    for area in seams:
+        box = area.cells
+        inside = box._replace(first_row=box.first_row + 1, last_row=box.last_row - 1)
+        if inside.first_row > inside.last_row or area.sheet not in sheets:
+            continue
+        for at, value in sorted(sheets[area.sheet]().items()):
+            if value not in BLANK and _inside(at, [inside]):
+                place = f"{quoted(area.sheet)}!{cell_name(*at)}"
+                yield Fault(place, f"{place}: data in a row inserted beside the table is not in the study")
+                break
 
 
 def _narrowed(areas: Sequence[InputArea], names: Mapping[str, str]) -> Iterator[Fault]:

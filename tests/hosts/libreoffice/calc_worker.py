@@ -127,6 +127,11 @@ class Calc:
             target.Value = value
         return True
 
+    def insert_rows(self, sheet, cells):
+        mode = uno.Enum("com.sun.star.sheet.CellInsertMode", "ROWS")
+        self.document.Sheets.getByName(sheet).insertCells(self._range(sheet, cells).RangeAddress, mode)
+        return True
+
     def array(self, sheet, cells, formula):
         self._range(sheet, cells).setArrayFormula(formula)
         return True

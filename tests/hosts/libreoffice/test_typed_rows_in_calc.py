@@ -49,4 +49,9 @@ def test_rows_typed_in_calc_count_or_take_the_verdict_away(calc: Any, book: Path
     assert str(shown(calc, "C6")).startswith("Drives!AA30: data right of the drives")
     calc.write("Drives", "AA30", "")
     assert shown(calc, "C5") == "FAIL"
+    edge = HEADER_ROW + ROOM + 1
+    calc.insert_rows("Drives", f"A{edge}:A{edge + 4}")
+    calc.write("Drives", f"D{edge + 2}", 500.0)
+    assert shown(calc, "C5") == "NO VERDICT"
+    assert "data below the room of the drives is not in the study" in str(shown(calc, "C6"))
     calc.close()

@@ -68,5 +68,19 @@ def frame(book: Workbook, sheet: Worksheet, inputs: str, *, bottom: int, width: 
     """Watch everything right of `width` columns and below the row `bottom`, and the cells `above`."""
     watch(book, sheet, inputs, "right", names.area(1, width + 1, LAST_ROW, LAST_COLUMN))
     watch(book, sheet, inputs, "below", names.area(bottom + 1, 1, LAST_ROW, width))
+    _seam(book, sheet, inputs, "below", names.area(bottom, 1, bottom + 1, width))
     if above:
         watch(book, sheet, inputs, "above", above)
+        left, _, right, last = names.bounds(above)
+        _seam(book, sheet, inputs, "above", names.area(last, left, last + 1, right))
+
+
+def _seam(book: Workbook, sheet: Worksheet, inputs: str, side: str, cells: str) -> None:
+    """Name the two rows that meet at the edge of a place: rows inserted between them make it taller."""
+    names.define(book, f"{names.SEAM}{inputs.replace(' ', '_')}_{side}", sheet, cells)
+
+
+def inserted(seam: str) -> str:
+    """Formula: cells with data in rows that were inserted in a seam."""
+    ends = f"COUNTA(INDEX({seam},1,0))+COUNTA(INDEX({seam},ROWS({seam}),0))"
+    return f"IF(ROWS({seam})>2,COUNTA({seam})-{ends},0)"

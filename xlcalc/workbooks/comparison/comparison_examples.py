@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from xlcalc.core import plausible
 from xlcalc.files.books import comparison_names as here
 from xlcalc.workbooks.comparison import comparison_front_ends as inputs
 from xlcalc.workbooks.comparison.comparison_data import ComparisonData
@@ -40,6 +41,12 @@ def untouched_basis(data: ComparisonData) -> str:
     """Whether the residual spectrum has the basis of the example, or none."""
     text = _constant(data.basis[:COMPARED_LENGTH])
     return f'OR({BASIS}="",LEFT({BASIS},{COMPARED_LENGTH})={text})'
+
+
+def residual_in_fractions() -> str:
+    """Whether even the largest order of the residual spectrum is a fraction of a percent."""
+    percents = inputs.residual_percents()
+    return f"AND(COUNT({percents})>0,MAX({percents})<{plausible.SPECTRUM_PCT.least:g})"
 
 
 def _all(conditions: Any) -> str:

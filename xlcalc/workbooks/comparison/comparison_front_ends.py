@@ -69,6 +69,11 @@ def residual_columns() -> tuple[str, str, str]:
     )
 
 
+def residual_percents() -> str:
+    """Percent of the residual spectrum at all loads."""
+    return here.cells(here.RESIDUAL, RESIDUAL_FIRST, 2, RESIDUAL_FIRST + RESIDUAL_ROWS - 1, LOADS + 1)
+
+
 def _around(book: Workbook, sheet: Worksheet, inputs: str, last_row: int, width: int) -> None:
     """Watch what stands around a table of front ends, above and below the notes under it."""
     outside.frame(book, sheet, inputs, bottom=last_row, width=width, above=names.area(1, 2, 3, width))

@@ -156,6 +156,8 @@ def _sentence(number: int, example: ComparisonData) -> str:
     unknown = '"No verdict: the limit is not known well enough."'
     if number > here.BRIDGES:
         asked = '"No verdict: its spectrum is the example. Enter one with its basis on the sheet Residual."'
+        small = '"No verdict: its largest order is below 1 %. On the sheet Residual 20 stands for 20 %."'
+        unknown = f"IF({examples.residual_in_fractions()},{small},{unknown})"
         unknown = f"IF({examples.untouched_basis(example)},{asked},{unknown})"
     return (
         f'=IF(ISERROR({thd}),"No steady current was found: see the reasons of the errors.",'

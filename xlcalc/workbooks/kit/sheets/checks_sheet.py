@@ -59,7 +59,9 @@ def build(book: Workbook, sheet: Worksheet, inputs: Sequence[str], assumed: str 
     page.headings(sheet, FIRST_ROW - 1, ("place", "cells", "fault", "first fault from here on"))
     for row, (name, where, title, cells) in enumerate(places, start=FIRST_ROW):
         page.put(sheet, row, 1, f"{title}: {where}", style.LABEL)
-        page.put(sheet, row, 2, f"=COUNTA({name})", style.RESULT, "0")
+        seam = name.replace(names.OUTSIDE, names.SEAM, 1)
+        inserted = f"+{outside.inserted(seam)}" if seam in book.defined_names else ""
+        page.put(sheet, row, 2, f"=COUNTA({name}){inserted}", style.RESULT, "0")
         _found(sheet, row, title, cells)
         page.put(sheet, row, 3, _sentence(row, title, where, cells), style.RESULT_TEXT)
     merged = FIRST_ROW + len(places)
