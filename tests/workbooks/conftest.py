@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from xlcalc.core import resources
 from xlcalc.recalc.recalc import recalculate
 from xlcalc.recalc.report import RecalculationReport
-from xlcalc.workbooks.build import build_demo, demo_study
+from xlcalc.workbooks.build import demo_study
 from xlcalc.workbooks.drive.fill import fill_template
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.worksheet.catalogue import FUNCTIONS
@@ -22,10 +23,9 @@ def template() -> Path:
 
 
 @pytest.fixture(scope="session")
-def demo_book(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, RecalculationReport]:
-    path = tmp_path_factory.mktemp("demo") / "demo.xlsx"
-    build_demo(path)
-    return path, recalculate(path, None, FUNCTIONS)
+def demo_book(recalculated: Callable[..., Any]) -> tuple[Path, RecalculationReport]:
+    book = recalculated("demo")
+    return book.path, book.report
 
 
 @pytest.fixture

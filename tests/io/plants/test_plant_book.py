@@ -14,10 +14,7 @@ from xlcalc.core.errors import InputError
 from xlcalc.io.plants.plant_book import plant_content
 from xlcalc.io.plants.plant_file import PlantSite
 from xlcalc.io.plants.site_file import read_drive_site
-from xlcalc.recalc.recalc import recalculate
-from xlcalc.workbooks.build import build_plant_demo
 from xlcalc.workbooks.plant.cases_sheet import pcc_cell
-from xlcalc.worksheet.catalogue import FUNCTIONS
 
 DEMO = Path(__file__).parents[3] / "demo"
 PCC = pcc_cell(1).replace("!", "_").replace("$", "")
@@ -30,10 +27,9 @@ def plant(path: Path) -> PlantSite:
 
 
 @pytest.fixture(scope="module")
-def workbook(tmp_path_factory) -> Path:
-    path = tmp_path_factory.mktemp("book") / "plant.xlsx"
-    build_plant_demo(path)
-    return path
+def workbook(recalculated) -> Path:
+    """As it was before it was calculated."""
+    return recalculated("plant demo").path.with_name("source.xlsx")
 
 
 @pytest.fixture
@@ -64,9 +60,8 @@ def test_a_workbook_that_was_never_calculated_is_the_plant_of_its_file(workbook)
     assert file.pcc_buses == ("Mill",)
 
 
-def test_a_calculated_workbook_is_read_alike(workbook, tmp_path):
-    recalculate(workbook, tmp_path / "plant.xlsx", functions=FUNCTIONS)
-    calculated, blank = plant(tmp_path / "plant.xlsx"), plant(workbook)
+def test_a_calculated_workbook_is_read_alike(workbook, recalculated):
+    calculated, blank = plant(recalculated("plant demo").path), plant(workbook)
     assert calculated.cases == blank.cases
     assert calculated.pcc_buses == blank.pcc_buses
 

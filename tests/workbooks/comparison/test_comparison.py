@@ -7,6 +7,7 @@ import subprocess
 import zipfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -36,10 +37,9 @@ def raw(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def computed(raw: Path) -> tuple[Path, Workbook, RecalculationReport]:
-    path = raw.with_name("comparison.xlsx")
-    report = recalculate(raw, path, FUNCTIONS)
-    return path, load_workbook(path, data_only=True), report
+def computed(recalculated: Callable[..., Any]) -> tuple[Path, Workbook, RecalculationReport]:
+    book = recalculated("front_end_comparison")
+    return book.path, load_workbook(book.path, data_only=True), book.report
 
 
 @pytest.fixture

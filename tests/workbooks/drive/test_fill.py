@@ -7,22 +7,26 @@ import zipfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import load_workbook
 
 from xlcalc.core.errors import InputError
 from xlcalc.files.errors import WorkbookFileError
+from xlcalc.recalc.recalc import recalculate
 from xlcalc.recalc.report import RecalculationReport
 from xlcalc.workbooks.build import demo_study
 from xlcalc.workbooks.drive.drives_sheet import PREPARED, ROOM, SPARE
 from xlcalc.workbooks.drive.fill import fill_template
 from xlcalc.workbooks.drive.study_data import StudyData
 from xlcalc.workbooks.drive.summary import read_summary
+from xlcalc.worksheet.catalogue import FUNCTIONS
 
 Schedule = Callable[[int], tuple[dict[str, object], ...]]
-Filler = Callable[[StudyData], tuple[Path, RecalculationReport]]
+OfRows = Callable[[int], tuple[Path, RecalculationReport]]
 HEADER = 10
+ROWS = (1, 40, 260)
 
 
 def small(drives: tuple[dict[str, object], ...]) -> tuple[dict[str, object], ...]:
@@ -30,11 +34,25 @@ def small(drives: tuple[dict[str, object], ...]) -> tuple[dict[str, object], ...
     return tuple({**drive, "Rating": 3.0} for drive in drives)
 
 
-@pytest.mark.parametrize("rows", [1, 40, 260])
-def test_table_validations_formats_and_last_row_follow_the_rows(
-    filled: Filler, schedule: Schedule, rows: int
-) -> None:
-    path, report = filled(replace(demo_study(), drives=small(schedule(rows))))
+@pytest.fixture
+def of_rows(template: Path, schedule: Schedule, shared: Any) -> OfRows:
+    """The template filled with so many drives, recalculated once in a run."""
+
+    def make(rows: int) -> tuple[Path, RecalculationReport]:
+        def fill(folder: Path) -> RecalculationReport:
+            data = replace(demo_study(), drives=small(schedule(rows)))
+            fill_template(template, data, folder / "filled.xlsx")
+            return recalculate(folder / "filled.xlsx", None, FUNCTIONS)
+
+        folder, report = shared.made(f"drive study of {rows} small drives", fill)
+        return folder / "filled.xlsx", report
+
+    return make
+
+
+@pytest.mark.parametrize("rows", ROWS)
+def test_table_validations_formats_and_last_row_follow_the_rows(of_rows: OfRows, rows: int) -> None:
+    path, report = of_rows(rows)
     assert report.issues == ()
     book = load_workbook(path)
     sheet = book["Drives"]
@@ -61,11 +79,9 @@ def test_more_rows_than_there_is_room_for_are_refused(
         fill_template(template, data, tmp_path / "out.xlsx")
 
 
-@pytest.mark.parametrize("rows", [3, 210])
-def test_every_computed_cell_of_a_filled_table_has_a_number(
-    filled: Filler, schedule: Schedule, rows: int
-) -> None:
-    path, _ = filled(replace(demo_study(), drives=small(schedule(rows))))
+@pytest.mark.parametrize("rows", ROWS)
+def test_every_computed_cell_of_a_filled_table_has_a_number(of_rows: OfRows, rows: int) -> None:
+    path, _ = of_rows(rows)
     summary = read_summary(path)
     assert [drive["Tag"] for drive in summary.drives] == [f"T{i + 1}" for i in range(rows)]
     for drive in summary.drives:
@@ -74,17 +90,16 @@ def test_every_computed_cell_of_a_filled_table_has_a_number(
     assert summary.pcc["VERDICT"] in ("PASS", "FAIL")
 
 
-def test_new_rows_look_like_the_old_ones(filled: Filler, schedule: Schedule) -> None:
-    path, _ = filled(replace(demo_study(), drives=schedule(40)))
+def test_new_rows_look_like_the_old_ones(of_rows: OfRows) -> None:
+    path, _ = of_rows(40)
     sheet = load_workbook(path)["Drives"]
     for column in range(1, 22):
         first, last = sheet.cell(HEADER + 1, column), sheet.cell(HEADER + 40, column)
         assert (last.style, last.number_format) == (first.style, first.number_format)
 
 
-def test_nothing_of_the_template_is_left(filled: Filler) -> None:
-    path, _ = filled(demo_study())
-    sheet = load_workbook(path)["Site"]
+def test_nothing_of_the_template_is_left(demo_book: tuple[Path, RecalculationReport]) -> None:
+    sheet = load_workbook(demo_book[0])["Site"]
     texts = {str(sheet.cell(row, 2).value) for row in range(1, 50)}
     assert "13.8" in texts
     assert not any("example values" in text for text in texts)

@@ -4,23 +4,20 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import load_workbook
 
 from xlcalc.core import resources
-from xlcalc.files.books.names import bounds
 from xlcalc.files.books.plant_names import VIEW_CASE
-from xlcalc.recalc.recalc import recalculate
-from xlcalc.workbooks.build import build_plant_demo
-from xlcalc.workbooks.kit.editing.book_parts import BookParts
 from xlcalc.workbooks.pages.submittal import write_submittal
 from xlcalc.workbooks.pages.submittal_pages import COVER
 from xlcalc.workbooks.plant import case_outcomes
 from xlcalc.workbooks.plant.case_outcomes import outcome_of_all_cases
-from xlcalc.worksheet.catalogue import FUNCTIONS
 
 
 def cover(path: Path) -> dict[str, str]:
@@ -28,11 +25,10 @@ def cover(path: Path) -> dict[str, str]:
     return {str(row[0].value): str(row[1].value) for row in sheet.iter_rows(max_col=2) if row[0].value}
 
 
-def test_plant_study(tmp_path: Path) -> None:
-    book, pages = tmp_path / "plant.xlsx", tmp_path / "pages.xlsx"
-    build_plant_demo(book)
-    assert not recalculate(book, None, FUNCTIONS).issues
-    write_submittal(book, pages, proof=False)
+def test_plant_study(tmp_path: Path, recalculated: Callable[..., Any]) -> None:
+    pages, made = tmp_path / "pages.xlsx", recalculated("plant demo")
+    assert not made.report.issues
+    write_submittal(made.path, pages, proof=False)
     shown = cover(pages)
     assert shown["In one line"].startswith(("FAIL: ", "NO VERDICT: "))
     assert "Transformers" in shown["Equipment checks"]
@@ -41,19 +37,15 @@ def test_plant_study(tmp_path: Path) -> None:
 
 
 def test_the_case_in_view_does_not_change_the_outcome(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    recalculated: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(case_outcomes, "CASES", 2)
     outcomes = []
-    for number in (1, 2):
-        book = tmp_path / f"view {number}.xlsx"
-        build_plant_demo(book)
-        parts = BookParts.open(book)
-        ((sheet, cell),) = load_workbook(book).defined_names[VIEW_CASE].destinations
-        column, row, _, _ = bounds(cell)
-        parts.sheet(sheet).set_value(row, column, float(number))
-        parts.write(book)
-        recalculate(book, None, FUNCTIONS)
+    shown = recalculated("plant demo").path
+    names = load_workbook(shown, data_only=True)
+    ((sheet, cell),) = names.defined_names[VIEW_CASE].destinations
+    assert names[sheet][cell.replace("$", "")].value == 1
+    for book in (shown, recalculated("plant demo", (sheet, cell.replace("$", ""), 2)).path):
         moment = datetime(2026, 1, 1)
         outcomes.append(outcome_of_all_cases(book, load_workbook(book, data_only=True), moment))
     first, second = ({(i.what, i.case): i.verdict for i in outcome.items} for outcome in outcomes)
@@ -75,9 +67,8 @@ def test_choice(tmp_path: Path) -> None:
     assert shown["In one line"] == source.summary
 
 
-def test_comparison_keeps_what_its_charts_show(tmp_path: Path) -> None:
-    book, pages = tmp_path / "comparison.xlsx", tmp_path / "pages.xlsx"
-    recalculate(resources.template("front_end_comparison"), book, FUNCTIONS)
+def test_comparison_keeps_what_its_charts_show(tmp_path: Path, recalculated: Callable[..., Any]) -> None:
+    book, pages = recalculated("front_end_comparison").path, tmp_path / "pages.xlsx"
     source = write_submittal(book, pages)
     assert source.proven is not None
     assert source.proven > 10_000

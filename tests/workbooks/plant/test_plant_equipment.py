@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import Workbook, load_workbook
@@ -13,7 +15,6 @@ from xlcalc.core.spectrum import Spectrum
 from xlcalc.equipment.transformer import LiquidTransformer, permitted_dry, permitted_liquid
 from xlcalc.recalc.recalc import recalculate
 from xlcalc.schema.values import Grid
-from xlcalc.workbooks.build import build_plant_demo
 from xlcalc.workbooks.kit import package
 from xlcalc.workbooks.plant import network_sheet, plant_study
 from xlcalc.workbooks.plant.equipment import equipment_sheet, power_sheet, transformer_sheet
@@ -195,15 +196,16 @@ def test_more_elements_than_are_in_view_stand_on_all_sheets(tmp_path: Path) -> N
         assert not sheet.row_dimensions[first + network_sheet.HELD[table]].hidden
 
 
-def test_each_winding_of_a_three_winding_transformer_has_its_own_current(tmp_path: Path) -> None:
+def test_each_winding_of_a_three_winding_transformer_has_its_own_current(
+    recalculated: Callable[..., Any],
+) -> None:
     """The demo: 12 % to each secondary, 22 % between them on 5 MVA, X/R 9: legs of 1, 11 and 11 %, by hand.
 
     The 5th and 7th cancel in the primary winding, not in the secondaries: those carry less than it does.
     """
-    path = tmp_path / "demo.xlsx"
-    build_plant_demo(path)
-    assert not recalculate(path, None, FUNCTIONS).issues
-    book = load_workbook(path, data_only=True)
+    made = recalculated("plant demo")
+    assert not made.report.issues
+    book = load_workbook(made.path, data_only=True)
     rows = [
         line(book["Transformers"], transformer_sheet.THREE_ROW + 1, f"TM{ending}")
         for ending in ("", " secondary", " tertiary")

@@ -6,15 +6,13 @@ import re
 import shutil
 import subprocess
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import load_workbook
 from openpyxl.worksheet.formula import ArrayFormula
-
-from xlcalc.recalc.recalc import recalculate
-from xlcalc.workbooks.build import build_plant_demo
-from xlcalc.worksheet.catalogue import FUNCTIONS
 
 SOFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 PDFTOTEXT = shutil.which("pdftotext")
@@ -29,11 +27,10 @@ pytestmark = pytest.mark.skipif(
 
 
 @pytest.fixture(scope="module")
-def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("plant") / "plant.xlsx"
-    build_plant_demo(path)
-    assert not recalculate(path, None, FUNCTIONS).issues
-    return path
+def book(recalculated: Callable[..., Any]) -> Path:
+    made = recalculated("plant demo")
+    assert not made.report.issues
+    return Path(made.path)
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 import shutil
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import Workbook, load_workbook
@@ -20,7 +22,7 @@ from xlcalc.schema.inputs.network import NETWORK
 from xlcalc.schema.inputs.settings import NETWORK_SETTINGS
 from xlcalc.schema.tables import normalised
 from xlcalc.schema.values import CellError, Grid
-from xlcalc.workbooks.build import build_plant_demo, demo_plant
+from xlcalc.workbooks.build import demo_plant
 from xlcalc.workbooks.plant.cases_sheet import BUS_ROW, PCC_HEIGHT, PCC_ROW, QUANTITIES
 from xlcalc.workbooks.plant.equipment import spectra_sheet
 from xlcalc.workbooks.plant.plant_data import read_plant
@@ -71,10 +73,9 @@ def values(template: Path) -> Workbook:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, RecalculationReport]:
-    path = tmp_path_factory.mktemp("plant") / "plant_demo.xlsx"
-    build_plant_demo(path)
-    return path, recalculate(path, None, FUNCTIONS)
+def demo(recalculated: Callable[..., Any]) -> tuple[Path, RecalculationReport]:
+    book = recalculated("plant demo")
+    return book.path, book.report
 
 
 def grid(book: Workbook, name: str) -> Grid:
