@@ -283,6 +283,14 @@ def lower(text: Raw = None) -> Raw:
     return _in_case(text, str.lower, str.upper)
 
 
+def trimmed(text: Raw = None) -> Raw:
+    """TRIM: plain spaces alone, so that a no-break space stays."""
+    raw = single(text)
+    if is_error(raw):
+        raise ErrorShown(raw)
+    return " ".join(word for word in str(raw or "").split(" ") if word)
+
+
 def _in_case(text: Raw, wanted: Callable[[str], str], other: Callable[[str], str]) -> Raw:
     """Letter by letter; refused where a letter has no single counterpart, as the German sharp s."""
     raw = single(text)
@@ -342,6 +350,7 @@ FUNCTIONS: dict[str, Callable[..., Raw]] = over_arrays(
         "FIND": find,
         "SEARCH": search,
         "EXACT": exact,
+        "TRIM": trimmed,
         "UPPER": upper,
         "LOWER": lower,
         "_COUNTED": counted,
