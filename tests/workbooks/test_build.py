@@ -2,54 +2,43 @@
 
 from __future__ import annotations
 
-import os
 import re
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from openpyxl import Workbook
 
 from xlcalc.core import resources
-from xlcalc.workbooks import build
-from xlcalc.workbooks.build import build_all
+from xlcalc.workbooks.build import build_template
 
 TEMPLATES = resources.template_names()
-SMALL = {"drive_study", "field_proof"}
 VALUE = re.compile(rb'(<c r="[A-Z]+\d+"[^>]*?)( t="\w+")?>(<f[ >].*?</f>|<f/>)?<v>(.*?)</v></c>', re.DOTALL)
 
 
-@pytest.fixture(scope="module")
-def rebuilt(shared: Any) -> Path:
-    folder, _ = shared.made("all templates", build_all)
-    return Path(folder)
+@pytest.fixture(scope="session")
+def built(shared: Any) -> Callable[[str], Path]:
+    """A template that is built once in a run."""
+
+    def make(name: str) -> Path:
+        folder, _ = shared.made(f"built {name}", lambda folder: build_template(name, folder) and None)
+        return Path(folder / name)
+
+    return make
 
 
-def test_two_builds_are_the_same_bytes(
-    rebuilt: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """XLCALC_BUILDS=all builds every template twice, not only the two small ones: all are written alike."""
-    assert {path.stem for path in rebuilt.glob("*.xlsx")} == set(TEMPLATES)
-    with_values = build._with_values
-
-    def small(book: Workbook, path: Path) -> Path:
-        return with_values(book, path) if path.stem in SMALL else rebuilt / path.name
-
-    if os.environ.get("XLCALC_BUILDS") != "all":
-        monkeypatch.setattr(build, "_with_values", small)
-    written = build_all(tmp_path)
-    assert {path.stem for path in written if path.suffix == ".xlsx"} == set(TEMPLATES)
-    assert {path.stem for path in tmp_path.glob("*.xlsx")} >= SMALL
-    for again in written:
-        assert again.read_bytes() == (rebuilt / again.name).read_bytes(), again.name
+@pytest.mark.parametrize("name", ["drive_study", "field_proof"])
+def test_two_builds_are_the_same_bytes(built: Callable[[str], Path], name: str, tmp_path: Path) -> None:
+    again = build_template(f"{name}.xlsx", tmp_path)
+    assert again.read_bytes() == built(again.name).read_bytes()
 
 
 @pytest.mark.parametrize("name", TEMPLATES)
-def test_checked_in_template_is_what_the_code_builds(rebuilt: Path, name: str) -> None:
+def test_checked_in_template_is_what_the_code_builds(built: Callable[[str], Path], name: str) -> None:
     """Rebuild with ``python -m xlcalc.workbooks`` where this fails after a wanted change."""
     template = resources.template(name)
-    with zipfile.ZipFile(rebuilt / template.name) as new, zipfile.ZipFile(template) as old:
+    with zipfile.ZipFile(built(template.name)) as new, zipfile.ZipFile(template) as old:
         assert new.namelist() == old.namelist()
         for part in new.namelist():
             if part.startswith("xl/worksheets/sheet"):

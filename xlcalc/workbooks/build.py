@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 from openpyxl import Workbook
 
@@ -31,36 +33,57 @@ from xlcalc.worksheet.reference import markdown
 FUNCTION_PAGE = "FUNCTIONS.md"
 
 
-def build_all(folder: Path) -> tuple[Path, ...]:
-    """Build every template and the page of functions; one source gives the same bytes on one machine.
+def _drive_study() -> Workbook:
+    starter = resources.folder("demo")
+    return drive_study.build(read_study(starter / "starter_site.toml", starter / "starter_drives.csv"))
+
+
+def _starter_plant() -> PlantData:
+    starter = resources.folder("demo")
+    return read_plant(starter / "starter_plant.toml", starter / "starter_plant_drives.csv")
+
+
+def _choice_study() -> Workbook:
+    starter = resources.folder("demo")
+    options = option_rows(starter / "mitigation_options.csv", starter / "mitigation_residuals.csv")
+    terms = read_terms_rows(starter / "starter_choice.toml")
+    return choice_study.build(ChoiceData(_starter_plant(), options, terms))
+
+
+_BUILDERS: Mapping[str, Callable[[], Workbook]] = MappingProxyType(
+    {
+        drive_study.FILE_NAME: _drive_study,
+        plant_study.FILE_NAME: lambda: plant_study.build(_starter_plant()),
+        comparison_study.FILE_NAME: lambda: comparison_study.build(
+            read_comparison(resources.folder("demo") / "starter_comparison.toml")
+        ),
+        choice_study.FILE_NAME: _choice_study,
+        proof_study.FILE_NAME: lambda: proof_study.build(example()),
+    }
+)
+
+
+def build_template(name: str, folder: Path) -> Path:
+    """Build one template, by its file name; one source gives the same bytes on one machine.
 
     Raises
     ------
     RuntimeError
-        A formula of a template has no value; the message lists the cells.
+        A formula of the template has no value; the message lists the cells.
     """
-    starter = resources.folder("demo")
-    drives = drive_study.build(read_study(starter / "starter_site.toml", starter / "starter_drives.csv"))
-    plant_data = read_plant(starter / "starter_plant.toml", starter / "starter_plant_drives.csv")
-    plant = plant_study.build(plant_data)
-    choice = choice_study.build(
-        ChoiceData(
-            plant_data,
-            option_rows(starter / "mitigation_options.csv", starter / "mitigation_residuals.csv"),
-            read_terms_rows(starter / "starter_choice.toml"),
-        )
-    )
-    comparison = comparison_study.build(read_comparison(starter / "starter_comparison.toml"))
-    paths = (
-        _with_values(drives, folder / drive_study.FILE_NAME),
-        _with_values(plant, folder / plant_study.FILE_NAME),
-        _with_values(comparison, folder / comparison_study.FILE_NAME),
-        _with_values(choice, folder / choice_study.FILE_NAME),
-        _with_values(proof_study.build(example()), folder / proof_study.FILE_NAME),
-    )
+    return _with_values(_BUILDERS[name](), folder / name)
+
+
+def build_all(folder: Path) -> tuple[Path, ...]:
+    """Build every template and the page of functions, as `build_template` does."""
     page = folder / FUNCTION_PAGE
-    page.write_text(f"{markdown(FUNCTIONS)}\n{ordinary_functions()}", encoding="utf-8")
-    return (*paths, page)
+    page.write_text(function_page(), encoding="utf-8")
+    return (*(build_template(name, folder) for name in _BUILDERS), page)
+
+
+def function_page() -> str:
+    """The reference of the worksheet functions, in Markdown."""
+    return f"{markdown(FUNCTIONS)}\n{ordinary_functions()}"
 
 
 def _with_values(book: Workbook, path: Path) -> Path:
