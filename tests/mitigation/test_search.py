@@ -6,6 +6,7 @@ Both take the angles of the buses at one mix; what that makes wrong, `choose` co
 from __future__ import annotations
 
 import math
+import os
 
 import pytest
 
@@ -14,10 +15,12 @@ from xlcalc.mitigation.milp.model import build
 from xlcalc.mitigation.milp.search import Effort, least_cost
 from xlcalc.mitigation.mix import mix_of
 
+LONG = set() if os.environ.get("XLCALC_LONG") else {7, 12, 15, 25, 49}
+"""Problems that take more than nine seconds each; with XLCALC_LONG=1 they are tried too."""
 EXACT = Effort(gap_pct=0.0, seconds=60.0)
 
 
-@pytest.mark.parametrize("seed", range(50))
+@pytest.mark.parametrize("seed", sorted(set(range(50)) - LONG))
 def test_agrees_with_enumeration(sites, enumeration, seed):
     problem = sites.random_problem(seed)
     expected, _ = enumeration.cheapest(problem)
