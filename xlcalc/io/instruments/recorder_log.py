@@ -63,8 +63,11 @@ class Log:
             Values in V or A without a base, or percent with one.
         """
         if self.percent is (base is not None):
-            what = f"{self.quantity} of phase {self.phase} in {'percent' if self.percent else 'V or A'}"
-            raise InputError("base", f"{base} for {what}", "a base for V and A only")
+            what = f"{self.quantity} of phase {self.phase}"
+            if base is None:
+                valid = "a nominal voltage or demand current that is 100 %, or a log in percent"
+                raise InputError("base", f"not given for {what} in V or A", valid)
+            raise InputError("base", f"{base:g} for {what} in percent", "no base: the log has one of its own")
         scale = 1.0 if base is None else 100.0 / number("base", base, above=0)
         return Series(
             phase=self.phase,
