@@ -17,15 +17,12 @@ from pathlib import Path
 import pytest
 
 from xlcalc.files.ownership import SEAL_LENGTH, sealed_book
-from xlcalc.recalc.recalc import recalculate
 from xlcalc.recalc.xlsx.package import WorkbookPackage
-from xlcalc.workbooks.build import build_demo
 from xlcalc.workbooks.pages import submittal_check
 from xlcalc.workbooks.pages.submittal import write_submittal
 from xlcalc.workbooks.pages.submittal_check import Check, check, differences
 from xlcalc.workbooks.pages.submittal_digest import BookRecord, read_record
 from xlcalc.workbooks.pages.submittal_record import Made, read_cells
-from xlcalc.worksheet.catalogue import FUNCTIONS
 
 Parts = dict[str, bytes]
 Edit = Callable[[Parts], None]
@@ -350,11 +347,9 @@ BOOK_EDITS: dict[str, tuple[Edit, str]] = {
 
 
 @pytest.fixture(scope="module")
-def files(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+def files(recalculated, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     folder = tmp_path_factory.mktemp("forged")
-    book, pages = folder / "site.xlsx", folder / "pages.xlsx"
-    build_demo(book)
-    recalculate(book, None, FUNCTIONS)
+    book, pages = recalculated("demo").copy(folder / "site.xlsx"), folder / "pages.xlsx"
     write_submittal(book, pages, proof=False)
     return book, pages
 

@@ -182,7 +182,6 @@ def test_recalc_goes_on_after_a_failure_and_exits_with_1(books):
     assert value == pytest.approx(25.0)
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="signals of a POSIX terminal")
 def counting_book(path: Path, rows: int) -> None:
     """Counts every cell of a column in the whole column."""
     with xlsxwriter.Workbook(str(path)) as book:
@@ -192,6 +191,7 @@ def counting_book(path: Path, rows: int) -> None:
             sheet.write_formula(row, 1, f"=COUNTIF($A$1:$A${rows},A{row + 1}+0.5)", None, 0)
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of a POSIX terminal")
 def test_a_workbook_without_end_is_given_up_and_the_rest_done(tmp_path):
     """Counting every one of 200,000 cells in 200,000 cells takes minutes; the limit is seconds."""
     rows = 200_000

@@ -11,7 +11,6 @@ import pytest
 from openpyxl import load_workbook
 
 from xlcalc.recalc.recalc import recalculate
-from xlcalc.workbooks.build import build_demo
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 
@@ -27,11 +26,8 @@ def run(*arguments: str | Path, path: str | None = None) -> subprocess.Completed
 
 
 @pytest.fixture(scope="module")
-def computed(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("submittal") / "site.xlsx"
-    build_demo(path)
-    recalculate(path, None, FUNCTIONS)
-    return path
+def computed(recalculated, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return recalculated("demo").copy(tmp_path_factory.mktemp("submittal") / "site.xlsx")
 
 
 def test_writes_pages_and_checks_them(computed: Path, tmp_path: Path) -> None:

@@ -27,7 +27,7 @@ ISC_IL, KV, EDITION = 15.0, 13.8, "2014"
 
 def series(length, count, fifth=1.0, phase="a", orders=50, flagged=None, keep=None):
     percent = np.full((count, orders), 0.01)
-    percent[:, 4] = fifth
+    percent[:, 0], percent[:, 4] = 100.0, fifth
     time = START + (np.arange(count) * SECONDS[length]).astype("timedelta64[s]")
     rows = slice(None) if keep is None else keep
     return Series(
