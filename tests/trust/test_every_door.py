@@ -533,9 +533,14 @@ PLANT_ROW = ("X-1", 1, 60, "hp", 94, "MCC", 18, 3, 2, 100)
 
 
 @pytest.fixture(scope="session")
-def plant(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def plant(shared: Any) -> Path:
     """The template of a plant, computed: its verdict is PASS."""
-    path = tmp_path_factory.mktemp("plant") / "plant.xlsx"
+    folder, _ = shared.made("plant of every door", computed_plant)
+    return Path(folder / "plant.xlsx")
+
+
+def computed_plant(folder: Path) -> None:
+    path = folder / "plant.xlsx"
     data = PlantData(
         study={"title": "Own plant"},
         settings=SETTINGS,
@@ -547,7 +552,6 @@ def plant(tmp_path_factory: pytest.TempPathFactory) -> Path:
     report = recalculate(path, None, FUNCTIONS)
     assert report.clean
     assert report.verdict_line() == "Verdict: PASS"
-    return path
 
 
 @pytest.fixture(scope="session")
@@ -586,7 +590,19 @@ PLANT_SLIPS: dict[str, tuple[str, str, int, Any]] = {
 }
 
 
-@pytest.mark.parametrize("name", PLANT_SLIPS)
+PLANT_ONE_OF_A_KIND = {
+    "case of a word that is none": "supply that is none",
+    "load of all drives below nought": "share of the year above all of it",
+    "load of a drive that is not there": "element that is not there",
+    "percent as a word": "kV with another unit",
+}
+"""Slips that are typed only with XLCALC_LONG=1, as another of the same kind goes through the template."""
+PLANT_TYPED = [
+    name for name in PLANT_SLIPS if os.environ.get("XLCALC_LONG") or name not in PLANT_ONE_OF_A_KIND
+]
+
+
+@pytest.mark.parametrize("name", PLANT_TYPED)
 def test_plant_typed_in_by_a_program_that_does_not_compute(
     plant: Path, plant_inputs: Workbook, typed_in: TypedIn, tmp_path: Path, name: str
 ) -> None:
