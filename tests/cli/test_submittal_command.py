@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 import shutil
-import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner, Result
 from openpyxl import load_workbook
 
+from xlcalc.cli.app import app, main
 from xlcalc.recalc.recalc import recalculate
 from xlcalc.worksheet.catalogue import FUNCTIONS
 
 
-def run(*arguments: str | Path, path: str | None = None) -> subprocess.CompletedProcess[str]:
-    environment = None if path is None else {"PATH": path, "HOME": "/nonexistent"}
-    return subprocess.run(
-        [sys.executable, "-m", "xlcalc", "submittal", *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        check=False,
-        env=environment,
-    )
+def run(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(app, ["submittal", *map(str, arguments)])
 
 
 @pytest.fixture(scope="module")
@@ -33,14 +27,14 @@ def computed(recalculated, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_writes_pages_and_checks_them(computed: Path, tmp_path: Path) -> None:
     pages = tmp_path / "pages.xlsx"
     key = tmp_path / "my.key"
-    assert run("--new-key", key).returncode == 0
+    assert run("--new-key", key).exit_code == 0
     made = run(computed, "-o", pages, "--sign", key)
-    assert made.returncode == 0, made.stderr
+    assert made.exit_code == 0, made.stderr
     assert "pages.xlsx.sig, by the key SHA256:" in made.stdout
     assert "Inputs SHA-256" in made.stdout
     assert "Verify them by measurement" in made.stdout
     same = run(computed, "--check", pages, "--public", f"{key}.pub")
-    assert same.returncode == 0, same.stdout
+    assert same.exit_code == 0, same.stdout
     assert "Signature: valid, by the key SHA256:" in same.stdout
     assert "Results: as in the submittal" in same.stdout
     book = load_workbook(computed)
@@ -52,13 +46,15 @@ def test_writes_pages_and_checks_them(computed: Path, tmp_path: Path) -> None:
     book.save(altered)
     recalculate(altered, None, FUNCTIONS)
     found = run(altered, "--check", pages)
-    assert found.returncode == 1
+    assert found.exit_code == 1
     assert f"Site!{level.coordinate}  input: {before} in the submittal, 99 now" in found.stdout
     assert "Inputs and formulas: ALTERED" in found.stdout
     assert "Signature: not verified; pages.xlsx.sig is there" in found.stdout
 
 
-def test_refusals_are_one_line(computed: Path, tmp_path: Path) -> None:
+def test_refusals_are_one_line(
+    computed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     pages = tmp_path / "pages.xlsx"
     for arguments in (
         (computed,),
@@ -72,15 +68,18 @@ def test_refusals_are_one_line(computed: Path, tmp_path: Path) -> None:
         (tmp_path / "missing.xlsx", "-o", pages),
         (computed, "--check", tmp_path / "missing.xlsx"),
     ):
-        done = run(*arguments)
-        assert done.returncode == 2, arguments
-        assert done.stderr.startswith("xlcalc: ")
-        assert done.stderr.count("\n") == 1
+        monkeypatch.setattr(sys, "argv", ["xlcalc", "submittal", *map(str, arguments)])
+        with pytest.raises(SystemExit) as left:
+            main()
+        assert left.value.code == 2, arguments
+        refused = capsys.readouterr().err
+        assert refused.startswith("xlcalc: ")
+        assert refused.count("\n") == 1
     assert not pages.exists()
 
 
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice is not installed")
 def test_pdf(computed: Path, tmp_path: Path) -> None:
     done = run(computed, "-o", tmp_path / "pages.xlsx", "--pdf", tmp_path / "pages.pdf", "--as-stored")
-    assert done.returncode == 0, done.stderr
+    assert done.exit_code == 0, done.stderr
     assert (tmp_path / "pages.pdf").read_bytes().startswith(b"%PDF")
