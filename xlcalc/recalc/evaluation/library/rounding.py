@@ -182,6 +182,8 @@ def _wholes(arguments: tuple[Raw, ...], *, blanks_refused: bool = False) -> list
             if value < 0 or value >= _LARGEST:
                 fail(ErrorCode.NUM)
             found.append(math.trunc(value))
+    if not found and not any(isinstance(argument, list) for argument in arguments):
+        fail(ErrorCode.VALUE)
     return found
 
 
