@@ -68,10 +68,10 @@ FILTER_CAPACITOR_PCT: Final = Usual(2.0)
 """10 to 30 % of the rating."""
 DETUNING_PCT: Final = Usual(4.5)
 """5 to 14 % is made: 0.05 to 0.14 as fractions, 2.7 to 4.4 as orders of tuning."""
-QUALITY: Final = Usual(0.3, 300.0, inverse=True, word="quality")
+QUALITY: Final = Usual(0.3, inverse=True, word="quality")
 """30 to 100 of tuned filters, 0.5 to 5 of damped ones; R/X typed for X/R lies below."""
-X_OVER_R: Final = Usual(0.5, 300.0, inverse=True, word="X/R")
-"""1 to 50 of supplies and transformers; typed as R/X, 2 to 50 are 0.02 to 0.5."""
+X_OVER_R: Final = Usual(0.3, inverse=True, word="X/R")
+"""0.6 at the end of a cable (IEC 60725, from memory) to 50, more in ideal cases; R/X is 0.02 to 0.25."""
 POWER_FACTOR: Final = Usual(0.2, word="pf")
 """0.5 or more of running loads; 0.9 typed as 0.09 lies below."""
 SUBTRANSIENT_PCT: Final = Usual(2.0)
@@ -174,7 +174,7 @@ def slip(value: float, unit: str, usual: Usual, low: float = 0.0, high: float = 
     >>> slip(0.48, "V", VOLTS)
     "50 V or more; did you mean 480 V? It seems to be in kV (if 0.48 V is meant, write the text '0.48 V')"
     >>> slip(0.125, "", X_OVER_R)
-    "0.5 to 300; did you mean 8? It seems to be upside down (if 0.125 is meant, write the text '0.125 X/R')"
+    "0.3 or more; did you mean 8? It seems to be upside down (if 0.125 is meant, write the text '0.125 X/R')"
     >>> slip(3.0, "%", REACTOR_PCT), slip(0.0, "%", REACTOR_PCT), slip(Stated(0.03), "%", REACTOR_PCT)
     ('', '', '')
     """
