@@ -7,6 +7,7 @@ built here, so that the tests judge the sheets of this source.
 from __future__ import annotations
 
 import json
+import os
 import warnings
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -200,9 +201,16 @@ LEFT_OUT = {
     "front ends merged": ("comparison", merge("Front ends", "C6:D6"), "'Front ends'!C6:D6"),
 }
 READERS = {"drive", "plant"}
+ONE_OF_A_SHEET = ("network: a list beside", "plant drives below", "a fifth case", "equipment data merged")
+"""Of the plant, whose recalculation takes longest; XLCALC_LONG=1 types the others too."""
+RECALCULATED = [
+    title
+    for title, (name, _, _) in LEFT_OUT.items()
+    if name != "plant" or title in ONE_OF_A_SHEET or "XLCALC_LONG" in os.environ
+]
 
 
-@pytest.mark.parametrize(("name", "change", "place"), LEFT_OUT.values(), ids=list(LEFT_OUT))
+@pytest.mark.parametrize(("name", "change", "place"), map(LEFT_OUT.get, RECALCULATED), ids=RECALCULATED)
 def test_what_no_table_holds_takes_the_verdict_away_and_is_named(
     changed: Callable[[str, Change], Path], name: str, change: Change, place: str
 ) -> None:

@@ -57,8 +57,8 @@ TRANSFORMER_Z_PCT: Final = Usual(1.0, 20.0)
 """2 to 6 % for small distribution transformers, up to 16 % for large ones."""
 LEAKAGE_PCT: Final = Usual(0.5)
 """Windings of phase-shifting and three-winding transformers, whose pairs may lie far apart."""
-UNBALANCE_PCT: Final = Usual(0.1)
-"""A measured supply has 0.2 % or more; typed as fractions, 1 to 9 % are 0.01 to 0.09."""
+UNBALANCE_PCT: Final = Usual(0.05)
+"""A measured supply has 0.2 % or more; typed as fractions, 1 to 4 % are 0.01 to 0.04."""
 BACKGROUND_PCT: Final = Usual(0.05)
 """Orders that matter have 0.1 % or more; typed as fractions, 1 to 4 % are 0.01 to 0.04."""
 LOAD_PCT: Final = Usual(2.5)
