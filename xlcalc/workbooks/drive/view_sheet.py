@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from openpyxl import Workbook
-from openpyxl.chart.legend import Legend
 from openpyxl.utils import quote_sheetname
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -165,7 +164,8 @@ def _charts(sheet: Worksheet) -> None:
         "per unit of rated peak",
     )
     spectrum.legend = None
-    waveform.legend = Legend(legendPos="r")
+    if waveform.legend is not None:
+        waveform.legend.position = "r"
     charts.place(sheet, spectrum, SPECTRUM_CHART_ROW, CHART_ROWS, COLUMNS)
     charts.place(sheet, waveform, WAVEFORM_CHART_ROW, CHART_ROWS, COLUMNS)
 
