@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from xlcalc.core.errors import InputError, Place
@@ -86,7 +86,7 @@ VOLTS: Final = Usual(50.0)
 """Three-phase supplies of drives; 0.208 to 36 kV typed for V lie below."""
 KV: Final = Usual(0.1)
 """208 V is 0.208 kV."""
-BUS_KV: Final = Usual(0.1, of_bus=True)
+BUS_KV: Final = replace(KV, of_bus=True)
 TRANSFORMER_KVA: Final = Usual(5.0)
 """Three-phase transformers and generators of plants with drives; 0.1 to 4 MVA typed for kVA lie below."""
 RATING_KW: Final = Usual(0.2)
@@ -113,6 +113,8 @@ MOST_OF_BASE: Final = 2.0
 """Fundamental over a demand or reference current: a lower IL than the study's makes every value stricter."""
 LEAST_OF_BASE: Final = 0.001
 """Share of a demand or reference current below which a fundamental is no load but a slip of the unit."""
+LEAST_RECORDED_PCT: Final = 5.0
+"""Largest fundamental of a record over its demand current: below, ratio, unit or base are wrong."""
 PHASE_VOLTS: Final = {120.0: 208, 277.0: 480, 347.0: 600}
 """Phase voltages of usual supplies that are no line voltage of three-phase drives, and the line voltage."""
 PHASE_KV: Final = {

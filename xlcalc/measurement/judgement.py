@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from xlcalc.core.errors import InputError
 from xlcalc.core.orders_given import orders_text
-from xlcalc.core.plausible import VOLTAGE_PCT, slip
+from xlcalc.core.plausible import LEAST_RECORDED_PCT, VOLTAGE_PCT, slip
 from xlcalc.core.spectrum import MAX_ORDER, FloatArray
 from xlcalc.measurement.aggregation import LENGTHS, Series
 from xlcalc.measurement.percentiles import Bounds, percentile_bounds
@@ -29,7 +29,7 @@ from xlcalc.standards.order_limits import order_table
 from xlcalc.standards.statistics import EN_50160, IEEE_519, SECONDS, Statistic, statistics
 from xlcalc.standards.verdict import Judgement, Verdict, within
 
-LEAST_FUNDAMENTAL_PCT: Final = {CURRENT: 5.0, VOLTAGE: 50.0}
+LEAST_FUNDAMENTAL_PCT: Final = {CURRENT: LEAST_RECORDED_PCT, VOLTAGE: 50.0}
 """Of the base, the largest of a record: below, ratio, unit or base are wrong; common practice, no source."""
 MOST_VOLTAGE_PCT: Final = 150.0
 """Fundamental of a voltage over the nominal one; common practice, no source."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from typing import Final
 
+from xlcalc.files.books.names import SEAM
 from xlcalc.recalc.cellnames import CellRange, Position, cell_name
 from xlcalc.recalc.inputs import RANGES, Fault, InputArea, areas_of, quoted
 from xlcalc.recalc.typedresults import RESULTS
@@ -15,8 +16,6 @@ from xlcalc.recalc.typedresults import RESULTS
 Cells = Mapping[Position, object]
 Sheets = Mapping[str, Callable[[], Cells]]
 
-SEAM: Final = "seam_"
-"""Names of the two rows that meet at the edge of a table, as templates call them."""
 LEAST_TEXTS: Final = 8
 COPIED_SHARE: Final = 0.7
 """Share of the texts of an input sheet that a copy of it still has at their places."""

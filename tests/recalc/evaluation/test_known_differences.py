@@ -52,6 +52,8 @@ PINNED = [
     ("INT(123456789-0.0000004)", 123456789),
     ("INT(123456789-0.0000005)", 123456788),
     ("QUARTILE({1,2,3},4.9)", 3),
+    ("SUMPRODUCT(LEN(LEFT(B4:B4,3)))", 3),
+    ('LOWER(A2)&UPPER(FALSE)&TRIM(A9)&"."', "trueFALSE."),
     # The last subtraction of a formula is 0 where it cancels: examples that users of Excel published in
     # excelbanter.com 43390 and 816967, office-forums.com 1177891, stackoverflow.com 53337274.
     ("0.5-0.4-0.1", 0),

@@ -119,8 +119,8 @@ def _formula(key: str, number: int, data: ComparisonData) -> str:
     a, b, c = (inputs.price(f"price {letter}", number) for letter in "abc")
     limit = here.field("limit")
     words = judged(number, 4)
-    unknown = f"OR({examples.untouched_basis(data)},{examples.residual_in_fractions()})"
-    unknown = "FALSE" if circuit else unknown
+    doubted = f"OR({examples.untouched_basis(data)},{examples.residual_in_fractions()})"
+    unknown = "FALSE" if circuit else doubted
     priced = examples.is_priced(data, number)
     formulas = {
         "phase": f"INDEX(HD_DERATING({drive}),1,3)" if circuit else "1",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from xlcalc.core.plausible import LEAST_RECORDED_PCT
 from xlcalc.files.books import names
 from xlcalc.standards.verdict import FAIL, NO_VERDICT
 from xlcalc.workbooks.kit import verdict_cells
@@ -13,8 +14,6 @@ from xlcalc.workbooks.proof.proof_data import ORDERS, PHASES, WEEK
 
 LEAST_HOURS: Final = 0.16
 """Between two values of 10 minutes, which are rounded to 6 digits."""
-LEAST_FUNDAMENTAL_PCT: Final = 5
-"""As in `xlcalc.measurement.judgement`."""
 FRACTION: Final = 1.5
 """Shares of a limit, percent, up to which they are probably fractions; common practice, no source."""
 DAYS_OF_WEEK: Final = 7
@@ -35,7 +34,7 @@ def of_values() -> str:
         ("every order of a phase is 0: is the channel connected?", _dead),
         ("the TDD of a phase is less than its orders make: is it typed as a fraction?", _low_total),
         (
-            f"the fundamental of a phase stays below {LEAST_FUNDAMENTAL_PCT} % of IL: is it the ratio of a "
+            f"the fundamental of a phase stays below {LEAST_RECORDED_PCT:g} % of IL: is it the ratio of a "
             "transformer, an IL of another voltage level, or are percent typed as fractions?",
             _small,
         ),
@@ -124,4 +123,4 @@ def _low_total(phase: int) -> str:
 
 def _small(phase: int) -> str:
     first = _cells(phase, values_sheet.column_of(1), values_sheet.column_of(1))
-    return f"AND(COUNT({first})>0,MAX({first})*{here.SCALE}<{LEAST_FUNDAMENTAL_PCT})"
+    return f"AND(COUNT({first})>0,MAX({first})*{here.SCALE}<{LEAST_RECORDED_PCT:g})"

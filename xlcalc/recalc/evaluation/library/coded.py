@@ -100,7 +100,7 @@ def _key(value: Raw) -> Raw:
 
 
 def over(name: str, texts: Sequence[bool], arguments: Sequence[Raw], compute: Compute) -> Raw:
-    """A function of single values over arrays of one shape; None where their shapes differ.
+    """A function of single values over arrays of one shape; None where their shapes differ or none is one.
 
     Parameters
     ----------
@@ -111,9 +111,9 @@ def over(name: str, texts: Sequence[bool], arguments: Sequence[Raw], compute: Co
     """
     arrays = [coded(argument) for argument in arguments]
     given = [array for array in arrays if array is not None]
-    first = given[0]
-    if any(array.codes.shape != first.codes.shape for array in given):
+    if len({array.codes.shape for array in given}) != 1:
         return None
+    first = given[0]
     key = (name, *(("array", id(a)) if a else _key(raw) for a, raw in zip(arrays, arguments, strict=True)))
     if key in first.remembered:
         return first.remembered[key][0]

@@ -9,6 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from xlcalc.recalc.cellnames import MAX_COL, MAX_ROW, column_letters
 from xlcalc.recalc.evaluation.engine import Raw
 from xlcalc.recalc.evaluation.library.cells import has_wildcards, wildcard
+from xlcalc.recalc.evaluation.library.coded import as_text
 from xlcalc.recalc.evaluation.library.text.formats import formatted
 from xlcalc.recalc.evaluation.library.values import (
     LEFT_OUT,
@@ -285,24 +286,25 @@ def lower(text: Raw = None) -> Raw:
 
 def trimmed(text: Raw = None) -> Raw:
     """TRIM: plain spaces alone, so that a no-break space stays."""
-    raw = single(text)
-    if is_error(raw):
-        raise ErrorShown(raw)
-    return " ".join(word for word in str(raw or "").split(" ") if word)
+    return " ".join(filter(None, _shown(text).split(" ")))
 
 
 def _in_case(text: Raw, wanted: Callable[[str], str], other: Callable[[str], str]) -> Raw:
     """Letter by letter; refused where a letter has no single counterpart, as the German sharp s."""
-    raw = single(text)
-    if is_error(raw):
-        raise ErrorShown(raw)
-    if not isinstance(raw, str) or raw.isascii():
-        return wanted(str(raw or ""))
-    for letter in set(raw):
+    shown = _shown(text)
+    for letter in set(shown):
         changed = wanted(letter)
         if (changed != letter and (len(changed) > 1 or other(changed) != letter)) or letter in _OF_TWO_SHAPES:
             raise Uncertain(f"the letter {letter!r} in the other case, for which programs differ")
-    return "".join(map(wanted, raw))
+    return "".join(map(wanted, shown))
+
+
+def _shown(text: Raw) -> str:
+    """An argument as the text that a cell shows."""
+    raw = as_text(single(text))
+    if is_error(raw):
+        raise ErrorShown(raw)
+    return raw or ""
 
 
 def as_number(raw: Raw = None, date_1904: Raw = False) -> Raw:
