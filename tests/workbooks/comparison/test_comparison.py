@@ -156,6 +156,16 @@ def test_orders_that_the_residual_spectrum_lacks_are_not_zero(changed: Make) -> 
     assert book["Arrays"].cell(5 + 13, 8 * 8 + 2).value in (None, "")
 
 
+def test_a_residual_spectrum_in_fractions_has_no_verdict(changed: Make, raw: Path) -> None:
+    """In percent the same spectrum passes, see above."""
+    typed = [
+        cell for row in load_workbook(raw)["Residual"]["B12:E35"] for cell in row if cell.value is not None
+    ]
+    fractions = {f"Residual!{cell.coordinate}": cell.value / 100.0 for cell in typed}
+    book, _ = changed({"residual_not_listed": "zero", "residual_basis": "measured", **fractions})
+    assert figures(book, "Verdict")[8] == "NO VERDICT"
+
+
 def test_no_residual_spectrum_beyond_its_loads(changed: Make) -> None:
     book, report = changed({"in_load_pct": 5})
     assert {issue.outcome for issue in report.issues} == {"#N/A"}
